@@ -1,0 +1,234 @@
+"""What a picture must be to be taken in: the limits, the refusals, and what its first bytes and its name say.
+
+Pure functions over bytes and strings: nothing here decodes, so it is safe to run on anything in any process.
+"""
+
+from __future__ import annotations
+
+import mimetypes
+import re
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+MAX_BYTES = 60_000_000
+"""Largest file taken in, bytes: an uncompressed 15-megapixel RGB scan is 45 MB."""
+
+MAX_PIXELS = 100_000_000
+"""Largest picture taken in, pixels: A3 at 600 dots an inch is 70 million."""
+
+MIN_SIDE = 64
+"""Shortest side taken in, pixels: below this no mark can be told from its neighbour."""
+
+SCREEN_SIDE = 2400
+"""Long side of the picture shown for marking: lettering of a page scanned at 300 dpi stays legible."""
+
+THUMB_SIDE = 360
+"""Long side of the picture shown in lists: 180 CSS pixels on a screen of two device pixels each."""
+
+Reason = Literal[
+    "empty",  # no bytes
+    "too_large",  # more bytes than allowed
+    "not_a_picture",  # text, a web page, an archive, noise
+    "not_accepted",  # a picture or document of a type that is not on the list
+    "wrong_type",  # the name says one type and the content is another
+    "unsupported",  # an accepted type in a variant that can't be read faithfully
+    "too_many_pixels",
+    "too_small",
+    "animated",
+    "several_pages",
+    "truncated",  # the end is missing
+    "damaged",  # anything else that stops the decoder
+    "too_demanding",  # ran into the worker's memory limit
+    "timeout",  # ran into the worker's time limits
+    "crashed",  # the worker died
+    "busy",  # no worker came free in time
+    "unavailable",  # no room or no process to look at it with: not the file's fault
+]
+REASONS: tuple[str, ...] = get_args(Reason)
+
+Format = Literal["PNG", "JPEG", "TIFF", "WEBP"]
+
+ACCEPTED_WORDS = "PNG, JPEG, TIFF or WebP"
+FORMAT_WORDS: dict[str, str] = {"PNG": "PNG", "JPEG": "JPEG", "TIFF": "TIFF", "WEBP": "WebP"}
+CONTENT_TYPES: dict[str, str] = {
+    "PNG": "image/png",
+    "JPEG": "image/jpeg",
+    "TIFF": "image/tiff",
+    "WEBP": "image/webp",
+}
+SUFFIXES: dict[str, str] = {"PNG": ".png", "JPEG": ".jpg", "TIFF": ".tif", "WEBP": ".webp"}
+
+_EXTENSIONS: dict[str, Format] = {
+    "png": "PNG",
+    "jpg": "JPEG",
+    "jpeg": "JPEG",
+    "jpe": "JPEG",
+    "jfif": "JPEG",
+    "tif": "TIFF",
+    "tiff": "TIFF",
+    "webp": "WEBP",
+}
+
+_OTHER_EXTENSIONS = frozenset(
+    re.findall(
+        r"\w+",
+        """
+        apng gif bmp dib ico cur heic heif avif jxl jp2 j2k jpf psd psb ai eps xcf kra ora clip tga pcx
+        ppm pgm pbm pnm exr hdr dng cr2 nef arw svg svgz
+        pdf html htm xhtml php js css txt md csv json xml zip 7z rar gz tar exe dll sh bat ps1 py jar
+        doc docx mp4 mov
+        """,
+    )
+)
+"""Endings that name another type. An ending that names none ("page.final", "guide.2") is no lie."""
+
+SNIFF_BYTES = 512
+"""How much of the beginning `sniff` wants to see."""
+
+
+class IntakeError(ValueError):
+    """A picture is refused.
+
+    Attributes:
+        reason: one of `REASONS`, stable, for programs.
+        message: one sentence for the person, with the limit and what was found. It never repeats the file's
+            name or anything else out of the file, so it is safe to show.
+    """
+
+    def __init__(self, reason: Reason, message: str) -> None:
+        super().__init__(message)
+        self.reason: Reason = reason
+        self.message = message
+
+    def __reduce__(self) -> tuple[type[IntakeError], tuple[Reason, str]]:
+        return type(self), (self.reason, self.message)
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Bounds on one upload and on the process that decodes it.
+
+    The wall limit stays below the 30 s after which common application servers kill a silent worker. The
+    memory limit is address space, not memory in use: a 100-megapixel WebP needs about 2 GB of it, because its
+    decoder holds two canvases.
+    """
+
+    max_bytes: int = MAX_BYTES
+    max_pixels: int = MAX_PIXELS
+    min_side: int = MIN_SIDE
+    wall_seconds: float = 25.0
+    cpu_seconds: int = 20
+    memory_bytes: int = 2_500_000_000
+    queue_seconds: float = 25.0
+
+
+DEFAULT_LIMITS = Limits()
+
+
+def megabytes(size: int) -> str:
+    """A byte count in words, in millions of bytes, with enough figures to tell 60.01 from 60."""
+    return f"{size / 1e6:.2f}".rstrip("0").rstrip(".") + " MB"
+
+
+def megapixels(pixels: int) -> str:
+    """A pixel count in words."""
+    return f"{pixels / 1e6:,.1f} megapixels"
+
+
+_SIGNATURES: tuple[tuple[bytes, Format], ...] = (
+    (b"\x89PNG\r\n\x1a\n", "PNG"),
+    (b"\xff\xd8\xff", "JPEG"),
+    (b"II*\x00", "TIFF"),
+    (b"MM\x00*", "TIFF"),
+    (b"II+\x00\x08\x00\x00\x00", "TIFF"),  # BigTIFF
+    (b"MM\x00+\x00\x08\x00\x00", "TIFF"),
+)
+
+_OTHER_PICTURES: tuple[tuple[bytes, str], ...] = (
+    (b"GIF87a", "a GIF"),
+    (b"GIF89a", "a GIF"),
+    (b"8BPS", "a Photoshop document"),
+    (b"%PDF-", "a PDF"),
+    (b"%!PS", "a PostScript file"),
+    (b"\x00\x00\x00\x0cjP  ", "a JPEG 2000 picture"),
+    (b"\xff\x4f\xff\x51", "a JPEG 2000 picture"),
+    (b"\xff\x0a", "a JPEG XL picture"),
+    (b"\x00\x00\x00\x0cJXL ", "a JPEG XL picture"),
+    (b"gimp xcf ", "a GIMP document"),
+    (b"v/1\x01", "an OpenEXR picture"),
+    (b"\x00\x00\x01\x00", "an icon file"),
+)
+
+_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif", b"avis")
+
+
+def sniff(head: bytes) -> Format:
+    """The accepted format that the first bytes announce (signatures as registered by each format's standard).
+
+    Args:
+        head: the first `SNIFF_BYTES` bytes of the file, or all of a shorter one.
+
+    Raises:
+        IntakeError: `empty`, `not_accepted` for another sort of picture or document, else `not_a_picture`.
+    """
+    if not head:
+        raise IntakeError("empty", "The file is empty (0 bytes); it may not have been copied to the end.")
+    for signature, kind in _SIGNATURES:
+        if head.startswith(signature):
+            return kind
+    if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
+        return "WEBP"
+    for signature, words in _OTHER_PICTURES:
+        if head.startswith(signature):
+            raise _not_accepted(words)
+    if head[4:8] == b"ftyp" and head[8:12] in _HEIF_BRANDS:
+        raise _not_accepted("a HEIF or AVIF picture")
+    if head[:2] == b"BM" and head[6:10] == bytes(4):
+        raise _not_accepted("a Windows bitmap")
+    raise IntakeError("not_a_picture", f"{_what_it_is(head)}; a guide must be a {ACCEPTED_WORDS} picture.")
+
+
+def _not_accepted(words: str) -> IntakeError:
+    return IntakeError("not_accepted", f"This is {words}; save it as {ACCEPTED_WORDS} and send that.")
+
+
+def _what_it_is(head: bytes) -> str:
+    start = head.lstrip(b"\xef\xbb\xbf \t\r\n").lower()
+    if b"<svg" in start:
+        return "This is an SVG drawing, not a scan"
+    if start.startswith((b"<!doctype html", b"<html", b"<head", b"<body", b"<script")):
+        return "This is a web page, not a picture"
+    if head.startswith((b"PK\x03\x04", b"Rar!", b"7z\xbc\xaf", b"\x1f\x8b")):
+        return "This is an archive, not a picture"
+    if not head.translate(None, bytes(range(32, 256)) + b"\t\n\r\f"):
+        return "This is text, not a picture"
+    return "This is not a picture of a known type"
+
+
+def check_name(filename: str, kind: Format) -> None:
+    """Refuse a name whose ending names another type than the content is.
+
+    The name is compared and never used as a path. A name without an ending, or with one that names no type,
+    passes: the content decides.
+
+    Raises:
+        IntakeError: `wrong_type`.
+    """
+    found = re.search(r"\.([A-Za-z0-9]{1,12})[\s.]*\Z", filename)
+    if found is None:
+        return
+    ending = found[1].lower()
+    named = _EXTENSIONS.get(ending)
+    if named == kind or (named is None and not _names_other_type(ending)):
+        return
+    raise IntakeError(
+        "wrong_type",
+        f"The name ends in .{ending} but the file is a {FORMAT_WORDS[kind]} picture; "
+        f"rename it to {SUFFIXES[kind]}, or check that it is the file you meant.",
+    )
+
+
+def _names_other_type(ending: str) -> bool:
+    # The tables built into the interpreter, not the machine's own, so that every server decides alike.
+    standard, common = mimetypes._types_map_default, mimetypes._common_types_default  # type: ignore[attr-defined]
+    return ending in _OTHER_EXTENSIONS or f".{ending}" in standard or f".{ending}" in common
