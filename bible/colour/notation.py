@@ -25,6 +25,7 @@ from typing import Any, NoReturn
 from bible.colour.charts import Chart
 from bible.colour.notation_errors import NotationError, NotationSettingError, Reason, shown
 from bible.colour.notation_scan import MAX_LENGTH, Item, scan
+from bible.colour.notation_settings import checked, from_mapping
 from bible.colour.suggestions import nearest_readings
 from bible.colour.tints import INK_NAMES, INKS, Tint
 
@@ -72,16 +73,12 @@ class Notation:
     style: str = "letters"
 
     def __post_init__(self) -> None:
-        from bible.colour.notation_settings import checked
-
         for field, value in checked(self).items():
             object.__setattr__(self, field, value)
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Notation:
         """The inverse of ``to_dict``; settings left out keep their usual values."""
-        from bible.colour.notation_settings import from_mapping
-
         return cls(**from_mapping(data))
 
     def to_dict(self) -> dict[str, Any]:
@@ -302,8 +299,7 @@ LETTERS_64 = Notation()
 """Letter alone = solid, 3 = 50 %, 2 = 25 % (common practice, no source)."""
 
 LETTERS_125_70 = Notation(steps=(("", 100), ("7", 70), ("3", 50), ("2", 25)))
-"""With a fourth strength of 70 %. Its figure 7 is our choice, not the trade's: 4 already means two things
-there."""
+"""With a fourth strength of 70 %. Its figure 7 is our choice, not the trade's: 4 means two things."""
 
 LETTERS_125_75 = Notation(steps=(("", 100), ("7", 75), ("3", 50), ("2", 25)))
 """With a fourth strength of 75 %, written 7 as above."""
@@ -347,8 +343,7 @@ def readings_that_change(
     chart_old: Chart | None = None,
     chart_new: Chart | None = None,
 ) -> list[ReadingChange]:
-    """The distinct ``texts`` that ``old`` and ``new``, each with its chart, read differently, in the order
-    given."""
+    """The distinct ``texts`` that ``old`` and ``new``, each with its chart, read differently, in order."""
 
     def reading(notation: Notation, text: str, chart: Chart | None) -> Tint | None:
         try:

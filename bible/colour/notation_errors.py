@@ -79,8 +79,7 @@ class NotationSettingError(ValueError):
 
 
 def shown(token: str) -> str:
-    """``token`` in quotation marks; a lone sign beyond ASCII is named: it may look like another, or like
-    nothing."""
+    """``token`` in quotation marks; a lone sign beyond ASCII is named too, as it may look like another."""
     if len(token) == 1 and not (token.isascii() and token.isprintable()):
         name = unicodedata.name(token, f"U+{ord(token):04X}").lower()
         return f"“{token}” ({name})" if token.isprintable() else f"“{name}”"

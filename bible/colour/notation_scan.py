@@ -6,8 +6,7 @@ import re
 from dataclasses import dataclass
 
 MAX_LENGTH = 80
-"""The longest code there is, "C100 % M100 % Y100 % K100 %", has 27 signs; the rest is room for wide
-spacing."""
+"""The longest code there is, "C100 % M100 % Y100 % K100 %", has 27 signs; the rest is room for spaces."""
 
 _FIGURE = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 

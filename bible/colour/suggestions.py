@@ -39,8 +39,7 @@ FAR = 75.0
 key) has no near relation there."""
 
 UNKNOWN_STRENGTH = 75
-"""A figure no step explains, where the steps give no line to continue, lies between 50 % and solid, as R4
-does."""
+"""A figure no step explains, where the steps give no line to continue, is taken for 75 %, as R4 might be."""
 
 CONFUSED_WITH_B = ("3", "8")
 """Figures that handwriting turns B into (common practice, no source)."""
@@ -130,8 +129,7 @@ def _figures_first(items: list[Item]) -> list[Item]:
 
 
 def _misread_b(notation: Notation, items: list[Item], named: Wanted) -> Iterator[tuple[Wanted, float]]:
-    """B (whichever ink has that letter) hidden in a stray 3 or 8, or in the last digit of a figure too
-    long."""
+    """B (whichever ink has that letter) hidden in a stray 3 or 8, or at the end of a figure too long."""
     ink = notation.ink_of.get("B", "")
     if not ink or ink in named:
         return
@@ -162,8 +160,7 @@ def _strengths(notation: Notation, item: Item) -> list[int]:
 
 
 def _between(steps: dict[str, int], figure: int) -> int:
-    """Where a figure that is no step falls on the line through the steps' own figures, continued at both
-    ends."""
+    """Where a figure that is no step falls on the line through the steps' figures, prolonged at both ends."""
     points = sorted((int(written), percent) for written, percent in steps.items() if written)
     if len(points) < 2:
         return UNKNOWN_STRENGTH

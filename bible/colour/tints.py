@@ -52,7 +52,7 @@ class Tint:
 
     @property
     def packed(self) -> int:
-        """The tint as one non-negative integer below 2**31, a byte an ink, so that SQL compares with ``=``."""
+        """The tint as one non-negative integer below 2**31, a byte an ink, so SQL compares with ``=``."""
         return self.c << 24 | self.m << 16 | self.y << 8 | self.k
 
     @classmethod
