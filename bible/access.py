@@ -1,0 +1,77 @@
+"""Who may see and do what in a series: one decorator, so that no view can forget it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import TYPE_CHECKING, Any, Concatenate
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponseBase
+from django_htmx.middleware import HtmxDetails
+
+from bible.models import Membership, Series
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Role = Membership.Role
+
+EVERYBODY = tuple(Role)
+MARKERS = (Role.LEAD, Role.FILL_IN)
+LEADS = (Role.LEAD,)
+
+
+class SignedInRequest(HttpRequest):
+    """What every view gets: nobody comes in without signing in."""
+
+    htmx: HtmxDetails
+    user: User
+
+
+class MemberRequest(SignedInRequest):
+    """A request of somebody who belongs to the series it is about."""
+
+    membership: Membership
+
+
+SeriesView = Callable[Concatenate[MemberRequest, Series, ...], HttpResponseBase]
+
+
+def who_may(roles: tuple[Role, ...]) -> str:
+    """“a lead colourist”, “a lead colourist or a fill-in colourist”."""
+    return " or ".join(f"{'an' if role is Role.EDITOR else 'a'} {role.label}" for role in roles)
+
+
+def member(*roles: Role) -> Callable[[SeriesView], Callable[..., HttpResponseBase]]:
+    """Open a view to members of the series named in the URL, with one of the roles.
+
+    The view receives the series in place of its short name. Somebody who does not belong to the series gets the same
+    404 as for a series that does not exist; a member without the role is told who may do it.
+    """
+    if not roles:
+        raise TypeError("name the roles that may use this view")
+
+    def decorate(view: SeriesView) -> Callable[..., HttpResponseBase]:
+        @wraps(view)
+        def guarded(request: MemberRequest, slug: str, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            membership = Membership.objects.for_user_and_slug(request.user, slug).first()
+            if membership is None:
+                raise Http404("No such series.")
+            if membership.role not in roles:
+                leads = ", ".join(str(lead.user) for lead in _leads(membership.series))
+                raise PermissionDenied(
+                    f"Only {who_may(roles)} may do this; you are {who_may((Role(membership.role),))}."
+                    f" Ask {leads or 'the lead colourist'}."
+                )
+            request.membership = membership
+            return view(request, membership.series, *args, **kwargs)
+
+        guarded.series_roles = roles  # type: ignore[attr-defined]
+        return guarded
+
+    return decorate
+
+
+def _leads(series: Series) -> list[Membership]:
+    return list(series.memberships.leads().by_role())

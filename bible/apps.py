@@ -1,0 +1,14 @@
+"""The bible app: the series, its people and its bible."""
+
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+
+class BibleConfig(AppConfig):
+    name = "bible"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from bible import guards
+
+        post_migrate.connect(guards.reinstall, sender=self)

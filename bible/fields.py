@@ -1,0 +1,52 @@
+"""A tint in a database column."""
+
+from __future__ import annotations
+
+import enum
+from typing import TYPE_CHECKING, Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from bible.colour.tints import Tint
+
+
+class NoTint(enum.IntEnum):
+    """Why there is no tint where one is stored. Negative, so that none can be taken for a packed tint.
+
+    The column stays NOT NULL: with NULL, ``tint <> expected`` would be unknown instead of true, and a partial
+    index on it would no longer serve the query.
+    """
+
+    NO_LOCK = -1
+    UNREADABLE = -2
+    OUT_OF_USE = -3
+
+
+class TintField(models.IntegerField):
+    """Stores a ``Tint`` as one integer, so that agreement is ``=`` in SQL; a ``NoTint`` where there is none."""
+
+    description = "Tint"
+    if TYPE_CHECKING:
+        _pyi_private_set_type: Any
+        _pyi_private_get_type: Any
+
+    def from_db_value(self, value: int | None, expression: Any, connection: Any) -> Tint | NoTint | None:
+        return self.to_python(value)
+
+    def to_python(self, value: Any) -> Any:
+        if value is None or isinstance(value, Tint | NoTint):
+            return value
+        try:
+            number = int(value)
+            return NoTint(number) if number < 0 else Tint.from_packed(number)
+        except (TypeError, ValueError) as error:
+            raise ValidationError(f"{value!r} is not a stored tint") from error
+
+    def get_prep_value(self, value: Any) -> int | None:
+        if isinstance(value, Tint):
+            return value.packed
+        return super().get_prep_value(value)
+
+    def value_to_string(self, obj: models.Model) -> str:
+        return str(self.get_prep_value(self.value_from_object(obj)))

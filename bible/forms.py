@@ -1,0 +1,252 @@
+"""Forms of the bible. Codes are read by the series' own notation; what could not be read stays in its field."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from bible.colour.notation import NotationError
+from bible.colour.tints import Tint
+from bible.models import Costume, Issue, Lock, Part, Role, Series, Subject
+from bible.running_order import RunningOrder
+
+
+def explain(error: NotationError) -> str:
+    """A notation error as one sentence with the nearest readings."""
+    if not error.suggestions:
+        return str(error)
+    return f"{error} Nearest on the chart: {', '.join(error.suggestions)}."
+
+
+class CodeField(forms.CharField):
+    """A tint code; cleans to ``(tint, code as written)``."""
+
+    def __init__(self, series: Series, **kwargs: Any) -> None:
+        self.series = series
+        super().__init__(
+            max_length=40,
+            widget=forms.TextInput(attrs={"class": "code-input", "autocomplete": "off", "spellcheck": "false"}),
+            **kwargs,
+        )
+
+    def clean(self, value: Any) -> Any:
+        written = super().clean(value)
+        if not written:
+            return None
+        try:
+            return self.series.read(written), written
+        except NotationError as error:
+            raise ValidationError(explain(error), code=error.reason) from error
+
+
+class IssueNumberField(forms.CharField):
+    """An issue by its printed number; cleans to the issue, or None where nothing is written."""
+
+    def __init__(self, series: Series, **kwargs: Any) -> None:
+        self.series = series
+        super().__init__(max_length=30, widget=forms.TextInput(attrs={"list": "issue-numbers"}), **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        number = super().clean(value)
+        if not number:
+            return None
+        issue = self.series.issues.filter(number__iexact=number).first()
+        if issue is None:
+            raise ValidationError(f"There is no issue {number} in {self.series}.", code="unknown")
+        return issue
+
+
+def mark_as_seen(form: forms.Form, newest: int) -> None:
+    """After a stale save was refused and shown: the same form, sent again, has seen what there is now."""
+    form.data = {name: form.data.get(name) for name in form.fields} | {"seen": str(newest)}
+
+
+def _position_of(issue: Issue | None, default: int) -> int:
+    return issue.position if issue else default
+
+
+def _position_after(series: Series, issue: Issue | None) -> int | None:
+    """The position at which a stretch ends that runs up to and including an issue; None for onwards."""
+    if issue is None:
+        return None
+    following = series.issues.filter(position__gt=issue.position).in_order().first()
+    return following.position if following else issue.position + 1
+
+
+class SeriesForm(forms.ModelForm):
+    class Meta:
+        model = Series
+        fields = ["title", "slug", "chart_kind"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        kinds = cast(forms.ChoiceField, self.fields["chart_kind"])
+        kinds.choices = [kind for kind in Series.ChartKind.choices if kind[0] != Series.ChartKind.HOUSE]
+        kinds.help_text = "The house's own list can be brought in later."
+
+
+class IssueForm(forms.ModelForm):
+    class Meta:
+        model = Issue
+        fields = ["number", "title", "published"]
+        widgets = {"published": forms.DateInput(attrs={"type": "date"})}
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        self.series = series
+        super().__init__(*args, **kwargs)
+        self.fields["after"] = IssueNumberField(
+            series, required=False, help_text="Put it behind this issue; empty: at the end."
+        )
+
+    def clean_number(self) -> str:
+        number = " ".join(self.cleaned_data["number"].split())
+        if self.series.issues.filter(number__iexact=number).exclude(pk=self.instance.pk).exists():
+            raise ValidationError(f"{self.series} has an issue {number} already.", code="taken")
+        return number
+
+
+class _UniqueNameForm(forms.ModelForm):
+    """A form whose ``name`` may stand only once among its siblings, letter case aside."""
+
+    def siblings(self) -> Any:
+        raise NotImplementedError
+
+    def clean_name(self) -> str:
+        name = " ".join(self.cleaned_data["name"].split())
+        if self.siblings().filter(name__iexact=name).exclude(pk=self.instance.pk).exists():
+            raise ValidationError(f"There is a “{name}” already.", code="taken")
+        return name
+
+
+class SubjectForm(_UniqueNameForm):
+    class Meta:
+        model = Subject
+        fields = ["kind", "name", "note"]
+        widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        self.series = series
+        super().__init__(*args, **kwargs)
+
+    def siblings(self) -> Any:
+        return self.series.subjects.all()
+
+
+class CostumeForm(_UniqueNameForm):
+    class Meta:
+        model = Costume
+        fields = ["name"]
+
+    def __init__(self, subject: Subject, *args: Any, **kwargs: Any) -> None:
+        self.subject = subject
+        super().__init__(*args, **kwargs)
+        series = subject.series
+        self.fields["from_issue"] = IssueNumberField(series, required=False, label="Worn from issue")
+        self.fields["to_issue"] = IssueNumberField(series, required=False, label="up to and including issue")
+        if self.instance.pk:
+            order = RunningOrder.of(series)
+            first = order.first_from(self.instance.from_position) if self.instance.from_position else None
+            last = order.last_before(self.instance.to_position) if self.instance.to_position else None
+            self.initial["from_issue"] = first.number if first else ""
+            self.initial["to_issue"] = last.number if last else ""
+
+    def siblings(self) -> Any:
+        return self.subject.costumes.all()
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        first, last = data.get("from_issue"), data.get("to_issue")
+        if first and last and last.position < first.position:
+            self.add_error("to_issue", "It cannot end before it begins.")
+        data["from_position"] = _position_of(first, 0)
+        data["to_position"] = _position_after(self.subject.series, last)
+        return data
+
+
+class PartForm(_UniqueNameForm):
+    class Meta:
+        model = Part
+        fields = ["name"]
+
+    def __init__(self, costume: Costume, *args: Any, **kwargs: Any) -> None:
+        self.costume = costume
+        super().__init__(*args, **kwargs)
+
+    def siblings(self) -> Any:
+        return self.costume.parts.all()
+
+
+class LockForm(forms.Form):
+    """Lock a part's role to a code from an issue on."""
+
+    role = forms.ChoiceField(choices=Role)
+    reason = forms.CharField(max_length=300, required=False, help_text="Why: it is read years later.")
+    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    field_order = ["role", "code", "from_issue", "to_issue", "reason", "seen"]
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        self.series = series
+        super().__init__(*args, **kwargs)
+        self.fields["code"] = CodeField(series)
+        self.fields["from_issue"] = IssueNumberField(
+            series, required=False, help_text="Empty: from the first issue on."
+        )
+        self.fields["to_issue"] = IssueNumberField(
+            series,
+            required=False,
+            label="Up to and including issue",
+            help_text="Empty: until the next change.",
+        )
+        self.order_fields(self.field_order)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        first, last = data.get("from_issue"), data.get("to_issue")
+        if first and last and last.position < first.position:
+            self.add_error("to_issue", "It cannot end before it begins.")
+        data["from_position"] = _position_of(first, 0)
+        data["to_position"] = _position_after(self.series, last)
+        return data
+
+    def decision(self) -> dict[str, Any]:
+        """The arguments of ``services.lock_tint`` that this form has answered."""
+        tint, written = self.cleaned_data["code"]
+        kept = ("role", "from_position", "to_position", "reason", "seen")
+        return {"tint": tint, "written": written} | {name: self.cleaned_data[name] for name in kept}
+
+
+class CorrectionForm(forms.Form):
+    """Put right a lock that was entered wrongly."""
+
+    reason = forms.CharField(max_length=300, help_text="What was wrong; the history keeps both versions.")
+    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, lock: Lock, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["code"] = CodeField(lock.series)
+        self.order_fields(["code", "reason", "seen"])
+
+    @property
+    def reading(self) -> tuple[Tint, str]:
+        return self.cleaned_data["code"]
+
+
+class EndForm(forms.Form):
+    """Let a lock hold no longer from an issue on."""
+
+    reason = forms.CharField(max_length=300)
+    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, lock: Lock, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["at_issue"] = IssueNumberField(lock.series, label="From issue")
+        self.order_fields(["at_issue", "reason", "seen"])
+
+
+class AsOfForm(forms.Form):
+    """Which subjects, at which issue."""
+
+    q = forms.CharField(required=False, max_length=80, label="Find")
+    issue = forms.CharField(required=False, max_length=30, label="As of issue")

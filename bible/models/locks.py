@@ -1,0 +1,92 @@
+"""Locks: the tint a part must carry in a role, from one issue on."""
+
+from __future__ import annotations
+
+from typing import Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from bible.fields import TintField
+
+
+class Role(models.TextChoices):
+    """What a code stands for on a part."""
+
+    BASE = "base", "base"
+    SHADE = "shade", "shade"
+    HIGHLIGHT = "highlight", "highlight"
+
+
+ROLE_RANK = {role: rank for rank, role in enumerate(Role)}
+
+
+class LockQuerySet(models.QuerySet["Lock"]):
+    def standing(self) -> Self:
+        """Locks that hold somewhere: not withdrawn in favour of a later decision."""
+        return self.filter(withdrawn_at=None)
+
+    def in_force(self, position: int) -> Self:
+        """Standing locks that hold at a running-order position."""
+        return self.standing().filter(Q(to_position=None) | Q(to_position__gt=position), from_position__lte=position)
+
+    def overlapping(self, from_position: int, to_position: int | None) -> Self:
+        overlap = Q(to_position=None) | Q(to_position__gt=from_position)
+        if to_position is not None:
+            overlap &= Q(from_position__lt=to_position)
+        return self.standing().filter(overlap)
+
+    def of(self, part_id: int, role: str) -> Self:
+        return self.filter(part_id=part_id, role=role)
+
+    def by_role(self) -> Self:
+        """Base before shade before highlight, then in running order."""
+        rank = models.Case(*[models.When(role=role, then=n) for role, n in ROLE_RANK.items()], default=9)
+        return self.order_by(rank, "from_position", "id")
+
+    def with_people(self) -> Self:
+        return self.select_related("decided_by", "withdrawn_by")
+
+
+class Lock(models.Model):
+    """A decision, never edited: a later one withdraws it, and what is left of its time stands on as a new row.
+
+    It holds at positions ``from_position <= position < to_position``; without ``to_position`` it holds onwards.
+    """
+
+    series = models.ForeignKey("bible.Series", on_delete=models.PROTECT, related_name="locks")
+    part = models.ForeignKey("bible.Part", on_delete=models.PROTECT, related_name="locks")
+    role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
+    tint = TintField()
+    written = models.CharField(max_length=40)
+    from_position = models.PositiveIntegerField()
+    to_position = models.PositiveIntegerField(null=True, blank=True)
+    reason = models.CharField(max_length=300, blank=True)
+    decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    decided_at = models.DateTimeField()
+    follows = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="followed_by")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    withdrawn_reason = models.CharField(max_length=300, blank=True)
+
+    objects = LockQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["from_position", "id"]
+        indexes = [
+            models.Index(fields=["part", "role", "from_position"], name="bible_lock_lookup"),
+            models.Index(fields=["series", "tint"], name="bible_lock_tint"),
+        ]
+        constraints = [
+            models.CheckConstraint(condition=Q(tint__gte=0), name="bible_lock_has_a_tint"),
+            models.CheckConstraint(
+                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
+                name="bible_lock_runs_forward",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.written} ({self.role})"

@@ -1,0 +1,190 @@
+"""A series, the people who work on it and its issues."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Self
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.urls import reverse
+
+from bible.colour.charts import STANDARD_CHARTS, Chart
+from bible.colour.notation import LETTERS_64, Notation
+from bible.colour.press import DEFAULT_PRESS
+from bible.colour.tints import Tint
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import AbstractBaseUser, AnonymousUser
+
+POSITION_GAP = 65_536
+"""Distance between neighbours in a new running order: room to put sixteen issues, one after another, into the same
+gap before anything else has to move (2**31 still holds 32,767 issues)."""
+
+RESERVED_SLUGS = frozenset({"bible", "guides", "auth", "contenttypes", "sessions", "messages", "staticfiles", "csp"})
+"""App labels: ``manage.py check NAME`` has to know a series from an app."""
+
+
+def refuse_reserved_slug(value: str) -> None:
+    if value in RESERVED_SLUGS:
+        raise ValidationError(f"“{value}” is a word this program uses itself; choose another short name.")
+
+
+class SeriesQuerySet(models.QuerySet["Series"]):
+    def visible_to(self, user: AbstractBaseUser | AnonymousUser) -> Self:
+        """Series this person belongs to; nobody, not even a superuser, sees one that is not theirs."""
+        return self.filter(memberships__user_id=user.pk) if user.pk else self.none()
+
+
+class Series(models.Model):
+    """One comic title with its bible: it owns a notation, a chart, a press condition and its people."""
+
+    class ChartKind(models.TextChoices):
+        CLASSIC = "64", "64 tints (25, 50 %, solid)"
+        FOURTH_70 = "125-70", "125 tints (25, 50, 70 %, solid)"
+        FOURTH_75 = "125-75", "125 tints (25, 50, 75 %, solid)"
+        HOUSE = "house", "the house's own list"
+
+    title = models.CharField(max_length=120)
+    slug = models.SlugField(
+        "short name",
+        max_length=60,
+        unique=True,
+        validators=[refuse_reserved_slug],
+        help_text="Used in addresses and on the command line: letters, figures and hyphens.",
+    )
+    notation_data = models.JSONField(default=LETTERS_64.to_dict, editable=False)
+    chart_kind = models.CharField("chart", max_length=8, choices=ChartKind, default=ChartKind.CLASSIC)
+    chart_data = models.JSONField(default=list, editable=False, blank=True)
+    press = models.CharField("press condition", max_length=60, default=DEFAULT_PRESS)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = SeriesQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["title"]
+        verbose_name_plural = "series"
+
+    def __str__(self) -> str:
+        return self.title
+
+    def get_absolute_url(self) -> str:
+        return reverse("series", args=[self.slug])
+
+    @cached_property
+    def notation(self) -> Notation:
+        return Notation.from_dict(self.notation_data)
+
+    @cached_property
+    def chart(self) -> Chart:
+        if self.chart_kind != self.ChartKind.HOUSE:
+            return STANDARD_CHARTS[self.chart_kind]
+        return Chart("house", f"House chart of {self.title}", tuple(map(Tint.from_packed, self.chart_data)))
+
+    def refresh_from_db(self, *args: Any, **kwargs: Any) -> None:
+        super().refresh_from_db(*args, **kwargs)
+        for cached in ("notation", "chart"):
+            self.__dict__.pop(cached, None)
+
+    def read(self, text: str) -> Tint:
+        """The tint a code means in this series. Raises ``NotationError``."""
+        return self.notation.read(text, self.chart)
+
+    def write(self, tint: Tint) -> str:
+        """The canonical code of a tint in this series."""
+        return self.notation.write(tint)
+
+
+class MembershipQuerySet(models.QuerySet["Membership"]):
+    def for_user_and_slug(self, user: AbstractBaseUser | AnonymousUser, slug: str) -> Self:
+        return self.filter(user_id=user.pk, series__slug=slug).select_related("series")
+
+    def leads(self) -> Self:
+        return self.filter(role=Membership.Role.LEAD)
+
+    def by_role(self) -> Self:
+        return self.select_related("user").order_by("role", "user__username")
+
+
+class Membership(models.Model):
+    """What one person is in one series."""
+
+    class Role(models.TextChoices):
+        LEAD = "lead", "lead colourist"
+        FILL_IN = "fill-in", "fill-in colourist"
+        EDITOR = "editor", "editor"
+        GUEST = "guest", "guest reader"
+
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="memberships")
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="memberships")
+    role = models.CharField(max_length=8, choices=Role)
+    joined_at = models.DateTimeField(auto_now_add=True)
+
+    objects = MembershipQuerySet.as_manager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["series", "user"], name="bible_one_role_a_series")]
+
+    def __str__(self) -> str:
+        return f"{self.user} ({self.get_role_display()})"
+
+    @property
+    def may_lock(self) -> bool:
+        return self.role == self.Role.LEAD
+
+    @property
+    def may_mark(self) -> bool:
+        return self.role in (self.Role.LEAD, self.Role.FILL_IN)
+
+
+class IssueQuerySet(models.QuerySet["Issue"]):
+    def in_order(self) -> Self:
+        return self.order_by("position")
+
+    def at_or_after(self, position: int) -> Self:
+        return self.filter(position__gte=position).order_by("position")
+
+
+class Issue(models.Model):
+    """One published number of a series."""
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="issues")
+    number = models.CharField(max_length=30, help_text="As printed: 57, Annual 2.")
+    position = models.PositiveIntegerField("running order", validators=[MinValueValidator(1)])
+    title = models.CharField(max_length=120, blank=True)
+    published = models.DateField("cover date", null=True, blank=True)
+
+    objects = IssueQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["position"]
+        constraints = [
+            models.UniqueConstraint(fields=["series", "number"], name="bible_issue_number_once"),
+            models.UniqueConstraint(fields=["series", "position"], name="bible_issue_position_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"issue {self.number}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("issue", args=[self.series.slug, self.pk])
+
+
+class PressUpload(models.Model):
+    """A press condition that a series brought itself, fitted from its own characterization data."""
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="press_uploads")
+    name = models.SlugField(max_length=60)
+    title = models.CharField(max_length=120)
+    source = models.CharField(max_length=300)
+    text = models.TextField(editable=False, help_text="The fitted condition in the form of the files in pressdata/.")
+    uploaded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    uploaded_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["series", "name"], name="bible_press_name_once")]
+
+    def __str__(self) -> str:
+        return self.title

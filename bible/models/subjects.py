@@ -1,0 +1,139 @@
+"""The recurring subjects of a series, their costumes and the parts that have a colour."""
+
+from __future__ import annotations
+
+from typing import Self
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.urls import reverse
+
+from bible.models.locks import Lock
+from bible.models.series import Series
+
+
+def matching_words(words: str, *fields: str) -> Q:
+    """Every word must occur in at least one of the fields; letter case does not matter."""
+    query = Q()
+    for word in words.split():
+        query &= Q(*[(f"{field}__icontains", word) for field in fields], _connector=Q.OR)
+    return query
+
+
+class SubjectQuerySet(models.QuerySet["Subject"]):
+    def active(self) -> Self:
+        return self.filter(archived_at=None)
+
+    def matching(self, words: str) -> Self:
+        """Subjects whose own name, or the name of one of their costumes or parts, holds each of the words."""
+        if not words.strip():
+            return self
+        found = matching_words(words, "name", "costumes__name", "costumes__parts__name")
+        return self.filter(found).distinct()
+
+    def with_locks(self, position: int) -> Self:
+        """Prefetch costumes, parts and the locks in force at a running-order position (``part.locks_in_force``)."""
+        in_force = Lock.objects.in_force(position).by_role()
+        parts = Part.objects.prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
+        costumes = Costume.objects.prefetch_related(models.Prefetch("parts", parts))
+        return self.prefetch_related(models.Prefetch("costumes", costumes))
+
+
+class Subject(models.Model):
+    """A character, prop or place that comes back."""
+
+    class Kind(models.TextChoices):
+        CHARACTER = "character", "character"
+        PROP = "prop", "prop"
+        PLACE = "place", "place"
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="subjects")
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.CHARACTER)
+    name = models.CharField(max_length=80)
+    note = models.TextField(blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = SubjectQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["kind", "name"]
+        constraints = [models.UniqueConstraint(fields=["series", "name"], name="bible_subject_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("subject", args=[self.series.slug, self.pk])
+
+
+class CostumeQuerySet(models.QuerySet["Costume"]):
+    def in_use(self, position: int) -> Self:
+        return self.filter(Q(to_position=None) | Q(to_position__gt=position), from_position__lte=position)
+
+
+class Costume(models.Model):
+    """One look of a subject, in use from one running-order position up to, not including, another."""
+
+    subject = models.ForeignKey(Subject, on_delete=models.PROTECT, related_name="costumes")
+    name = models.CharField(max_length=80)
+    rank = models.PositiveSmallIntegerField("order", default=0)
+    from_position = models.PositiveIntegerField(default=0)
+    to_position = models.PositiveIntegerField(null=True, blank=True)
+
+    objects = CostumeQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["rank", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["subject", "name"], name="bible_costume_name_once"),
+            models.CheckConstraint(
+                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
+                name="bible_costume_time_runs_forward",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def in_use_at(self, position: int) -> bool:
+        return self.from_position <= position and (self.to_position is None or position < self.to_position)
+
+
+class PartQuerySet(models.QuerySet["Part"]):
+    def of_series(self, series: Series) -> Self:
+        return self.filter(costume__subject__series=series, costume__subject__archived_at=None)
+
+    def matching(self, words: str) -> Self:
+        return self.filter(matching_words(words, "name", "costume__name", "costume__subject__name"))
+
+    def with_names(self) -> Self:
+        return self.select_related("costume__subject").order_by(
+            "costume__subject__name", "costume__rank", "costume_id", "rank", "id"
+        )
+
+    def with_locks(self, position: int) -> Self:
+        in_force = Lock.objects.in_force(position).by_role()
+        return self.prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
+
+
+class Part(models.Model):
+    """One thing that has a colour: hair, coat, hull."""
+
+    costume = models.ForeignKey(Costume, on_delete=models.PROTECT, related_name="parts")
+    name = models.CharField(max_length=80)
+    rank = models.PositiveSmallIntegerField("order", default=0, validators=[MinValueValidator(0)])
+
+    objects = PartQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["rank", "id"]
+        constraints = [models.UniqueConstraint(fields=["costume", "name"], name="bible_part_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def full_name(self) -> str:
+        """“Subject, costume: part”, as people say it and as a mark's form takes it."""
+        return f"{self.costume.subject.name}, {self.costume.name}: {self.name}"

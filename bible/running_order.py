@@ -1,0 +1,73 @@
+"""Running order in words: which issues a stretch of positions covers, and “as of issue N”."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass
+
+from bible.models import Costume, Issue, Lock, Series
+
+LATEST = 2**31 - 1
+"""The position “as of now”: behind every issue there is or can be."""
+
+
+@dataclass(frozen=True)
+class RunningOrder:
+    """The issues of a series in order, loaded once for a whole page of spans."""
+
+    issues: tuple[Issue, ...]
+
+    @classmethod
+    def of(cls, series: Series) -> RunningOrder:
+        return cls(tuple(series.issues.in_order()))
+
+    def first_from(self, position: int) -> Issue | None:
+        """The first issue at or after a position."""
+        index = bisect_left(self.issues, position, key=lambda issue: issue.position)
+        return self.issues[index] if index < len(self.issues) else None
+
+    def last_before(self, position: int) -> Issue | None:
+        """The last issue before a position."""
+        index = bisect_left(self.issues, position, key=lambda issue: issue.position)
+        return self.issues[index - 1] if index else None
+
+    def span(self, stretch: Lock | Costume) -> str:
+        """“issues 12 to 40”, “from issue 41 on”, “up to issue 11”, “always”."""
+        begins = stretch.from_position > (self.issues[0].position if self.issues else 0)
+        first = self.first_from(stretch.from_position) if begins else None
+        if stretch.to_position is None:
+            if not begins:
+                return "always"
+            return f"from issue {first.number} on" if first else "from the next issue on"
+        last = self.last_before(stretch.to_position)
+        if last is None or (first and first.position > last.position):
+            return "no issue yet"
+        if first is None:
+            return f"up to issue {last.number}"
+        return f"issue {first.number}" if first == last else f"issues {first.number} to {last.number}"
+
+
+@dataclass(frozen=True)
+class AsOf:
+    """The moment a bible view speaks of: an issue, or the latest state."""
+
+    issue: Issue | None = None
+    unknown: str = ""
+
+    @property
+    def position(self) -> int:
+        return self.issue.position if self.issue else LATEST
+
+    @property
+    def number(self) -> str:
+        return self.issue.number if self.issue else ""
+
+    def __str__(self) -> str:
+        return f"as of issue {self.issue.number}" if self.issue else "as of the latest issue"
+
+    @classmethod
+    def of(cls, series: Series, number: str) -> AsOf:
+        """From the number somebody asked for; an unknown number means the latest, and is kept to be told."""
+        number = number.strip()
+        issue = series.issues.filter(number__iexact=number).first() if number else None
+        return cls(issue, unknown="" if issue else number)

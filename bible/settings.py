@@ -1,0 +1,173 @@
+"""Settings. Nothing needs setting to try it: SQLite and a media folder under ``.data``.
+
+For real use everything comes from the environment; README.md lists the variables.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import dj_database_url
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+from django.core.management.utils import get_random_secret_key
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = Path(os.environ.get("BIBLE_DATA", BASE_DIR / ".data"))
+PRODUCTION = os.environ.get("BIBLE_PRODUCTION", "") == "1"
+DEBUG = os.environ.get("BIBLE_DEBUG", "") == "1" and not PRODUCTION
+
+
+def _secret_key() -> str:
+    """From the environment; else one made once and kept with the data, so that sessions outlive a restart."""
+    if key := os.environ.get("SECRET_KEY"):
+        return key
+    if PRODUCTION:
+        raise ImproperlyConfigured("SECRET_KEY must be set in the environment in production.")
+    path = DATA_DIR / "secret_key"
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(get_random_secret_key(), encoding="utf-8")
+        path.chmod(0o600)
+    return path.read_text(encoding="utf-8").strip()
+
+
+def _listed(variable: str, default: str = "") -> list[str]:
+    return [item.strip() for item in os.environ.get(variable, default).split(",") if item.strip()]
+
+
+SECRET_KEY = _secret_key()
+ALLOWED_HOSTS = _listed("ALLOWED_HOSTS", "" if PRODUCTION else "localhost,127.0.0.1,[::1]")
+CSRF_TRUSTED_ORIGINS = _listed("CSRF_TRUSTED_ORIGINS")
+
+INSTALLED_APPS = [
+    # Ours come first so that ``check SERIES`` can stand in front of Django's own ``check``.
+    "guides.apps.GuidesConfig",
+    "bible.apps.BibleConfig",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "csp",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    # Every page needs a sign-in unless it says otherwise: a forgotten decorator then shuts a door, not opens one.
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+
+ROOT_URLCONF = "bible.urls"
+WSGI_APPLICATION = "bible.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": False,
+        "OPTIONS": {
+            "loaders": [("django.template.loaders.cached.Loader", ["django.template.loaders.filesystem.Loader"])]
+            if not DEBUG
+            else ["django.template.loaders.filesystem.Loader"],
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+            "builtins": ["bible.templatetags.colour"],
+        },
+    },
+]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+SQLITE_OPTIONS = {
+    # IMMEDIATE takes the write lock when a transaction begins: two writers then queue up instead of one of
+    # them failing half way, when its read lock cannot be raised to a write lock.
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-32000;",
+}
+DATABASES = {
+    "default": dj_database_url.config(
+        default=f"sqlite:///{DATA_DIR / 'bible.sqlite3'}", conn_max_age=60, conn_health_checks=True
+    )
+}
+if "sqlite" in str(DATABASES["default"]["ENGINE"]):
+    DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
+    DATA_DIR.mkdir(parents=True, exist_ok=True)
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+MEDIA_ROOT = DATA_DIR / "media"
+# Empty: Django streams the pictures itself. Set to an internal location to let the web server in front do it.
+SENDFILE_PREFIX = os.environ.get("BIBLE_SENDFILE_PREFIX", "")
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if PRODUCTION
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
+WHITENOISE_USE_FINDERS = not PRODUCTION
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2**20
+# Room for one page guide of 60 MB and the form around it; Django itself bounds only the rest of a request.
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2**20 * 4
+
+LOGIN_URL = "login"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "login"
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
+]
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_I18N = False
+USE_TZ = True
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "data:", "blob:"],
+        "object-src": [NONE],
+        "base-uri": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    }
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
+if PRODUCTION:
+    SECURE_SSL_REDIRECT = True
+    SECURE_HSTS_SECONDS = 365 * 24 * 3600
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    "loggers": {"bible": {"level": "INFO"}, "guides": {"level": "INFO"}},
+}

@@ -1,0 +1,16 @@
+"""What the bible tells whoever keeps marks, inside the transaction that changes it.
+
+The bible knows nothing of page guides; they listen. Receivers run at once and in the same transaction, so that a
+change and the expectations that follow from it are seen together or not at all.
+"""
+
+from django.dispatch import Signal
+
+expectation_changed = Signal()
+"""Locks or a costume's time changed. Arguments: ``series``, ``part_ids`` (list of primary keys)."""
+
+issue_moved = Signal()
+"""An issue has another place in the running order. Arguments: ``issue``."""
+
+reading_changed = Signal()
+"""The notation, the aliases or the chart changed, so texts may read differently. Arguments: ``series``."""

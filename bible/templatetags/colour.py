@@ -1,0 +1,99 @@
+"""Tints in templates. A swatch is never alone: its code stands beside it, and its press condition on the page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+from django.template.context import Context
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from bible.colour.press import PressCondition
+from bible.colour.tints import Tint
+from bible.fields import NoTint
+from bible.models import Costume, Lock, Series
+from bible.presses import condition
+
+register = template.Library()
+
+NO_TINT_WORDS = {
+    NoTint.NO_LOCK: "no lock",
+    NoTint.UNREADABLE: "unreadable",
+    NoTint.OUT_OF_USE: "out of use",
+}
+
+
+def _press(context: Context) -> PressCondition:
+    """The condition a page speaks of: its own choice, else the series'. Kept for the page's other swatches."""
+    if "press" not in context:
+        context.dicts[0]["press"] = condition(context["series"])
+    return context["press"]
+
+
+def _square(fill: str, label: str, css: str) -> SafeString:
+    return format_html(
+        '<svg class="swatch {}" viewBox="0 0 24 24" role="img" aria-label="{}">'
+        '<rect width="24" height="24" fill="{}"/></svg>',
+        css,
+        label,
+        fill,
+    )
+
+
+@register.simple_tag(takes_context=True)
+def swatch(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
+    """A square of the printed colour; a crossed square where there is no tint."""
+    if not isinstance(tint, Tint):
+        return format_html(
+            '<svg class="swatch swatch-none {}" viewBox="0 0 24 24" role="img" aria-label="{}">'
+            '<path d="M3 3 21 21M21 3 3 21"/></svg>',
+            css,
+            NO_TINT_WORDS[tint],
+        )
+    press = _press(context)
+    return _square(press.hex(tint), f"{tint} on {press.title}", css)
+
+
+@register.simple_tag(takes_context=True)
+def chip(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
+    """Swatch and code together."""
+    word = context["series"].write(tint) if isinstance(tint, Tint) else NO_TINT_WORDS[tint]
+    code_css = "code" if isinstance(tint, Tint) else "code code-none"
+    return format_html(
+        '<span class="chip {}">{}<span class="{}">{}</span></span>',
+        css,
+        swatch(context, tint),
+        code_css,
+        word,
+    )
+
+
+@register.simple_tag(takes_context=True)
+def press_note(context: Context) -> SafeString:
+    """The sentence that every page with printed colours carries."""
+    press = _press(context)
+    return format_html(
+        '<p class="press-note">Colours computed for <strong>{}</strong> ({}). '
+        "A screen is not a proof: judge print on the house’s own proof.</p>",
+        press.title,
+        press.source,
+    )
+
+
+@register.simple_tag(takes_context=True)
+def span(context: Context, stretch: Lock | Costume) -> str:
+    """The issues that a lock or a costume's time covers, in words; needs ``running_order`` in the context."""
+    return context["running_order"].span(stretch)
+
+
+@register.filter
+def person(user: Any) -> str:
+    """A person's name as colleagues read it."""
+    return (user.get_full_name() or user.get_username()) if user else "nobody"
+
+
+@register.filter
+def code(series: Series, tint: Tint) -> str:
+    """A tint's canonical code in a series."""
+    return series.write(tint)

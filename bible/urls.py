@@ -1,0 +1,30 @@
+"""Every address of the application. A series' own pages begin with ``s/<short name>/``."""
+
+from django.contrib.auth.views import LoginView, LogoutView
+from django.urls import URLPattern, URLResolver, include, path
+
+from bible.views import locks, lookup, series, subjects
+
+in_series: list[URLPattern | URLResolver] = [
+    path("bible/", subjects.subjects, name="bible"),
+    path("bible/new", subjects.new_subject, name="new-subject"),
+    path("bible/<int:pk>/", subjects.subject, name="subject"),
+    path("bible/<int:pk>/edit", subjects.edit_subject, name="edit-subject"),
+    path("bible/<int:pk>/new-costume", subjects.new_costume, name="new-costume"),
+    path("costumes/<int:pk>/edit", subjects.edit_costume, name="edit-costume"),
+    path("costumes/<int:pk>/new-part", subjects.new_part, name="new-part"),
+    path("parts/", lookup.part_options, name="part-options"),
+    path("parts/<int:part_pk>/lock", locks.lock, name="lock"),
+    path("locks/<int:pk>/correct", locks.correct, name="correct-lock"),
+    path("locks/<int:pk>/end", locks.end, name="end-lock"),
+    path("look-up/", lookup.lookup, name="lookup"),
+    path("", include("guides.urls")),
+]
+
+urlpatterns = [
+    path("", series.home, name="home"),
+    path("sign-in/", LoginView.as_view(template_name="bible/sign_in.html"), name="login"),
+    path("sign-out/", LogoutView.as_view(), name="logout"),
+    path("new-series/", series.new_series, name="new-series"),
+    path("s/<slug:slug>/", include(in_series)),
+]

@@ -1,0 +1,1 @@
+"""What the bible's pages do: fetch, form, call, render."""

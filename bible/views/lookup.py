@@ -1,0 +1,40 @@
+"""The quick look-up, made for a phone beside the drawing board."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from bible.access import EVERYBODY, MemberRequest, member
+from bible.forms import AsOfForm
+from bible.lookup import LOOKUP_LIMIT, look_up
+from bible.models import Part, Series
+from bible.running_order import AsOf
+
+SUGGESTED_PARTS = 12
+
+
+@member(*EVERYBODY)
+def lookup(request: MemberRequest, series: Series) -> HttpResponse:
+    form = AsOfForm(request.GET)
+    form.is_valid()
+    words = form.cleaned_data.get("q", "")
+    as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
+    context = {
+        "series": series,
+        "form": form,
+        "as_of": as_of,
+        "words": words,
+        "found": look_up(series, words, as_of.position),
+        "limit": LOOKUP_LIMIT,
+    }
+    template = "bible/_found.html" if request.htmx.target == "found" else "bible/lookup.html"
+    return render(request, template, context)
+
+
+@member(*EVERYBODY)
+def part_options(request: MemberRequest, series: Series) -> HttpResponse:
+    """Type-ahead for a part: options whose names hold each of the words typed so far."""
+    words = request.GET.get("part", "")
+    parts = Part.objects.of_series(series).matching(words).with_names()[:SUGGESTED_PARTS]
+    return render(request, "bible/_part_options.html", {"parts": parts if words.strip() else []})

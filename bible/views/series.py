@@ -1,0 +1,26 @@
+"""The list of a person's series, and starting one."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+
+from bible.access import SignedInRequest
+from bible.forms import SeriesForm
+from bible.models import Series
+from bible.services import start_series
+
+
+def home(request: SignedInRequest) -> HttpResponse:
+    """All series this person belongs to; with a single one, that one."""
+    mine = Series.objects.visible_to(request.user)
+    if len(mine) == 1 and "all" not in request.GET:
+        return redirect(mine[0])
+    return render(request, "bible/home.html", {"all_series": mine})
+
+
+def new_series(request: SignedInRequest) -> HttpResponse:
+    form = SeriesForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        return redirect(start_series(series=form.save(commit=False), lead=request.user))
+    return render(request, "bible/form.html", {"form": form, "title": "Start a series", "save": "Start it"})

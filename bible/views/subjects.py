@@ -1,0 +1,118 @@
+"""The bible itself: subjects, their costumes and parts."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from bible.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.forms import AsOfForm, CostumeForm, PartForm, SubjectForm
+from bible.models import Costume, Lock, Part, Series
+from bible.running_order import AsOf, RunningOrder
+from bible.services import set_costume_time
+
+SUBJECTS_A_PAGE = 60
+
+
+@member(*EVERYBODY)
+def subjects(request: MemberRequest, series: Series) -> HttpResponse:
+    """Every subject with its codes as of an issue; search as you type."""
+    form = AsOfForm(request.GET)
+    form.is_valid()
+    as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
+    found = series.subjects.active().matching(form.cleaned_data.get("q", "")).with_locks(as_of.position)
+    context = {
+        "series": series,
+        "form": form,
+        "as_of": as_of,
+        "subjects": found[:SUBJECTS_A_PAGE],
+        "total": found.count(),
+        "issues": series.issues.in_order(),
+    }
+    template = "bible/_subjects.html" if request.htmx.target == "subjects" else "bible/subjects.html"
+    return render(request, template, context)
+
+
+@member(*EVERYBODY)
+def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """One subject: costumes, parts, the locks in force and how they came about."""
+    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    found = get_object_or_404(series.subjects.with_locks(as_of.position), pk=pk)
+    history = Lock.objects.filter(part__costume__subject=found).with_people().select_related("part__costume")
+    context = {
+        "series": series,
+        "subject": found,
+        "as_of": as_of,
+        "running_order": RunningOrder.of(series),
+        "history": history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id"),
+        "issues": series.issues.in_order(),
+    }
+    return render(request, "bible/subject.html", context)
+
+
+def _form_page(
+    request: MemberRequest, series: Series, form: object, title: str, back: str, save: str = "Save"
+) -> HttpResponse:
+    context = {"series": series, "form": form, "title": title, "back": back, "save": save}
+    return render(request, "bible/form.html", context)
+
+
+@member(*LEADS)
+def new_subject(request: MemberRequest, series: Series) -> HttpResponse:
+    form = SubjectForm(series, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        form.instance.series = series
+        return redirect(form.save())
+    return _form_page(request, series, form, "New subject", f"/s/{series.slug}/bible/")
+
+
+@member(*LEADS)
+def edit_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.subjects, pk=pk)
+    form = SubjectForm(series, request.POST or None, instance=found)
+    if request.method == "POST" and form.is_valid():
+        return redirect(form.save())
+    return _form_page(request, series, form, f"Edit {found}", found.get_absolute_url())
+
+
+@member(*LEADS)
+def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.subjects, pk=pk)
+    form = CostumeForm(found, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        costume = form.instance
+        costume.subject, costume.rank = found, found.costumes.count()
+        costume.from_position = form.cleaned_data["from_position"]
+        costume.to_position = form.cleaned_data["to_position"]
+        form.save()
+        return redirect(found)
+    return _form_page(request, series, form, f"New costume of {found}", found.get_absolute_url())
+
+
+@member(*LEADS)
+def edit_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    costume = get_object_or_404(Costume.objects.select_related("subject__series"), subject__series=series, pk=pk)
+    form = CostumeForm(costume.subject, request.POST or None, instance=costume)
+    if request.method == "POST" and form.is_valid():
+        set_costume_time(
+            costume=form.save(),
+            from_position=form.cleaned_data["from_position"],
+            to_position=form.cleaned_data["to_position"],
+        )
+        messages.success(request, f"{costume.subject}, {costume} saved.")
+        return redirect(costume.subject)
+    title = f"{costume.subject}: {costume}"
+    return _form_page(request, series, form, title, costume.subject.get_absolute_url())
+
+
+@member(*LEADS)
+def new_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    costume = get_object_or_404(Costume.objects.select_related("subject"), subject__series=series, pk=pk)
+    form = PartForm(costume, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        form.instance.costume, form.instance.rank = costume, costume.parts.count()
+        part: Part = form.save()
+        return redirect("lock", series.slug, part.pk)
+    title = f"New part of {costume.subject}, {costume}"
+    return _form_page(request, series, form, title, costume.subject.get_absolute_url(), "Save and lock its code")

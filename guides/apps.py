@@ -1,0 +1,16 @@
+"""The guides app: pages, marks, flags, proofs."""
+
+from django.apps import AppConfig
+
+
+class GuidesConfig(AppConfig):
+    name = "guides"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from bible import signals
+        from guides import continuity
+
+        signals.expectation_changed.connect(continuity.on_expectation_changed)
+        signals.issue_moved.connect(continuity.on_issue_moved)
+        signals.reading_changed.connect(continuity.on_reading_changed)

@@ -1,0 +1,157 @@
+"""Forms of the guide desk."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, cast
+
+from django import forms
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+
+from bible.access import MARKERS
+from bible.forms import IssueNumberField
+from bible.models import Part, Role, Series
+from guides.models import PAGE_LABEL_LENGTH, FlagKind, Guide, Mark
+from guides.severity import SEVERITIES
+
+CANDIDATES_NAMED = 4
+"""Parts named in “which one?”: more than these and the answer is to type another word."""
+
+
+class PartField(forms.CharField):
+    """A part by its full name, or by words that fit exactly one; costumes in use at the issue win a tie."""
+
+    def __init__(self, series: Series, position: int, **kwargs: Any) -> None:
+        self.series, self.position = series, position
+        super().__init__(max_length=250, **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        words = super().clean(value)
+        if not words:
+            return None
+        searched = words.replace(",", " ").replace(":", " ")
+        found = list(Part.objects.of_series(self.series).matching(searched).with_names()[:50])
+        exact = [part for part in found if part.full_name.casefold() == words.casefold()]
+        in_use = [part for part in found if part.costume.in_use_at(self.position)]
+        for candidates in (exact, found, in_use):
+            if len(candidates) == 1:
+                return candidates[0]
+        if not found:
+            raise ValidationError(f"No part is called “{words}”. Empty means background.", code="unknown")
+        named = "; ".join(part.full_name for part in (in_use or found)[:CANDIDATES_NAMED])
+        raise ValidationError(f"Which one? {named}.", code="ambiguous")
+
+
+class MarkForm(forms.Form):
+    """What a mark says. A code that cannot be read is no error here: it is kept as written and flagged."""
+
+    x = forms.FloatField(min_value=0, max_value=1, widget=forms.HiddenInput)
+    y = forms.FloatField(min_value=0, max_value=1, widget=forms.HiddenInput)
+    written = forms.CharField(
+        label="Code as written",
+        max_length=80,
+        widget=forms.TextInput(
+            attrs={
+                "class": "code-input",
+                "autocomplete": "off",
+                "autocapitalize": "characters",
+                "spellcheck": "false",
+            }
+        ),
+    )
+    role = forms.ChoiceField(choices=Role, initial=Role.BASE)
+    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, guide: Guide, *args: Any, mark: Mark | None = None, **kwargs: Any) -> None:
+        if mark:
+            kwargs["initial"] = {
+                "x": mark.x,
+                "y": mark.y,
+                "written": mark.written,
+                "part": mark.part.full_name if mark.part else "",
+                "role": mark.role,
+                "seen": mark.version,
+            } | kwargs.get("initial", {})
+        super().__init__(*args, **kwargs)
+        self.fields["part"] = PartField(
+            guide.series,
+            guide.issue.position,
+            required=False,
+            help_text="Two letters of each word will do. Empty: background.",
+            widget=forms.TextInput(attrs={"list": "part-options", "autocomplete": "off"}),
+        )
+        self.order_fields(["x", "y", "written", "part", "role", "seen"])
+
+    @property
+    def saying(self) -> dict[str, Any]:
+        """Code, part and role, as the services take them."""
+        return {name: self.cleaned_data[name] for name in ("written", "part", "role")}
+
+
+class MoveForm(forms.Form):
+    x = forms.FloatField(min_value=0, max_value=1)
+    y = forms.FloatField(min_value=0, max_value=1)
+    seen = forms.IntegerField(required=False)
+
+
+class SeveralFilesInput(forms.ClearableFileInput):
+    allow_multiple_selected = True
+
+
+class SeveralFilesField(forms.FileField):
+    """One or more uploads; cleans to their list. What is in them is for the intake to judge."""
+
+    widget = SeveralFilesInput(attrs={"accept": "image/png,image/jpeg,image/tiff,image/webp"})
+
+    def clean(self, data: Any, initial: Any = None) -> Any:
+        files = data if isinstance(data, list | tuple) else [data]
+        if not [file for file in files if file]:
+            raise ValidationError("Choose at least one file.", code="required")
+        return list(files)
+
+
+class UploadForm(forms.Form):
+    """Bring page guides in: several files named like their pages, or one with its page said."""
+
+    scans = SeveralFilesField(label="Scans", help_text="PNG, JPEG, TIFF or WebP, up to 60 MB each.")
+    page = forms.CharField(
+        required=False,
+        max_length=PAGE_LABEL_LENGTH,
+        help_text="Empty: read from the file name (cover, 7, 14a).",
+    )
+    colourist = forms.ModelChoiceField(queryset=User.objects.none(), required=False, label="Coloured by")
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        colourists = series.memberships.filter(role__in=MARKERS).values("user")
+        chosen = cast(forms.ModelChoiceField, self.fields["colourist"])
+        chosen.queryset = User.objects.filter(pk__in=colourists).order_by("username")
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("page") and len(data.get("scans") or []) > 1:
+            self.add_error("page", "One page cannot be several files; leave it empty to use the file names.")
+        return data
+
+    def pages(self) -> Iterator[tuple[UploadedFile, str]]:
+        for file in self.cleaned_data["scans"]:
+            yield file, self.cleaned_data["page"]
+
+
+class FlagFilterForm(forms.Form):
+    """Which flags."""
+
+    kind = forms.ChoiceField(required=False, choices=[("", "all kinds"), *FlagKind.choices])
+    severity = forms.ChoiceField(
+        required=False, choices=[("", "all"), *((band.word, band.word) for band in SEVERITIES)]
+    )
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["issue"] = IssueNumberField(series, required=False)
+        self.fields["subject"] = forms.ModelChoiceField(
+            series.subjects.order_by("name"), required=False, empty_label="all subjects"
+        )
+        self.order_fields(["issue", "subject", "kind", "severity"])

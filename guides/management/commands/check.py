@@ -1,0 +1,100 @@
+"""``manage.py check SERIES``: what differs from the bible. Without a series it is Django's own check."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any, TextIO, cast
+
+from django.apps import apps
+from django.core.management.base import CommandParser
+from django.core.management.commands import check as django_check
+
+from bible.management.output import JsonCommand
+from bible.models import Series
+from bible.presses import condition
+from bible.running_order import AsOf
+from guides.continuity import discrepancies
+from guides.flags import Flag, flags_of
+from guides.models import Mark
+
+
+class Command(django_check.Command):
+    help = (
+        "Check a series' marks against its bible; exits 1 when there are flags. "
+        "Without a series, or with app labels: Django's system checks."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        super().add_arguments(parser)
+        parser.add_argument("--issue", default="", help="only this issue of the series")
+        parser.add_argument("--json", action="store_true", help="print JSON")
+        parser.add_argument(
+            "--verify",
+            action="store_true",
+            help="work every expectation out from scratch as well and compare",
+        )
+
+    def handle(self, *app_labels: Any, **options: Any) -> None:
+        labels = app_labels
+        installed = {config.label for config in apps.get_app_configs()}
+        if not labels or set(labels) <= installed:
+            super().handle(*labels, **options)
+            return
+        answers = JsonCommand(stdout=cast(TextIO, self.stdout), stderr=cast(TextIO, self.stderr))
+        if len(labels) > 1:
+            answers.refuse("One series at a time.", as_json=options["json"])
+        series = answers.series(labels[0], as_json=options["json"])
+        as_of = AsOf.of(series, options["issue"])
+        if as_of.unknown:
+            answers.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=options["json"])
+        if options["verify"]:
+            self._verify(series, as_json=options["json"])
+        else:
+            self._flags(series, as_of, as_json=options["json"])
+
+    def _flags(self, series: Series, as_of: AsOf, *, as_json: bool) -> None:
+        marks = Mark.objects.filter(series=series).flagged().in_order().with_names()
+        if as_of.issue:
+            marks = marks.filter(position=as_of.position)
+        found = flags_of(_of_one_series(marks, series), condition(series))
+        if as_json:
+            rows = [flag.as_dict() for flag in found]
+            self.stdout.write(json.dumps({"flags": rows, "count": len(rows)}, ensure_ascii=False))
+        else:
+            for flag in found:
+                self.stdout.write(_line(flag))
+            self.stdout.write(f"{len(found)} flag{'' if len(found) == 1 else 's'}.")
+        if found:
+            sys.exit(1)
+
+    def _verify(self, series: Series, *, as_json: bool) -> None:
+        wrong = discrepancies(series)
+        if as_json:
+            rows = [{"mark_id": stored.mark_id, "stored": str(stored), "derived": str(d)} for stored, d in wrong]
+            self.stdout.write(json.dumps({"discrepancies": rows, "count": len(rows)}, ensure_ascii=False))
+        elif wrong:
+            for stored, derived in wrong:
+                self.stdout.write(f"stored  {stored}\nderived {derived}")
+        else:
+            self.stdout.write("What is stored and what follows from scratch are the same on every mark.")
+        if wrong:
+            sys.exit(1)
+
+
+def _of_one_series(marks: Any, series: Series) -> list[Mark]:
+    """The marks with their series already at hand, so that writing their codes asks the database nothing."""
+    found = list(marks)
+    for mark in found:
+        mark.series = series
+    return found
+
+
+def _line(flag: Flag) -> str:
+    row = flag.as_dict()
+    told = f"issue {row['issue']}, page {row['page']}, mark {row['mark']}: "
+    told += f"{row['subject']}, {row['costume']}: {row['part']} ({row['role']}) "
+    told += f"{flag.kind.label}: written {row['written']}"
+    if row["expected"]:
+        told += f", bible says {row['expected']}, ΔE00 {row['delta_e']}"
+    return told

@@ -1,0 +1,275 @@
+"""Page guides and the marks on them."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Iterable
+from typing import Self
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Case, F, Max, Q, Value, When
+from django.db.models.functions import Cast
+from django.urls import reverse
+
+from bible.colour.tints import Tint
+from bible.fields import NoTint, TintField
+from bible.models import Issue, Part, Role, Series
+
+PAGE_LABEL_LENGTH = 30
+
+
+class GuideQuerySet(models.QuerySet["Guide"]):
+    def current(self) -> Self:
+        return self.filter(is_current=True)
+
+    def in_order(self) -> Self:
+        return self.order_by("issue__position", "page_order", "page")
+
+    def counts_by_issue(self) -> dict[int, int]:
+        return dict(self.order_by().values_list("issue_id").annotate(n=models.Count("id")))
+
+    def with_counts(self) -> Self:
+        """Adds ``mark_count`` and ``flag_count``, of live marks."""
+        live = Q(marks__live=True)
+        return self.annotate(
+            mark_count=models.Count("marks", filter=live),
+            flag_count=models.Count("marks", filter=live & flagged_condition("marks__")),
+        )
+
+
+class Guide(models.Model):
+    """The picture of one page of an issue. Revisions of a page are kept; one of them is current."""
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="guides")
+    issue = models.ForeignKey(Issue, on_delete=models.PROTECT, related_name="guides")
+    page = models.CharField("page", max_length=PAGE_LABEL_LENGTH, help_text="As printed: cover, 1, 14a.")
+    page_order = models.PositiveIntegerField(default=0, editable=False)
+    revision = models.PositiveIntegerField(default=1, editable=False)
+    is_current = models.BooleanField(default=True, editable=False)
+    colourist = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="guides_coloured",
+    )
+    original = models.FileField(max_length=200, editable=False)
+    screen = models.FileField(max_length=200, editable=False)
+    thumb = models.FileField(max_length=200, editable=False)
+    filename = models.CharField(max_length=200, editable=False)
+    sha256 = models.CharField(max_length=64, editable=False)
+    byte_size = models.PositiveIntegerField(editable=False)
+    width = models.PositiveIntegerField(editable=False)
+    height = models.PositiveIntegerField(editable=False)
+    uploaded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="guides_uploaded", editable=False
+    )
+    uploaded_at = models.DateTimeField(auto_now_add=True)
+
+    objects = GuideQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["issue", "page", "revision"], name="guides_revision_once"),
+            models.UniqueConstraint(
+                fields=["issue", "page"], condition=Q(is_current=True), name="guides_one_current_revision"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"page {self.page}" if self.page[:1].isdigit() else self.page
+
+    def get_absolute_url(self) -> str:
+        return reverse("guide", args=[self.series.slug, self.pk])
+
+
+class FlagKind(models.TextChoices):
+    """What a flag says. Which one it is follows from the two stored tints alone."""
+
+    DIFFERS = "differs", "differs"
+    UNREADABLE = "unreadable", "not on the chart or unreadable"
+    NO_LOCK = "no-lock", "no lock"
+    OUT_OF_USE = "out-of-use", "out of use"
+
+
+def flagged_condition(prefix: str = "") -> Q:
+    """A live mark of a known part whose tint is not the expected one. The partial index repeats it word for word."""
+    return Q(**{f"{prefix}live": True, f"{prefix}part__isnull": False}) & ~Q(
+        **{f"{prefix}tint": F(f"{prefix}expected")}
+    )
+
+
+def flag_kind_condition(kind: FlagKind) -> Q:
+    """Which flags are of a kind. Unreadable comes first: a text that says nothing cannot differ."""
+    unreadable = Q(tint=NoTint.UNREADABLE)
+    return {
+        FlagKind.UNREADABLE: unreadable,
+        FlagKind.OUT_OF_USE: ~unreadable & Q(expected=NoTint.OUT_OF_USE),
+        FlagKind.NO_LOCK: ~unreadable & Q(expected=NoTint.NO_LOCK),
+        FlagKind.DIFFERS: Q(tint__gte=0, expected__gte=0),
+    }[kind]
+
+
+class MarkQuerySet(models.QuerySet["Mark"]):
+    def live(self) -> Self:
+        """Marks that stand: on a current revision and not deleted."""
+        return self.filter(live=True)
+
+    def flagged(self) -> Self:
+        return self.filter(flagged_condition())
+
+    def of_kind(self, kind: FlagKind | str) -> Self:
+        return self.filter(flag_kind_condition(FlagKind(kind)))
+
+    def of_subject(self, subject_id: int) -> Self:
+        return self.filter(part__costume__subject_id=subject_id)
+
+    def background(self) -> Self:
+        return self.filter(part=None)
+
+    def in_order(self) -> Self:
+        return self.order_by("position", "page_order", "id")
+
+    def newest_first(self) -> Self:
+        return self.order_by("-position", "page_order", "id")
+
+    def counts_by_position(self) -> dict[int, int]:
+        """How many of these marks each issue has, by its position."""
+        return dict(self.order_by().values_list("position").annotate(n=models.Count("id")))
+
+    def after(self, key: tuple[int, int, int]) -> Self:
+        """Marks that come after (position, page order, id): keyset paging costs the same on every page."""
+        position, page_order, pk = key
+        return self.filter(
+            Q(position__gt=position)
+            | Q(position=position, page_order__gt=page_order)
+            | Q(position=position, page_order=page_order, id__gt=pk),
+            position__gte=position,
+        )
+
+    def with_names(self) -> Self:
+        """Everything that a list of marks prints, in one query."""
+        return self.select_related("guide__issue", "guide__colourist", "part__costume__subject", "lock")
+
+    def pairs(self) -> list[tuple[Tint, Tint]]:
+        """The distinct (tint, expected) pairs among marks that differ: few, however many the marks."""
+        return list(self.of_kind(FlagKind.DIFFERS).order_by().values_list("tint", "expected").distinct())
+
+    def with_pair_in(self, pairs: Iterable[tuple[Tint, Tint]]) -> Self:
+        shift = Value(2**31, output_field=models.BigIntegerField())
+        both = models.ExpressionWrapper(
+            Cast("tint", models.BigIntegerField()) * shift + F("expected"),
+            output_field=models.BigIntegerField(),
+        )
+        return self.alias(pair=both).filter(pair__in=[a.packed * 2**31 + b.packed for a, b in pairs])
+
+    def kind_counts(self) -> dict[FlagKind, int]:
+        """How many of these flags are of each kind, in one query."""
+        kind = Case(
+            *[When(flag_kind_condition(kind), then=Value(kind.value)) for kind in FlagKind],
+            output_field=models.CharField(),
+        )
+        rows = self.order_by().annotate(kind_value=kind).values_list("kind_value").annotate(n=models.Count("id"))
+        counted = dict(rows)
+        return {kind: counted.get(kind.value, 0) for kind in FlagKind}
+
+    def next_number(self) -> int:
+        """One more than the highest number ever given on these marks' page, so that no number is used twice."""
+        return (self.aggregate(highest=Max("number"))["highest"] or 0) + 1
+
+
+class Agreement(enum.Enum):
+    """What a mark's page says beside it."""
+
+    BACKGROUND = "background"
+    AGREES = "agrees"
+    FLAGGED = "flagged"
+
+
+class Mark(models.Model):
+    """A place on a guide with the code as written, the tint read from it and, maybe, the part it belongs to.
+
+    ``position``, ``page_order`` and ``live`` repeat what the guide and its issue say, and ``lock`` and ``expected``
+    what the bible says, so that flags are found by one index. ``guides.continuity`` keeps them true.
+    """
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="marks", editable=False)
+    guide = models.ForeignKey(Guide, on_delete=models.PROTECT, related_name="marks", editable=False)
+    position = models.PositiveIntegerField(editable=False)
+    page_order = models.PositiveIntegerField(editable=False)
+    number = models.PositiveIntegerField(editable=False)
+    x = models.FloatField(validators=[MinValueValidator(0.0), MaxValueValidator(1.0)])
+    y = models.FloatField(validators=[MinValueValidator(0.0), MaxValueValidator(1.0)])
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, null=True, blank=True, related_name="marks")
+    role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
+    written = models.CharField("code as written", max_length=80, blank=True)
+    tint = TintField(editable=False)
+    lock = models.ForeignKey(
+        "bible.Lock",
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="marks",
+        editable=False,
+        db_index=False,
+    )
+    expected = TintField(editable=False, default=NoTint.NO_LOCK)
+    live = models.BooleanField(default=True, editable=False)
+    deleted_at = models.DateTimeField(null=True, editable=False)
+    version = models.PositiveIntegerField(default=1, editable=False)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", editable=False, db_index=False
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+    changed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", editable=False, db_index=False
+    )
+    changed_at = models.DateTimeField(auto_now=True)
+
+    objects = MarkQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["guide", "number"], name="guides_mark_number_once"),
+            models.CheckConstraint(
+                condition=Q(x__gte=0, x__lte=1, y__gte=0, y__lte=1), name="guides_mark_on_the_page"
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["series", "position", "page_order", "id"],
+                condition=flagged_condition(),
+                name="guides_mark_flagged",
+            ),
+            models.Index(fields=["series", "position", "tint"], condition=Q(live=True), name="guides_mark_palette"),
+            models.Index(fields=["lock"], condition=Q(live=True), name="guides_mark_lock"),
+        ]
+
+    def __str__(self) -> str:
+        return f"mark {self.number}"
+
+    def get_absolute_url(self) -> str:
+        return f"{reverse('guide', args=[self.series.slug, self.guide_id])}?mark={self.pk}"
+
+    @property
+    def flag_kind(self) -> FlagKind | None:
+        """The kind of this mark's flag, or None where it has none; the twin of ``flag_kind_condition``."""
+        if not self.live or self.part_id is None or self.tint == self.expected:
+            return None
+        if self.tint == NoTint.UNREADABLE:
+            return FlagKind.UNREADABLE
+        return {
+            NoTint.OUT_OF_USE: FlagKind.OUT_OF_USE,
+            NoTint.NO_LOCK: FlagKind.NO_LOCK,
+        }.get(self.expected, FlagKind.DIFFERS)
+
+    @property
+    def agreement(self) -> Agreement:
+        if self.part_id is None:
+            return Agreement.BACKGROUND
+        return Agreement.FLAGGED if self.flag_kind else Agreement.AGREES
+
+    @property
+    def sort_key(self) -> tuple[int, int, int]:
+        return (self.position, self.page_order, self.pk)

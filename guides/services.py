@@ -1,0 +1,191 @@
+"""Writes to guides and marks: keyword-only and atomic. Each leaves the marks it touched resolved."""
+
+from __future__ import annotations
+
+import uuid
+from pathlib import PurePath
+from typing import IO, TYPE_CHECKING
+
+from django.core.files.base import ContentFile, File
+from django.core.files.storage import default_storage
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from bible.models import Issue, Part
+from bible.services import Refused
+from guides import continuity
+from guides.imaging.intake import Intake
+from guides.models import Guide, Mark
+from guides.pages import clean_label, page_order
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+ORIGINAL_SUFFIX = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp"}
+
+
+class StaleMark(Refused):
+    """Somebody else changed or deleted the mark meanwhile; ``mark`` is how it is now."""
+
+    def __init__(self, mark: Mark) -> None:
+        self.mark = mark
+        deed = "deleted" if mark.deleted_at else "changed"
+        super().__init__(f"{mark.changed_by} {deed} this mark meanwhile; look at it, then save again if need be.")
+
+
+def add_guide(
+    *,
+    issue: Issue,
+    page: str,
+    picture: Intake,
+    original: IO[bytes],
+    filename: str,
+    by: User,
+    colourist: User | None = None,
+) -> Guide:
+    """Store an accepted picture as the current guide of a page; an earlier revision is kept and stands down.
+
+    The files are written first and removed again if the rows cannot be: nothing half-stored stays behind.
+    """
+    page = clean_label(page)
+    folder = f"guides/{issue.series_id}/{issue.pk}/{uuid.uuid4().hex}"
+    stored: list[str] = []
+    try:
+        original.seek(0)
+        suffix = ORIGINAL_SUFFIX[picture.format]
+        stored.append(default_storage.save(f"{folder}/original{suffix}", File(original)))
+        for name, data in (("screen", picture.screen), ("thumb", picture.thumb)):
+            stored.append(default_storage.save(f"{folder}/{name}.jpg", ContentFile(data)))
+        with transaction.atomic():
+            return _store_guide(issue, page, picture, stored, PurePath(filename).name, by, colourist)
+    except BaseException:
+        for name in stored:
+            default_storage.delete(name)
+        raise
+
+
+def _store_guide(
+    issue: Issue,
+    page: str,
+    picture: Intake,
+    stored: list[str],
+    filename: str,
+    by: User,
+    colourist: User | None,
+) -> Guide:
+    Issue.objects.select_for_update().get(pk=issue.pk)
+    earlier = Guide.objects.filter(issue=issue, page=page)
+    last = earlier.aggregate(last=Max("revision"))["last"] or 0
+    Mark.objects.filter(guide__in=earlier, live=True).update(live=False)
+    earlier.current().update(is_current=False)
+    original, screen, thumb = stored
+    return Guide.objects.create(
+        series_id=issue.series_id,
+        issue=issue,
+        page=page,
+        page_order=page_order(page),
+        revision=last + 1,
+        colourist=colourist,
+        original=original,
+        screen=screen,
+        thumb=thumb,
+        filename=filename[-200:],
+        sha256=picture.sha256,
+        byte_size=picture.byte_size,
+        width=picture.width,
+        height=picture.height,
+        uploaded_by=by,
+    )
+
+
+def place_mark(*, guide: Guide, x: float, y: float, written: str, part: Part | None, role: str, by: User) -> Mark:
+    """Put a new mark on a guide. ``x`` and ``y`` are fractions of the picture's width and height, from top left."""
+    return place_marks(guide=guide, by=by, rows=[(x, y, written, part, role)])[0]
+
+
+@transaction.atomic
+def place_marks(*, guide: Guide, by: User, rows: list[tuple[float, float, str, Part | None, str]]) -> list[Mark]:
+    """Put several marks on a guide, numbered in the order given: (x, y, code as written, part, role) each."""
+    guide = Guide.objects.select_for_update().select_related("issue", "series").get(pk=guide.pk)
+    number = guide.marks.next_number()
+    marks = Mark.objects.bulk_create(
+        Mark(
+            series=guide.series,
+            guide=guide,
+            position=guide.issue.position,
+            page_order=guide.page_order,
+            number=number + offset,
+            x=x,
+            y=y,
+            written=written,
+            tint=continuity.read(guide.series, written),
+            part=part,
+            role=role,
+            live=guide.is_current,
+            created_by=by,
+            changed_by=by,
+        )
+        for offset, (x, y, written, part, role) in enumerate(rows)
+    )
+    continuity.resolve(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
+    return marks
+
+
+@transaction.atomic
+def move_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = None) -> Mark:
+    """Put a mark elsewhere on its page."""
+    mark = _hold(mark, seen)
+    mark.x, mark.y = x, y
+    return _save(mark, by)
+
+
+@transaction.atomic
+def rewrite_mark(
+    *, mark: Mark, written: str, part: Part | None, role: str, by: User, seen: int | None = None
+) -> Mark:
+    """Say anew what a mark's code is and which part it belongs to; without a part it is background.
+
+    Args:
+        seen: the version the person looked at; ``StaleMark`` if the mark has changed since.
+    """
+    mark = _hold(mark, seen)
+    mark.written, mark.part, mark.role = written, part, role
+    mark.tint = continuity.read(mark.series, written)
+    return _save(mark, by)
+
+
+@transaction.atomic
+def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
+    """Take a mark off its page; it can be brought back."""
+    mark = _hold(mark, seen)
+    mark.deleted_at, mark.live = timezone.now(), False
+    return _save(mark, by)
+
+
+@transaction.atomic
+def restore_mark(*, mark: Mark, by: User) -> Mark:
+    """Bring a deleted mark back, resolved against the bible as it is now."""
+    mark = _hold(mark, None)
+    mark.deleted_at, mark.live = None, mark.guide.is_current
+    return _save(mark, by)
+
+
+def _hold(mark: Mark, seen: int | None) -> Mark:
+    mark = (
+        Mark.objects.select_for_update(of=("self",))
+        .select_related("guide__issue", "series", "changed_by")
+        .get(pk=mark.pk)
+    )
+    if seen is not None and seen != mark.version:
+        raise StaleMark(mark)
+    return mark
+
+
+def _save(mark: Mark, by: User) -> Mark:
+    mark.changed_by = by
+    mark.version += 1
+    mark.save()
+    continuity.resolve(Mark.objects.filter(pk=mark.pk))
+    mark.refresh_from_db(fields=["lock", "expected"])
+    return mark

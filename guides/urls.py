@@ -1,0 +1,22 @@
+"""The guides' addresses, below a series'."""
+
+from django.urls import path, re_path
+
+from guides.views import flags, guides, issues, marks
+
+urlpatterns = [
+    path("", issues.desk, name="series"),
+    path("flags/", flags.flags, name="flags"),
+    path("issues/", issues.issues, name="issues"),
+    path("issues/new", issues.new_issue, name="new-issue"),
+    path("issues/<int:pk>/", issues.issue, name="issue"),
+    path("issues/<int:issue_pk>/upload", guides.upload, name="upload"),
+    path("guides/<int:pk>/", guides.guide, name="guide"),
+    re_path(r"^guides/(?P<pk>[0-9]+)/(?P<kind>original|screen|thumb)$", guides.picture, name="picture"),
+    path("guides/<int:pk>/new-mark", marks.new_mark, name="new-mark"),
+    path("marks/<int:pk>/", marks.mark, name="mark"),
+    path("marks/<int:pk>/rewrite", marks.rewrite, name="rewrite-mark"),
+    path("marks/<int:pk>/move", marks.move, name="move-mark"),
+    path("marks/<int:pk>/delete", marks.delete, name="delete-mark"),
+    path("marks/<int:pk>/restore", marks.restore, name="restore-mark"),
+]

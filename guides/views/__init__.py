@@ -1,0 +1,1 @@
+"""What the guides' pages do: fetch, form, call, render."""

@@ -1,0 +1,65 @@
+"""The flag list."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from bible.access import EVERYBODY, MemberRequest, member
+from bible.colour.press import PressCondition
+from bible.models import Series
+from bible.presses import condition
+from guides.flags import flags_of, of_severity
+from guides.forms import FlagFilterForm
+from guides.models import Mark, MarkQuerySet
+from guides.severity import SEVERITIES
+
+FLAGS_A_PAGE = 50
+
+
+@member(*EVERYBODY)
+def flags(request: MemberRequest, series: Series) -> HttpResponse:
+    """Open flags in running order, filtered; each leads straight to its mark."""
+    form = FlagFilterForm(series, request.GET)
+    press = condition(series)
+    chosen = _chosen(Mark.objects.filter(series=series).flagged(), form, press)
+    page = chosen.after(_key(request.GET.get("after", ""))).in_order().with_names()[: FLAGS_A_PAGE + 1]
+    shown = list(page)
+    more = shown[FLAGS_A_PAGE - 1].sort_key if len(shown) > FLAGS_A_PAGE else None
+    asked = {name: value for name, value in request.GET.items() if name != "after" and value}
+    context = {
+        "series": series,
+        "form": form,
+        "flags": flags_of(shown[:FLAGS_A_PAGE], press),
+        "total": chosen.count(),
+        "more": urlencode(asked | {"after": "-".join(map(str, more))}) if more else "",
+        "filtered": bool(asked),
+    }
+    return render(request, "guides/_flags.html" if request.htmx.target == "flags" else "guides/flags.html", context)
+
+
+def _chosen(marks: MarkQuerySet, form: FlagFilterForm, press: PressCondition) -> MarkQuerySet:
+    """Narrow flags down by what the form says; a filter that cannot be understood narrows to nothing."""
+    if not form.is_valid():
+        return marks.none()
+    data = form.cleaned_data
+    if data["issue"]:
+        marks = marks.filter(position=data["issue"].position)
+    if data["subject"]:
+        marks = marks.of_subject(data["subject"].pk)
+    if data["kind"]:
+        marks = marks.of_kind(data["kind"])
+    if data["severity"]:
+        band = next(band for band in SEVERITIES if band.word == data["severity"])
+        marks = of_severity(marks, band, press)
+    return marks
+
+
+def _key(text: str) -> tuple[int, int, int]:
+    """The keyset that a “more” link carries; anything else begins at the beginning."""
+    parts = text.split("-")
+    if len(parts) == 3 and all(part.isdigit() and len(part) < 19 for part in parts):
+        return (int(parts[0]), int(parts[1]), int(parts[2]))
+    return (0, 0, 0)

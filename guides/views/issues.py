@@ -1,0 +1,77 @@
+"""A series' front page, its issues, and one issue with its page guides."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from bible.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.forms import IssueForm
+from bible.models import Membership, Series
+from bible.presses import condition
+from bible.services import add_issue
+from guides.flags import flags_of
+from guides.models import Guide, Mark
+
+NEWEST_SHOWN = 8
+
+
+@member(*EVERYBODY)
+def desk(request: MemberRequest, series: Series) -> HttpResponse:
+    """What is open now: flags by kind, the first of them, the latest issues."""
+    flagged = Mark.objects.filter(series=series).flagged()
+    kinds = flagged.kind_counts()
+    newest = list(series.issues.order_by("-position")[:NEWEST_SHOWN])
+    context = {
+        "series": series,
+        "kinds": kinds,
+        "open_flags": sum(kinds.values()),
+        "latest_flags": flags_of(flagged.newest_first().with_names()[:NEWEST_SHOWN], condition(series)),
+        "issue_rows": _issue_rows(series, newest),
+        "people": series.memberships.by_role(),
+    }
+    return render(request, "guides/desk.html", context)
+
+
+def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
+    """Each issue with its numbers of current guides and open flags, in two queries whatever their number."""
+    marks = Mark.objects.filter(series=series, position__in=[issue.position for issue in issues])
+    flags = marks.flagged().counts_by_position()
+    guides = Guide.objects.filter(series=series).current().counts_by_issue()
+    return [
+        {"issue": issue, "guides": guides.get(issue.pk, 0), "flags": flags.get(issue.position, 0)} for issue in issues
+    ]
+
+
+@member(*EVERYBODY)
+def issues(request: MemberRequest, series: Series) -> HttpResponse:
+    rows = _issue_rows(series, list(series.issues.order_by("-position")))
+    return render(request, "guides/issues.html", {"series": series, "issue_rows": rows})
+
+
+@member(*EVERYBODY)
+def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.issues, pk=pk)
+    flagged = Mark.objects.filter(series=series, position=found.position).flagged()
+    context = {
+        "series": series,
+        "issue": found,
+        "guides": Guide.objects.filter(issue=found).current().with_counts().in_order().select_related("colourist"),
+        "flags": flags_of(flagged.in_order().with_names(), condition(series)),
+        "before": series.issues.filter(position__lt=found.position).order_by("-position").first(),
+        "behind": series.issues.filter(position__gt=found.position).in_order().first(),
+    }
+    return render(request, "guides/issue.html", context)
+
+
+@member(*LEADS, Membership.Role.EDITOR)
+def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
+    form = IssueForm(series, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        made = add_issue(series=series, **form.cleaned_data)
+        return redirect("issue", series.slug, made.pk)
+    return render(
+        request,
+        "bible/form.html",
+        {"series": series, "form": form, "title": "New issue", "save": "Add it"},
+    )

@@ -1,0 +1,67 @@
+"""The pieces of the guide page that a full page and a small answer share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.forms import Form
+
+from bible.colour.tints import Tint
+from bible.models import Membership
+from bible.presses import condition
+from guides.flags import Flag, flags_of, reading_trouble
+from guides.models import Guide, Mark
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRow:
+    """A mark as the page draws and lists it: ``left`` and ``top`` in pixels of the picture."""
+
+    mark: Mark
+    flag: Flag | None
+    left: float
+    top: float
+
+    @property
+    def state(self) -> str:
+        """background, agrees or flagged, for shape and words."""
+        return self.mark.agreement.value
+
+
+def mark_rows(guide: Guide) -> list[MarkRow]:
+    """Every mark that stands on a guide, with its flag; also on an older revision, where nothing is flagged."""
+    marks = list(Mark.objects.filter(guide=guide, deleted_at=None).with_names().order_by("number"))
+    for mark in marks:
+        mark.series, mark.guide = guide.series, guide
+    flags = {flag.mark.pk: flag for flag in flags_of(marks, condition(guide.series))}
+    return [MarkRow(mark, flags.get(mark.pk), mark.x * guide.width, mark.y * guide.height) for mark in marks]
+
+
+def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
+    """What the panel beside the picture says about one mark."""
+    series = guide.series
+    context: dict[str, Any] = {
+        "series": series,
+        "guide": guide,
+        "chosen": chosen,
+        "form": form,
+        "may_mark": membership.may_mark and guide.is_current,
+        "may_lock": membership.may_lock,
+    }
+    if chosen:
+        flags = flags_of([chosen], condition(series))
+        readable = isinstance(chosen.tint, Tint)
+        context["flag"] = flags[0] if flags else None
+        context["trouble"] = "" if readable else reading_trouble(series, chosen.written)
+    return context
+
+
+def page_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
+    """The panel and all marks around it."""
+    rows = mark_rows(guide)
+    return panel_context(guide, membership, chosen=chosen, form=form) | {
+        "rows": rows,
+        "flag_count": sum(1 for row in rows if row.flag),
+        "pin_radius": max(guide.width, guide.height) / 90,
+    }

@@ -1,0 +1,8 @@
+// What every page needs: the field that waits for typing gets the focus after a swap.
+"use strict";
+
+document.addEventListener("htmx:afterSettle", (event) => {
+  const wrong = event.target.querySelector?.(".field-wrong input, .field-wrong select");
+  const first = event.target.id === "panel" ? event.target.querySelector(".mark-form input:not([type=hidden])") : null;
+  (wrong || first)?.focus({ preventScroll: true });
+});
