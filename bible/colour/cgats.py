@@ -21,13 +21,26 @@ MAX_BYTES = 8 * 1024 * 1024
 MAX_PATCHES = 20_000
 """Largest number of patches: a chart beyond it is not one somebody printed and measured."""
 
+MAX_COMMENTS = 400
+"""Comment lines kept; they carry the terms of use."""
+
 MAX_FIELDS = 400
 """Largest number of columns; spectral files carry 36 to 100."""
+
+MAX_XYZ = 200.0
+"""Above it, XYZ are on no scale of Y = 100 (fluorescent papers reach some 110 in Z)."""
+
+XYZ_NOISE = 0.5
+"""Black may read this far below 0 on an instrument's noise; it counts as 0."""
+
+MAX_FRACTION = 2.0
+"""XYZ that stay below it altogether count a perfect white as Y = 1."""
 
 _INK_COLUMNS = ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K")
 _XYZ_COLUMNS = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _LAB_COLUMNS = ("LAB_L", "LAB_A", "LAB_B")
 _TOKEN = re.compile(r'"([^"]*)"|(\S+)')
+_NEWLINE = re.compile(r"\r\n|\r|\n")  # splitlines() would also split at signs of 8-bit encodings
 
 
 class CgatsError(ValueError):
@@ -74,15 +87,12 @@ def read_cgats(source: str | bytes) -> CharacterizationData:
     Raises:
         CgatsError: not such a file, or a fault in it; the error names the line.
     """
-    text = _decode(source)
-    return _Reader(text.splitlines()).read()
+    return _Reader(_NEWLINE.split(_decode(source))).read()
 
 
 def _decode(source: str | bytes) -> str:
     if len(source) > MAX_BYTES:
-        raise CgatsError(
-            f"the file is larger than {MAX_BYTES // (1024 * 1024)} MB; characterization data are not"
-        )
+        raise CgatsError(f"the file is larger than {MAX_BYTES // (1024 * 1024)} MB; characterization data are not")
     if isinstance(source, str):
         return source.removeprefix("\ufeff")
     if source[:2] in (b"\xff\xfe", b"\xfe\xff"):
@@ -96,6 +106,16 @@ def _decode(source: str | bytes) -> str:
         return source.decode("utf-8-sig")
     except UnicodeDecodeError:
         return source.decode("latin-1")  # headers of older files carry dashes and signs in 8-bit encodings
+
+
+def _cells(line: str) -> list[str]:
+    """Tokens of a line, quotes taken off, up to a trailing comment."""
+    cells = []
+    for match in _TOKEN.finditer(line):
+        if match[0].startswith("#"):
+            break
+        cells.append(match[0] if match[1] is None else match[1])
+    return cells
 
 
 class _Reader:
@@ -121,39 +141,37 @@ class _Reader:
 
     def _scan(self) -> None:
         section, opened = "", 0
-        collected: list[str] = []
+        names: list[str] = []
         for number, raw in enumerate(self.lines, start=1):
             line = raw.strip()
             if line.startswith("#"):
-                self.comments.append(line[1:].strip())
+                if len(self.comments) < MAX_COMMENTS:
+                    self.comments.append(line[1:].strip())
                 continue
             if not line:
                 continue
             word = line.split(None, 1)[0]
-            if section == "data":
-                if word == "END_DATA":
-                    section = ""
-                    continue
-                if self.fields is None:
-                    raise CgatsError("data come before the data format", number)
-                self.rows.append((number, [quoted or bare for quoted, bare in _TOKEN.findall(line)]))
-                if len(self.rows) > MAX_PATCHES:
-                    raise CgatsError(f"more than {MAX_PATCHES:,} patches", number)
-            elif section == "format":
-                if word == "END_DATA_FORMAT":
-                    section = ""
-                    self.fields, self.fields_line = [name.upper() for name in collected], opened
-                    continue
-                collected += line.split()
-                if len(collected) > MAX_FIELDS:
+            if section == "data" and word != "END_DATA":
+                self._row(line, number)
+            elif section == "format" and word != "END_DATA_FORMAT":
+                names += _cells(line)
+                if len(names) > MAX_FIELDS:
                     raise CgatsError(f"more than {MAX_FIELDS} columns", number)
+            elif section == "format":
+                self.fields, self.fields_line, section = [name.upper() for name in names], opened, ""
+            elif section == "data":
+                section = ""
             elif word == "BEGIN_DATA_FORMAT":
+                if self.data_line:
+                    return  # a second table (calibration curves, for one): the first holds the patches
                 if self.fields is not None:
-                    break  # a second table (calibration curves, for one): the first holds the patches
+                    raise CgatsError("a second BEGIN_DATA_FORMAT before any data", number)
                 section, opened = "format", number
             elif word == "BEGIN_DATA":
+                if self.fields is None:
+                    raise CgatsError("the data come before the data format", number)
                 if self.data_line:
-                    raise CgatsError("a second BEGIN_DATA", number)
+                    return
                 section, opened = "data", number
                 self.data_line = number
             else:
@@ -161,6 +179,15 @@ class _Reader:
         if section:
             name = "END_DATA" if section == "data" else "END_DATA_FORMAT"
             raise CgatsError(f"this section is never closed by {name}", opened)
+
+    def _row(self, line: str, number: int) -> None:
+        if len(self.rows) >= MAX_PATCHES:
+            raise CgatsError(f"more than {MAX_PATCHES:,} patches", number)
+        cells = _cells(line)
+        assert self.fields is not None
+        if len(cells) != len(self.fields):
+            raise CgatsError(f"{len(cells)} cells where {len(self.fields)} columns are named", number)
+        self.rows.append((number, cells))
 
     def _keyword(self, line: str, number: int) -> None:
         word, _, rest = line.partition(" ") if " " in line.split("\t", 1)[0] else line.partition("\t")
@@ -180,9 +207,9 @@ class _Reader:
         if self.declared_fields and self.declared_fields[0] != len(self.fields):
             wanted, number = self.declared_fields
             raise CgatsError(f"NUMBER_OF_FIELDS says {wanted}, the format names {len(self.fields)}", number)
-        for number, cells in self.rows:
-            if len(cells) != len(self.fields):
-                raise CgatsError(f"{len(cells)} cells where {len(self.fields)} columns are named", number)
+        twice = {name for name in self.fields if self.fields.count(name) > 1}
+        if twice & {*_INK_COLUMNS, *_XYZ_COLUMNS, *_LAB_COLUMNS}:
+            raise CgatsError(f"a column is named twice: {', '.join(sorted(twice))}", self.fields_line)
         if self.declared and self.declared[0] != len(self.rows):
             wanted, number = self.declared
             raise CgatsError(f"NUMBER_OF_SETS says {wanted}, the data hold {len(self.rows)}", number)
@@ -214,9 +241,7 @@ class _Reader:
             raise CgatsError(f"missing columns: {missing}", self.fields_line)
         xyz_at, lab_at = self._columns(fields, _XYZ_COLUMNS), self._columns(fields, _LAB_COLUMNS)
         if xyz_at is None and lab_at is None:
-            raise CgatsError(
-                "missing columns: XYZ_X, XYZ_Y, XYZ_Z (or LAB_L, LAB_A, LAB_B)", self.fields_line
-            )
+            raise CgatsError("missing columns: XYZ_X, XYZ_Y, XYZ_Z (or LAB_L, LAB_A, LAB_B)", self.fields_line)
         tints = self._numbers(inks, _INK_COLUMNS)
         lab = self._numbers(lab_at, _LAB_COLUMNS) if lab_at else None
         if xyz_at:
@@ -224,20 +249,21 @@ class _Reader:
         else:
             assert lab is not None
             xyz = lab_to_xyz(lab)
-        tints = self._scaled(tints, xyz)
+        tints, xyz = self._scaled(tints, xyz)
         return CharacterizationData(tints, xyz, lab, dict(self.header), tuple(self.comments))
 
     def _scaled(
         self, tints: npt.NDArray[np.float64], xyz: npt.NDArray[np.float64]
-    ) -> npt.NDArray[np.float64]:
-        """Check ranges. The standard counts 0-100; a file that stays within 0-1 counts in fractions."""
-        low, high = tints.min(), tints.max()
-        if low >= 0 and 0 < high <= 1.0:
+    ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+        """Check ranges. The standard counts 0-100; what stays within 0-1 altogether counts in fractions."""
+        if tints.min() >= 0 and 0 < tints.max() <= 1.0:
             tints = tints * 100.0
-        for (number, _), values in zip(self.rows, tints, strict=True):
-            if values.min() < 0 or values.max() > 100:
-                raise CgatsError("an ink percentage is outside 0-100", number)
-        for (number, _), values in zip(self.rows, xyz, strict=True):
-            if values.min() < 0 or values.max() > 200:
-                raise CgatsError("XYZ is outside 0-200 (the scale is Y = 100 for a perfect white)", number)
-        return tints
+        if xyz.min() >= 0 and 0 < xyz.max() <= MAX_FRACTION:
+            xyz = xyz * 100.0
+        self._refuse((tints < 0) | (tints > 100), "an ink percentage is outside 0-100")
+        self._refuse((xyz < -XYZ_NOISE) | (xyz > MAX_XYZ), "XYZ is outside 0-200 (a perfect white has Y = 100)")
+        return tints, np.maximum(xyz, 0.0)
+
+    def _refuse(self, faulty: npt.NDArray[np.bool_], reason: str) -> None:
+        if faulty.any():
+            raise CgatsError(reason, self.rows[int(np.argwhere(faulty)[0, 0])][0])

@@ -85,9 +85,9 @@ def xyz_to_linear_srgb(xyz: FloatArray) -> FloatArray:
 def xyz_to_srgb(xyz: FloatArray) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.bool_]]:
     """8-bit sRGB (n, 3) of D50 XYZ, and (n,) True where the screen cannot show the colour (clipped)."""
     linear = xyz_to_linear_srgb(xyz)
-    outside = ((linear < -GAMUT_TOLERANCE) | (linear > 1.0 + GAMUT_TOLERANCE)).any(axis=-1)
+    outside = np.any((linear < -GAMUT_TOLERANCE) | (linear > 1.0 + GAMUT_TOLERANCE), axis=-1)
     encoded = encode_srgb(np.clip(linear, 0.0, 1.0))
-    return np.rint(encoded * 255.0).astype(np.uint8), outside
+    return np.rint(encoded * 255.0).astype(np.uint8), np.asarray(outside)
 
 
 def srgb_to_xyz(rgb: npt.NDArray[np.uint8]) -> FloatArray:

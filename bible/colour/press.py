@@ -187,9 +187,7 @@ def load(name: str) -> PressCondition:
 @lru_cache(maxsize=1)
 def available() -> tuple[PressInfo, ...]:
     """The shipped conditions, the default first."""
-    infos = sorted(
-        (load(name).info for name in _shipped()), key=lambda info: (info.name != DEFAULT_PRESS, info)
-    )
+    infos = sorted((load(name).info for name in _shipped()), key=lambda info: (info.name != DEFAULT_PRESS, info))
     return tuple(infos)
 
 

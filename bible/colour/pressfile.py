@@ -46,17 +46,12 @@ def dumps(condition: PressCondition) -> str:
         f"ruling lpi: {condition.ruling_lpi:g}",
         "angles: " + " ".join(f"{ink.upper()} {condition.angles[ink]:g}" for ink in INKS),
         *(f"note: {note}" for note in condition.notes),
-        *(
-            f"levels {ink}: {' '.join(map(str, at))}"
-            for ink, at in zip(_INK_LETTERS, model.levels, strict=True)
-        ),
+        *(f"levels {ink}: {' '.join(map(str, at))}" for ink, at in zip(_INK_LETTERS, model.levels, strict=True)),
         "",
         "tones: ink, percent, then 0 (paper) to 1 (solid) in the roots of X, Y and Z",
     ]
     for ink, curve in zip(_INK_LETTERS, model.tones, strict=True):
-        lines += [
-            f"{ink} {at} " + " ".join(f"{v:.{TONE_DIGITS}f}" for v in row) for at, row in enumerate(curve)
-        ]
+        lines += [f"{ink} {at} " + " ".join(f"{v:.{TONE_DIGITS}f}" for v in row) for at, row in enumerate(curve)]
     lines += ["", "nodes: C M Y K in percent, then X Y Z (D50, 2 degrees, Y = 100)"]
     for place in np.ndindex(*model.nodes.shape[:4]):
         percent = " ".join(str(levels[i]) for levels, i in zip(model.levels, place, strict=True))

@@ -2,32 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from itertools import product
+from collections.abc import Callable, Collection, Iterable, Mapping
+from itertools import pairwise, product
 
 import numpy as np
 import numpy.typing as npt
 
 from bible.colour.cgats import CharacterizationData
-from bible.colour.neugebauer import YULE_NIELSEN_N, CellularModel
+from bible.colour.colorimetry import xyz_to_lab
+from bible.colour.difference import delta_e_2000
+from bible.colour.neugebauer import YULE_NIELSEN_N, CellularModel, refined
 from bible.colour.press import PressCondition
 from bible.colour.pressfile import NAME, TONE_DIGITS, XYZ_DIGITS
+from bible.colour.tints import INK_NAMES, INKS
 
 FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
 
-CMY_LEVELS = (0, 20, 40, 70, 100)
-KEY_LEVELS = (0, 20, 40, 60, 80, 100)
-"""Percentages where IT8.7/3 and IT8.7/4 hold complete grids: the levels that a fit puts its nodes on."""
+DEFAULT_ANGLES = {"c": 105.0, "m": 75.0, "y": 90.0, "k": 45.0}
+"""Degrees; the three strong inks 30° apart, yellow between (common practice, no source)."""
 
-_INK_WORDS = ("cyan", "magenta", "yellow", "key")
+DEFAULT_RULING_LPI = 133.0
+"""Lines per inch where the data do not say (common practice for covers, no source)."""
+
+MIN_GAP = 20
+"""Percentage points between nodes. Closer ones gain some 0.01 CIEDE2000 and leave less to test with."""
+
+SNAP = 0.2
+"""Percentages this near a whole one are taken for it: chart makers round to 8 bits, half a step is 0.2 %."""
+
+MIN_PAPER_Y = 20.0
+"""A 'paper' darker than this (L* 52) is no printing paper but a wrong scale or an inverted percentage."""
 
 
 class FitError(ValueError):
     """The data cannot carry a press condition; the message says what they lack."""
 
 
-DEFAULT_ANGLES = {"c": 105.0, "m": 75.0, "y": 90.0, "k": 45.0}
-"""Degrees; the three strong inks 30° apart, yellow between (common practice, no source)."""
+Patches = dict[tuple[float, ...], FloatArray]
+Levels = tuple[int, ...]
 
 
 def fit(
@@ -37,123 +50,172 @@ def fit(
     title: str,
     source: str,
     paper: str = "not stated",
-    ruling_lpi: float = 133.0,
+    ruling_lpi: float = DEFAULT_RULING_LPI,
     angles: Mapping[str, float] = DEFAULT_ANGLES,
-    notes: tuple[str, ...] = (),
+    nodes: tuple[Levels, Levels] | None = None,
 ) -> PressCondition:
     """Fit a condition to characterization data.
 
+    Only ramps of single inks and the patches on the grid of nodes are used. The others test the fit, and the
+    condition's notes say how that came out.
+
     Args:
-        data: measured patches; paper and the four solids at least.
+        data: measured patches: paper, the four solids and a step between at the least.
         name: slug of lower-case letters, figures and hyphens.
-        title, source, paper: words for people; the source names the report the data come from.
-        ruling_lpi, angles: of the halftone view; the data files do not carry them.
+        title, source, paper: one line each, for people; the source names the report the data come from.
+        ruling_lpi, angles: of the halftone view; data files seldom carry them.
+        nodes: percentages of the nodes for cyan, magenta and yellow, and for key, each from 0 to 100; None takes
+            the complete grids found in the data.
 
     Raises:
-        FitError: the data lack paper or a solid, or the name or a text is not usable.
+        FitError: the data lack what a fit needs, or a name or text is not usable.
     """
     if not NAME.match(name):
         raise FitError(f"{name!r} is not a name: lower-case letters, figures and single hyphens")
-    words = {"title": title, "source": source, "paper": paper}
-    for what, text in words.items():
+    for what, text in {"title": title, "source": source, "paper": paper}.items():
         if not text.strip() or len(text.splitlines()) != 1:
             raise FitError(f"the {what} must be one line of text")
-    model = fit_model(*data.averaged())
-    return PressCondition(
-        name, title.strip(), source.strip(), paper.strip(), ruling_lpi, angles, model, notes
-    )
+    snapped = np.where(np.abs(data.tints - np.rint(data.tints)) <= SNAP, np.rint(data.tints), data.tints)
+    tints, xyz = CharacterizationData(snapped, data.xyz).averaged()
+    model = fit_model(tints, xyz, nodes)
+    notes = _notes(model, tints, xyz)
+    words = (name, title.strip(), source.strip(), paper.strip())
+    return PressCondition(*words, ruling_lpi, dict(angles), model, notes)
 
 
-def fit_model(
-    tints: FloatArray,
-    xyz: FloatArray,
-    cmy_levels: tuple[int, ...] = CMY_LEVELS,
-    key_levels: tuple[int, ...] = KEY_LEVELS,
-) -> CellularModel:
-    """Fit nodes and tone curves to distinct patches: percentages (n, 4) and XYZ (n, 3)."""
-    known = {tuple(row): value for row, value in zip(tints.tolist(), xyz, strict=True)}
-    _require(known)
-    roots = {tint: np.maximum(value, 0.0) ** (1 / YULE_NIELSEN_N) for tint, value in known.items()}
-    tones = np.round(np.stack([_tone_curve(roots, ink) for ink in range(4)]), TONE_DIGITS)
-    coarse_levels = ((0, 100),) * 4
-    coarse = CellularModel(coarse_levels, _corners(known), tones)
-    levels = (cmy_levels, cmy_levels, cmy_levels, key_levels)
-    grid = np.array(list(product(*levels)), dtype=np.float64)
-    filled = _fill(grid, levels, known, coarse, tones)
-    return CellularModel(levels, np.round(filled, XYZ_DIGITS), tones)
+def fit_model(tints: FloatArray, xyz: FloatArray, nodes: tuple[Levels, Levels] | None = None) -> CellularModel:
+    """Fit nodes and tone curves to distinct patches: percentages (n, 4) and XYZ (n, 3). As ``fit``."""
+    _require(tints, xyz)
+    values = np.maximum(xyz, 0.0) ** (1 / YULE_NIELSEN_N)
+    curves = np.stack([_tone_curve(tints, values, ink) for ink in range(4)])
+    tones = np.asarray(np.round(curves, TONE_DIGITS), dtype=np.float64)
+    roots: Patches = dict(zip(map(tuple, tints.tolist()), values, strict=True))
+    _add_missing_overprints(roots)
+    if nodes is None:
+        steps = {int(step) for step in np.unique(tints) if step == int(step)}
+        key = _spread(steps, lambda levels: _complete(roots, (0, 100), *levels), lambda step: 0)
+        # Among the levels that the grid without key has, those that the darker grids have too serve most.
+        worth = {step: sum(_complete(roots, (0, step, 100), level) for level in key) for step in steps}
+        cmy = _spread(steps, lambda levels: _complete(roots, levels, 0), worth.__getitem__)
+    else:
+        cmy, key = nodes
+    slabs = np.stack([_slab(roots, tones, cmy, level) for level in key], axis=3)
+    values = np.asarray(np.round(slabs**YULE_NIELSEN_N, XYZ_DIGITS), dtype=np.float64)
+    return CellularModel((cmy, cmy, cmy, key), values, tones)
 
 
-def _require(known: dict[tuple[float, ...], FloatArray]) -> None:
-    if (0.0, 0.0, 0.0, 0.0) not in known:
-        raise FitError("there is no patch of bare paper (0, 0, 0, 0)")
-    for ink, word in enumerate(_INK_WORDS):
-        if tuple(100.0 if other == ink else 0.0 for other in range(4)) not in known:
+def is_node(tints: FloatArray, levels: Iterable[Collection[int]]) -> BoolArray:
+    """True (n,) for the patches that a fit with these levels sees: single-ink ramps and the grid of nodes."""
+    grid = np.all([np.isin(tints[:, ink], list(steps)) for ink, steps in enumerate(levels)], axis=0)
+    return np.asarray(grid | ((tints > 0).sum(axis=1) <= 1))
+
+
+def _notes(model: CellularModel, tints: FloatArray, xyz: FloatArray) -> tuple[str, ...]:
+    unseen = ~is_node(tints, model.levels)
+    notes = [f"fitted to {np.count_nonzero(~unseen)} of {len(tints)} distinct patches"]
+    difference = delta_e_2000(xyz_to_lab(model.xyz(tints)), xyz_to_lab(xyz))
+    for words, mask in (("without key", tints[:, 3] == 0), ("with key", tints[:, 3] > 0)):
+        held_out = difference[mask & unseen]
+        if len(held_out):
+            notes.append(
+                f"{len(held_out)} other patches {words}: CIEDE2000 {held_out.mean():.2f} in the mean, "
+                f"95 % below {np.percentile(held_out, 95):.2f}"
+            )
+    return tuple(notes)
+
+
+def _alone(ink: int, percent: float = 100.0) -> tuple[float, ...]:
+    return tuple(percent if other == ink else 0.0 for other in range(4))
+
+
+def _require(tints: FloatArray, xyz: FloatArray) -> None:
+    bare = ~tints.any(axis=1)
+    if not bare.any():
+        raise FitError("there is no patch of bare paper (all inks 0 %)")
+    paper = xyz[bare][0]
+    if paper[1] < MIN_PAPER_Y:
+        raise FitError(
+            f"the bare paper is as dark as Y = {paper[1]:.1f}: is the scale wrong, or does 0 % mean solid?"
+        )
+    for ink, name in enumerate(INKS):
+        at, values = _ramp(tints, xyz, ink)
+        word = INK_NAMES[name]
+        if at[-1] != 100:
             raise FitError(f"there is no patch of solid {word}")
+        if values[-1].sum() >= paper.sum():
+            raise FitError(f"solid {word} is not darker than the paper")
+        if len(at) < 3:
+            raise FitError(f"no patch of {word} between paper and solid: its dot gain cannot be fitted")
 
 
-def _tone_curve(roots: dict[tuple[float, ...], FloatArray], ink: int) -> FloatArray:
+def _ramp(tints: FloatArray, values: FloatArray, ink: int) -> tuple[FloatArray, FloatArray]:
+    """Rising percentages (m,) and values (m, 3) of the patches that hold nothing but this ink."""
+    others = [other for other in range(4) if other != ink]
+    rows = np.flatnonzero(~tints[:, others].any(axis=1))
+    rows = rows[np.argsort(tints[rows, ink])]
+    return tints[rows, ink], values[rows]
+
+
+def _tone_curve(tints: FloatArray, roots: FloatArray, ink: int) -> FloatArray:
+    """Monotone curve through the ink's ramp at 0-100 %, shape (101, 3), 0 at paper and 1 at solid."""
     from scipy.interpolate import PchipInterpolator
 
-    ramp = sorted((t[ink], v) for t, v in roots.items() if all(t[i] == 0 for i in range(4) if i != ink))
-    at = np.array([step for step, _ in ramp])
-    values = np.array([value for _, value in ramp])
+    at, values = _ramp(tints, roots, ink)
     span = values[-1] - values[0]
-    safe = np.where(np.abs(span) > 1e-6, span, 1.0)
-    tone = np.where(np.abs(span) > 1e-6, (values - values[0]) / safe, at[:, None] / 100.0)
+    none = np.abs(span) < 1e-6  # an ink that does nothing in a channel: any curve will do
+    tone = np.where(none, at[:, None] / 100.0, (values - values[0]) / np.where(none, 1.0, span))
     tone = np.clip(np.maximum.accumulate(tone, axis=0), 0.0, 1.0)
     return np.asarray(PchipInterpolator(at, tone, axis=0)(np.arange(101)))
 
 
-def _corners(known: dict[tuple[float, ...], FloatArray]) -> FloatArray:
-    paper = np.maximum(known[(0.0, 0.0, 0.0, 0.0)], 1e-6)
-    corners = np.empty((2, 2, 2, 2, 3))
-    for bits in product((0, 1), repeat=4):
-        tint = tuple(100.0 * bit for bit in bits)
-        if tint in known:
-            corners[bits] = known[tint]
-            continue
-        value = paper.copy()  # an overprint nobody measured: the inks as filters one over the other
-        for ink, bit in enumerate(bits):
-            if bit:
-                value = value * known[tuple(100.0 if i == ink else 0.0 for i in range(4))] / paper
-        corners[bits] = value
-    return corners
+def _add_missing_overprints(roots: Patches) -> None:
+    """Solids over solids that nobody measured, as filters one over the other (charts often stop at an ink limit)."""
+    paper = roots[_alone(0, 0.0)]
+    for bits in product((0.0, 100.0), repeat=4):
+        if bits not in roots:
+            factors = [roots[_alone(ink)] / paper for ink in range(4) if bits[ink]]
+            roots[bits] = paper * np.prod(factors, axis=0)
 
 
-def _fill(
-    grid: FloatArray,
-    levels: tuple[tuple[int, ...], ...],
-    known: dict[tuple[float, ...], FloatArray],
-    coarse: CellularModel,
-    tones: FloatArray,
-) -> FloatArray:
-    """Node values: measured where there is a patch, else from the key level's densest complete grid."""
-    shape = tuple(len(level) for level in levels)
-    values = coarse.xyz(grid).reshape(*shape, 3)
-    for place, key in enumerate(levels[3]):
-        inner = _complete_levels(known, levels[0], key)
-        if inner is None:
-            continue
-        slab = np.array([[[known[(c, m, y, key)] for y in inner] for m in inner] for c in inner])
-        model = CellularModel((inner,) * 3 + ((0, 100),), np.stack([slab, slab], axis=3), tones)
-        slab_grid = np.array([(c, m, y, 0) for c, m, y in product(*levels[:3])], dtype=np.float64)
-        values[..., place, :] = model.xyz(slab_grid).reshape(*shape[:3], 3)
-    flat = values.reshape(-1, 3)
-    for row, tint in enumerate(map(tuple, grid.tolist())):
-        if tint in known:
-            flat[row] = known[tint]
-    return values
+def _complete(roots: Patches, levels: Levels, *keys: int) -> bool:
+    """Whether the full C x M x Y grid of the levels was measured at these key levels."""
+    return all((*cmy, key) in roots for cmy in product(levels, repeat=3) for key in keys)
 
 
-def _complete_levels(
-    known: dict[tuple[float, ...], FloatArray], levels: tuple[int, ...], key: int
-) -> tuple[int, ...] | None:
-    """The largest set of the levels whose full C x M x Y grid was measured at this key level."""
-    inner: tuple[int, ...] = (0, 100)
-    if not all((*cmy, key) in known for cmy in product(inner, repeat=3)):
-        return None
-    for level in sorted(set(levels) - {0, 100}, key=lambda step: abs(step - 40)):
-        wider = tuple(sorted((*inner, level)))
-        if all((*cmy, key) in known for cmy in product(wider, repeat=3)):
-            inner = wider
-    return inner
+def _spread(steps: Collection[int], usable: Callable[[Levels], bool], worth: Callable[[int], int]) -> Levels:
+    """Levels from 0 to 100 chosen among the steps: divide the widest gap that can be, until all are narrow.
+
+    Args:
+        steps: percentages to choose from.
+        usable: whether a set of levels can serve.
+        worth: the larger, the rather a step is taken; among equals the one nearest to the middle of the gap.
+    """
+    levels: Levels = (0, 100)
+    closed: set[tuple[int, int]] = set()
+    while gaps := [gap for gap in pairwise(levels) if gap[1] - gap[0] >= 2 * MIN_GAP and gap not in closed]:
+        low, high = max(gaps, key=lambda gap: gap[1] - gap[0])
+        inside = [step for step in steps if low + MIN_GAP <= step <= high - MIN_GAP]
+        order = sorted(inside, key=lambda step: (-worth(step), abs(2 * step - low - high), step))
+        wider = (tuple(sorted((*levels, step))) for step in order)
+        found = next(filter(usable, wider), None)
+        if found:
+            levels = found
+        else:
+            closed.add((low, high))
+    return levels
+
+
+def _slab(roots: Patches, tones: FloatArray, levels: Levels, key: int) -> FloatArray:
+    """Root node values (C, M, Y, 3) at one key level: measured, or from the level's own densest complete grid."""
+    inner = _spread(levels, lambda wider: _complete(roots, wider, key), lambda step: 0)
+    if not _complete(roots, inner, key):
+        raise FitError(f"the solids of cyan, magenta and yellow are not complete at {key} % key")
+    grid = np.array([roots[(*cmy, key)] for cmy in product(inner, repeat=3)]).reshape(*(len(inner),) * 3, 3)
+    if inner != levels:
+        for ink in range(3):
+            grid = refined(grid, ink, tones[ink], inner, levels)
+        for place in np.ndindex(*grid.shape[:3]):
+            measured = roots.get((*(float(levels[at]) for at in place), float(key)))
+            if measured is not None:
+                grid[place] = measured
+    return grid
