@@ -26,7 +26,7 @@ STEP_SHARE = 0.25
 on a full grid all occur equally often, and a grid that has lost three quarters of a level has lost it."""
 
 GRID_FILL = 0.5
-"""A chart that fills less of the grid of its steps than this is a selection; it has no gaps."""
+"""A chart that fills no more of the grid of its steps than this is a selection; it has no gaps."""
 
 
 class Kind(StrEnum):
@@ -184,7 +184,7 @@ def _grid(swatches: Iterable[Swatch]) -> tuple[dict[str, tuple[int, ...]], set[i
         levels = {ink: _steps(getattr(tint, ink) for tint in tints) for ink in "cmy"}
         grid = [Tint(c=c, m=m, y=y, k=key) for y, m, c in product(levels["y"], levels["m"], levels["c"])]
         missing = [tint for tint in grid if tint not in tints]
-        if len(grid) == 1 or len(missing) > (1 - GRID_FILL) * len(grid):
+        if len(grid) == 1 or len(missing) >= (1 - GRID_FILL) * len(grid):
             continue
         gaps += missing
         regular = set(grid)

@@ -109,7 +109,7 @@ def read_table(source: bytes | str) -> ChartTable:
         if cells is not None and not any(cells):
             continue
         rows += 1
-        if rows > MAX_ROWS + 1:
+        if rows > MAX_ROWS + (columns is not None):
             raise ChartTableError(f"a chart has at most {MAX_ROWS:,} rows", number)
         if cells is None:
             errors.append(LineError(number, "", "its quotation marks do not close"))
@@ -123,9 +123,7 @@ def read_table(source: bytes | str) -> ChartTable:
         else:
             errors.append(result)
     if not swatches and not errors:
-        raise ChartTableError(
-            "there are headings but no rows" if columns else "there is no row in this table"
-        )
+        raise ChartTableError("there are headings but no rows" if columns else "there is no row in this table")
     return ChartTable(
         tuple(swatches), tuple(errors[:MAX_ERRORS]), len(errors), delimiter, encoding, columns is not None
     )
@@ -145,9 +143,7 @@ def _decode(source: bytes | str) -> tuple[str, str]:
         except UnicodeDecodeError:
             text, encoding = _decoded(source, "cp1252"), "cp1252"
     if "\0" in text:
-        raise ChartTableError(
-            "this is not text: it holds zero bytes", text[: text.index("\0")].count("\n") + 1
-        )
+        raise ChartTableError("this is not text: it holds zero bytes", text[: text.index("\0")].count("\n") + 1)
     return text, encoding
 
 

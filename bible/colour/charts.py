@@ -90,10 +90,7 @@ class Chart:
 
     @cached_property
     def _levels(self) -> dict[str, tuple[int, ...]]:
-        return {
-            ink: tuple(int(level) for level in np.unique(self.array[:, place]))
-            for place, ink in enumerate(INKS)
-        }
+        return {ink: tuple(int(level) for level in np.unique(self.array[:, place])) for place, ink in enumerate(INKS)}
 
     def levels(self, ink: str) -> tuple[int, ...]:
         """The percentages of ``ink`` ("c", "m", "y" or "k") that occur on the chart, rising."""

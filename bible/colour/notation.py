@@ -160,7 +160,7 @@ class Notation:
         certain, likely = self._percent_evidence(items)
         found: dict[str, int] = {}
         paper = False
-        for item in items:
+        for item, after in zip(items, [*items[1:], None], strict=True):
             if not item.letter:
                 self._refuse_stray(text, item)
             if item.letter == self.paper:
@@ -180,6 +180,8 @@ class Notation:
             if likely and len(item.figure) < 2:
                 message = "a percentage and a letter with its step can't stand in one code"
                 self._refuse_item(text, item, Reason.MIXED, message)
+            if certain and not item.figure and after and not after.letter:
+                self._refuse_stray(text, after)  # "C-5": the sign is the trouble, not a missing figure
             found[ink] = self._percentage(text, item) if certain or likely else self._step(text, item)
         return Tint(**found)
 
@@ -229,9 +231,7 @@ class Notation:
 
     def _refuse_stray(self, text: str, item: Item) -> NoReturn:
         if item.figure:
-            self._refuse_item(
-                text, item, Reason.FIGURE_ALONE, "no letter of an ink stands before this figure"
-            )
+            self._refuse_item(text, item, Reason.FIGURE_ALONE, "no letter of an ink stands before this figure")
         self._refuse_item(text, item, Reason.UNKNOWN_CHARACTER, "this sign has no meaning in a code")
 
     @staticmethod
@@ -264,9 +264,7 @@ class Notation:
 def _refuse(text: str, start: int, end: int, reason: Reason, why: str) -> NoReturn:
     token = text[start:end]
     message = f"{shown(token)}: {why}" if token and reason is not Reason.TOO_LONG else why
-    raise NotationError(
-        message[0].upper() + message[1:], text=text, position=start, token=token, reason=reason
-    )
+    raise NotationError(message[0].upper() + message[1:], text=text, position=start, token=token, reason=reason)
 
 
 def read_percentage(text: str) -> int:
@@ -282,11 +280,9 @@ def read_percentage(text: str) -> int:
         return 0
     item = items[0]
     if not item.figure or item.letter:
-        _refuse(text, item.start, item.end, Reason.UNKNOWN_CHARACTER, "this is not a percentage")
+        _refuse(text, item.start, items[-1].end, Reason.UNKNOWN_CHARACTER, "this is not a percentage")
     if len(items) > 1:
-        _refuse(
-            text, items[1].start, items[1].end, Reason.UNKNOWN_CHARACTER, "nothing may follow the percentage"
-        )
+        _refuse(text, items[1].start, items[1].end, Reason.UNKNOWN_CHARACTER, "nothing may follow the percentage")
     whole, _, fraction = item.figure.replace(",", ".").partition(".")
     if fraction.strip("0"):
         _refuse(text, item.start, item.end, Reason.NOT_WHOLE, "percentages are whole numbers")

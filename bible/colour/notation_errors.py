@@ -79,8 +79,9 @@ class NotationSettingError(ValueError):
 
 
 def shown(token: str) -> str:
-    """``token`` in quotation marks; a lone sign beyond ASCII is named too, as it may look like another."""
-    if len(token) == 1 and not (token.isascii() and token.isprintable()):
-        name = unicodedata.name(token, f"U+{ord(token):04X}").lower()
-        return f"“{token}” ({name})" if token.isprintable() else f"“{name}”"
-    return f"“{token}”"
+    """``token`` in quotation marks; its first sign beyond ASCII is named, as it may look like another."""
+    odd = next((sign for sign in token if not sign.isspace() and not (sign.isascii() and sign.isprintable())), "")
+    if not odd:
+        return f"“{token}”"
+    name = unicodedata.name(odd, f"U+{ord(odd):04X}").lower()
+    return f"“{name}”" if token == odd and not odd.isprintable() else f"“{token}” ({name})"

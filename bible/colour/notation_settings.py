@@ -48,9 +48,7 @@ def from_mapping(data: Mapping[str, Any]) -> dict[str, Any]:
     """Keyword arguments for ``Notation`` out of stored JSON; mappings and pairs are both taken."""
     if not isinstance(data, Mapping):
         raise NotationSettingError("notation", "the settings of a notation are a mapping")
-    unknown = sorted(
-        str(key) for key in data.keys() - {"letters", "paper", "order", "steps", "aliases", "style"}
-    )
+    unknown = sorted(str(key) for key in data.keys() - {"letters", "paper", "order", "steps", "aliases", "style"})
     if unknown:
         raise NotationSettingError(unknown[0], f"a notation has no setting “{unknown[0]}”")
     settings = dict(data)
@@ -82,9 +80,7 @@ def _pairs(field: str, value: object) -> tuple[tuple[str, int], ...]:
 
 def _letters(letters: object, paper: object) -> tuple[str, str]:
     if not isinstance(letters, str) or len(letters) != len(INKS):
-        raise NotationSettingError(
-            "letters", "give four letters: for cyan, magenta, yellow and key, in this order"
-        )
+        raise NotationSettingError("letters", "give four letters: for cyan, magenta, yellow and key, in this order")
     if not isinstance(paper, str) or len(paper) != 1:
         raise NotationSettingError("paper", "bare paper has one letter")
     folded = [fold(letter) for letter in letters + paper]
@@ -97,17 +93,13 @@ def _letters(letters: object, paper: object) -> tuple[str, str]:
             raise NotationSettingError(field, f"the letter {letter} is used twice")
         if letter in "CMYK" and letter.lower() != ink:
             owner = INK_NAMES[letter.lower()]
-            raise NotationSettingError(
-                field, f"{letter} is kept for {owner}, its letter among the percentages"
-            )
+            raise NotationSettingError(field, f"{letter} is kept for {owner}, its letter among the percentages")
     return "".join(folded[:-1]), folded[-1]
 
 
 def _check_long_figure(field: str, figure: str, percent: int) -> None:
     if len(figure) > 1 and int(figure) != percent:
-        message = (
-            f"the figure {figure} would be taken for {figure} %; use a single digit, or let it mean that"
-        )
+        message = f"the figure {figure} would be taken for {figure} %; use a single digit, or let it mean that"
         raise NotationSettingError(field, message)
 
 
@@ -117,9 +109,7 @@ def _steps(value: object) -> tuple[tuple[str, int], ...]:
         raise NotationSettingError("steps", f"a notation has 1 to {MAX_STEPS} steps, not {len(steps)}")
     for figure, percent in steps:
         if not _FIGURE.fullmatch(figure):
-            raise NotationSettingError(
-                "steps", f"“{figure}” is no figure of a step: digits, or nothing at all"
-            )
+            raise NotationSettingError("steps", f"“{figure}” is no figure of a step: digits, or nothing at all")
         if not 1 <= percent <= 100:
             raise NotationSettingError("steps", f"a step lies between 1 and 100 %, not {percent}")
         _check_long_figure("steps", figure, percent)
@@ -136,18 +126,14 @@ def _steps(value: object) -> tuple[tuple[str, int], ...]:
 def _aliases(value: object, letters: str, steps: tuple[tuple[str, int], ...]) -> tuple[tuple[str, int], ...]:
     pairs = _pairs("aliases", value)
     if len(pairs) > MAX_ALIASES:
-        raise NotationSettingError(
-            "aliases", f"a notation has at most {MAX_ALIASES} aliases, not {len(pairs)}"
-        )
+        raise NotationSettingError("aliases", f"a notation has at most {MAX_ALIASES} aliases, not {len(pairs)}")
     figures = {figure for figure, _ in steps}
     aliases: dict[str, int] = {}
     for written, percent in pairs:
         code = "".join(fold(sign) for sign in written if not sign.isspace())
         letter, figure = code[:1], code[1:]
         if not letter or letter not in letters or not _ALIAS_FIGURE.fullmatch(figure):
-            message = (
-                f"“{written}” is no alias: it takes the letter of an ink ({', '.join(letters)}) and a figure"
-            )
+            message = f"“{written}” is no alias: it takes the letter of an ink ({', '.join(letters)}) and a figure"
             raise NotationSettingError("aliases", message)
         if letter == "K":
             raise NotationSettingError("aliases", f"“{code}” is a percentage of key already")

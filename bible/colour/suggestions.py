@@ -41,6 +41,9 @@ key) has no near relation there."""
 UNKNOWN_STRENGTH = 75
 """A figure no step explains, where the steps give no line to continue, is taken for 75 %, as R4 might be."""
 
+MOST_UNEXPLAINED = 3
+"""A text with more pieces than this that name no ink is prose with a few letters in it, not a code."""
+
 CONFUSED_WITH_B = ("3", "8")
 """Figures that handwriting turns B into (common practice, no source)."""
 
@@ -58,8 +61,7 @@ def nearest_readings(notation: Notation, error: NotationError, chart: Chart) -> 
         limit = FAR
     else:
         columns = [
-            _distance(chart.array, wanted, WRONG_INK) + surcharge
-            for wanted, surcharge in _meanings(notation, items)
+            _distance(chart.array, wanted, WRONG_INK) + surcharge for wanted, surcharge in _meanings(notation, items)
         ]
         if not columns:
             return ()
@@ -81,9 +83,11 @@ def _around(notation: Notation, items: list[Item], tint: Tint) -> Wanted:
 
 def _meanings(notation: Notation, items: list[Item]) -> Iterator[tuple[Wanted, float]]:
     """Everything the pieces may mean, each with a surcharge for what it leaves out."""
-    if any(item.letter == notation.paper for item in items):
-        yield {}, 0.0
     named, loose = _named(notation, items)
+    if len(loose) > MOST_UNEXPLAINED:
+        return
+    if len(loose) <= 1 and any(item.letter == notation.paper for item in items):
+        yield {}, 0.0
     if named:
         yield named, WRONG_INK * min(len(loose), 1)
     if items and items[0].figure and not items[0].letter:

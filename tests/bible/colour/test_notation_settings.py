@@ -1,0 +1,140 @@
+"""The settings of a notation, and what a change of them does to marks. Letters and figures are of our own."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from bible.colour.charts import CHART_64, CHART_125_70, Chart
+from bible.colour.notation import (
+    LETTERS_64,
+    STANDARD_NOTATIONS,
+    Notation,
+    NotationError,
+    NotationSettingError,
+    Reason,
+    readings_that_change,
+)
+from bible.colour.tints import INKS, Tint
+
+CMY = Notation(letters="CMYK")
+GERMAN = Notation(letters="BRGS", order="ymck", steps=(("1", 25), ("2", 50), ("3", 75), ("4", 100)))
+LONG_STEPS = Notation(letters="CMYK", steps=(("", 100), ("75", 75), ("5", 50), ("25", 25)))
+NOTATIONS = [
+    *STANDARD_NOTATIONS.values(),
+    CMY,
+    GERMAN,
+    LONG_STEPS,
+    Notation(aliases=(("R4", 100), ("Y1", 10))),
+]
+
+
+def refused(text: str, notation: Notation = LETTERS_64, chart: Chart | None = None) -> NotationError:
+    with pytest.raises(NotationError) as caught:
+        notation.read(text, chart)
+    return caught.value
+
+
+@pytest.mark.parametrize("notation", NOTATIONS)
+def test_settings_travel_as_json(notation: Notation) -> None:
+    stored = json.loads(json.dumps(notation.to_dict()))
+    assert Notation.from_dict(stored) == notation
+    assert hash(Notation.from_dict(stored)) == hash(notation)
+    assert set(stored["letters"]) == set(INKS)
+
+
+def test_settings_left_out_keep_their_usual_values() -> None:
+    assert Notation.from_dict({}) == LETTERS_64
+    assert Notation.from_dict({"aliases": {"r4": 100}}).read("R4") == Tint(m=100)
+
+
+def test_settings_have_one_normal_form() -> None:
+    shuffled = Notation(letters="bryk", paper="w", order="YMCK", steps=(("2", 25), ("", 100), ("3", 50)))
+    assert shuffled == LETTERS_64
+
+
+def test_letters_of_the_series_own() -> None:
+    assert GERMAN.read("g4 r2 b1 s") == Tint(25, 50, 100, 100)
+    assert GERMAN.write(Tint(25, 50, 100, 100)) == "G4R2B1S"
+    assert GERMAN.read("Y50") == Tint(y=50)  # Y is no letter of theirs, so this is a percentage
+    assert refused("G", GERMAN).reason is Reason.UNKNOWN_STEP
+
+
+def test_letters_that_are_those_of_the_percentages() -> None:
+    assert CMY.read("C3M2Y") == Tint(50, 25, 100)
+    assert CMY.read("C37 M12") == Tint(37, 12)
+    assert CMY.read("C3% M7%") == Tint(3, 7)
+    assert refused("C3 M50", CMY).reason is Reason.MIXED
+    assert LONG_STEPS.read("C25 M75 Y100") == Tint(25, 75, 100)
+    assert refused("C Y100", LONG_STEPS).reason is Reason.MIXED
+
+
+@pytest.mark.parametrize(
+    ("field", "given_settings"),
+    [
+        ("letters", {"letters": "BRY"}),
+        ("letters", {"letters": "BRYY"}),
+        ("letters", {"letters": "BR3K"}),
+        ("letters", {"letters": "MRYK"}),
+        ("letters", {"letters": {"c": "B"}}),
+        ("letters", {"letters": {"c": "BB", "m": "R", "y": "Y", "k": "K"}}),
+        ("letters", {"letters": 5}),
+        ("paper", {"paper": "B"}),
+        ("paper", {"paper": ""}),
+        ("paper", {"paper": "C"}),
+        ("order", {"order": "ymc"}),
+        ("order", {"order": "yymc"}),
+        ("order", {"order": None}),
+        ("style", {"style": "prose"}),
+        ("steps", {"steps": {}}),
+        ("steps", {"steps": {"x": 50}}),
+        ("steps", {"steps": {"0": 50}}),
+        ("steps", {"steps": {"٣": 50}}),
+        ("steps", {"steps": {"3": 101}}),
+        ("steps", {"steps": {"3": 0}}),
+        ("steps", {"steps": {"3": 50.5}}),
+        ("steps", {"steps": {"3": True}}),
+        ("steps", {"steps": {"33": 50}}),
+        ("steps", {"steps": {"3": 50, "4": 50}}),
+        ("steps", {"steps": [["3", 50], ["3", 25]]}),
+        ("steps", {"steps": 7}),
+        ("steps", {"steps": {str(number): number for number in range(10, 30)}}),
+        ("aliases", {"aliases": {"R3": 75}}),
+        ("aliases", {"aliases": {"Q4": 75}}),
+        ("aliases", {"aliases": {"4": 75}}),
+        ("aliases", {"aliases": {"R44": 75}}),
+        ("aliases", {"aliases": {"R4": 101}}),
+        ("aliases", {"aliases": {"K4": 75}}),
+        ("aliases", {"aliases": {"": 75}}),
+        ("aliases", {"aliases": [["R4", 75], ["r 4", 100]]}),
+        ("colour", {"colour": "blue"}),
+    ],
+)
+def test_settings_with_two_readings_or_none_are_refused(field: str, given_settings: dict[str, object]) -> None:
+    with pytest.raises(NotationSettingError) as caught:
+        Notation.from_dict(given_settings)
+    assert caught.value.field == field
+    assert str(caught.value)
+
+
+# A change of notation
+
+
+def test_a_change_says_which_marks_would_read_differently() -> None:
+    new = Notation(aliases=(("R4", 75),), steps=(("", 100), ("3", 50), ("2", 20)))
+    texts = ["YR4", "Y2", "R", "rubbish", "YR4", "Y25", "C20"]
+    changes = readings_that_change(texts, LETTERS_64, new)
+    assert [(change.text, change.kind) for change in changes] == [
+        ("YR4", "now_readable"),
+        ("Y2", "other_tint"),
+    ]
+    assert (changes[1].before, changes[1].after) == (Tint(y=25), Tint(y=20))
+    assert readings_that_change(texts, new, new) == []
+
+
+def test_a_change_of_chart_counts_too() -> None:
+    changes = readings_that_change(["C70", "C25", "B"], LETTERS_64, LETTERS_64, CHART_125_70, CHART_64)
+    assert [(change.text, change.kind, change.before) for change in changes] == [
+        ("C70", "now_unreadable", Tint(c=70))
+    ]
