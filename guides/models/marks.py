@@ -1,4 +1,4 @@
-"""Page guides and the marks on them."""
+"""Marks: places on a guide with their codes."""
 
 from __future__ import annotations
 
@@ -15,101 +15,9 @@ from django.urls import reverse
 
 from bible.colour.tints import Tint
 from bible.fields import NoTint, TintField
-from bible.models import Issue, Part, Role, Series
-
-PAGE_LABEL_LENGTH = 30
-
-
-class GuideQuerySet(models.QuerySet["Guide"]):
-    def current(self) -> Self:
-        return self.filter(is_current=True)
-
-    def in_order(self) -> Self:
-        return self.order_by("issue__position", "page_order", "page")
-
-    def counts_by_issue(self) -> dict[int, int]:
-        return dict(self.order_by().values_list("issue_id").annotate(n=models.Count("id")))
-
-    def with_counts(self) -> Self:
-        """Adds ``mark_count`` and ``flag_count``, of live marks."""
-        live = Q(marks__live=True)
-        return self.annotate(
-            mark_count=models.Count("marks", filter=live),
-            flag_count=models.Count("marks", filter=live & flagged_condition("marks__")),
-        )
-
-
-class Guide(models.Model):
-    """The picture of one page of an issue. Revisions of a page are kept; one of them is current."""
-
-    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="guides")
-    issue = models.ForeignKey(Issue, on_delete=models.PROTECT, related_name="guides")
-    page = models.CharField("page", max_length=PAGE_LABEL_LENGTH, help_text="As printed: cover, 1, 14a.")
-    page_order = models.PositiveIntegerField(default=0, editable=False)
-    revision = models.PositiveIntegerField(default=1, editable=False)
-    is_current = models.BooleanField(default=True, editable=False)
-    colourist = models.ForeignKey(
-        settings.AUTH_USER_MODEL,
-        on_delete=models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="guides_coloured",
-    )
-    original = models.FileField(max_length=200, editable=False)
-    screen = models.FileField(max_length=200, editable=False)
-    thumb = models.FileField(max_length=200, editable=False)
-    filename = models.CharField(max_length=200, editable=False)
-    sha256 = models.CharField(max_length=64, editable=False)
-    byte_size = models.PositiveIntegerField(editable=False)
-    width = models.PositiveIntegerField(editable=False)
-    height = models.PositiveIntegerField(editable=False)
-    uploaded_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="guides_uploaded", editable=False
-    )
-    uploaded_at = models.DateTimeField(auto_now_add=True)
-
-    objects = GuideQuerySet.as_manager()
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["issue", "page", "revision"], name="guides_revision_once"),
-            models.UniqueConstraint(
-                fields=["issue", "page"], condition=Q(is_current=True), name="guides_one_current_revision"
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"page {self.page}" if self.page[:1].isdigit() else self.page
-
-    def get_absolute_url(self) -> str:
-        return reverse("guide", args=[self.series.slug, self.pk])
-
-
-class FlagKind(models.TextChoices):
-    """What a flag says. Which one it is follows from the two stored tints alone."""
-
-    DIFFERS = "differs", "differs"
-    UNREADABLE = "unreadable", "not on the chart or unreadable"
-    NO_LOCK = "no-lock", "no lock"
-    OUT_OF_USE = "out-of-use", "out of use"
-
-
-def flagged_condition(prefix: str = "") -> Q:
-    """A live mark of a known part whose tint is not the expected one. The partial index repeats it word for word."""
-    return Q(**{f"{prefix}live": True, f"{prefix}part__isnull": False}) & ~Q(
-        **{f"{prefix}tint": F(f"{prefix}expected")}
-    )
-
-
-def flag_kind_condition(kind: FlagKind) -> Q:
-    """Which flags are of a kind. Unreadable comes first: a text that says nothing cannot differ."""
-    unreadable = Q(tint=NoTint.UNREADABLE)
-    return {
-        FlagKind.UNREADABLE: unreadable,
-        FlagKind.OUT_OF_USE: ~unreadable & Q(expected=NoTint.OUT_OF_USE),
-        FlagKind.NO_LOCK: ~unreadable & Q(expected=NoTint.NO_LOCK),
-        FlagKind.DIFFERS: Q(tint__gte=0, expected__gte=0),
-    }[kind]
+from bible.models import Part, Role, Series
+from guides.models.conditions import FlagKind, flag_kind_condition, flagged_condition
+from guides.models.pages import Guide
 
 
 class MarkQuerySet(models.QuerySet["Mark"]):

@@ -1,0 +1,77 @@
+"""Fixtures for every room."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from tests.factories import make_member, make_series
+
+# Playwright's loop runs in this thread; without this Django takes every query for one made by a coroutine.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+SERVICES_REQUIRED = os.environ.get("REQUIRE_SERVICES") == "1"
+
+
+def without_service(what: str) -> None:
+    """Skip with the reason, or fail where services are required."""
+    if SERVICES_REQUIRED:
+        pytest.fail(f"{what} is required here (REQUIRE_SERVICES=1) and was not found.")
+    pytest.skip(f"{what} was not found on this machine.")
+
+
+@pytest.fixture(autouse=True)
+def quick_settings(settings: Any, tmp_path: Path) -> None:
+    """Media in a folder of the test's own; passwords hashed fast."""
+    settings.MEDIA_ROOT = tmp_path / "media"
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def series(db: None) -> Any:
+    return make_series(title="The Slow River", slug="slow-river")
+
+
+@pytest.fixture
+def lead(series: Any) -> Any:
+    return make_member(series, "lead", username="lead")
+
+
+@pytest.fixture
+def fill_in(series: Any) -> Any:
+    return make_member(series, "fill-in", username="fill-in")
+
+
+@pytest.fixture
+def lead_client(lead: Any) -> Client:
+    client = Client()
+    client.force_login(lead)
+    return client
+
+
+@pytest.fixture
+def fill_in_client(fill_in: Any) -> Client:
+    client = Client()
+    client.force_login(fill_in)
+    return client
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """One headless browser for the session."""
+    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if path is None:
+        without_service("Chromium")
+    from playwright.sync_api import sync_playwright
+
+    arguments = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=arguments)
+        yield browser
+        browser.close()

@@ -1,0 +1,106 @@
+"""Plain makers of rows: each fills in what a test does not care about; ``**overrides`` set what it does."""
+
+from __future__ import annotations
+
+import io
+import itertools
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.core.files.base import ContentFile
+from PIL import Image
+
+from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
+from bible.models.series import POSITION_GAP
+from bible.services import lock_tint
+from guides.models import Guide, Mark
+from guides.pages import page_order
+from guides.services import place_mark
+
+_counter = itertools.count(1)
+
+PASSWORD = "a-lantern-at-noon"
+
+
+def make_user(**overrides: Any) -> User:
+    n = next(_counter)
+    return User.objects.create_user(**({"username": f"person{n}", "password": PASSWORD} | overrides))
+
+
+def make_series(**overrides: Any) -> Series:
+    n = next(_counter)
+    return Series.objects.create(**({"title": f"Series {n}", "slug": f"series-{n}"} | overrides))
+
+
+def make_member(series: Series | None = None, role: str = "lead", **overrides: Any) -> User:
+    """A person with a role in a series."""
+    user = make_user(**overrides)
+    Membership.objects.create(series=series or make_series(), user=user, role=role)
+    return user
+
+
+def make_issue(series: Series, **overrides: Any) -> Issue:
+    n = series.issues.count() + 1
+    return Issue.objects.create(series=series, **({"number": str(n), "position": n * POSITION_GAP} | overrides))
+
+
+def make_issues(series: Series, how_many: int) -> list[Issue]:
+    return [make_issue(series) for _ in range(how_many)]
+
+
+def make_subject(series: Series, **overrides: Any) -> Subject:
+    return Subject.objects.create(series=series, **({"name": f"Subject {next(_counter)}"} | overrides))
+
+
+def make_costume(subject: Subject, **overrides: Any) -> Costume:
+    return Costume.objects.create(subject=subject, **({"name": f"costume {next(_counter)}"} | overrides))
+
+
+def make_part(series: Series | None = None, costume: Costume | None = None, **overrides: Any) -> Part:
+    costume = costume or make_costume(make_subject(series or make_series()))
+    return Part.objects.create(costume=costume, **({"name": f"part {next(_counter)}"} | overrides))
+
+
+def make_lock(part: Part, code: str = "YR3B2", **overrides: Any) -> Lock:
+    """Lock a part through the service, from the beginning on unless told otherwise."""
+    series = part.costume.subject.series
+    by = overrides.pop("by", None) or User.objects.filter(memberships__series=series).first() or make_member(series)
+    decision = {"role": "base", "from_position": 0, "reason": "because"} | overrides
+    return lock_tint(part=part, tint=series.read(code), written=code, by=by, **decision)
+
+
+def picture_bytes(width: int = 400, height: int = 600, colour: str = "#c8a050", form: str = "JPEG") -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (width, height), colour).save(out, form)
+    return out.getvalue()
+
+
+def make_guide(issue: Issue, **overrides: Any) -> Guide:
+    """A guide with small files, stored without the intake."""
+    data = picture_bytes(40, 60)
+    page = overrides.get("page", str(next(_counter)))
+    by = overrides.pop("by", None) or make_user()
+    values = {
+        "series": issue.series,
+        "issue": issue,
+        "page": page,
+        "page_order": page_order(page),
+        "filename": "page.jpg",
+        "sha256": "0" * 64,
+        "byte_size": len(data),
+        "width": 400,
+        "height": 600,
+        "uploaded_by": by,
+    }
+    guide = Guide(**(values | overrides))
+    for field in ("original", "screen", "thumb"):
+        getattr(guide, field).save(f"tests/{next(_counter)}-{field}.jpg", ContentFile(data), save=False)
+    guide.save()
+    return guide
+
+
+def make_mark(guide: Guide, written: str = "YR3B2", **overrides: Any) -> Mark:
+    """Place a mark through the service."""
+    by = overrides.pop("by", None) or guide.uploaded_by
+    values = {"x": 0.5, "y": 0.5, "part": None, "role": "base"} | overrides
+    return place_mark(guide=guide, written=written, by=by, **values)
