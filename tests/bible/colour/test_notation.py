@@ -27,7 +27,6 @@ from bible.colour.notation import (
     NotationError,
     Reason,
     percent_code,
-    read_percentage,
 )
 from bible.colour.tints import INKS, PAPER, Tint
 
@@ -277,6 +276,11 @@ def test_the_first_trouble_from_the_left_is_named() -> None:
     assert refused("? R4 Q").token == "?"
 
 
+def test_a_sign_whose_capital_is_another_letter_is_not_that_letter() -> None:
+    assert GERMAN.read("s") == Tint(k=100)
+    assert refused("ſ", GERMAN).reason is Reason.UNKNOWN_LETTER
+
+
 def test_a_sign_that_looks_like_another_is_named() -> None:
     assert "cyrillic capital letter ve" in str(refused("В2"))
     assert "zero width space" in str(refused("Y\u200b"))
@@ -376,46 +380,3 @@ def test_only_ascii_digits_are_figures(sign: str) -> None:
         error = refused(f"Y{sign}")
         assert (error.position, error.token, error.reason) == (1, sign, Reason.UNKNOWN_CHARACTER)
         assert refused(f"C{sign}").position == 1
-
-
-# One percentage
-
-
-@pytest.mark.parametrize(
-    ("cell", "percent"),
-    [("50", 50), (" 50 % ", 50), ("0", 0), ("100%", 100), ("", 0), ("25.0", 25), ("25,00", 25)],
-)
-def test_a_cell_holds_a_percentage(cell: str, percent: int) -> None:
-    assert read_percentage(cell) == percent
-
-
-@pytest.mark.parametrize(
-    ("cell", "reason"),
-    [
-        ("12.5", Reason.NOT_WHOLE),
-        ("101", Reason.OUT_OF_RANGE),
-        ("-5", Reason.UNKNOWN_CHARACTER),
-        ("nan", Reason.UNKNOWN_CHARACTER),
-        ("C50", Reason.UNKNOWN_CHARACTER),
-        ("50 50", Reason.UNKNOWN_CHARACTER),
-        ("1e1", Reason.UNKNOWN_CHARACTER),
-        ("٥", Reason.UNKNOWN_CHARACTER),
-        ("5" * 1000, Reason.TOO_LONG),
-    ],
-)
-def test_a_cell_that_holds_none(cell: str, reason: Reason) -> None:
-    with pytest.raises(NotationError) as caught:
-        read_percentage(cell)
-    assert caught.value.reason is reason
-
-
-@given(st.text(max_size=90))
-def test_any_cell_is_read_or_refused(cell: str) -> None:
-    try:
-        percent = read_percentage(cell)
-    except NotationError as error:
-        place = cell[error.position :]
-        if not place.startswith(error.token):
-            raise AssertionError(f"{error.token!r} does not stand at {error.position}") from error
-    else:
-        assert 0 <= percent <= 100

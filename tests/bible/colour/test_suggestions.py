@@ -45,6 +45,11 @@ def test_the_likely_meaning_is_offered(text: str, among: set[str]) -> None:
     assert among <= set(refused(text, chart=CHART_64).suggestions)
 
 
+def test_the_strength_of_a_named_ink_is_doubted_before_its_presence() -> None:
+    assert refused("R4", chart=CHART_64).suggestions == ("R3", "R", "R2")
+    assert refused("YR50", chart=CHART_64).suggestions == ("YR3", "YR2")
+
+
 @pytest.mark.parametrize("text", ["", "hello world", "?!", "\u200b", "QQQQ", "hello wall"])
 def test_rubbish_gets_no_suggestions(text: str) -> None:
     assert refused(text, chart=CHART_64).suggestions == ()
