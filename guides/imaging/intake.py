@@ -25,6 +25,7 @@ from .intake_rules import (
     DEFAULT_LIMITS,
     MAX_BYTES,
     MAX_PIXELS,
+    OUTPUT_BYTES,
     REASONS,
     SCREEN_SIDE,
     SNIFF_BYTES,
@@ -47,6 +48,7 @@ log = logging.getLogger(__name__)
 
 _ROOT = Path(__file__).resolve().parents[2]
 _COPY_BYTES = 1 << 20
+_HEADER_BYTES = 10_000
 _WORKERS = threading.BoundedSemaphore(max(1, os.cpu_count() or 1))
 """Decoding is all processor: more workers than cores only adds their memory up."""
 
@@ -130,11 +132,9 @@ def _take_in(stream: Readable, filename: str, limits: Limits) -> Intake:
     kind = sniff(head)
     check_name(filename, kind)
     try:
-        with tempfile.TemporaryFile(prefix="intake-") as copy:
+        with _scratch() as copy:
             sha256, byte_size = _copy(stream, head, copy, limits)
             facts, screen, thumb = _decode(copy, kind, limits)
-    except IntakeError:
-        raise
     except _NoRoom as error:
         log.error("no room to look at an upload: %s", error)
         raise IntakeError(
@@ -157,6 +157,14 @@ def _take_in(stream: Readable, filename: str, limits: Limits) -> Intake:
 
 class _NoRoom(Exception):
     """The machine, not the file, is at fault."""
+
+
+def _scratch() -> IO[bytes]:
+    """A temporary file without a name: the system frees it even when this process is killed."""
+    try:
+        return tempfile.TemporaryFile(prefix="intake-")
+    except OSError as error:
+        raise _NoRoom(error) from error
 
 
 def _read_exactly(stream: Readable, size: int) -> bytes:
@@ -204,14 +212,9 @@ def _full_size(stream: Readable) -> str:
 
 def _decode(copy: IO[bytes], kind: Format, limits: Limits) -> tuple[dict[str, Any], bytes, bytes]:
     if not _WORKERS.acquire(timeout=limits.queue_seconds):
-        raise IntakeError(
-            "busy", "The server is busy with other pictures; nothing was stored, send it again soon."
-        )
+        raise IntakeError("busy", "The server is busy with other pictures; nothing was stored, send it again soon.")
     try:
-        with (
-            tempfile.TemporaryFile(prefix="intake-") as answer,
-            tempfile.TemporaryFile(prefix="intake-") as talk,
-        ):
+        with _scratch() as answer, _scratch() as talk:
             code = _run_worker(copy, answer, talk, kind, limits)
             if code != 0:
                 raise _death(code, talk, kind)
@@ -267,46 +270,50 @@ def _timeout(limits: Limits) -> IntakeError:
 
 def _death(code: int, talk: IO[bytes], kind: Format) -> IntakeError:
     talk.seek(0)
-    log.warning(
-        "intake worker ended with %d on a %s: %s", code, kind, talk.read(4000).decode(errors="replace")
-    )
+    log.warning("intake worker ended with %d on a %s: %s", code, kind, talk.read(4000).decode(errors="replace"))
     if code == -getattr(signal, "SIGXCPU", 0):
         return IntakeError(
             "timeout",
             "Decoding the picture takes more processor time than allowed; save it again in a plainer form.",
         )
-    return IntakeError(
-        "crashed",
-        "The picture stopped the decoder; nothing was stored. Open it, save it again, then send it.",
-    )
+    return _crashed()
 
 
 def _read_answer(answer: IO[bytes]) -> tuple[dict[str, Any], bytes, bytes]:
     """Read the worker's answer, trusting it no more than the file that it was busy with."""
     answer.seek(0)
     try:
-        header = json.loads(answer.read(int.from_bytes(answer.read(4), "big")))
+        header = json.loads(answer.read(_whole(int.from_bytes(answer.read(4), "big"), _HEADER_BYTES)))
         if "refused" in header:
             reason, message = header["refused"]
-            if reason in REASONS and isinstance(message, str):
-                raise IntakeError(reason, message)
-            raise ValueError("no such reason")
-        facts = header["facts"]
-        for name in ("width", "height"):
-            if not isinstance(facts[name], int) or facts[name] < 1:
-                raise ValueError(name)
-        pictures = [answer.read(length) for length in header["lengths"]]
-        for picture, size, side in zip(
-            pictures, (facts["screen_size"], facts["thumb_size"]), (SCREEN_SIDE, THUMB_SIDE), strict=True
-        ):
-            if not picture.startswith(b"\xff\xd8\xff") or not 1 <= min(size) <= max(size) <= side:
-                raise ValueError("derivative")
-        return facts, pictures[0], pictures[1]
-    except IntakeError:
-        raise
+            if reason not in REASONS or not isinstance(message, str):
+                raise ValueError("no such reason")
+            refused = IntakeError(reason, message)
+        else:
+            facts = header["facts"]
+            _whole(facts["width"], MAX_PIXELS)
+            _whole(facts["height"], MAX_PIXELS)
+            pictures = [answer.read(_whole(length, OUTPUT_BYTES)) for length in header["lengths"]]
+            sizes = (facts["screen_size"], facts["thumb_size"])
+            for picture, (width, height), side in zip(pictures, sizes, (SCREEN_SIDE, THUMB_SIDE), strict=True):
+                _whole(width, side)
+                _whole(height, side)
+                if not picture.startswith(b"\xff\xd8\xff"):
+                    raise ValueError("derivative")
+            return facts, pictures[0], pictures[1]
     except (ValueError, KeyError, TypeError) as error:
         log.warning("intake worker gave a broken answer: %s", error)
-        raise IntakeError(
-            "crashed",
-            "The picture stopped the decoder; nothing was stored. Open it, save it again, then send it.",
-        ) from error
+        raise _crashed() from error
+    raise refused
+
+
+def _whole(value: Any, most: int) -> int:
+    if not isinstance(value, int) or not 1 <= value <= most:
+        raise ValueError(f"{value!r:.40} is not a number from 1 to {most}")
+    return value
+
+
+def _crashed() -> IntakeError:
+    return IntakeError(
+        "crashed", "The picture stopped the decoder; nothing was stored. Open it, save it again, then send it."
+    )

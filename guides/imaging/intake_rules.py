@@ -82,6 +82,9 @@ _OTHER_EXTENSIONS = frozenset(
 )
 """Endings that name another type. An ending that names none ("page.final", "guide.2") is no lie."""
 
+OUTPUT_BYTES = 64_000_000
+"""Ceiling on what a worker may write; a screen picture takes 1-3 MB."""
+
 SNIFF_BYTES = 512
 """How much of the beginning `sniff` wants to see."""
 

@@ -19,6 +19,7 @@ from PIL.TiffImagePlugin import TiffImageFile
 
 from .intake_rules import (
     FORMAT_WORDS,
+    OUTPUT_BYTES,
     SCREEN_SIDE,
     THUMB_SIDE,
     Format,
@@ -26,13 +27,10 @@ from .intake_rules import (
     Limits,
     megapixels,
 )
-from .upright import develop, fitted, open_picture, stored_size, upright_size
+from .upright import develop, fitted, open_picture, stored_size
 
 JPEG_QUALITY = 88
 """Of the derivatives; full colour resolution, since red lettering on yellow paint is all in the chroma."""
-
-OUTPUT_BYTES = 64_000_000
-"""Ceiling on what the worker may write; a screen picture takes 1-3 MB."""
 
 _MAX_EXTRA_PAGES = 16
 _MAX_PROFILE_BYTES = 8_000_000  # colour profiles of scanners and presses run to 3 MB, Pillow allows 1 in PNG
@@ -88,7 +86,6 @@ def examine(stream: BinaryIO, kind: Format, limits: Limits) -> tuple[dict[str, A
             picture.verify()  # every chunk's checksum, which plain decoding skips for the pixels
             stream.seek(0)
             picture = open_picture(stream, kind)
-        seen = upright_size(picture)
         upright = develop(picture, SCREEN_SIDE)
     except (IntakeError, MemoryError):
         raise
@@ -99,8 +96,8 @@ def examine(stream: BinaryIO, kind: Format, limits: Limits) -> tuple[dict[str, A
     screen = upright.image
     thumb = screen.resize(fitted(screen.size, THUMB_SIDE), Image.Resampling.LANCZOS, reducing_gap=2.0)
     facts = {
-        "width": seen[0],
-        "height": seen[1],
+        "width": upright.size[0],
+        "height": upright.size[1],
         "screen_size": screen.size,
         "thumb_size": thumb.size,
         "notes": upright.notes,
@@ -125,9 +122,7 @@ def _check_size(width: int, height: int, limits: Limits) -> None:
 
 
 def _too_many_pixels(found: str, limits: Limits) -> IntakeError:
-    return IntakeError(
-        "too_many_pixels", f"The picture has {found}; the limit is {megapixels(limits.max_pixels)}."
-    )
+    return IntakeError("too_many_pixels", f"The picture has {found}; the limit is {megapixels(limits.max_pixels)}.")
 
 
 def _check_webp_canvas(stream: BinaryIO, size: int, limits: Limits) -> None:
@@ -277,9 +272,7 @@ def main(arguments: list[str]) -> int:
     except IntakeError as error:
         header = {"refused": [error.reason, error.message]}
     except MemoryError:
-        header = {
-            "refused": ["too_demanding", "Decoding the picture takes more memory than a guide may use."]
-        }
+        header = {"refused": ["too_demanding", "Decoding the picture takes more memory than a guide may use."]}
     encoded = json.dumps(header).encode()
     with os.fdopen(1, "wb", closefd=False) as out:
         out.write(len(encoded).to_bytes(4, "big") + encoded + screen + thumb)

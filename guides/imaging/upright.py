@@ -49,9 +49,7 @@ NOTE_CMYK_WITHOUT_PROFILE = (
     "This CMYK picture carries no colour profile; its colours on screen were worked out without one "
     "and are a hint only."
 )
-NOTE_PROFILE_IGNORED = (
-    "The colour profile in the file could not be used; its colours on screen are a hint only."
-)
+NOTE_PROFILE_IGNORED = "The colour profile in the file could not be used; its colours on screen are a hint only."
 NOTE_DEPTH = "The picture has 16 bits a channel; it is shown with 8."
 
 _BAND_ROWS = 512
@@ -60,9 +58,16 @@ _BAND_ROWS = 512
 
 @dataclass(frozen=True, slots=True)
 class Upright:
-    """Pixels to look at: `image` is 8-bit sRGB, upright, on white; `notes` are sentences for the person."""
+    """Pixels to look at.
+
+    Attributes:
+        image: 8-bit sRGB, upright, on white, perhaps smaller than the original.
+        size: width and height of the original as a person sees it, in pixels.
+        notes: sentences for the person, about colours or depth.
+    """
 
     image: Image.Image
+    size: tuple[int, int]
     notes: tuple[str, ...]
 
 
@@ -91,12 +96,6 @@ def stored_size(picture: ImageFile.ImageFile) -> tuple[int, int]:
     return picture.size
 
 
-def upright_size(picture: ImageFile.ImageFile) -> tuple[int, int]:
-    """Width and height as a person sees the picture, in pixels, from the header alone."""
-    width, height = stored_size(picture)
-    return (height, width) if orientation_of(picture) >= 5 else (width, height)
-
-
 def fitted(size: tuple[int, int], long_side: int | None) -> tuple[int, int]:
     """`size` scaled down so that its long side is at most `long_side`; never up, never below one pixel."""
     longest = max(size)
@@ -119,26 +118,27 @@ def develop(picture: ImageFile.ImageFile, long_side: int | None = None) -> Uprig
     """
     notes: list[str] = []
     is_tiff = isinstance(picture, TiffImageFile)
-    orientation = 1 if is_tiff else orientation_of(picture)  # the TIFF reader turns the picture while loading
     profile = picture.info.get("icc_profile")
     sixteen_bits = picture.mode.startswith("I;16") or _deep_samples(picture)
     size = stored_size(picture)
-    target = fitted(size, long_side)
+    orientation = orientation_of(picture)  # of a PNG this decodes it: the label may follow the pixels
     if picture.format in ("JPEG", "MPO"):
-        picture.draft(None, target)  # no mode: keep the file's own
+        picture.draft(None, fitted(size, long_side))  # no mode: keep the file's own
     picture.load()
-    if is_tiff:
-        target = fitted(picture.size, long_side)
     image = _eight_bits(picture)
     if sixteen_bits:
         notes.append(NOTE_DEPTH)
+    seen = size[::-1] if orientation >= 5 else size
+    target = fitted(size, long_side)
+    if is_tiff:  # whose reader has turned the pixels while loading
+        target, orientation = fitted(seen, long_side), 1
     if image.size != target:
         image = image.resize(target, Image.Resampling.LANCZOS, reducing_gap=2.0)
     image = _on_white(image, profile, notes)
     if orientation in UPRIGHT:
         image = image.transpose(UPRIGHT[orientation])
     image.info.clear()
-    return Upright(image, tuple(notes))
+    return Upright(image, seen, tuple(notes))
 
 
 def read_upright(source: BinaryIO | str | os.PathLike[str], long_side: int | None = None) -> Upright:
@@ -193,9 +193,7 @@ def _scaled_grey(picture: ImageFile.ImageFile) -> Image.Image:
     if isinstance(picture, TiffImageFile):
         bits = picture.tag_v2.get(_BITS_TAG, (16,))
         white = 2 ** int(bits[0]) - 1
-        inverted = (
-            picture.tag_v2.get(_PHOTOMETRIC_TAG) == 0
-        )  # white is zero; 8-bit data is turned by the reader
+        inverted = picture.tag_v2.get(_PHOTOMETRIC_TAG) == 0  # white is zero; 8-bit data is turned by the reader
     table = [min(255, (value * 255 + white // 2) // white) for value in range(65536)]
     if inverted:
         table = [255 - value for value in table]
