@@ -1,0 +1,198 @@
+"""Let the paint speak: read the paint at a guide's marks, suggest codes, and say where paint and code disagree.
+
+Nothing here changes a code. Suggestions carry probabilities that are meant to be believed; a mark is judged by a
+model of the hand learnt from the *other* marks only, so a wrong code can't vouch for itself. A painted guide is a
+picture of intent, a screen is not a press: none of this says how a tint prints.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bible.colour.charts import CHART_64
+from bible.colour.press import DEFAULT_PRESS
+from bible.colour.tints import Tint
+from guides.imaging import paint_problems as problems
+from guides.imaging.paint_model import HandModel
+from guides.imaging.paint_odds import BoolArray, FloatArray, IntArray, chance_of_wrong, code_prior, posterior
+from guides.imaging.paint_prior import PaintPrior, load_prior
+from guides.imaging.sampling import Image, Readings, read_marks, working_page
+
+SUGGESTED = 8
+"""Suggestions per mark: what a person reads at a glance; more are as good as none."""
+
+ODD = 0.5
+"""Chance of a wrong code from which a mark is called odd."""
+
+ROUNDS = 5
+"""Times the wrong codes are set aside and the hand learnt again; it settles in two or three."""
+
+GRADIENT_SPREAD = 0.15**2
+"""Extra variance (density squared) of a gradient's reading: its code is that of one end, the mark lies somewhere."""
+
+MISFIT = 0.3
+"""Mean chance that the paint gives the written codes, below which it is the page that is wrong, not the codes: on
+simulated pages it is 0.85 and more where codes and page belong together, 0.25 and less where they do not."""
+
+ENOUGH = 8
+"""Marks with codes from which that mean says anything."""
+
+LOCK_WEIGHT = 8.0
+"""Odds given to a part's locked code before its paint is looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class PaintMark:
+    """A place on a guide in pixels of its image. ``tint`` is what its code says or None; ``expected`` the tint its
+    part is locked to, which weighs in; ``problem`` what was wrong with it before anything was read."""
+
+    id: str
+    x: float
+    y: float
+    tint: Tint | None = None
+    gradient: bool = False
+    expected: Tint | None = None
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    tint: Tint
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """What the paint says at a mark: ``suggestions`` the likeliest first; ``odd`` where code and paint disagree;
+    ``score`` the chance 0-1 that the written code is not what was painted; ``problem`` in words, or empty."""
+
+    id: str
+    suggestions: tuple[Suggestion, ...]
+    odd: bool
+    score: float
+    problem: str
+
+
+@dataclass(frozen=True, eq=False)
+class PaintSamples:
+    """Readings with known tints, from this page or others by the same hand: ``density`` (n, 3), ``tints`` (n,) places
+    on the 64-tint chart, ``cov`` (n, 3, 3)."""
+
+    density: FloatArray
+    tints: IntArray
+    cov: FloatArray
+
+    @classmethod
+    def none(cls) -> PaintSamples:
+        return cls(np.zeros((0, 3)), np.zeros(0, dtype=np.int_), np.zeros((0, 3, 3)))
+
+
+def read_paint(
+    image: Image, marks: Sequence[PaintMark], *, known: PaintSamples | None = None, press: str = DEFAULT_PRESS
+) -> list[Opinion]:
+    """An opinion on every mark, in their order.
+
+    Args:
+        image: the upright guide, uint8 sRGB (h, w, 3).
+        marks: those with a tint teach the hand; all are judged.
+        known: further samples of the same hand from other pages (see ``samples_of``).
+        press: the press condition whose printed chart is one of the priors.
+
+    Raises:
+        ValueError: the image is no such array.
+        UnknownPress: there is no such condition.
+    """
+    page = working_page(image)
+    points = np.array([[mark.x, mark.y] for mark in marks], dtype=np.float64).reshape(-1, 2)
+    gradient = np.array([mark.gradient for mark in marks], dtype=bool)
+    readings = read_marks(page, points, gradient)
+    tints = _places(marks)
+    known = known or PaintSamples.none()
+    prior = load_prior(press)
+    judged = _judge(prior, readings, tints, gradient, known)
+    trouble = problems.of_page(page)
+    if not trouble and judged.agreement < MISFIT:
+        turned = np.array([page.rgb.shape[1], page.rgb.shape[0]]) / page.scale - points
+        other = _judge(prior, read_marks(page, turned, gradient), tints, gradient, known)
+        trouble = problems.UPSIDE_DOWN if other.agreement > 2 * MISFIT else problems.WRONG_PAGE
+    return [_opinion(mark, place, judged, bool(readings.inside[place]), trouble) for place, mark in enumerate(marks)]
+
+
+def samples_of(image: Image, marks: Sequence[PaintMark]) -> PaintSamples:
+    """The readings of a page's marks with codes, to teach the same hand's other pages (``known``)."""
+    kept = [mark for mark in marks if mark.tint is not None and mark.tint in CHART_64 and not mark.gradient]
+    points = np.array([[mark.x, mark.y] for mark in kept], dtype=np.float64).reshape(-1, 2)
+    readings = read_marks(working_page(image), points, np.zeros(len(kept), dtype=bool))
+    inside = readings.inside
+    return PaintSamples(readings.density[inside], _places(kept)[inside], readings.cov[inside])
+
+
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """``posterior`` (n, 64) before any locked code weighs in, ``wrong`` (n,) chance of a wrong code (0 without one),
+    ``learnt`` how many marks taught the hand, ``agreement`` the mean chance of the written codes (1 if few)."""
+
+    posterior: FloatArray
+    wrong: FloatArray
+    learnt: int
+    agreement: float
+
+
+def _judge(
+    prior: PaintPrior, readings: Readings, tints: IntArray, gradient: BoolArray, known: PaintSamples
+) -> _Judged:
+    count = len(tints)
+    cov = readings.cov + (gradient * GRADIENT_SPREAD)[:, None, None] * np.eye(3)
+    coded = (tints >= 0) & readings.inside
+    sound = coded.copy()
+    wrong = np.zeros(count)
+    likelihood = np.zeros((count, len(CHART_64)))
+    for _ in range(ROUNDS):
+        taught = np.flatnonzero(sound)
+        model = HandModel.learn(
+            prior,
+            np.concatenate([readings.density[taught], known.density]),
+            np.concatenate([tints[taught], known.tints]),
+            np.concatenate([cov[taught], known.cov]),
+        )
+        likelihood[~sound] = model.log_likelihood(readings.density[~sound], cov[~sound])
+        likelihood[taught] = model.log_likelihood_without(np.arange(len(taught)))
+        codes = code_prior(np.concatenate([tints[taught], known.tints]))
+        wrong[coded] = chance_of_wrong(likelihood[coded], tints[coded], codes)
+        again = coded & (wrong <= ODD)
+        if (again == sound).all():
+            break
+        sound = again
+    chances = posterior(likelihood, codes)
+    agreement = float(chances[coded, tints[coded]].mean()) if coded.sum() >= ENOUGH else 1.0
+    return _Judged(chances, wrong, int(sound.sum()) + len(known.tints), agreement)
+
+
+def _opinion(mark: PaintMark, place: int, judged: _Judged, inside: bool, trouble: str) -> Opinion:
+    if not inside:
+        return Opinion(mark.id, (), False, 0.0, mark.problem or problems.OUTSIDE)
+    chances = judged.posterior[place]
+    if mark.expected is not None and mark.expected in CHART_64:
+        chances = chances * np.where(np.arange(len(CHART_64)) == CHART_64.index(mark.expected), LOCK_WEIGHT, 1.0)
+        chances = chances / chances.sum()
+    if trouble:
+        chances = np.full(len(CHART_64), 1.0 / len(CHART_64))
+    best = np.argsort(-chances, kind="stable")[:SUGGESTED]
+    suggestions = tuple(Suggestion(CHART_64.tints[i], round(float(chances[i]), 4)) for i in best)
+    if trouble:
+        return Opinion(mark.id, suggestions, False, 0.0, "; ".join(filter(None, [mark.problem, trouble])))
+    score = float(judged.wrong[place])
+    words = [mark.problem, "" if judged.learnt else problems.NOTHING_KNOWN]
+    if mark.tint is not None and mark.tint not in CHART_64:
+        words.append(problems.OFF_CHART)
+    return Opinion(mark.id, suggestions, score > ODD, round(score, 4), "; ".join(filter(None, words)))
+
+
+def _places(marks: Sequence[PaintMark]) -> IntArray:
+    """Places (n,) of the marks' tints on the 64-tint chart, -1 where there is none."""
+    return np.array(
+        [CHART_64.index(m.tint) if m.tint is not None and m.tint in CHART_64 else -1 for m in marks], dtype=np.int_
+    )

@@ -1,0 +1,73 @@
+"""From likelihoods to chances: which code a mark carries, and whether the written one is wrong."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from bible.colour.charts import CHART_64
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int_]
+BoolArray = npt.NDArray[np.bool_]
+
+TINTS = len(CHART_64)
+
+REUSE = (8.0, 24.0, 64.0, 200.0, 2000.0)
+"""How strongly a page comes back to the tints it has: concentrations of a Dirichlet prior, averaged by how well each
+predicts the codes seen. The last is "hardly at all"."""
+
+WRONG = 0.05
+"""Share of codes miswritten or misread before anything is known of a page (common practice, no source)."""
+
+SLIP = 0.8
+"""Of those, the share that are slips of one ink by one or more strengths (Y3 for Y2); the rest are anything."""
+
+
+def _slips() -> FloatArray:
+    """Chance (64 written, 64 meant) of the meant tint given a wrong written one."""
+    differing = (CHART_64.array[:, None, :] != CHART_64.array[None, :, :]).sum(axis=2)
+    near = (differing == 1) / np.maximum((differing == 1).sum(axis=1, keepdims=True), 1)
+    far = (differing >= 1) / (TINTS - 1)
+    return np.asarray(SLIP * near + (1.0 - SLIP) * far)
+
+
+_MEANT = _slips()
+
+
+def code_prior(tints: IntArray) -> FloatArray:
+    """Chance (64,) of each tint for the next mark of a page that holds ``tints`` (n,)."""
+    counts = np.bincount(tints, minlength=TINTS).astype(np.float64)
+    seen = len(tints)
+    evidence, predictions = [], []
+    for strength in REUSE:
+        share = strength / TINTS
+        chance = sum(float(np.log(share + np.arange(c)).sum()) for c in counts.astype(int) if c)
+        evidence.append(chance - float(np.log(strength + np.arange(seen)).sum()))
+        predictions.append((counts + share) / (seen + strength))
+    weight = np.exp(np.array(evidence) - max(evidence))
+    return np.asarray((weight / weight.sum()) @ np.array(predictions))
+
+
+def posterior(log_likelihood: FloatArray, codes: FloatArray) -> FloatArray:
+    """Chances (n, 64) of the tints from log likelihoods (n, 64) and their chances (64,) beforehand."""
+    log = log_likelihood + np.log(codes)
+    log -= log.max(axis=1, keepdims=True)
+    chances = np.exp(log)
+    return np.asarray(chances / chances.sum(axis=1, keepdims=True))
+
+
+def chance_of_wrong(log_likelihood: FloatArray, written: IntArray, codes: FloatArray) -> FloatArray:
+    """Chance (n,) that the written codes are not what was painted.
+
+    Compares the paint's likelihood under the written tint with that under whatever else may have been meant: slips of
+    one ink first, tints that the page uses before others.
+    """
+    rows = np.arange(len(written))
+    meant = _MEANT[written] * np.sqrt(codes)
+    meant /= meant.sum(axis=1, keepdims=True)
+    top = log_likelihood.max(axis=1, keepdims=True)
+    likelihood = np.exp(log_likelihood - top)
+    right = (1.0 - WRONG) * likelihood[rows, written]
+    wrong = WRONG * (meant * likelihood).sum(axis=1)
+    return np.asarray(wrong / np.maximum(right + wrong, 1e-300))

@@ -1,0 +1,52 @@
+"""``read_guide IMAGE MARKS.json``: what the paint says at the marks of a guide."""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+UNREADABLE = 2
+
+
+class Command(BaseCommand):
+    help = "Read the paint at a guide's marks: likely codes with their chances, and marks whose paint disagrees."
+    requires_system_checks: list[str] = []  # reads two files, touches no model
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("image", type=Path, metavar="IMAGE")
+        parser.add_argument("marks", type=Path, metavar="MARKS.json")
+        parser.add_argument("--press", default=None, help="press condition used as the prior")
+        parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        from bible.colour.press import DEFAULT_PRESS, UnknownPress
+        from guides.imaging.paint import read_paint
+        from guides.imaging.paint_files import PaintFileError, load_guide, load_marks
+        from guides.imaging.paint_marks import notation_of, opinions_to_json
+
+        try:
+            document, marks = load_marks(options["marks"])
+            image, marks = load_guide(options["image"], marks)
+            opinions = read_paint(image, marks, press=options["press"] or DEFAULT_PRESS)
+        except (PaintFileError, UnknownPress) as error:
+            self._fail(str(error), options["as_json"])
+        notation = notation_of(document)
+        if options["as_json"]:
+            self.stdout.write(json.dumps(opinions_to_json(opinions, notation), ensure_ascii=False))
+            return
+        for opinion in opinions:
+            best = ", ".join(f"{notation.write(s.tint)} {s.p:.0%}" for s in opinion.suggestions[:3])
+            words = [best, f"ODD ({opinion.score:.0%})" if opinion.odd else "", opinion.problem]
+            self.stdout.write(f"{opinion.id}: " + "; ".join(filter(None, words)))
+
+    def _fail(self, message: str, as_json: bool) -> None:
+        if as_json:
+            self.stdout.write(json.dumps({"error": message}, ensure_ascii=False))
+        else:
+            self.stderr.write(message)
+        sys.exit(UNREADABLE)

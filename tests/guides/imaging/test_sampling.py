@@ -1,0 +1,104 @@
+"""The reading of paint, against areas whose colour is known because the test painted them."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from guides.imaging.paint_prior import density
+from guides.imaging.sampling import linear, read_marks, working_page
+
+PAPER = np.array([244, 240, 228], np.uint8)
+PAINT = np.array([205, 120, 90], np.uint8)
+TRUE = density(linear(PAINT / 255.0) / linear(PAPER / 255.0))
+MARK = np.array([[620.0, 500.0]])
+STEADY = np.array([False])
+
+
+def page() -> np.ndarray:
+    image = np.empty((1754, 1240, 3), np.uint8)
+    image[:] = PAPER
+    image[440:560, 540:700] = PAINT
+    cv2.rectangle(image, (540, 440), (700, 560), (12, 12, 12), 3)
+    return image
+
+
+def error(image: np.ndarray, mark: np.ndarray = MARK, scale: float = 1.0) -> float:
+    reading = read_marks(working_page(image), mark * scale, STEADY)
+    return float(np.abs(reading.density[0] - TRUE).max())
+
+
+def test_flat_paint_is_read_to_the_scanners_own_steps() -> None:
+    assert error(page()) < 0.02
+
+
+def test_handwriting_across_the_mark_changes_nothing() -> None:
+    image = page()
+    for dx in (-40, -20, 0, 20):
+        cv2.putText(image, "Y3R", (610 + dx, 515), cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 0.9, (40, 40, 60), 2, cv2.LINE_AA)
+    assert abs(image[500, 620].astype(int) - PAINT).max() > 20 or (image[480:520, 580:660] != PAINT).any()
+    assert error(image) < 0.03
+
+
+def test_white_pencil_changes_nothing() -> None:
+    image = page()
+    for y in range(470, 540, 12):
+        cv2.line(image, (560, y), (680, y + 4), (250, 250, 250), 2, cv2.LINE_AA)
+    assert error(image) < 0.05
+
+
+def test_line_art_through_the_mark_changes_nothing() -> None:
+    image = page()
+    cv2.line(image, (560, 500), (690, 500), (8, 8, 8), 4, cv2.LINE_AA)
+    assert error(image) < 0.02
+
+
+def test_brush_streaks_average_out() -> None:
+    rng = np.random.default_rng(3)
+    image = page()
+    streaks = np.exp(rng.normal(0.0, 0.12, (40, 1, 1)).repeat(3, axis=0))
+    patch = linear(PAINT / 255.0) * streaks
+    coded = 1.055 * patch ** (1 / 2.4) - 0.055
+    image[440:560, 540:700] = np.clip(coded * 255, 0, 255).repeat(160, axis=1)
+    assert error(image) < 0.07
+
+
+def test_light_that_falls_off_is_followed_by_the_paper() -> None:
+    ys, xs = np.mgrid[0:1754, 0:1240]
+    lamp = np.exp(-0.3 * ((xs / 1240) ** 2 + (ys / 1754) ** 2) / 2)[..., None]
+    dim = linear(page() / 255.0) * lamp
+    coded = np.where(dim <= 0.0031308, 12.92 * dim, 1.055 * np.maximum(dim, 1e-6) ** (1 / 2.4) - 0.055)
+    assert error(np.round(coded * 255).astype(np.uint8)) < 0.03
+
+
+def test_a_large_scan_reads_the_same() -> None:
+    large = cv2.resize(page(), None, fx=2.5, fy=2.5, interpolation=cv2.INTER_NEAREST)
+    assert error(large, scale=2.5) < 0.03
+
+
+def test_marks_outside_are_said_to_be_outside() -> None:
+    points = np.array([[-1.0, 5.0], [1241.0, 5.0], [np.nan, 5.0], [1e12, 1e12], [0.0, 0.0]])
+    readings = read_marks(working_page(page()), points, np.zeros(5, bool))
+    assert readings.inside.tolist() == [False, False, False, False, True]
+    assert np.isfinite(readings.density).all()
+
+
+def test_blank_and_grey_pages_are_known() -> None:
+    blank = np.full((900, 600, 3), (240, 236, 220), np.uint8)
+    assert working_page(blank).blank
+    grey = cv2.cvtColor(cv2.cvtColor(page(), cv2.COLOR_RGB2GRAY), cv2.COLOR_GRAY2RGB)
+    assert working_page(grey).grey
+    assert not working_page(grey).blank
+    assert not working_page(page()).grey
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (2, 900), (900, 2), (40, 40)])
+def test_tiny_pages_are_read_without_harm(shape: tuple[int, int]) -> None:
+    readings = read_marks(working_page(np.full((*shape, 3), 200, np.uint8)), np.array([[0.5, 0.5]]), STEADY)
+    assert np.isfinite(readings.density).all()
+
+
+def test_other_arrays_are_refused() -> None:
+    with pytest.raises(ValueError, match="uint8"):
+        working_page(np.zeros((10, 10, 3)))  # type: ignore[arg-type]
