@@ -12,7 +12,7 @@ from guides.demo.annotate import PENCILS, WHITE_PENCIL, Annotator, Spot, find_sp
 from guides.demo.dyes import overlay, paint
 from guides.demo.lettering import write
 from guides.demo.panels import Ledger, PaintedArea, draw_panel
-from guides.demo.pens import Sheet
+from guides.demo.pens import Sheet, curve
 from guides.demo.staging import LAYOUTS
 from guides.demo.story import PageSpec, Story, WrittenMark
 
@@ -66,28 +66,40 @@ def draw_page(page: PageSpec, story: Story) -> DrawnPage:
     ledger = Ledger(page, story)
     whole = Sheet(width, height)
     boxes = _boxes(page.layout)
+    faces: list[tuple[float, float, float]] = []
     for k, (panel, (x, y, w, h)) in enumerate(zip(page.panels, boxes, strict=True)):
         ledger.panel = k
         drawn = draw_panel(panel, w, h, ledger, rng)
         whole.ink[y : y + h, x : x + w] = drawn.ink
         whole.areas[y : y + h, x : x + w] = drawn.areas
         _frame(whole, x, y, w, h)
+        faces += [(x + u, y + v, unit) for u, v, unit in ledger.faces]
+        ledger.faces.clear()
+    if page.label == "cover":
+        _masthead(whole, ledger, rng)
+    _dabs(whole, ledger, rng)
     painted = paint(whole.areas, [area.tint for area in ledger.areas], person.hand, rng)
     annotator = Annotator(whole.ink, painted, person.hand, rng)
     if page.label == "cover":
-        _masthead(whole, annotator, story, page, rng)
+        annotator.reserve(MARGINS[0], MARGINS[1], PAGE[0] - MARGINS[0] - MARGINS[2], 130)
+    _margin_notes(annotator, story, page)
+    for u, v, unit in faces:
+        annotator.reserve(u - unit * 0.3, v - unit * 0.25, unit * 0.6, unit * 0.7)
     spots = _chosen(find_spots(whole.areas, whole.ink, ledger.areas), ledger.areas, page, story, rng)
     for spot in spots:
-        annotator.reserve(spot.x - 10, spot.y - 10, 20, 20)
+        annotator.reserve(spot.x - 8, spot.y - 8, 16, 16)
     for spot in sorted(spots, key=lambda s: s.clear):
         annotator.place(spot, ledger.areas[spot.number].written)
-    _margin_notes(annotator, story, page)
     borders = pencil_borders(boxes, (height, width), rng)
     image = overlay(
         painted, whole.ink,
-        [(borders, (0.35, 0.37, 0.42)), (annotator.dark, PENCILS[person.hand.pencil]), (annotator.white, WHITE_PENCIL)], rng,
+        [(borders, (0.35, 0.37, 0.42)), (annotator.dark, PENCILS[person.hand.pencil]), (annotator.white,
+        WHITE_PENCIL)], rng,
     )  # fmt: skip
-    marks = tuple(_mark(spot, ledger.areas[spot.number], width, height) for spot in sorted(spots, key=lambda s: (s.y // 120, s.x)))
+    marks = tuple(
+        _mark(spot, ledger.areas[spot.number], width, height)
+        for spot in sorted(spots, key=lambda s: (s.y // 120, s.x))
+    )
     return DrawnPage(Image.fromarray(image, "RGB"), marks)
 
 
@@ -105,12 +117,20 @@ def _boxes(layout: str) -> list[tuple[int, int, int, int]]:
 
 
 def _frame(sheet: Sheet, x: int, y: int, w: int, h: int) -> None:
-    for a, b in (((x, y), (x + w, y)), ((x + w, y), (x + w, y + h)), ((x + w, y + h), (x, y + h)), ((x, y + h), (x, y))):
+    for a, b in (
+        ((x, y), (x + w, y)),
+        ((x + w, y), (x + w, y + h)),
+        ((x + w, y + h), (x, y + h)),
+        ((x, y + h), (x, y)),
+    ):
         sheet.stroke(np.array([a, b], dtype=np.float64), 4.2, taper=(1, 1))
 
 
-def _chosen(spots: list[Spot], painted: list[PaintedArea], page: PageSpec, story: Story, rng: np.random.Generator) -> list[Spot]:
+def _chosen(
+    spots: list[Spot], painted: list[PaintedArea], page: PageSpec, story: Story, rng: np.random.Generator
+) -> list[Spot]:
     """Which areas get a code: parts before backgrounds, wrong codes always, on a cover not all ("everyone knows")."""
+
     def rank(spot: Spot) -> float:
         key = painted[spot.number].key
         if key is None:
@@ -119,7 +139,11 @@ def _chosen(spots: list[Spot], painted: list[PaintedArea], page: PageSpec, story
             return 1.6 - spot.clear / 200 + float(rng.uniform(0, 0.8))
         if key.costume and story.slip_for(page, key.subject, key.costume, key.part, key.role or ""):
             return -1.0
-        return {"base": 0.0, "shade": 0.9, "highlight": 1.2}[key.role or "base"] + float(rng.uniform(0, 1.0)) - spot.clear / 60
+        return (
+            {"base": 0.0, "shade": 0.9, "highlight": 1.2}[key.role or "base"]
+            + float(rng.uniform(0, 1.0))
+            - spot.clear / 60
+        )
 
     ranked = sorted(((rank(spot), spot) for spot in spots), key=lambda pair: pair[0])
     kept = ranked[:MOST_MARKS]
@@ -136,24 +160,55 @@ def _mark(spot: Spot, area: PaintedArea, width: int, height: int) -> DrawnMark:
     return DrawnMark(x, y, area.written, key.subject, key.costume, key.part, key.role, key.part)
 
 
-def _masthead(sheet: Sheet, annotator: Annotator, story: Story, page: PageSpec, rng: np.random.Generator) -> None:
-    """The title across a cover, hand-lettered on a bare strip."""
+def _dabs(sheet: Sheet, ledger: Ledger, rng: np.random.Generator) -> None:
+    """Where the brush was tried out: dabs of the page's own paints in the bottom margin, without codes."""
+    tints = sorted({area.tint for area in ledger.areas if area.tint.total_ink > 50}, key=lambda tint: tint.packed)
+    picked = rng.choice(len(tints), size=min(6, len(tints)), replace=False)
+    x = PAGE[0] * 0.62
+    for index in sorted(int(i) for i in picked):
+        long, tall = rng.uniform(26, 46), rng.uniform(6, 9)
+        u = np.linspace(0, 2 * np.pi, 9, endpoint=False)
+        ragged = 1 + 0.16 * rng.standard_normal((9, 1))
+        dab = np.column_stack([x + long * np.cos(u), PAGE[1] - 34 + tall * np.sin(u) + 4 * np.cos(u)])
+        middle = dab.mean(axis=0)
+        sheet.fill(curve((dab - middle) * ragged + middle, closed=True), ledger.dab(tints[index]))
+        x += 2 * long + rng.uniform(2, 14)
+
+
+MASTHEADS = ("Y", "YR2", "B3", "R3", "Y2B3", "YR", "Y3", "R2B2")
+
+
+def _masthead(sheet: Sheet, ledger: Ledger, rng: np.random.Generator) -> None:
+    """The title across a cover, hand-lettered on a strip in the issue's colour."""
+    story, page = ledger.story, ledger.page
     left, top, right, _ = MARGINS
-    strip = np.array([(left + 2, top + 2), (PAGE[0] - right - 2, top + 2), (PAGE[0] - right - 2, top + 128), (left + 2, top + 128)], dtype=np.float64)
-    sheet.fill(strip, None)
+    strip = np.array(
+        [
+            (left + 2, top + 2),
+            (PAGE[0] - right - 2, top + 2),
+            (PAGE[0] - right - 2, top + 128),
+            (left + 2, top + 128),
+        ],
+        dtype=np.float64,
+    )
+    number = ledger.background(
+        "masthead", MASTHEADS[story.issues.index(story.issue_by_number[page.issue]) % len(MASTHEADS)]
+    )
+    sheet.fill(strip, number)
     sheet.stroke(strip[[3, 2]], 3.4, taper=(1, 1))
     write(sheet.ink, story.title.upper(), left + 26, top + 24, 58, rng, width=9, wobble=0.012)
     issue = story.issue_by_number[page.issue]
     label = issue.title if issue.number.startswith("Annual") else f"No. {issue.number}  {issue.title}"
     write(sheet.ink, label.upper(), left + 28, top + 98, 17, rng, width=2, wobble=0.02)
-    annotator.reserve(left, top, PAGE[0] - left - right, 130)
 
 
 def _margin_notes(annotator: Annotator, story: Story, page: PageSpec) -> None:
     issue = story.issue_by_number[page.issue]
     person = story.person_by_username[page.colourist]
     name = issue.number if issue.number.startswith("Annual") else f"No {issue.number}"
-    annotator.note(f"Quill Bend  {name}  {'cover' if page.label == 'cover' else 'p ' + page.label}", MARGINS[0] + 6, 30, 21)
+    annotator.note(
+        f"Quill Bend  {name}  {'cover' if page.label == 'cover' else 'p ' + page.label}", MARGINS[0] + 6, 30, 21
+    )
     annotator.note(f"col. {person.initials}", PAGE[0] - 190, 30, 21)
     if page.night_rule:
         annotator.note("NIGHT: all +1 B, Y down one, whole page", MARGINS[0] + 10, PAGE[1] - 50, 20)

@@ -21,16 +21,18 @@ Floats = npt.NDArray[np.float32]
 PAPER_RGB = (0.968, 0.952, 0.905)
 INK_RGB = (0.085, 0.08, 0.09)
 
-DYES = np.array(
-    [[1.42, 0.40, 0.06], [0.11, 1.30, 0.62], [0.012, 0.13, 1.75]]
-)
+DYES = np.array([[1.42, 0.40, 0.06], [0.11, 1.30, 0.62], [0.012, 0.13, 1.75]])
 """Density per channel (red, green, blue) of the blue, the red and the yellow bottle at full strength."""
 
-STRENGTHS = {0: 0.0, 25: 0.24, 50: 0.52, 100: 1.0}
+STRENGTHS = {0: 0.0, 25: 0.125, 50: 0.40, 100: 1.0}
 """How strong a hand mixes each step of the chart: by eye, so not in proportion to the screen."""
 
 TEXTURE = (2048, 1536)
 DIRECTIONS = 4
+DRY = -4.3
+"""Below this the brush has run dry: rare, a few streaks a page."""
+BRUSH = 23
+"""Width of a brush stroke in pixels."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,10 @@ def dye_rgb(tint: Tint, hand: Hand) -> npt.NDArray[np.float64]:
     return np.asarray(np.array(PAPER_RGB) * 10.0 ** -dye_density([tint], hand)[0], dtype=np.float64)
 
 
+def _floats(array: npt.ArrayLike) -> Floats:
+    return np.asarray(array, dtype=np.float32)
+
+
 @lru_cache(maxsize=1)
 def textures() -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Mottle, brush streaks (one a direction), paper grain and two fields of displacement, about 0 and ±1."""
@@ -80,88 +86,94 @@ def textures() -> tuple[Floats, Floats, Floats, Floats, Floats]:
         for k, size in enumerate(cells):
             coarse = rng.standard_normal((height // size + 3, width // size + 3)).astype(np.float32)
             total += cv2.resize(coarse, (width, height), interpolation=cv2.INTER_CUBIC) * decay**k
-        return np.asarray(total / total.std(), dtype=np.float32)
+        return _floats(total / total.std())
 
     mottle = octaves((220, 96, 40, 16))
-    grain = rng.standard_normal(TEXTURE).astype(np.float32)
-    grain = cv2.GaussianBlur(grain, (0, 0), 0.9)
+    grain = _floats(cv2.GaussianBlur(rng.standard_normal(TEXTURE).astype(np.float32), (0, 0), 0.9))
     grain = grain / grain.std()
     streaks = np.empty((DIRECTIONS, height, width), np.float32)
-    drift = octaves((160, 60)) * 9
+    drift = octaves((420, 150)) * 5
     yy, xx = np.mgrid[0:height, 0:width].astype(np.float32)
     for k, angle in enumerate((12.0, 62.0, 104.0, 152.0)):
         across = xx * np.sin(np.radians(angle)) - yy * np.cos(np.radians(angle)) + drift
         profile = rng.standard_normal(4096).astype(np.float32)
-        broad = cv2.GaussianBlur(np.sign(rng.standard_normal(4096 // 17 + 1)).repeat(17)[None, :4096].astype(np.float32), (0, 0), 1.6)[0]
-        profile = cv2.GaussianBlur(profile[None], (0, 0), 2.2)[0] * 2.0 + broad
+        broad = np.sign(rng.standard_normal(4096 // BRUSH + 1)).repeat(BRUSH)[None, :4096].astype(np.float32)
+        profile = cv2.GaussianBlur(profile[None], (0, 0), 2.6)[0] * 1.2 + cv2.GaussianBlur(broad, (0, 0), 2.4)[0]
         index = np.clip(across + 2048, 0, 4094)
         low = index.astype(np.int32)
         part = index - low
         streaks[k] = profile[low] * (1 - part) + profile[low + 1] * part
     streaks /= streaks.std()
-    return mottle, streaks, np.asarray(grain, dtype=np.float32), octaves((26, 9)), octaves((26, 9))
+    return mottle, streaks, grain, octaves((26, 9)), octaves((26, 9))
 
 
 def _window(field: Floats, rng: np.random.Generator, height: int, width: int) -> Floats:
     y, x = int(rng.integers(0, TEXTURE[0] - height + 1)), int(rng.integers(0, TEXTURE[1] - width + 1))
-    view = field[..., y : y + height, x : x + width]
-    return view if rng.random() < 0.5 else view[..., ::-1]
+    return np.ascontiguousarray(field[..., y : y + height, x : x + width])
 
 
-def paint(
-    areas: npt.NDArray[np.uint16], tints: list[Tint], hand: Hand, rng: np.random.Generator
-) -> Floats:
+def paint(areas: npt.NDArray[np.uint16], tints: list[Tint], hand: Hand, rng: np.random.Generator) -> Floats:
     """Paint a page of numbered areas; ``tints[n]`` is the tint of area n (area 0 stays bare).
 
     Answers sRGB 0-1 on paper, shape (h, w, 3), without the line art.
     """
     height, width = areas.shape
     mottle, streaks, grain, shift_x, shift_y = textures()
-    yy, xx = np.mgrid[0:height, 0:width].astype(np.float32)
-    loose = cv2.remap(
-        areas,
-        xx + _window(shift_x, rng, height, width) * hand.bleed,
-        yy + _window(shift_y, rng, height, width) * hand.bleed,
-        cv2.INTER_NEAREST,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
+    xx, yy = np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32)[:, None]
+    along = cv2.scaleAdd(_window(shift_x, rng, height, width), hand.bleed, np.broadcast_to(xx, areas.shape).copy())
+    down = cv2.scaleAdd(_window(shift_y, rng, height, width), hand.bleed, np.broadcast_to(yy, areas.shape).copy())
+    bled = cv2.remap(areas, along, down, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
+    loose = np.asarray(bled, dtype=np.uint16)
     edge = np.ones(areas.shape, np.uint8)
     edge[1:, :] &= loose[1:, :] == loose[:-1, :]
     edge[:, 1:] &= loose[:, 1:] == loose[:, :-1]
-    depth = cv2.distanceTransform(edge, cv2.DIST_L2, 3)
+    depth = _floats(cv2.distanceTransform(edge, cv2.DIST_L2, 3))
     grained = _window(grain, rng, height, width)
     flow = _window(mottle, rng, height, width)
-    tone = 1.0 + 0.085 * flow + 0.05 * grained
-    tone += hand.pooling * (0.7 + 0.5 * flow) * np.exp(-(((depth - 2.5) / 3.2) ** 2))
-    tone -= 0.28 * np.exp(-((depth / 1.2) ** 2)) * (grained > -0.2)
-    angle = rng.integers(0, DIRECTIONS, len(tints))
+    tone = _floats(cv2.addWeighted(flow, 0.085, grained, 0.05, 1.0))
+    near = np.flatnonzero(depth < 13.0)  # only a rim has pooled or thinned paint: spare the rest of the page
+    rim, rim_flow, rim_grain = depth.ravel()[near], flow.ravel()[near], grained.ravel()[near]
+    rim_tone = hand.pooling * (0.7 + 0.5 * rim_flow) * np.exp(-(((rim - 2.5) / 3.2) ** 2))
+    rim_tone -= 0.28 * np.exp(-((rim / 1.2) ** 2)) * (rim_grain > -0.2)
+    tone.ravel()[near] += rim_tone
+    angle = rng.integers(0, DIRECTIONS, len(tints)).astype(np.uint8)
     lean = rng.normal(1.0, 0.035, len(tints)).astype(np.float32)
-    strokes = _window(streaks, rng, height, width)
-    wash = np.zeros(areas.shape, np.float32)
-    direction = angle.astype(np.uint8)[loose]
+    wash = np.empty(areas.shape, np.float32)
+    direction = angle.take(loose)
     for k in range(DIRECTIONS):
-        np.copyto(wash, strokes[k], where=direction == k)
-    tone += hand.streaks * wash
-    dry = (flow + 0.9 * wash + 0.8 * grained) < -3.3  # a brush running dry leaves the board showing
+        cv2.copyTo(_window(streaks[k], rng, height, width), (direction == k).view(np.uint8), wash)
+    # a brush running dry leaves the board showing
+    dry = _floats(cv2.addWeighted(flow, 1.0, wash, 0.9, 0.0)) + 0.8 * grained < DRY
+    tone = _floats(cv2.scaleAdd(wash, hand.streaks, tone))
     tone[dry] *= 0.55
-    tone = np.clip(tone, 0.1, 1.7) * lean[loose]
+    np.clip(tone, 0.1, 1.7, out=tone)
+    tone *= lean.take(loose)
     density = dye_density(tints, hand)
     density[0] = 0.0
-    spread = cv2.blur(density[loose] * tone[..., None], (3, 3))
-    board = np.array(PAPER_RGB, np.float32) * (1.0 + 0.012 * grained + 0.006 * flow)[..., None]
-    return np.asarray(board * np.exp(spread * np.float32(-np.log(10.0))), dtype=np.float32)
+    board = _floats(cv2.addWeighted(grained, 0.012, flow, 0.006, 1.0))
+    page = np.empty((*areas.shape, 3), np.float32)
+    for channel in range(3):
+        layer = cv2.multiply(density[:, channel].take(loose), tone, scale=-float(np.log(10.0)))
+        layer = cv2.exp(cv2.blur(layer, (3, 3)))
+        page[..., channel] = cv2.multiply(layer, board, scale=PAPER_RGB[channel])
+    return page
 
 
 def overlay(
     page: Floats, ink: npt.NDArray[np.uint8], pencils: list[tuple[npt.NDArray[np.uint8], tuple[float, float, float]]],
     rng: np.random.Generator,
 ) -> npt.NDArray[np.uint8]:  # fmt: skip
-    """Lay line art and pencil over the paint and answer 8-bit sRGB, shape (h, w, 3)."""
+    """Lay line art and pencil over the paint (in place) and answer 8-bit sRGB, shape (h, w, 3)."""
     height, width = ink.shape
     _, _, grain, _, _ = textures()
     grained = _window(grain, rng, height, width)
-    cover = (ink.astype(np.float32) / 255.0 * (0.965 + 0.03 * np.clip(grained, -2, 1)))[..., None]
-    out = page * (1.0 - cover) + np.array(INK_RGB, np.float32) * cover
+    drawn = np.flatnonzero(ink)
+    speckle = 0.965 + 0.03 * np.clip(grained.ravel()[drawn], -2, 1)
+    cover = (ink.ravel()[drawn] / np.float32(255.0) * speckle)[:, None]
+    out = page
+    flat = out.reshape(-1, 3)
+    under = flat[drawn]
+    flat[drawn] = under + (np.array(INK_RGB, np.float32) - under) * cover
     for layer, colour in pencils:
         ys, xs = np.nonzero(layer.max(axis=1))[0], np.nonzero(layer.max(axis=0))[0]
         if not len(ys):
@@ -171,5 +183,6 @@ def overlay(
         out[box] = out[box] * (1.0 - share) + np.array(colour, np.float32) * share
     x = np.linspace(-1, 1, width, dtype=np.float32)
     y = np.linspace(-1, 1, height, dtype=np.float32)[:, None]
-    light = 1.0 - 0.012 * (x * rng.uniform(-1, 1) + y * rng.uniform(-1, 1)) - 0.014 * (x**2 + y**2)
-    return np.asarray(np.clip(out * light[..., None] * 255.0 + 0.5, 0, 255), dtype=np.uint8)
+    light = 255.0 * (1.0 - 0.012 * (x * rng.uniform(-1, 1) + y * rng.uniform(-1, 1)) - 0.014 * (x**2 + y**2))
+    # convertScaleAbs rounds and holds at 255
+    return np.asarray(cv2.convertScaleAbs(out * light[..., None].astype(np.float32)), dtype=np.uint8)

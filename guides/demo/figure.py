@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
 from guides.demo.garments import draw_cape, draw_neck, draw_neckwear, draw_torso
 from guides.demo.heads import Area, draw_head
-from guides.demo.limbs import draw_arm, draw_leg
+from guides.demo.limbs import Sleeve, draw_arm, draw_leg
 from guides.demo.looks import Build, Look
 from guides.demo.pens import Frame, Sheet, curve
 from guides.demo.poses import POSES, skeleton
@@ -24,6 +28,13 @@ def draw_figure(
     Answers the frames of its hands (``far``, ``near``) and head, so that it can be given things to hold.
     """
     stance = POSES[pose]
+    if look.torso == "dress":  # a long skirt takes small steps
+        stance = replace(
+            stance,
+            far_leg=(stance.far_leg[0] * 0.35, stance.far_leg[1] * 0.35),
+            near_leg=(stance.near_leg[0] * 0.35, stance.near_leg[1] * 0.35),
+            lean=float(np.clip(stance.lean, -7, 8)),
+        )
     bones = skeleton(stance, build)
     pen = line_width(unit)
     body = Frame(x, ground, unit, flip=flip)
@@ -34,21 +45,30 @@ def draw_figure(
     sleeve = {"vest": "shirt"}.get(look.torso, "long")
     if sleeve == "shirt" and area("shirt") is None:
         sleeve = "short"
-    arm = {"girth": build.girth, "sleeve": sleeve, "gloves": look.gloves}
+    arm = Sleeve(build.girth, sleeve, look.gloves)
     if look.cape:
         draw_cape(sheet, body, torso, bones.torso, build.girth, area, pen, over=False)
-    far = draw_arm(sheet, body, bones.far_arm, stance.hands[0], area, pen, near=False, **arm)
+    _shadow(sheet, body, bones.far_leg[2], bones.near_leg[2], pen)
+    far = draw_arm(sheet, body, bones.far_arm, stance.hands[0], area, pen, arm, near=False)
     for leg, near in ((bones.far_leg, False), (bones.near_leg, True)):
         draw_leg(sheet, body, leg, area, pen, girth=build.girth, legs=look.legs, feet=look.feet, near=near)
     draw_torso(sheet, body, torso, bones, build, look, area, pen)
     draw_neck(sheet, torso, head, bones.torso, look, area, pen, lean=bones.lean)
     if look.bag:
         _strap(sheet, torso, bones.torso, build.girth, area, pen)
-    near_hand = draw_arm(sheet, body, bones.near_arm, stance.hands[1], area, pen, near=True, **arm)
+    near_hand = draw_arm(sheet, body, bones.near_arm, stance.hands[1], area, pen, arm, near=True)
     if sleeve == "long":  # open the line where the sleeve grows out of the shoulder
         number = area("torso")
         length, w = bones.torso, build.girth
-        patch = curve([(-0.4 * w, -length + 0.22), (-0.26 * w, -length + 0.3), (-0.26 * w, -length + 0.5), (-0.36 * w, -length + 0.44)], closed=True)
+        patch = curve(
+            [
+                (-0.4 * w, -length + 0.22),
+                (-0.26 * w, -length + 0.3),
+                (-0.26 * w, -length + 0.5),
+                (-0.36 * w, -length + 0.44),
+            ],
+            closed=True,
+        )
         sheet.fill(torso(patch), number)
     if look.cape:
         draw_cape(sheet, body, torso, bones.torso, build.girth, area, pen, over=True)
@@ -57,11 +77,31 @@ def draw_figure(
     return {"far": far, "near": near_hand, "head": head, "body": body}
 
 
+def _shadow(sheet: Sheet, body: Frame, far: tuple[float, float], near: tuple[float, float], pen: float) -> None:
+    """Hatching on the ground behind the feet, so that nobody floats."""
+    start, stop = min(far[0], near[0]) - 0.55, max(far[0], near[0]) + 0.2
+    for k, v in enumerate((0.02, 0.075)):
+        line = curve([(start + 0.16 * k, v), ((start + stop) / 2, v + 0.02), (stop - 0.2 * k, v)])
+        sheet.stroke(body(line), pen * 1.1, taper=(0.05, 0.05))
+
+
 def _strap(sheet: Sheet, torso: Frame, length: float, w: float, area: Area, pen: float) -> None:
-    band = [(-0.34 * w, -length + 0.1), (-0.24 * w, -length + 0.06), (0.46 * w, -0.12 * length), (0.38 * w, -0.04 * length)]
+    band = [
+        (-0.34 * w, -length + 0.1),
+        (-0.24 * w, -length + 0.06),
+        (0.46 * w, -0.12 * length),
+        (0.38 * w, -0.04 * length),
+    ]
     sheet.shape(torso(curve(band, closed=True, steps=2)), area("bag"), pen * 0.8)
-    pouch = [(0.18 * w, -0.1 * length), (0.18 * w, -0.1 * length), (0.66 * w, -0.16 * length), (0.66 * w, -0.16 * length), (0.7 * w, 0.36),
+    pouch = [(0.18 * w, -0.1 * length), (0.18 * w, -0.1 * length), (0.66 * w, -0.16 * length), (0.66 * w,
+        -0.16 * length), (0.7 * w, 0.36),
              (0.62 * w, 0.42), (0.22 * w, 0.44), (0.16 * w, 0.36)]  # fmt: skip
     sheet.shape(torso(curve(pouch, closed=True, steps=4)), area("bag"), pen)
-    flap = [(0.17 * w, -0.1 * length), (0.66 * w, -0.16 * length), (0.66 * w, 0.08), (0.42 * w, 0.2), (0.18 * w, 0.12)]
+    flap = [
+        (0.17 * w, -0.1 * length),
+        (0.66 * w, -0.16 * length),
+        (0.66 * w, 0.08),
+        (0.42 * w, 0.2),
+        (0.18 * w, 0.12),
+    ]
     sheet.stroke(torso(curve(flap, steps=3)), pen * 0.8)

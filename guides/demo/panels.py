@@ -12,8 +12,9 @@ from guides.demo.figure import draw_figure, line_width
 from guides.demo.hours import BACKDROPS, HOURS, PLACES
 from guides.demo.lettering import text_width, wrap, write
 from guides.demo.pens import Frame, Sheet, curve
+from guides.demo.poses import POSES, skeleton
 from guides.demo.props import draw_chest, draw_dog, draw_ferry, draw_lantern, draw_smoke, draw_van
-from guides.demo.scenery import SCENES, rain
+from guides.demo.rooms import SCENES, rain
 from guides.demo.story import FigureSpec, PageSpec, PanelSpec, PropSpec, Story
 from guides.demo.tintbox import CHART, code_of
 
@@ -46,6 +47,8 @@ class Ledger:
         self._numbers: dict[tuple[int, AreaKey], int] = {}
         self.panel = 0
         self.backdrop = "Y2"
+        # middle and height of the faces in the panel being drawn, in its pixels
+        self.faces: list[tuple[float, float, float]] = []
 
     def _number(self, key: AreaKey, tint: Tint, written: str) -> int:
         number = self._numbers.get((self.panel, key))
@@ -84,9 +87,18 @@ class Ledger:
             if number is not None:
                 return number
             code = self.backdrop if name == "backdrop" else colours[name]
-            return self._number(AreaKey(None, None, name, None), CHART[code], self.story.spelt(self.page.colourist, code))
+            return self.background(name, code)
 
         return wash
+
+    def dab(self, tint: Tint) -> int:
+        """The number of a dab of paint in the margin, which belongs to nothing."""
+        self.areas.append(PaintedArea(None, tint, ""))
+        return len(self.areas) - 1
+
+    def background(self, name: str, code: str) -> int:
+        """The number of a piece of background in a colour of the moment."""
+        return self._number(AreaKey(None, None, name, None), CHART[code], self.story.spelt(self.page.colourist, code))
 
 
 def draw_panel(panel: PanelSpec, width: int, height: int, ledger: Ledger, rng: np.random.Generator) -> Sheet:
@@ -100,7 +112,7 @@ def draw_panel(panel: PanelSpec, width: int, height: int, ledger: Ledger, rng: n
     for thing in panel.props:
         if thing.subject in ("patience", "kettle"):
             _thing(sheet, thing, ledger, ground, feet, tall, wash)
-    heads: list[tuple[float, float]] = []
+    heads: list[tuple[float, float, float]] = []
     for figure in panel.figures:
         heads.append(_person(sheet, figure, ledger, panel.shot, feet, tall))
     for thing in panel.props:
@@ -110,6 +122,7 @@ def draw_panel(panel: PanelSpec, width: int, height: int, ledger: Ledger, rng: n
         rain(sheet, rng)
     if panel.speech:
         _speeches(sheet, panel, heads, rng)
+    ledger.faces.extend((k_x, k_y, unit) for k_x, k_y, unit in heads)
     return sheet
 
 
@@ -117,19 +130,22 @@ def _camera(panel: PanelSpec, width: int, height: int) -> tuple[float, float, fl
     """Where the ground meets the wall, where feet stand, and how tall an average adult is, in pixels."""
     count = max(len(panel.figures), 1)
     if panel.shot == "full":
-        tall = min(0.66 * height, width * (2.1 if count == 1 else 3.0 / count))
+        share = 0.72 if panel.shot == "full" and not panel.speech else 0.66
+        tall = min(share * height, width * (2.1 if count == 1 else 2.8 / count))
         return 0.74 * height, 0.945 * height, tall
     if panel.shot == "far":
         return 0.7 * height, 0.92 * height, 0.4 * height
     if panel.shot == "mid":
         unit = min(0.235 * height, width * (0.4 if count == 1 else 0.66 / count))
-        tall = unit * 5.6
+        tall = unit * 5.2
         return 0.97 * height, 0.36 * height + tall, tall
     unit = min(0.47 * height, width * 0.56)
-    return 1.2 * height, height * 0.36 + unit * 5.6, unit * 5.6
+    return 1.2 * height, height * 0.36 + unit * 5.2, unit * 5.2
 
 
-def _person(sheet: Sheet, figure: FigureSpec, ledger: Ledger, shot: str, feet: float, tall: float) -> tuple[float, float]:
+def _person(
+    sheet: Sheet, figure: FigureSpec, ledger: Ledger, shot: str, feet: float, tall: float
+) -> tuple[float, float, float]:
     subject = ledger.story.subject_by_slug[figure.subject]
     build, look = subject.build, subject.costume(figure.costume).look
     if build is None or look is None:
@@ -137,22 +153,35 @@ def _person(sheet: Sheet, figure: FigureSpec, ledger: Ledger, shot: str, feet: f
     stature = build.stature if shot != "close" else 0.5 + 0.5 * build.stature
     unit = tall * stature / build.heads
     if shot == "close":
-        unit = tall / 5.6
-        feet = feet - tall + unit * build.heads
-    elif shot == "mid" and build.stature < 0.9:
-        feet -= tall * 0.06
+        unit = tall / 5.2
+    if shot in ("mid", "close"):  # framed by the head, whatever the pose does below
+        top = feet - tall + (max(0.0, 1.0 - stature) * tall * 0.55 if shot == "mid" else 0.0)
+        feet = top + 0.5 * unit - unit * skeleton(POSES[figure.pose], build).head[1]
     area = ledger.of(figure.subject, figure.costume)
-    frames = draw_figure(sheet, figure.u * sheet.width, feet, unit, build, look, area, pose=figure.pose, mood=figure.mood, flip=figure.flip)
+    frames = draw_figure(
+        sheet,
+        figure.u * sheet.width,
+        feet,
+        unit,
+        build,
+        look,
+        area,
+        pose=figure.pose,
+        mood=figure.mood,
+        flip=figure.flip,
+    )
     if figure.holds == "lantern":
         hand = frames["near"]
         x, y = hand.at(0.0, 0.2)
         lamp = ledger.of("lantern", "lit")
         draw_lantern(sheet, Frame(x, y - unit * 0.1, unit * 0.95), lamp, line_width(unit))
     head = frames["head"]
-    return head.x, head.y - head.unit * 0.55
+    return head.x, head.y, head.unit
 
 
-def _thing(sheet: Sheet, thing: PropSpec, ledger: Ledger, ground: float, feet: float, tall: float, wash: Callable[[str], int]) -> None:
+def _thing(
+    sheet: Sheet, thing: PropSpec, ledger: Ledger, ground: float, feet: float, tall: float, wash: Callable[[str], int]
+) -> None:
     area = ledger.of(thing.subject, thing.costume)
     x = thing.u * sheet.width
     if thing.subject == "patience":
@@ -170,7 +199,9 @@ def _thing(sheet: Sheet, thing: PropSpec, ledger: Ledger, ground: float, feet: f
         draw_lantern(sheet, Frame(x, feet - tall * 0.2, tall * 0.19), area, line_width(tall * 0.16))
 
 
-def _speeches(sheet: Sheet, panel: PanelSpec, heads: list[tuple[float, float]], rng: np.random.Generator) -> None:
+def _speeches(
+    sheet: Sheet, panel: PanelSpec, heads: list[tuple[float, float, float]], rng: np.random.Generator
+) -> None:
     size = 15.0
     top = 12.0
     taken = 8.0
@@ -180,14 +211,27 @@ def _speeches(sheet: Sheet, panel: PanelSpec, heads: list[tuple[float, float]], 
         lines = wrap(line.upper(), size, limit)
         wide = max(text_width(text, size) for text in lines)
         w, h = wide / 2 + 20, len(lines) * size * 1.45 / 2 + 14
-        hx, hy = heads[who]
-        cx = float(np.clip(hx, max(w + 8, taken + w), sheet.width - w - 8)) if len(panel.speech) > 1 else float(np.clip(hx + rng.uniform(-30, 30), w + 8, sheet.width - w - 8))
+        hx, hy = heads[who][0], heads[who][1] - heads[who][2] * 0.55
+        cx = (
+            float(np.clip(hx, max(w + 8, taken + w), sheet.width - w - 8))
+            if len(panel.speech) > 1
+            else float(np.clip(hx + rng.uniform(-30, 30), w + 8, sheet.width - w - 8))
+        )
         cy = top + h + (6 if k % 2 else 0)
         taken = cx + w + 4
         tip = (hx + (cx - hx) * 0.15, min(max(hy - 4, cy + h + 12), cy + h + 58))
         _balloon(sheet, cx, cy, w, h, tip)
         for j, text in enumerate(lines):
-            write(sheet.ink, text, cx - text_width(text, size) / 2, cy - len(lines) * size * 0.725 + j * size * 1.45 + 4, size, rng, width=2, wobble=0.02)
+            write(
+                sheet.ink,
+                text,
+                cx - text_width(text, size) / 2,
+                cy - len(lines) * size * 0.725 + j * size * 1.45 + 4,
+                size,
+                rng,
+                width=2,
+                wobble=0.02,
+            )
 
 
 def _balloon(sheet: Sheet, cx: float, cy: float, w: float, h: float, tip: tuple[float, float]) -> None:
@@ -197,11 +241,16 @@ def _balloon(sheet: Sheet, cx: float, cy: float, w: float, h: float, tip: tuple[
     y = cy + h * np.sign(np.sin(t)) * np.abs(np.sin(t)) ** power
     shell = np.column_stack([x, y])
     root = float(np.clip(tip[0], cx - w * 0.5, cx + w * 0.5))
-    tail = curve([(root - 9, cy + h - 3), (root - 3 + (tip[0] - root) * 0.5, cy + h + (tip[1] - cy - h) * 0.5), tip, tip, (root + 6 + (tip[0] - root) * 0.4, cy + h + (tip[1] - cy - h) * 0.4),
+    tail = curve([(root - 9, cy + h - 3), (root - 3 + (tip[0] - root) * 0.5,
+        cy + h + (tip[1] - cy - h) * 0.5), tip, tip, (root + 6 + (tip[0] - root) * 0.4,
+        cy + h + (tip[1] - cy - h) * 0.4),
                   (root + 9, cy + h - 3)], closed=True, steps=4)  # fmt: skip
     sheet.shape(tail, None, 2.2)
     sheet.shape(shell, None, 2.2)
-    sheet.fill(np.array([(root - 7, cy + h - 8), (root + 7, cy + h - 8), (root + 5, cy + h + 3), (root - 5, cy + h + 3)]), None)
+    sheet.fill(
+        np.array([(root - 7, cy + h - 8), (root + 7, cy + h - 8), (root + 5, cy + h + 3), (root - 5, cy + h + 3)]),
+        None,
+    )
 
 
 __all__ = ["AreaKey", "Ledger", "PaintedArea", "code_of", "draw_panel"]

@@ -29,14 +29,12 @@ def curve(points: PointsLike, *, closed: bool = False, steps: int = 8) -> Points
         t = np.linspace(0.0, 1.0, steps + 1)[:, None]
         return p[0] * (1 - t) + p[-1] * t
     if closed:
-        a, b, c, d = np.roll(p, 1, axis=0), p, np.roll(p, -1, axis=0), np.roll(p, -2, axis=0)
+        padded = np.concatenate([p[-1:], p, p[:2]])
     else:
-        padded = np.vstack([2 * p[0] - p[1], p, 2 * p[-1] - p[-2]])
-        a, b, c, d = padded[:-3], padded[1:-2], padded[2:-1], padded[3:]
+        padded = np.concatenate([2 * p[:1] - p[1:2], p, 2 * p[-1:] - p[-2:-1]])
+    a, b, c, d = padded[:-3], padded[1:-2], padded[2:-1], padded[3:]
     t = np.arange(steps)[:, None, None] / steps
-    out = 0.5 * (
-        2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3
-    )
+    out = 0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3)
     long = np.hypot(*(c - b).T) > 1e-9  # a doubled point is a corner, not a segment
     flat = out[:, long].transpose(1, 0, 2).reshape(-1, 2)
     return flat if closed else np.vstack([flat, p[-1]])
@@ -44,10 +42,12 @@ def curve(points: PointsLike, *, closed: bool = False, steps: int = 8) -> Points
 
 def normals(line: Points, *, closed: bool = False) -> Points:
     """Unit normals along a line, shape (n, 2)."""
+    tangent = np.empty_like(line)
+    tangent[1:-1] = line[2:] - line[:-2]
     if closed:
-        tangent = np.roll(line, -1, axis=0) - np.roll(line, 1, axis=0)
+        tangent[0], tangent[-1] = line[1] - line[-1], line[0] - line[-2]
     else:
-        tangent = np.gradient(line, axis=0)
+        tangent[0], tangent[-1] = line[1] - line[0], line[-1] - line[-2]
     length = np.hypot(tangent[:, 0], tangent[:, 1])
     tangent = tangent / np.maximum(length, 1e-6)[:, None]
     return np.column_stack([-tangent[:, 1], tangent[:, 0]])
@@ -97,6 +97,27 @@ class Sheet:
         """A solid spot of black."""
         cv2.fillPoly(self.ink, [_fixed(outline)], 255, lineType=cv2.LINE_AA, shift=SHIFT)
 
+    def crease(
+        self,
+        line: PointsLike,
+        width: float,
+        *,
+        inside: Sequence[int | None],
+        taper: tuple[float, float] = (0.7, 0.05),
+    ) -> None:
+        """A brush line that stops where the areas ``inside`` stop: folds and feathering never leave the cloth."""
+        p = np.asarray(line, dtype=np.float64)
+        low, high = np.floor(p.min(axis=0) - width - 2).astype(int), np.ceil(p.max(axis=0) + width + 3).astype(int)
+        x0, y0 = max(int(low[0]), 0), max(int(low[1]), 0)
+        x1, y1 = min(int(high[0]), self.width), min(int(high[1]), self.height)
+        if x0 >= x1 or y0 >= y1:
+            return
+        patch = Sheet(x1 - x0, y1 - y0)
+        patch.stroke(p - (x0, y0), width, taper=taper)
+        cloth = np.isin(self.areas[y0:y1, x0:x1], [number for number in inside if number is not None])
+        window = self.ink[y0:y1, x0:x1]
+        np.maximum(window, patch.ink, out=window, where=cloth)
+
     def stroke(self, line: PointsLike, width: float, *, taper: tuple[float, float] = (0.25, 0.25)) -> None:
         """A brush line, thin at its ends: ``taper`` is the share of the width left there."""
         p = np.asarray(line, dtype=np.float64)
@@ -112,7 +133,7 @@ class Sheet:
         """A closed brush line, heavier on the side turned from the light."""
         n = normals(outline, closed=True)
         x, y = outline[:, 0], outline[:, 1]
-        if np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) > 0:
+        if x @ np.append(y[1:], y[0]) - np.append(x[1:], x[0]) @ y > 0:
             n = -n
         away = np.clip(-(n @ np.array(light)), 0.0, 1.0)
         half = 0.5 * max(width, 0.9) * (0.72 + 0.75 * away)

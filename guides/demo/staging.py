@@ -10,10 +10,14 @@ from guides.demo.story import FigureSpec, PanelSpec, PropSpec
 # panels as (x, y, width, height) in shares of the live area
 LAYOUTS: dict[str, tuple[tuple[float, float, float, float], ...]] = {
     "splash": ((0, 0, 1, 1),),
-    "tall": ((0, 0, 1, 0.36), (0, 0.36, 0.42, 0.34), (0.42, 0.36, 0.58, 0.34), (0, 0.7, 0.6, 0.3), (0.6, 0.7, 0.4, 0.3)),
-    "six": ((0, 0, 0.5, 0.34), (0.5, 0, 0.5, 0.34), (0, 0.34, 0.58, 0.33), (0.58, 0.34, 0.42, 0.33), (0, 0.67, 0.4, 0.33), (0.4, 0.67, 0.6, 0.33)),
-    "bands": ((0, 0, 1, 0.3), (0, 0.3, 0.36, 0.34), (0.36, 0.3, 0.32, 0.34), (0.68, 0.3, 0.32, 0.34), (0, 0.64, 1, 0.36)),
-    "steps": ((0, 0, 0.62, 0.4), (0.62, 0, 0.38, 0.4), (0, 0.4, 0.38, 0.6), (0.38, 0.4, 0.62, 0.28), (0.38, 0.68, 0.62, 0.32)),
+    "tall": ((0, 0, 1, 0.36), (0, 0.36, 0.42, 0.34), (0.42, 0.36, 0.58, 0.34), (0, 0.7, 0.6, 0.3), (0.6, 0.7,
+    0.4, 0.3)),
+    "six": ((0, 0, 0.5, 0.34), (0.5, 0, 0.5, 0.34), (0, 0.34, 0.58, 0.33), (0.58, 0.34, 0.42, 0.33), (0,
+    0.67, 0.4, 0.33), (0.4, 0.67, 0.6, 0.33)),
+    "bands": ((0, 0, 1, 0.3), (0, 0.3, 0.36, 0.34), (0.36, 0.3, 0.32, 0.34), (0.68, 0.3, 0.32, 0.34), (0,
+    0.64, 1, 0.36)),
+    "steps": ((0, 0, 0.62, 0.4), (0.62, 0, 0.38, 0.4), (0, 0.4, 0.38, 0.6), (0.38, 0.4, 0.62, 0.28), (0.38,
+    0.68, 0.62, 0.32)),
 }  # fmt: skip
 
 PLAIN_POSES = ("stand", "easy", "walk", "point", "think", "carry", "wave")
@@ -22,7 +26,9 @@ MOODS = ("calm", "smile", "worry", "stern", "shout")
 SHOTS = ("full", "mid", "close")
 
 
-def stage(layout: str, scenes: list[str], cast: list[str], props: list[str], *, seed: int, cover: bool) -> tuple[PanelSpec, ...]:
+def stage(
+    layout: str, scenes: list[str], cast: list[str], props: list[str], *, seed: int, cover: bool
+) -> tuple[PanelSpec, ...]:
     """The panels of a page. ``cast`` names ``subject:costume`` or ``subject:costume:pose``."""
     rng = random.Random(seed)
     people = [tuple(entry.split(":")) for entry in cast]
@@ -69,13 +75,19 @@ def stage(layout: str, scenes: list[str], cast: list[str], props: list[str], *, 
     return tuple(panels)
 
 
-def _figures(rng: random.Random, crowd: list[tuple[str, ...]], shot: str, *, cover: bool, holds: list[str]) -> tuple[FigureSpec, ...]:
+def _figures(
+    rng: random.Random, crowd: list[tuple[str, ...]], shot: str, *, cover: bool, holds: list[str]
+) -> tuple[FigureSpec, ...]:
     count = len(crowd)
     spots = {1: [0.5], 2: [0.29, 0.72], 3: [0.2, 0.5, 0.81], 4: [0.14, 0.38, 0.63, 0.87]}[count]
     figures = []
     for k, person in enumerate(crowd):
         who, costume = person[0], person[1]
-        pose = person[2] if len(person) > 2 and cover else rng.choice(PLAIN_POSES if rng.random() < 0.7 else LIVELY_POSES)
+        pose = (
+            person[2]
+            if len(person) > 2 and cover
+            else rng.choice(PLAIN_POSES if rng.random() < 0.7 else LIVELY_POSES)
+        )
         hold = ""
         if holds and k == 0 and (pose == "lamp" or not cover):
             hold, pose = "lantern", "lamp"
@@ -91,12 +103,22 @@ def _figures(rng: random.Random, crowd: list[tuple[str, ...]], shot: str, *, cov
 def _prop(rng: random.Random, prop: str, scene: str, shot: str, crowd: int) -> PropSpec | None:
     u = rng.choice((0.14, 0.86)) if crowd != 1 else rng.choice((0.2, 0.8))
     if prop == "patience":
-        return PropSpec("patience", "as-drawn", rng.uniform(0.45, 0.62)) if scene == "quay" and shot == "full" else None
+        return (
+            PropSpec("patience", "as-drawn", rng.uniform(0.45, 0.62)) if scene == "quay" and shot == "full" else None
+        )
     if prop == "kettle":
-        return PropSpec("kettle", "as-drawn", rng.choice((0.3, 0.68)), rng.random() < 0.5) if scene == "quay" and shot == "full" else None
+        return (
+            PropSpec("kettle", "as-drawn", rng.choice((0.3, 0.68)), rng.random() < 0.5)
+            if scene == "quay" and shot == "full"
+            else None
+        )
     if prop == "chest":
         return PropSpec("chest", "as-drawn", u) if shot == "full" and scene != "plain" else None
     if prop.startswith("biscuit"):
         costume = "winter-jacket" if prop.endswith("winter") else "as-drawn"
-        return PropSpec("biscuit", costume, u if crowd != 2 else 0.5, rng.random() < 0.5) if shot == "full" and scene != "plain" else None
+        return (
+            PropSpec("biscuit", costume, u if crowd != 2 else 0.5, rng.random() < 0.5)
+            if shot == "full" and scene != "plain"
+            else None
+        )
     return None

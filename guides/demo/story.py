@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from bible.colour.notation import LETTERS_64, NotationError
 from bible.colour.tints import Tint
 from guides.demo.dyes import Hand
 from guides.demo.looks import Build, Look
@@ -203,11 +204,17 @@ class Story:
         """The slip the page's colourist made there, if any."""
         for slip in self.slips:
             where = (slip.subject, slip.costume, slip.part, slip.role)
-            if where == (subject, costume, part, role) and page.issue in slip.issues and page.colourist == slip.colourist:
+            if (
+                where == (subject, costume, part, role)
+                and page.issue in slip.issues
+                and page.colourist == slip.colourist
+            ):
                 return slip
         return None
 
-    def called(self, page: PageSpec, subject: str, costume: str, part: PartSpec, role: str) -> tuple[Tint, str] | None:
+    def called(
+        self, page: PageSpec, subject: str, costume: str, part: PartSpec, role: str
+    ) -> tuple[Tint, str] | None:
         """The tint painted and the code written for a part on a page; None when the role has no colour of its own."""
         lock = part.lock_at(role, self.position(page))
         if lock is None and role != "base":
@@ -245,12 +252,13 @@ class WrittenMark:
 def flag_kind(story: Story, page: PageSpec, mark: WrittenMark) -> str | None:
     """The flag a mark must raise by the story's own bible: unreadable, out of use, no lock, differs, or None.
 
-    The code is looked up, not parsed: order of letters, case and spaces are put right first.
+    Told from the story alone, so that it can stand beside what the database says after loading.
     """
     if mark.subject is None or mark.costume is None or mark.part is None or mark.role is None:
         return None
-    tint = _looked_up(mark.written)
-    if tint is None:
+    try:
+        tint = LETTERS_64.read(mark.written)
+    except NotationError:
         return "unreadable"
     costume = story.subject_by_slug[mark.subject].costume(mark.costume)
     if not costume.in_use(story.position(page)):
@@ -260,31 +268,6 @@ def flag_kind(story: Story, page: PageSpec, mark: WrittenMark) -> str | None:
     if lock is None:
         return "no lock"
     return None if lock.tint == tint else "differs"
-
-
-def _looked_up(written: str) -> Tint | None:
-    tidy = written.upper().replace(" ", "")
-    key = "".join(sorted(tidy)) if not any(ch.isdigit() for ch in tidy) else tidy
-    return _SPELLINGS.get(key)
-
-
-def _spellings() -> dict[str, Tint]:
-    from itertools import permutations
-
-    table: dict[str, Tint] = {}
-    for code, tint in CHART.items():
-        pieces: list[str] = []
-        for ch in code:
-            if ch.isdigit():
-                pieces[-1] += ch
-            else:
-                pieces.append(ch)
-        for order in permutations(pieces):
-            table["".join(order)] = tint
-    return table | {"".join(sorted(k)): v for k, v in table.items() if k.isalpha()}
-
-
-_SPELLINGS = _spellings()
 
 
 def count_flags(story: Story, marks: Iterable[tuple[PageSpec, WrittenMark]]) -> Counter[str]:
