@@ -32,6 +32,11 @@ def refuse_reserved_slug(value: str) -> None:
         raise ValidationError(f"“{value}” is a word this program uses itself; choose another short name.")
 
 
+def classic_notation() -> dict[str, Any]:
+    """What a new series writes in: the trade's letters and steps."""
+    return LETTERS_64.to_dict()
+
+
 class SeriesQuerySet(models.QuerySet["Series"]):
     def visible_to(self, user: AbstractBaseUser | AnonymousUser) -> Self:
         """Series this person belongs to; nobody, not even a superuser, sees one that is not theirs."""
@@ -55,7 +60,7 @@ class Series(models.Model):
         validators=[refuse_reserved_slug],
         help_text="Used in addresses and on the command line: letters, figures and hyphens.",
     )
-    notation_data = models.JSONField(default=LETTERS_64.to_dict, editable=False)
+    notation_data = models.JSONField(default=classic_notation, editable=False)
     chart_kind = models.CharField("chart", max_length=8, choices=ChartKind, default=ChartKind.CLASSIC)
     chart_data = models.JSONField(default=list, editable=False, blank=True)
     press = models.CharField("press condition", max_length=60, default=DEFAULT_PRESS)
