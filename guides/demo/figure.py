@@ -93,9 +93,9 @@ def _strap(sheet: Sheet, torso: Frame, length: float, w: float, area: Area, pen:
         (0.38 * w, -0.04 * length),
     ]
     sheet.shape(torso(curve(band, closed=True, steps=2)), area("bag"), pen * 0.8)
-    pouch = [(0.18 * w, -0.1 * length), (0.18 * w, -0.1 * length), (0.66 * w, -0.16 * length), (0.66 * w,
-        -0.16 * length), (0.7 * w, 0.36),
-             (0.62 * w, 0.42), (0.22 * w, 0.44), (0.16 * w, 0.36)]  # fmt: skip
+    pouch = [(0.18 * w, -0.1 * length), (0.18 * w, -0.1 * length), (0.66 * w, -0.16 * length),
+        (0.66 * w, -0.16 * length), (0.7 * w, 0.36), (0.62 * w, 0.42), (0.22 * w, 0.44),
+        (0.16 * w, 0.36)]  # fmt: skip
     sheet.shape(torso(curve(pouch, closed=True, steps=4)), area("bag"), pen)
     flap = [
         (0.17 * w, -0.1 * length),

@@ -32,26 +32,22 @@ def draw_torso(
     back, front = min(us) - flare, max(us) + flare
     bottom = bones.pelvis[1] + hem
     upper_left = torso([(-0.14, -length - 0.02), (-0.3 * w, -length + 0.06), (-0.5 * w, -length + 0.2),
-        (-0.53 * w, -length + 0.45),
-                        (-0.47 * w, -0.62 * length), (-0.47 * w * wa, -0.3 * length), (-0.5 * w,
-                        0.0)])  # fmt: skip
+        (-0.53 * w, -length + 0.45), (-0.47 * w, -0.62 * length), (-0.47 * w * wa, -0.3 * length),
+        (-0.5 * w, 0.0)])  # fmt: skip
     upper_right = torso([(0.47 * w + 0.3 * belly, 0.0), (0.45 * w * wa + 0.46 * belly, -0.3 * length),
-                         (0.46 * w + 0.16 * belly, -0.62 * length), (0.47 * w, -length + 0.42), (0.43 * w,
-                         -length + 0.2),
-                         (0.28 * w, -length + 0.06), (0.17, -length)])  # fmt: skip
+        (0.46 * w + 0.16 * belly, -0.62 * length), (0.47 * w, -length + 0.42), (0.43 * w, -length + 0.2),
+        (0.28 * w, -length + 0.06), (0.17, -length)])  # fmt: skip
     mid = (back + front) / 2
-    lower = body([(back, bottom - 0.02), (back, bottom - 0.02), (mid - 0.12, bottom + 0.05), (mid + 0.2,
-        bottom + 0.02),
-                  (front, bottom - 0.05), (front, bottom - 0.05)])  # fmt: skip
+    lower = body([(back, bottom - 0.02), (back, bottom - 0.02), (mid - 0.12, bottom + 0.05),
+        (mid + 0.2, bottom + 0.02), (front, bottom - 0.05), (front, bottom - 0.05)])  # fmt: skip
     outline = curve(np.vstack([upper_left, lower, upper_right]), closed=True, steps=6)
     number = area("torso")
     sheet.shape(outline, number, pen)
     shade = area("torso", "shade")
     if shade is not None and number is not None:
-        left = np.vstack([torso([(-0.6 * w, -length + 0.5), (-0.24 * w, -length + 0.62), (-0.2 * w,
-            -0.4 * length), (-0.26 * w, 0.0)]),
-                          body([(mid * 0.5 + back * 0.5 - 0.02, bottom - 0.1), (mid * 0.4 + back * 0.6,
-                          bottom + 0.2), (back - 0.3, bottom + 0.2)])])  # fmt: skip
+        left = np.vstack([torso([(-0.6 * w, -length + 0.5), (-0.24 * w, -length + 0.62),
+            (-0.2 * w, -0.4 * length), (-0.26 * w, 0.0)]), body([(mid * 0.5 + back * 0.5 - 0.02, bottom - 0.1),
+            (mid * 0.4 + back * 0.6, bottom + 0.2), (back - 0.3, bottom + 0.2)])])  # fmt: skip
         sheet.tuck(curve(left, closed=True), shade, inside=[number])
     _DETAILS[look.torso](sheet, body, torso, length, w, belly, (back, front, bottom), look, area, pen)
     if look.belt:
@@ -71,17 +67,14 @@ def _fold(
 
 def _collar(sheet: Sheet, torso: Frame, length: float, area: Area, pen: float, depth: float) -> None:
     shirt = area("shirt")
-    vee = torso(curve([(-0.1, -length - 0.04), (0.2, -length - 0.02), (0.2, -length - 0.02), (0.17,
-        -length + depth), (0.17, -length + depth)],
-                      closed=True, steps=4))  # fmt: skip
+    vee = torso(curve([(-0.1, -length - 0.04), (0.2, -length - 0.02), (0.2, -length - 0.02),
+        (0.17, -length + depth), (0.17, -length + depth)], closed=True, steps=4))  # fmt: skip
     sheet.shape(vee, shirt if shirt is not None else area("skin"), pen * 0.8)
     slot = "collar" if area("collar") is not None else "torso"
-    near = [(-0.15, -length - 0.06), (-0.15, -length - 0.06), (-0.24, -length + 0.14), (-0.06,
-        -length + 0.34), (0.17, -length + depth + 0.04),
-            (0.17, -length + depth + 0.04), (0.02, -length + 0.14)]  # fmt: skip
+    near = [(-0.15, -length - 0.06), (-0.15, -length - 0.06), (-0.24, -length + 0.14), (-0.06, -length + 0.34),
+        (0.17, -length + depth + 0.04), (0.17, -length + depth + 0.04), (0.02, -length + 0.14)]  # fmt: skip
     far = [(0.19, -length - 0.05), (0.19, -length - 0.05), (0.32, -length + 0.1), (0.29, -length + 0.3),
-        (0.17, -length + depth + 0.04),
-           (0.17, -length + depth + 0.04), (0.2, -length + 0.14)]  # fmt: skip
+        (0.17, -length + depth + 0.04), (0.17, -length + depth + 0.04), (0.2, -length + 0.14)]  # fmt: skip
     for flap in (far, near):
         sheet.shape(torso(curve(flap, closed=True, steps=4)), area(slot), pen * 0.85)
 
@@ -111,7 +104,7 @@ def _coat(
     depth = 0.58
     u_mid = 0.17 + 0.3 * belly
     centre = np.vstack([torso([(0.17, -length + depth), (0.17 + 0.34 * belly, -0.3 * length), (u_mid, 0.0)]),
-                        body([(back * 0.36 + front * 0.64, bottom - 0.02)])])  # fmt: skip
+        body([(back * 0.36 + front * 0.64, bottom - 0.02)])])  # fmt: skip
     sheet.stroke(curve(centre), pen * 0.85, taper=(0.8, 0.6))
     _collar(sheet, torso, length, area, pen, depth)
     step = (length - depth - 0.1) / 3
@@ -209,12 +202,10 @@ def _jersey(
         for k in range(5):
             v = -length + 0.36 + k * 0.27 * length / 1.75 * 1.2
             band = curve([(-0.7 * w, v - 0.05), (0.0, v + 0.03), (0.7 * w + belly, v - 0.04),
-                (0.7 * w + belly, v + 0.07), (0.0, v + 0.14),
-                          (-0.7 * w, v + 0.06)], closed=True)  # fmt: skip
+                (0.7 * w + belly, v + 0.07), (0.0, v + 0.14), (-0.7 * w, v + 0.06)], closed=True)  # fmt: skip
             sheet.tuck(torso(band), stripe, inside=[number, area("torso", "shade") or number])
-    neck = torso(curve([(-0.16, -length - 0.06), (0.02, -length + 0.06), (0.2, -length - 0.04), (0.22,
-        -length + 0.06), (0.03, -length + 0.17),
-                        (-0.19, -length + 0.06)], closed=True))  # fmt: skip
+    neck = torso(curve([(-0.16, -length - 0.06), (0.02, -length + 0.06), (0.2, -length - 0.04),
+        (0.22, -length + 0.06), (0.03, -length + 0.17), (-0.19, -length + 0.06)], closed=True))  # fmt: skip
     sheet.shape(neck, number, pen * 0.8)
     if body.unit > 26:
         _fold(
@@ -251,9 +242,8 @@ def _dress(
     trim = area("trim")
     number = area("torso")
     if trim is not None and number is not None:
-        band = body([(back - 0.3, bottom - 0.26), ((back + front) / 2, bottom - 0.16), (front + 0.3,
-            bottom - 0.26), (front + 0.3, bottom + 0.3),
-                     (back - 0.3, bottom + 0.3)])  # fmt: skip
+        band = body([(back - 0.3, bottom - 0.26), ((back + front) / 2, bottom - 0.16),
+            (front + 0.3, bottom - 0.26), (front + 0.3, bottom + 0.3), (back - 0.3, bottom + 0.3)])  # fmt: skip
         sheet.tuck(band, trim, inside=[number, area("torso", "shade") or number])
         seam = body(
             curve([(back - 0.3, bottom - 0.26), ((back + front) / 2, bottom - 0.15), (front + 0.3, bottom - 0.26)])
@@ -287,9 +277,8 @@ def _apron(
     bib = torso(
         [(-0.1, -0.66 * length), (-0.1, -0.66 * length), (-0.2 * w, -0.24 * length), (-0.34 * w, -0.1 * length)]
     )
-    skirt = body([(back * 0.62, low - 0.04), (back * 0.62, low - 0.04), ((back + front) / 2 + 0.05,
-        low + 0.05), (front * 0.86, low - 0.06),
-                  (front * 0.86, low - 0.06)])  # fmt: skip
+    skirt = body([(back * 0.62, low - 0.04), (back * 0.62, low - 0.04), ((back + front) / 2 + 0.05, low + 0.05),
+        (front * 0.86, low - 0.06), (front * 0.86, low - 0.06)])  # fmt: skip
     right = torso(
         [
             (0.42 * w + 0.42 * belly, -0.12 * length),
@@ -351,16 +340,14 @@ def draw_neckwear(sheet: Sheet, torso: Frame, length: float, look: Look, area: A
     """Scarf or tie, after collar and head."""
     if look.neck == "tie":
         tie = [(0.12, -length + 0.06), (0.21, -length + 0.06), (0.2, -length + 0.16), (0.24, -length + 0.44),
-            (0.17, -length + 0.56), (0.11, -length + 0.44),
-               (0.14, -length + 0.16)]  # fmt: skip
+            (0.17, -length + 0.56), (0.11, -length + 0.44), (0.14, -length + 0.16)]  # fmt: skip
         sheet.shape(torso(curve(tie, closed=True, steps=3)), area("neck"), pen * 0.8)
     if look.neck == "scarf":
         tail = [(0.0, -length + 0.16), (0.18, -length + 0.18), (0.24, -length + 0.5), (0.2, -length + 0.92),
-            (0.2, -length + 0.92), (0.0, -length + 0.9),
-                (0.0, -length + 0.9), (0.03, -length + 0.5)]  # fmt: skip
-        wrap = [(-0.28, -length - 0.06), (-0.06, -length + 0.0), (0.2, -length - 0.02), (0.33,
-            -length - 0.08), (0.37, -length + 0.06), (0.26, -length + 0.2),
-                (0.0, -length + 0.26), (-0.26, -length + 0.17), (-0.33, -length + 0.04)]  # fmt: skip
+            (0.2, -length + 0.92), (0.0, -length + 0.9), (0.0, -length + 0.9), (0.03, -length + 0.5)]  # fmt: skip
+        wrap = [(-0.28, -length - 0.06), (-0.06, -length + 0.0), (0.2, -length - 0.02), (0.33, -length - 0.08),
+            (0.37, -length + 0.06), (0.26, -length + 0.2), (0.0, -length + 0.26), (-0.26, -length + 0.17),
+            (-0.33, -length + 0.04)]  # fmt: skip
         sheet.shape(torso(curve(tail, closed=True, steps=5)), area("neck"), pen)
         sheet.shape(torso(curve(wrap, closed=True, steps=5)), area("neck"), pen)
         for fold in (
@@ -381,9 +368,8 @@ def draw_cape(
     number = area("cape")
     if not over:
         cloth = [(-0.3 * w, -length + 0.06), (-0.62 * w, -length + 0.3), (-0.78 * w, -0.4 * length),
-            (-0.95 * w, 0.9), (-0.95 * w, 0.9), (-0.2, 1.02),
-                 (0.6 * w, 0.9), (0.6 * w, 0.9), (0.5 * w, -length + 0.3), (0.25 * w,
-                 -length + 0.05)]  # fmt: skip
+            (-0.95 * w, 0.9), (-0.95 * w, 0.9), (-0.2, 1.02), (0.6 * w, 0.9), (0.6 * w, 0.9),
+            (0.5 * w, -length + 0.3), (0.25 * w, -length + 0.05)]  # fmt: skip
         sheet.shape(torso(curve(cloth, closed=True)), number, pen)
         shade = area("cape", "shade")
         if shade is not None and number is not None:
@@ -395,10 +381,10 @@ def draw_cape(
         for u in (-0.72, -0.55):
             _fold(sheet, torso, [(u * w, 0.9), (u * w * 0.92, 0.1), (u * w * 0.84, -0.5 * length)], pen, area, "cape")
         return
-    mantle = [(-0.2, -length - 0.06), (-0.48 * w, -length + 0.1), (-0.68 * w, -length + 0.42), (-0.66 * w,
-        -length + 0.62), (-0.3 * w, -length + 0.66),
-              (0.1, -length + 0.36), (0.34 * w, -length + 0.58), (0.54 * w, -length + 0.5), (0.54 * w,
-              -length + 0.3), (0.36 * w, -length + 0.06), (0.2, -length - 0.04)]  # fmt: skip
+    mantle = [(-0.2, -length - 0.06), (-0.48 * w, -length + 0.1), (-0.68 * w, -length + 0.42),
+        (-0.66 * w, -length + 0.62), (-0.3 * w, -length + 0.66), (0.1, -length + 0.36),
+        (0.34 * w, -length + 0.58), (0.54 * w, -length + 0.5), (0.54 * w, -length + 0.3),
+        (0.36 * w, -length + 0.06), (0.2, -length - 0.04)]  # fmt: skip
     sheet.shape(torso(curve(mantle, closed=True)), number, pen)
     for fold in (
         [(-0.5 * w, -length + 0.6), (-0.4 * w, -length + 0.3)],

@@ -132,19 +132,16 @@ def _behind(sheet: Sheet, frame: Frame, face: Face, hair: int, pen: float, hat: 
         u, v = -0.34, 0.2
         for k in range(5):
             size = 0.13 - 0.012 * k
-            knot = [(u - size, v), (u, v - size * 0.8), (u + size, v + 0.02), (u + size * 0.6,
-                v + size * 1.2),
-                    (u - size * 0.6, v + size * 1.1)]  # fmt: skip
+            knot = [(u - size, v), (u, v - size * 0.8), (u + size, v + 0.02), (u + size * 0.6, v + size * 1.2),
+                (u - size * 0.6, v + size * 1.1)]  # fmt: skip
             sheet.shape(frame(curve(knot, closed=True, steps=5)), hair, pen * 0.9)
             u, v = u - 0.035 + 0.012 * k, v + size * 1.55
         tuft = curve([(u - 0.05, v - 0.03), (u + 0.05, v - 0.03), (u + 0.06, v + 0.08), (u, v + 0.17),
-            (u - 0.06, v + 0.07)],
-                     closed=True)  # fmt: skip
+            (u - 0.06, v + 0.07)], closed=True)  # fmt: skip
         sheet.shape(frame(tuft), hair, pen * 0.9)
     elif face.hair == "ponytail":
         tail = [(-0.34, -0.2), (-0.5, -0.28), (-0.66, -0.14), (-0.66, 0.14), (-0.74, 0.4), (-0.56, 0.34),
-            (-0.46, 0.12),
-                (-0.42, -0.02)]  # fmt: skip
+            (-0.46, 0.12), (-0.42, -0.02)]  # fmt: skip
         sheet.shape(frame(curve(tail, closed=True)), hair, pen)
         sheet.stroke(frame(curve([(-0.5, -0.18), (-0.58, 0.02), (-0.62, 0.26)])), pen * 0.6)
     elif face.hair == "bun" and not hides_top(hat):
@@ -277,19 +274,17 @@ def _beard(sheet: Sheet, frame: Frame, face: Face, area: Area, pen: float) -> No
     if beard is None:
         beard = area("hair")
     if face.beard == "full":
-        edge = [(-0.16, 0.08), (-0.06, 0.14), (0.04, 0.2), (0.14, 0.19), (0.22, 0.175), (0.3, 0.2), (0.36,
-            0.24),
-                (0.37, 0.42), (0.3, 0.62), (0.2, 0.7), (0.14, 0.76), (0.02, 0.68), (-0.1, 0.6), (-0.2, 0.42),
-                (-0.24, 0.2)]  # fmt: skip
+        edge = [(-0.16, 0.08), (-0.06, 0.14), (0.04, 0.2), (0.14, 0.19), (0.22, 0.175), (0.3, 0.2),
+            (0.36, 0.24), (0.37, 0.42), (0.3, 0.62), (0.2, 0.7), (0.14, 0.76), (0.02, 0.68), (-0.1, 0.6),
+            (-0.2, 0.42), (-0.24, 0.2)]  # fmt: skip
         sheet.shape(frame(curve(edge, closed=True, steps=6)), beard, pen)
         for strand in ([(0.0, 0.3), (0.02, 0.44), (0.08, 0.58)], [(0.3, 0.34), (0.29, 0.46), (0.24, 0.58)],
                        [(-0.1, 0.24), (-0.1, 0.38), (-0.04, 0.5)], [(0.15, 0.42), (0.17, 0.52), (0.16,
                        0.62)]):  # fmt: skip
             sheet.stroke(frame(curve(strand)), pen * 0.65, taper=(0.2, 0.05))
     if face.beard in ("moustache", "full"):
-        edge = [(0.21, 0.175), (0.1, 0.2), (0.02, 0.29), (-0.06, 0.28), (0.02, 0.34), (0.14, 0.3), (0.22,
-            0.25), (0.3, 0.3),
-                (0.38, 0.32), (0.36, 0.24), (0.3, 0.19)]  # fmt: skip
+        edge = [(0.21, 0.175), (0.1, 0.2), (0.02, 0.29), (-0.06, 0.28), (0.02, 0.34), (0.14, 0.3), (0.22, 0.25),
+            (0.3, 0.3), (0.38, 0.32), (0.36, 0.24), (0.3, 0.19)]  # fmt: skip
         sheet.shape(frame(curve(edge, closed=True, steps=5)), beard, pen * 0.9)
     if face.beard == "goatee":
         edge = [(0.1, 0.36), (0.18, 0.345), (0.24, 0.37), (0.25, 0.5), (0.22, 0.72), (0.14, 0.6)]

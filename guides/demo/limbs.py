@@ -189,14 +189,12 @@ def _foot(sheet: Sheet, body: Frame, knee: Joint, ankle: Joint, area: Area, pen:
     shin = Frame(x, y, body.unit, turn=turn, flip=body.flip)
     number = area("feet")
     sole = [(-0.2, 0.2), (-0.2, 0.2), (-0.17, 0.05), (-0.13, -0.08), (0.12, -0.1), (0.2, 0.0), (0.38, 0.05),
-        (0.5, 0.11),
-            (0.52, 0.2), (0.52, 0.2)]  # fmt: skip
+        (0.5, 0.11), (0.52, 0.2), (0.52, 0.2)]  # fmt: skip
     foot = flat(curve(sole, closed=True, steps=5))
     if tall:
         sheet.shape(foot, number, pen)
         shaft = [(-0.2, -0.62), (-0.2, -0.62), (-0.17, -0.3), (-0.145, 0.0), (0.0, 0.06), (0.15, -0.02),
-            (0.16, -0.3), (0.21, -0.64),
-                 (0.21, -0.64), (0.0, -0.6)]  # fmt: skip
+            (0.16, -0.3), (0.21, -0.64), (0.21, -0.64), (0.0, -0.6)]  # fmt: skip
         sheet.shape(shin(curve(shaft, closed=True, steps=5)), number, pen)
         seam = flat(
             curve(

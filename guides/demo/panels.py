@@ -241,10 +241,9 @@ def _balloon(sheet: Sheet, cx: float, cy: float, w: float, h: float, tip: tuple[
     y = cy + h * np.sign(np.sin(t)) * np.abs(np.sin(t)) ** power
     shell = np.column_stack([x, y])
     root = float(np.clip(tip[0], cx - w * 0.5, cx + w * 0.5))
-    tail = curve([(root - 9, cy + h - 3), (root - 3 + (tip[0] - root) * 0.5,
-        cy + h + (tip[1] - cy - h) * 0.5), tip, tip, (root + 6 + (tip[0] - root) * 0.4,
-        cy + h + (tip[1] - cy - h) * 0.4),
-                  (root + 9, cy + h - 3)], closed=True, steps=4)  # fmt: skip
+    tail = curve([(root - 9, cy + h - 3), (root - 3 + (tip[0] - root) * 0.5, cy + h + (tip[1] - cy - h) * 0.5),
+        tip, tip, (root + 6 + (tip[0] - root) * 0.4, cy + h + (tip[1] - cy - h) * 0.4),
+        (root + 9, cy + h - 3)], closed=True, steps=4)  # fmt: skip
     sheet.shape(tail, None, 2.2)
     sheet.shape(shell, None, 2.2)
     sheet.fill(

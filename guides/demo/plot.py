@@ -216,7 +216,7 @@ SLIPS = (
     "The old shade with the old coat."),
     Slip(("5",), "ruben", "jonah", "flying-jacket", "jacket", "base", "YR4", "YR3B2",
     "A strength this chart doesn't have."),
-    Slip(("17",), "ruben", "barnaby", "boiler-vest", "belt", "base", "YR4B3", "YRB3",
+    Slip(("17",), "ruben", "barnaby", "boiler-vest", "vest", "base", "YB4", "YB3",
     "The same habit a dozen issues later."),
     Slip(("11",), "ruben", "ebba", "captains-coat", "coat", "shade", "y~/b", "Y3R2B",
     "A scrawl: the tea was spilt here."),

@@ -57,14 +57,14 @@ def draw_ferry(sheet: Sheet, frame: Frame, area: Area, pen: float) -> None:
     for a, b in ((-3.0, -1.5), (1.55, 3.0)):
         sheet.stroke(frame(np.array([(a, rail_v - 0.02), (b, rail_v)])), pen, taper=(0.9, 0.9))
         sheet.stroke(frame(np.array([(a, -0.88), (b, -0.88)])), pen * 0.6, taper=(0.9, 0.9))
-    hull = curve([(-3.3, -0.78), (-3.3, -0.78), (-1.5, -0.66), (1.5, -0.66), (3.3, -0.8), (3.3, -0.8), (3.02,
-        -0.2), (2.8, 0.06), (2.8, 0.06),
-                  (-2.8, 0.06), (-2.8, 0.06), (-3.05, -0.25)], closed=True)  # fmt: skip
+    hull = curve([(-3.3, -0.78), (-3.3, -0.78), (-1.5, -0.66), (1.5, -0.66), (3.3, -0.8),
+        (3.3, -0.8), (3.02, -0.2), (2.8, 0.06), (2.8, 0.06), (-2.8, 0.06), (-2.8, 0.06),
+        (-3.05, -0.25)], closed=True)  # fmt: skip
     sheet.shape(frame(hull), area("hull"), pen * 1.15)
     _tuck(sheet, frame, [(-3.4, -0.24), (0.0, -0.14), (3.4, -0.26), (3.4, 0.3), (-3.4, 0.3)], "hull", area)
-    trim = curve([(-3.28, -0.76), (-3.28, -0.76), (-1.5, -0.64), (1.5, -0.64), (3.28, -0.78), (3.28, -0.78),
-        (3.22, -0.6), (3.22, -0.6), (1.5, -0.48),
-                  (-1.5, -0.48), (-3.22, -0.58), (-3.22, -0.58)], closed=True)  # fmt: skip
+    trim = curve([(-3.28, -0.76), (-3.28, -0.76), (-1.5, -0.64), (1.5, -0.64), (3.28, -0.78),
+        (3.28, -0.78), (3.22, -0.6), (3.22, -0.6), (1.5, -0.48), (-1.5, -0.48), (-3.22, -0.58),
+        (-3.22, -0.58)], closed=True)  # fmt: skip
     sheet.shape(frame(trim), area("trim"), pen * 0.8)
     for u in (-2.2, -1.0, 0.2, 1.4, 2.3):
         sheet.shape(frame(_ring(u, -0.26, 0.12, 0.12)), None, pen * 0.8)
@@ -86,10 +86,9 @@ def draw_smoke(sheet: Sheet, x: float, y: float, unit: float, number: int | None
 
 def draw_van(sheet: Sheet, frame: Frame, area: Area, pen: float) -> None:
     """A tall round-nosed repair van, about four units long and two and a half high, wheels on v = 0."""
-    body = curve([(-1.9, -0.35), (-1.9, -0.35), (-1.95, -1.5), (-1.8, -2.1), (-1.5, -2.2), (0.5, -2.2),
-        (0.75, -2.1), (0.75, -2.1), (0.95, -1.45),
-                  (1.1, -1.3), (1.75, -1.12), (1.98, -0.85), (2.0, -0.35), (2.0, -0.35)],
-                  closed=True)  # fmt: skip
+    body = curve([(-1.9, -0.35), (-1.9, -0.35), (-1.95, -1.5), (-1.8, -2.1), (-1.5, -2.2),
+        (0.5, -2.2), (0.75, -2.1), (0.75, -2.1), (0.95, -1.45), (1.1, -1.3), (1.75, -1.12),
+        (1.98, -0.85), (2.0, -0.35), (2.0, -0.35)], closed=True)  # fmt: skip
     sheet.shape(frame(body), area("body"), pen * 1.1)
     _tuck(sheet, frame, [(-2.1, -0.72), (0.0, -0.66), (2.2, -0.7), (2.2, -0.2), (-2.1, -0.2)], "body", area)
     roof = curve(
@@ -190,23 +189,21 @@ def draw_chest(sheet: Sheet, frame: Frame, area: Area, pen: float) -> None:
 def draw_dog(sheet: Sheet, frame: Frame, area: Area, pen: float) -> None:
     """A wiry ferry dog standing on v = 0, one and a half units long, looking to positive u."""
     for u, far in ((-0.52, True), (0.4, True), (-0.66, False), (0.26, False)):
-        leg = curve([(u, -0.5), (u - 0.04, -0.28), (u - 0.03, -0.06), (u + 0.14, -0.05), (u + 0.15, 0.0),
-            (u - 0.1, 0.0), (u - 0.14, -0.24), (u - 0.16, -0.5)],
-                    closed=True)  # fmt: skip
+        leg = curve([(u, -0.5), (u - 0.04, -0.28), (u - 0.03, -0.06), (u + 0.14, -0.05),
+            (u + 0.15, 0.0), (u - 0.1, 0.0), (u - 0.14, -0.24), (u - 0.16, -0.5)], closed=True)  # fmt: skip
         coat = area("fur", "shade") if far and area("fur", "shade") is not None else area("fur")
         sheet.shape(frame(leg), coat, pen * 0.9)
     tail = curve(
         [(-0.74, -0.72), (-0.92, -0.9), (-0.98, -1.16), (-0.86, -1.2), (-0.8, -0.98), (-0.66, -0.82)], closed=True
     )
     sheet.shape(frame(tail), area("fur"), pen * 0.9)
-    trunk = curve([(-0.78, -0.62), (-0.7, -0.8), (-0.3, -0.84), (0.1, -0.82), (0.34, -0.92), (0.5, -0.7),
-        (0.46, -0.5), (0.3, -0.36), (0.0, -0.34),
-                   (-0.3, -0.42), (-0.6, -0.36), (-0.78, -0.44)], closed=True)  # fmt: skip
+    trunk = curve([(-0.78, -0.62), (-0.7, -0.8), (-0.3, -0.84), (0.1, -0.82), (0.34, -0.92),
+        (0.5, -0.7), (0.46, -0.5), (0.3, -0.36), (0.0, -0.34), (-0.3, -0.42), (-0.6, -0.36),
+        (-0.78, -0.44)], closed=True)  # fmt: skip
     sheet.shape(frame(trunk), area("jacket") or area("fur"), pen)
     _tuck(sheet, frame, [(-0.9, -0.5), (-0.3, -0.52), (0.4, -0.46), (0.5, -0.2), (-0.9, -0.2)], "fur", area)
-    head = curve([(0.3, -1.02), (0.34, -1.22), (0.52, -1.3), (0.68, -1.24), (0.76, -1.12), (0.98, -1.06),
-        (1.0, -0.94), (0.84, -0.86), (0.64, -0.8),
-                  (0.42, -0.8)], closed=True)  # fmt: skip
+    head = curve([(0.3, -1.02), (0.34, -1.22), (0.52, -1.3), (0.68, -1.24), (0.76, -1.12),
+        (0.98, -1.06), (1.0, -0.94), (0.84, -0.86), (0.64, -0.8), (0.42, -0.8)], closed=True)  # fmt: skip
     sheet.shape(
         frame(curve([(0.26, -0.9), (0.46, -1.0), (0.62, -0.84), (0.56, -0.64), (0.34, -0.6)], closed=True)),
         area("collar"),

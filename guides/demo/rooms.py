@@ -47,9 +47,9 @@ def workshop(sheet: Sheet, wash: Wash, rng: np.random.Generator, ground: float, 
             while x < shelf_x + shelf_w - 26:
                 jw, jh = rng.uniform(16, 28), rng.uniform(22, 44)
                 number = wash(("jar", "jar two", "tin")[int(rng.integers(0, 3))])
-                sheet.shape(curve([(x, y), (x, y), (x, y - jh * 0.8), (x + jw * 0.2, y - jh), (x + jw * 0.8,
-                    y - jh), (x + jw, y - jh * 0.8), (x + jw, y), (x + jw, y)],
-                                  closed=True, steps=3), number, THIN)  # fmt: skip
+                sheet.shape(curve([(x, y), (x, y), (x, y - jh * 0.8), (x + jw * 0.2, y - jh),
+                    (x + jw * 0.8, y - jh), (x + jw, y - jh * 0.8), (x + jw, y),
+                    (x + jw, y)], closed=True, steps=3), number, THIN)  # fmt: skip
                 line(sheet, [(x + jw * 0.15, y - jh * 0.86), (x + jw * 0.85, y - jh * 0.86)], 1.0)
                 x += jw + rng.uniform(2, 12)
     bench = ground * 0.74
@@ -97,8 +97,8 @@ def parlour(sheet: Sheet, wash: Wash, rng: np.random.Generator, ground: float, *
     sx = w * 0.02 if px > w * 0.5 else w * 0.82
     sheet.shape(box(sx + w * 0.05, -6, sx + w * 0.085, ground * 0.62), wash("iron"), THIN)
     stove = [(sx, ground + 4), (sx, ground + 4), (sx - 4, ground * 0.66), (sx + w * 0.03, ground * 0.6),
-        (sx + w * 0.11, ground * 0.6), (sx + w * 0.145, ground * 0.66),
-             (sx + w * 0.14, ground + 4), (sx + w * 0.14, ground + 4)]  # fmt: skip
+        (sx + w * 0.11, ground * 0.6), (sx + w * 0.145, ground * 0.66), (sx + w * 0.14, ground + 4),
+        (sx + w * 0.14, ground + 4)]  # fmt: skip
     sheet.shape(curve(stove, closed=True), wash("iron"), THIN * 1.1)
     sheet.shape(box(sx + w * 0.03, ground * 0.76, sx + w * 0.11, ground * 0.88), wash("lit window"), THIN)
 

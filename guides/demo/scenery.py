@@ -70,8 +70,8 @@ def heap(
 def _cloud(sheet: Sheet, wash: Wash, rng: np.random.Generator, cx: float, cy: float, size: float) -> None:
     """A heap of lobes over a soft flat base, with a curl or two inside."""
     lobes = [(cx + size * u, cy - size * (0.1 + 0.1 * np.cos(1.5 * u)),
-        size * (0.2 + 0.22 * np.cos(1.45 * u)) * rng.uniform(0.85, 1.15))
-             for u in (-0.86, -0.48, -0.05, 0.4, 0.8)]  # fmt: skip
+        size * (0.2 + 0.22 * np.cos(1.45 * u)) * rng.uniform(0.85, 1.15)) for u in (-0.86, -0.48, -0.05, 0.4,
+        0.8)]  # fmt: skip
     heap(sheet, lobes, wash("cloud"), THIN, base=cy + size * 0.08)
     for u, v in ((-0.42, -0.06), (0.2, -0.2)):
         x, y, r = cx + size * u, cy + size * v, size * rng.uniform(0.1, 0.2)
@@ -228,9 +228,9 @@ def post(sheet: Sheet, wash: Wash, x: float, ground: float, tall: float) -> None
     """A lamp post on the quay."""
     s = tall / 10
     sheet.shape(box(x - s * 0.2, ground - tall, x + s * 0.2, ground + 4), wash("iron"), THIN)
-    sheet.shape(straight([(x - s * 0.7, ground - tall), (x + s * 0.7, ground - tall), (x + s * 1.0,
-        ground - tall - s * 1.6), (x - s * 1.0, ground - tall - s * 1.6)]),
-                wash("lit window"), THIN)  # fmt: skip
+    sheet.shape(straight([(x - s * 0.7, ground - tall), (x + s * 0.7, ground - tall),
+        (x + s * 1.0, ground - tall - s * 1.6), (x - s * 1.0, ground - tall - s * 1.6)]), wash("lit window"),
+        THIN)  # fmt: skip
     sheet.shape(
         straight(
             [

@@ -79,7 +79,7 @@ def _figures(
     rng: random.Random, crowd: list[tuple[str, ...]], shot: str, *, cover: bool, holds: list[str]
 ) -> tuple[FigureSpec, ...]:
     count = len(crowd)
-    spots = {1: [0.5], 2: [0.29, 0.72], 3: [0.2, 0.5, 0.81], 4: [0.14, 0.38, 0.63, 0.87]}[count]
+    spots = {1: [0.5], 2: [0.27, 0.74], 3: [0.19, 0.5, 0.82]}[count]
     figures = []
     for k, person in enumerate(crowd):
         who, costume = person[0], person[1]

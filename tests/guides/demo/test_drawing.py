@@ -15,6 +15,7 @@ from bible.colour.tints import Tint
 from guides.demo.annotate import CLEAR_PART
 from guides.demo.drawing import PAGE, DrawnPage, draw_page
 from guides.demo.dyes import Hand, dye_rgb
+from guides.demo.gallery import drawn_pages
 from guides.demo.plot import demo_story
 from guides.demo.story import PageSpec, count_flags
 from guides.demo.tintbox import CHART
@@ -37,6 +38,13 @@ def test_a_page_is_the_same_every_time(pages: dict[tuple[str, str], DrawnPage]) 
     first = pages["1", "1"]
     assert again.marks == first.marks
     assert np.array_equal(np.asarray(again.image), np.asarray(first.image))
+
+
+def test_helpers_draw_the_same_pages_as_one_hand_does(pages: dict[tuple[str, str], DrawnPage]) -> None:
+    few = replace(STORY, pages=(spec("1", "1"), spec("9", "cover")))
+    alone, together = list(drawn_pages(few, workers=1)), list(drawn_pages(few, workers=2))
+    assert [page.jpeg for page in alone] == [page.jpeg for page in together]
+    assert [page.marks for page in together] == [pages["1", "1"].marks, pages["9", "cover"].marks]
 
 
 def test_another_revision_is_another_scan(pages: dict[tuple[str, str], DrawnPage]) -> None:

@@ -112,7 +112,7 @@ class TestPlot:
         page = STORY.pages[0]
         written_by = {s.written: WrittenMark(s.written, s.subject, s.costume, s.part, s.role) for s in STORY.slips}
         unreadable = {written for written, mark in written_by.items() if flag_kind(STORY, page, mark) == "unreadable"}
-        assert unreadable == {"YR4", "YR4B3", "y~/b"}
+        assert unreadable == {"YR4", "YB4", "y~/b"}
         for written in unreadable:
             with pytest.raises(NotationError):
                 LETTERS_64.read(written)
