@@ -164,7 +164,7 @@ _PAGES: tuple[tuple[str, str, str, str, str, str, str, str], ...] = (
     "lantern"),
     ("16", "1", "wilma", "tall", "night", "quay river plain", "tamsin:work-coat hob:night-cape", "patience"),
     ("16", "8", "wilma", "bands", "day", "workshop quay plain", "nell:smock barnaby:winter-coat", "chest"),
-    ("17", "cover", "wilma", "splash", "dusk", "quay", "barnaby:boiler-vest:run nell:smock:alarm", "kettle"),
+    ("17", "cover", "wilma", "splash", "dusk", "quay", "barnaby:boiler-vest:run nell:smock:easy", "kettle"),
     ("17", "3", "ruben", "bands", "dusk", "quay plain workshop", "barnaby:boiler-vest nell:smock", "kettle"),
     ("18", "cover", "wilma", "splash", "day", "quay", "nell:smock:easy pip:patched-jacket:run", "kettle"),
     ("18", "2", "ruben", "six", "day", "quay plain market", "nell:smock pip:patched-jacket", "kettle"),

@@ -116,9 +116,8 @@ def _prop(rng: random.Random, prop: str, scene: str, shot: str, crowd: int) -> P
         return PropSpec("chest", "as-drawn", u) if shot == "full" and scene != "plain" else None
     if prop.startswith("biscuit"):
         costume = "winter-jacket" if prop.endswith("winter") else "as-drawn"
-        return (
-            PropSpec("biscuit", costume, u if crowd != 2 else 0.5, rng.random() < 0.5)
-            if shot == "full" and scene != "plain"
-            else None
-        )
+        if shot != "full" or scene == "plain":
+            return None
+        at = u if crowd != 2 else 0.5
+        return PropSpec("biscuit", costume, at, at > 0.5 if at != 0.5 else rng.random() < 0.5)
     return None

@@ -1,0 +1,174 @@
+"""Puts the demo's story into the database: people, bible, pages drawn and marked, through the same services as anybody."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.utils import timezone
+
+from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
+from bible.services import lock_tint
+from guides.demo.drawing import DrawnMark, draw_page
+from guides.demo.plot import demo_story
+from guides.demo.story import PageSpec, Story
+from guides.imaging.intake import Intake, take_in
+from guides.models import Guide
+from guides.services import add_guide, place_marks
+
+DEMO_PASSWORD = "quill-bend-demo"
+"""Known to everybody who reads this: the demo is for trying out, not for an open network."""
+
+JPEG_QUALITY = 88
+ROLES = {"reader": Membership.Role.GUEST}
+"""The story's words for roles where they are not the application's."""
+
+PartKey = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class Painted:
+    """A page guide as a scanner would hand it over, with its marks."""
+
+    page: PageSpec
+    scan: bytes
+    picture: Intake
+    marks: tuple[DrawnMark, ...]
+
+
+def loaded() -> bool:
+    """Whether the whole demo is here."""
+    return Guide.objects.filter(series__slug=demo_story().slug).count() >= len(demo_story().pages)
+
+
+def load_demo(told: Callable[[str], None]) -> Series:
+    """Load whatever of the demo is not there yet, page by page, so that a load that was stopped goes on."""
+    story = demo_story()
+    series = Series.objects.filter(slug=story.slug).first() or _load_bible(story)
+    missing = [page for page in story.pages if not _is_here(series, page)]
+    users = {user.username: user for user in User.objects.filter(memberships__series=series)}
+    issues = {issue.number: issue for issue in series.issues.all()}
+    parts = _parts(series)
+    for done, painted in enumerate(_paint(missing), 1):
+        _store(story, painted, issues[painted.page.issue], users[painted.page.colourist], parts)
+        if done % 10 == 0 or done == len(missing):
+            told(f"  drew page guide {done} of {len(missing)}")
+    return series
+
+
+def _is_here(series: Series, page: PageSpec) -> bool:
+    return Guide.objects.filter(series=series, issue__number=page.issue, page=page.label).exists()
+
+
+@transaction.atomic
+def _load_bible(story: Story) -> Series:
+    """People, issues, subjects and locks, all or nothing."""
+    series = Series.objects.create(title=story.title, slug=story.slug)
+    users = {}
+    for person in story.people:
+        first, _, last = person.name.partition(" ")
+        user, new = User.objects.get_or_create(
+            username=person.username, defaults={"first_name": first, "last_name": last}
+        )
+        if new:
+            user.set_password(DEMO_PASSWORD)
+            user.save()
+        users[person.username] = user
+        role = ROLES.get(person.role, person.role)
+        Membership.objects.create(series=series, user=user, role=role)
+    dates = {}
+    for spec in story.issues:
+        day = date(spec.year, spec.month, 1)
+        dates[spec.position] = timezone.make_aware(datetime(day.year, day.month, day.day, 9))
+        Issue.objects.create(
+            series=series, number=spec.number, title=spec.title, position=spec.position, published=day
+        )
+    for subject_spec in story.subjects:
+        subject = Subject.objects.create(
+            series=series, kind=subject_spec.kind, name=subject_spec.name, note=subject_spec.note
+        )
+        for rank, costume_spec in enumerate(subject_spec.costumes):
+            costume = Costume.objects.create(
+                subject=subject,
+                name=costume_spec.name,
+                rank=rank,
+                from_position=costume_spec.from_position,
+                to_position=costume_spec.to_position,
+            )
+            for part_rank, part_spec in enumerate(costume_spec.parts):
+                part = Part.objects.create(costume=costume, name=part_spec.name, rank=part_rank)
+                for lock in sorted(part_spec.locks, key=lambda lock: lock.from_position):
+                    locked = lock_tint(
+                        part=part,
+                        role=lock.role,
+                        tint=series.read(lock.code),
+                        written=lock.code,
+                        from_position=lock.from_position,
+                        by=users[lock.by],
+                        reason=lock.reason,
+                    )
+                    # Decided when the issue was coloured, not when the demo was loaded.
+                    first = min(dates.values())
+                    Lock.objects.filter(pk=locked.pk).update(decided_at=dates.get(lock.from_position, first))
+    return series
+
+
+def _parts(series: Series) -> dict[PartKey, Part]:
+    """Parts by the story's slugs of subject and costume and the part's name."""
+    stored = {
+        (part.costume.subject.name, part.costume.name, part.name): part
+        for part in Part.objects.of_series(series).with_names()
+    }
+    return {
+        (subject.slug, costume.slug, part.name): stored[subject.name, costume.name, part.name]
+        for subject in demo_story().subjects
+        for costume in subject.costumes
+        for part in costume.parts
+    }
+
+
+def _paint_one(page: PageSpec) -> Painted:
+    """Draw one page and take it in like any upload; runs in a process of its own."""
+    drawn = draw_page(page, demo_story())
+    out = io.BytesIO()
+    drawn.image.save(out, "JPEG", quality=JPEG_QUALITY)
+    picture = take_in(io.BytesIO(out.getvalue()), _scan_name(page))
+    return Painted(page, out.getvalue(), picture, drawn.marks)
+
+
+def _scan_name(page: PageSpec) -> str:
+    return f"quill-bend-{page.issue}-{page.label}.jpg".replace(" ", "-")
+
+
+def _paint(pages: list[PageSpec]) -> Iterator[Painted]:
+    """The pages in their order, drawn on all cores."""
+    if pages:
+        with ProcessPoolExecutor(max_workers=os.cpu_count()) as pool:
+            yield from pool.map(_paint_one, pages)
+
+
+@transaction.atomic
+def _store(story: Story, painted: Painted, issue: Issue, by: User, parts: dict[PartKey, Part]) -> None:
+    guide = add_guide(
+        issue=issue,
+        page=painted.page.label,
+        picture=painted.picture,
+        original=io.BytesIO(painted.scan),
+        filename=_scan_name(painted.page),
+        by=by,
+        colourist=by,
+    )
+    place_marks(guide=guide, by=by, rows=[_row(mark, parts) for mark in painted.marks])
+
+
+def _row(mark: DrawnMark, parts: dict[PartKey, Part]) -> tuple[float, float, str, Part | None, str]:
+    part = None
+    if mark.subject and mark.costume and mark.part:
+        part = parts[mark.subject, mark.costume, mark.part]
+    return (mark.x, mark.y, mark.written, part, mark.role or "base")
