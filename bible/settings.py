@@ -91,7 +91,6 @@ TEMPLATES = [
         },
     },
 ]
-FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 SQLITE_OPTIONS = {
     # IMMEDIATE takes the write lock when a transaction begins: two writers then queue up instead of one of

@@ -1,4 +1,4 @@
-"""Puts the demo's story into the database: people, bible, pages drawn and marked, through the same services as anybody."""
+"""Puts the demo's story into the database: people, bible, drawn and marked pages, by the services all use."""
 
 from __future__ import annotations
 
@@ -114,8 +114,8 @@ def _load_bible(story: Story) -> Series:
                         reason=lock.reason,
                     )
                     # Decided when the issue was coloured, not when the demo was loaded.
-                    first = min(dates.values())
-                    Lock.objects.filter(pk=locked.pk).update(decided_at=dates.get(lock.from_position, first))
+                    decided = dates.get(lock.from_position, min(dates.values()))
+                    Lock.objects.filter(pk=locked.pk).update(decided_at=decided)
     return series
 
 
