@@ -79,7 +79,7 @@ class Annotator:
         self.white: npt.NDArray[np.uint8] = np.zeros(ink.shape, np.uint8)
         self._hand, self._rng = hand, rng
         self._line = np.asarray(cv2.integral((ink > 60).astype(np.uint8), sdepth=cv2.CV_64F), dtype=np.float64)
-        tone = cv2.resize(page.mean(axis=2), (width // 4, height // 4), interpolation=cv2.INTER_AREA)
+        tone = cv2.resize(page.mean(axis=0), (width // 4, height // 4), interpolation=cv2.INTER_AREA)
         self._tone = np.asarray(cv2.integral(tone, sdepth=cv2.CV_64F), dtype=np.float64)
         self._taken: list[tuple[float, float, float, float]] = []
         self._width, self._height = width, height

@@ -115,7 +115,7 @@ def _window(field: Floats, rng: np.random.Generator, height: int, width: int) ->
 def paint(areas: npt.NDArray[np.uint16], tints: list[Tint], hand: Hand, rng: np.random.Generator) -> Floats:
     """Paint a page of numbered areas; ``tints[n]`` is the tint of area n (area 0 stays bare).
 
-    Answers sRGB 0-1 on paper, shape (h, w, 3), without the line art.
+    Answers sRGB 0-1 on paper in planes, shape (3, h, w), without the line art.
     """
     height, width = areas.shape
     mottle, streaks, grain, shift_x, shift_y = textures()
@@ -151,11 +151,11 @@ def paint(areas: npt.NDArray[np.uint16], tints: list[Tint], hand: Hand, rng: np.
     density = dye_density(tints, hand)
     density[0] = 0.0
     board = _floats(cv2.addWeighted(grained, 0.012, flow, 0.006, 1.0))
-    page = np.empty((*areas.shape, 3), np.float32)
+    page = np.empty((3, *areas.shape), np.float32)
     for channel in range(3):
         layer = cv2.multiply(density[:, channel].take(loose), tone, scale=-float(np.log(10.0)))
         layer = cv2.exp(cv2.blur(layer, (3, 3)))
-        page[..., channel] = cv2.multiply(layer, board, scale=PAPER_RGB[channel])
+        page[channel] = cv2.multiply(layer, board, scale=PAPER_RGB[channel])
     return page
 
 
@@ -163,26 +163,35 @@ def overlay(
     page: Floats, ink: npt.NDArray[np.uint8], pencils: list[tuple[npt.NDArray[np.uint8], tuple[float, float, float]]],
     rng: np.random.Generator,
 ) -> npt.NDArray[np.uint8]:  # fmt: skip
-    """Lay line art and pencil over the paint (in place) and answer 8-bit sRGB, shape (h, w, 3)."""
+    """Lay line art and pencil over the planes of paint, which are used up, and answer 8-bit sRGB, shape (h, w, 3)."""
     height, width = ink.shape
     _, _, grain, _, _ = textures()
     grained = _window(grain, rng, height, width)
-    drawn = np.flatnonzero(ink)
-    speckle = 0.965 + 0.03 * np.clip(grained.ravel()[drawn], -2, 1)
-    cover = (ink.ravel()[drawn] / np.float32(255.0) * speckle)[:, None]
-    out = page
-    flat = out.reshape(-1, 3)
-    under = flat[drawn]
-    flat[drawn] = under + (np.array(INK_RGB, np.float32) - under) * cover
-    for layer, colour in pencils:
-        ys, xs = np.nonzero(layer.max(axis=1))[0], np.nonzero(layer.max(axis=0))[0]
-        if not len(ys):
-            continue
-        box = (slice(int(ys[0]), int(ys[-1]) + 1), slice(int(xs[0]), int(xs[-1]) + 1))
-        share = (layer[box].astype(np.float32) / 255.0 * np.clip(0.86 + 0.16 * grained[box], 0.3, 1.0))[..., None]
-        out[box] = out[box] * (1.0 - share) + np.array(colour, np.float32) * share
+    cover = np.empty(ink.shape, np.float32)
+    np.clip(grained, -2, 1, out=cover)
+    cover *= 0.03 / 255.0
+    cover += 0.965 / 255.0
+    cover *= ink
+    shares = [(_box(layer), layer, colour) for layer, colour in pencils if layer.any()]
     x = np.linspace(-1, 1, width, dtype=np.float32)
     y = np.linspace(-1, 1, height, dtype=np.float32)[:, None]
-    light = 255.0 * (1.0 - 0.012 * (x * rng.uniform(-1, 1) + y * rng.uniform(-1, 1)) - 0.014 * (x**2 + y**2))
-    # convertScaleAbs rounds and holds at 255
-    return np.asarray(cv2.convertScaleAbs(out * light[..., None].astype(np.float32)), dtype=np.uint8)
+    lean_x, lean_y = rng.uniform(-1, 1), rng.uniform(-1, 1)
+    light = _floats(255.0 * (1.0 - 0.012 * (x * lean_x + y * lean_y) - 0.014 * (x**2 + y**2)))
+    finished = np.empty((height, width, 3), np.uint8)
+    for channel in range(3):
+        plane = page[channel]
+        plane += (INK_RGB[channel] - plane) * cover
+        for box, layer, colour in shares:
+            share = layer[box] * (np.clip(0.86 + 0.16 * grained[box], 0.3, 1.0) / 255.0)
+            plane[box] += (colour[channel] - plane[box]) * share
+        plane *= light
+        plane += 0.5
+        np.clip(plane, 0.0, 255.0, out=plane)
+        finished[..., channel] = plane
+    return finished
+
+
+def _box(layer: npt.NDArray[np.uint8]) -> tuple[slice, slice]:
+    """The rectangle that holds everything drawn in a layer that isn't empty."""
+    ys, xs = np.flatnonzero(layer.any(axis=1)), np.flatnonzero(layer.any(axis=0))
+    return slice(int(ys[0]), int(ys[-1]) + 1), slice(int(xs[0]), int(xs[-1]) + 1)
