@@ -27,11 +27,17 @@ NOISE_SCALES = (0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
 KEPT_WEIGHT = 0.003
 """Mixture members below this weight change no probability that anybody reads."""
 
-STRAY = 0.004
-"""Chance that a reading has nothing to do with the tint at its mark (a blot, a neighbour's paint)."""
+FADE_SHARES = (0.85, 0.7, 0.55, 0.4)
+"""How much of a gradient's first tint may be left where its mark stands."""
 
-STRAY_LOG_DENSITY = -3.0 * float(np.log(3.0))
-"""Such a reading may be anything: flat over a cube of three density units a side."""
+FADE_SPREAD = 0.1
+"""Density within which a place on the way is hit."""
+
+STRAY = 0.01
+"""Chance that a reading is far off its tint (a blot, a neighbour's paint, a brush not rinsed)."""
+
+STRAY_SPREAD = 0.5
+"""How far (density) such a reading lies from its tint; near tints stay likelier than far ones."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,13 +113,31 @@ class HandModel:
         )
         return cls(kept, y, tints, extra)
 
+    @property
+    def mean(self) -> FloatArray:
+        """The hand's densities (64, 3) as far as they are known."""
+        return np.asarray(sum(np.exp(member.log_weight) * member.mean for member in self.members))
+
+    def log_likelihood_of_fades(self, y: FloatArray, cov: FloatArray, tints: IntArray) -> FloatArray:
+        """Log density (n,) of readings somewhere on a fade from each one's own tint to whichever other.
+
+        Every other tint and several places on the way count alike; ``cov`` (n, 3, 3) is that of the readings.
+        """
+        mean = self.mean
+        own, other = mean[tints][:, None, None, :], mean[None, :, None, :]
+        share = np.array(FADE_SHARES)[:, None]
+        onward = own * share + other * (1.0 - share)  # (n, 64, shares, 3)
+        spread = (cov + FADE_SPREAD**2 * np.eye(3))[:, None, None]
+        each = log_normal(y[:, None, None, :] - onward, spread).reshape(len(y), -1)
+        return np.asarray(np.logaddexp.reduce(each, axis=1) - np.log(each.shape[1]))
+
     def log_likelihood(self, y: FloatArray, extra: FloatArray) -> FloatArray:
         """Log density (n, 64) of new readings ``y`` (n, 3) if they were of each tint; ``extra`` (n, 3, 3)."""
         parts = [
             member.log_weight + log_normal(y[:, None, :] - member.mean, member.blocks + member.noise + extra[:, None])
             for member in self.members
         ]
-        return _with_strays(_log_sum(parts))
+        return self._with_strays(_log_sum(parts), y)
 
     def log_likelihood_without(self, which: IntArray) -> FloatArray:
         """Log density (m, 64) of the learnt marks ``which``, each judged by the hand as the *other* marks show it.
@@ -134,12 +158,13 @@ class HandModel:
             weight = member.log_weight - density[np.arange(len(which)), tints]
             parts.append(weight[:, None] + density)
             weights.append(weight)
-        return _with_strays(_log_sum(parts) - _log_sum(weights)[:, None])
+        return self._with_strays(_log_sum(parts) - _log_sum(weights)[:, None], y)
+
+    def _with_strays(self, log_density: FloatArray, y: FloatArray) -> FloatArray:
+        far = ((y[:, None] - self.mean) ** 2).sum(axis=2) / (-2 * STRAY_SPREAD**2)
+        far -= 1.5 * np.log(2 * np.pi * STRAY_SPREAD**2)
+        return np.asarray(np.logaddexp(np.log1p(-STRAY) + log_density, np.log(STRAY) + far))
 
 
 def _log_sum(parts: Sequence[FloatArray]) -> FloatArray:
     return np.asarray(np.logaddexp.reduce(np.stack(parts), axis=0))
-
-
-def _with_strays(log_density: FloatArray) -> FloatArray:
-    return np.asarray(np.logaddexp(np.log1p(-STRAY) + log_density, np.log(STRAY) + STRAY_LOG_DENSITY))

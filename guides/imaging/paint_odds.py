@@ -57,17 +57,24 @@ def posterior(log_likelihood: FloatArray, codes: FloatArray) -> FloatArray:
     return np.asarray(chances / chances.sum(axis=1, keepdims=True))
 
 
-def chance_of_wrong(log_likelihood: FloatArray, written: IntArray, codes: FloatArray) -> FloatArray:
+def chance_of_wrong(
+    log_likelihood: FloatArray, as_written: FloatArray, written: IntArray, codes: FloatArray
+) -> FloatArray:
     """Chance (n,) that the written codes are not what was painted.
 
     Compares the paint's likelihood under the written tint with that under whatever else may have been meant: slips of
     one ink first, tints that the page uses before others.
+
+    Args:
+        log_likelihood: (n, 64) of the readings for every tint.
+        as_written: (n,) of the readings if the written code is right.
+        written: (n,) places of the written tints on the chart.
+        codes: (64,) chances of the tints on this page.
     """
-    rows = np.arange(len(written))
     meant = _MEANT[written] * np.sqrt(codes)
     meant /= meant.sum(axis=1, keepdims=True)
-    top = log_likelihood.max(axis=1, keepdims=True)
-    likelihood = np.exp(log_likelihood - top)
-    right = (1.0 - WRONG) * likelihood[rows, written]
+    top = np.maximum(log_likelihood.max(axis=1), as_written)
+    likelihood = np.exp(log_likelihood - top[:, None])
+    right = (1.0 - WRONG) * np.exp(as_written - top)
     wrong = WRONG * (meant * likelihood).sum(axis=1)
     return np.asarray(wrong / np.maximum(right + wrong, 1e-300))

@@ -8,7 +8,7 @@ paint, wide on purpose, not a measurement.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -23,9 +23,6 @@ FloatArray = npt.NDArray[np.float64]
 TINTS = len(CHART_64)
 SOFT = 0.02
 """The e of the density: below 2 % of the paper's light a scanner's noise says more than the paint does."""
-
-PAPER_ERROR = 0.03
-"""Error of the paper's estimated light (density), which shifts every reading of a page alike."""
 
 PRIOR_FILE = Path(__file__).with_name("paint_prior.npz")
 
@@ -52,6 +49,11 @@ class PaintPrior:
     components: tuple[Component, ...]
     noise: FloatArray
 
+    def with_paper_error(self, error: float) -> PaintPrior:
+        """The same hands seen on a page whose paper is known to ``error`` (density): it shifts all readings alike."""
+        common = np.kron(np.ones((TINTS, TINTS)), error**2 * np.eye(3))
+        return PaintPrior(tuple(replace(kind, cov=kind.cov + common) for kind in self.components), self.noise)
+
 
 @lru_cache(maxsize=4)
 def load_prior(press: str = DEFAULT_PRESS, path: Path = PRIOR_FILE) -> PaintPrior:
@@ -59,9 +61,8 @@ def load_prior(press: str = DEFAULT_PRESS, path: Path = PRIOR_FILE) -> PaintPrio
     with np.load(path) as data:
         means, factors, rests = (data[key].astype(np.float64) for key in ("means", "factors", "rests"))
         names, weights, noise = data["names"], data["weights"].astype(np.float64), data["noise"].astype(np.float64)
-    common = np.kron(np.ones((TINTS, TINTS)), PAPER_ERROR**2 * np.eye(3))
     components = tuple(
-        Component(str(name), float(np.log(weight)), mean, factor @ factor.T + np.diag(rest) + common)
+        Component(str(name), float(np.log(weight)), mean, factor @ factor.T + np.diag(rest))
         for name, weight, mean, factor, rest in zip(names, weights, means, factors, rests, strict=True)
     )
     return PaintPrior(components, noise)

@@ -8,6 +8,7 @@ survives an erosion by a pen stroke's width wins: line art, handwriting, white p
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -17,6 +18,7 @@ from guides.imaging.paint_prior import SOFT, density
 
 FloatArray = npt.NDArray[np.float64]
 Float32Array = npt.NDArray[np.float32]
+BoolArray = npt.NDArray[np.bool_]
 Image = npt.NDArray[np.uint8]
 
 WORKING_PIXELS = 2_200_000
@@ -38,7 +40,7 @@ SAME_PAINT = 11.0
 """Colours within this CIE76 distance of a mode belong to it: brush streaks do, the next area seldom does."""
 
 CELL = 9.0
-"""Side in CIELAB of the cells in which colours are counted."""
+"""Side of the cells in which colours are counted, in units of CIELAB."""
 
 THIN = 0.12
 """Worth of a place that does not survive the erosion: where pencil is dense no paint does, but it is still most."""
@@ -46,17 +48,23 @@ THIN = 0.12
 MODES = 5
 """Colours that may compete at a mark."""
 
+PAPER_ERRORS = ((0.08, 0.03), (0.03, 0.06), (0.0, 0.35))
+"""From which share of bare paper its light is known how well (density); tried on simulated pages without margins."""
+
+HUE_STEP = 0.06
+"""Step of log channel ratios in which papers' hues are told apart."""
+
 KEPT_PIECES = 0.2
 """Writing cuts an area in pieces; those with this share of the best one's weight count."""
 
 WIDE = 34.0
 """Spread in working pixels of the weights once the area is known: more of it evens brush streaks out."""
 
-PATCH = 150.0
+PATCH = 400.0
 """Working pixels over which a streak hangs together: so many count as one look at the paint."""
 
 GREY_CHROMA = 4.0
-"""A page is grey when 99.8 % of it is within this chroma of its commonest tone: bare paper under ink may be yellow."""
+"""A page is grey when 99.8 % of it is within this chroma of its commonest tone: bare paper may be yellow."""
 
 BLANK_SPREAD = 3.0
 """Spread of L* below which a grey page has no drawing on it either."""
@@ -69,18 +77,22 @@ READING_NOISE = 0.006
 class WorkingPage:
     """The page at working size.
 
-    ``rgb`` uint8 (h, w, 3); ``lab`` the same in CIELAB as OpenCV packs it in uint8; ``scale`` its pixels per pixel of
-    the scan; ``paper`` the bare paper's log linear RGB as a quadratic surface (6, 3) and ``paper_share`` how much of
-    the page that is; ``grey`` and ``blank`` pages say nothing about colour.
+    ``rgb`` uint8 (h, w, 3); ``scale`` its pixels per pixel of the scan; ``paper`` the bare paper's log linear RGB as
+    a quadratic surface (6, 3) and ``paper_share`` how much of the page that is; ``grey`` and ``blank`` pages say
+    nothing about colour.
     """
 
     rgb: Image
-    lab: Image
     scale: float
     paper: FloatArray
     paper_share: float
     grey: bool
     blank: bool
+
+    @property
+    def paper_error(self) -> float:
+        """Likely error of the paper's light (density): with hardly any paper to see it may be paint instead."""
+        return next(error for share, error in PAPER_ERRORS if self.paper_share >= share)
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +105,7 @@ class Readings:
 
     density: FloatArray
     cov: FloatArray
-    inside: npt.NDArray[np.bool_]
+    inside: BoolArray
     area: FloatArray
 
 
@@ -125,21 +137,27 @@ def working_page(image: Image) -> WorkingPage:
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
         image = np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     image = np.asarray(cv2.medianBlur(image, 3), dtype=np.uint8)
-    lab = np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2Lab), dtype=np.uint8)
     paper, share = _paper(image)
-    few = _lab_units(lab[::7, ::7].reshape(-1, 3))
+    few = _perceived(image[::7, ::7].reshape(-1, 3))
     chroma = np.hypot(*(few[:, 1:] - np.median(few[:, 1:], axis=0)).T)
     grey = bool(np.percentile(chroma, 99.8) < GREY_CHROMA)
-    return WorkingPage(image, lab, scale, paper, share, grey, grey and bool(few[:, 0].std() < BLANK_SPREAD))
+    return WorkingPage(image, scale, paper, share, grey, grey and bool(few[:, 0].std() < BLANK_SPREAD))
 
 
-_LAB_SCALE = np.array([100 / 255, 1, 1], np.float32)
-_LAB_SHIFT = np.array([0, 128, 128], np.float32)
+_ROOT = np.cbrt(_LINEAR).astype(np.float32)
+_OPPONENT = np.array([[0.2126, 0.7152, 0.0722], [0.4339, 0.3762, 0.1899], [0.0178, 0.1095, 0.8727]])
+_OPPONENT = np.stack(
+    [100 * _OPPONENT[0], 500 * (_OPPONENT[1] - _OPPONENT[0]), 200 * (_OPPONENT[0] - _OPPONENT[2])], axis=1
+).astype(np.float32)
 
 
-def _lab_units(lab: Image) -> Float32Array:
-    """CIELAB in its own units from OpenCV's eight-bit form."""
-    return np.asarray(lab * _LAB_SCALE - _LAB_SHIFT, dtype=np.float32)
+def _perceived(rgb: Image) -> Float32Array:
+    """Lightness and two opponent axes (..., 3) of sRGB pixels, in about the units of CIELAB.
+
+    The cube root is taken before the channels are mixed (sRGB to white-relative XYZ, IEC 61966-2-1), not after: a
+    table does it, and to tell areas apart it is as good.
+    """
+    return np.asarray(_ROOT[rgb] @ _OPPONENT, dtype=np.float32)
 
 
 def _paper(image: Image) -> tuple[FloatArray, float]:
@@ -151,18 +169,10 @@ def _paper(image: Image) -> tuple[FloatArray, float]:
     rows, columns = small.shape[:2]
     y, x = np.meshgrid(np.linspace(-1, 1, rows), np.linspace(-1, 1, columns), indexing="ij")
     flat = light.reshape(-1, 3)
-    green = flat[:, 1]
     margin = ((np.abs(x) > 0.94) | (np.abs(y) > 0.95)).ravel()
-    # Paper is the brightest thing a page has much of; lamp falloff can cost it a third of its light.
-    bright = green > np.percentile(green, 99.0) - 0.45
-    votes = np.where(margin, 3.0, 1.0) * bright
-    spot = np.clip(((flat - flat.max(axis=0)) / -0.05), 0, 39).astype(int)
-    tints = np.stack([spot[:, 0] - spot[:, 1], spot[:, 2] - spot[:, 1]], axis=1)
-    key = (tints[:, 0] + 40) * 80 + tints[:, 1] + 40
-    table = cv2.GaussianBlur(np.bincount(key, votes, minlength=6400).reshape(80, 80), (0, 0), 0.8)
-    best = np.unravel_index(int(np.argmax(table)), table.shape)
-    hue = np.array(best) - 40
-    chosen = bright & (np.abs(tints - hue) <= 1.5).all(axis=1)
+    # Paper is among the brightest things of a page; lamp falloff can cost it a third of its light.
+    bright = flat[:, 1] > np.percentile(flat[:, 1], 99.5) - 0.5
+    chosen = bright & _paper_like(flat, bright, margin)
     terms = _surface(x.ravel(), y.ravel())
     paper = np.zeros((6, 3))
     if chosen.sum() < 30:
@@ -180,6 +190,31 @@ def _paper(image: Image) -> tuple[FloatArray, float]:
     return paper, float(fits.mean())
 
 
+def _paper_like(flat: FloatArray, bright: BoolArray, margin: BoolArray) -> BoolArray:
+    """Which pixels (n,) have the hue of the paper, from log linear RGB (n, 3).
+
+    Hues compete by their share of the bright pixels, those of the margin counting more. Whatever leaves much of the
+    page brighter than itself in some channel is paint, for paint only takes light away; and paper is nearly white.
+    """
+    hue = np.round((flat[:, [0, 2]] - flat[:, 1:2]) / HUE_STEP).astype(int).clip(-20, 20)
+    key = (hue[:, 0] + 20) * 41 + hue[:, 1] + 20
+    counts = np.bincount(key, np.where(margin, 3.0, 1.0) * bright, minlength=41 * 41)
+    votes = np.asarray(cv2.GaussianBlur(counts.reshape(41, 41), (0, 0), 0.7)).ravel()
+    best, best_score = np.zeros(len(flat), dtype=bool), -np.inf
+    for cell in np.argsort(-votes)[:10]:
+        around = (np.abs(hue - np.array([cell // 41 - 20, cell % 41 - 20])) <= 1).all(axis=1)
+        members = flat[around & bright]
+        if len(members) < 30:
+            continue
+        brighter = float((flat > np.percentile(members, 75, axis=0) + 0.22).any(axis=1).mean())
+        tone = np.median(members, axis=0)
+        colourful = abs(tone[0] - tone[1] - 0.04) / 0.2 + abs(tone[2] - tone[1] + 0.12) / 0.3
+        score = np.log(votes[cell]) - 150.0 * max(0.0, brighter - 0.004) - colourful
+        if score > best_score:
+            best, best_score = around, score
+    return best
+
+
 def _paper_at(page: WorkingPage, places: FloatArray) -> FloatArray:
     """Linear RGB (n, 3) of the paper at working pixels (n, 2); clipped, as a surface runs wild beyond its page."""
     height, width = page.rgb.shape[:2]
@@ -187,7 +222,7 @@ def _paper_at(page: WorkingPage, places: FloatArray) -> FloatArray:
     return np.exp(_surface(np.clip(across, -1, 1), np.clip(down, -1, 1)) @ page.paper)
 
 
-def read_marks(page: WorkingPage, points: FloatArray, gradient: npt.NDArray[np.bool_]) -> Readings:
+def read_marks(page: WorkingPage, points: FloatArray, gradient: BoolArray) -> Readings:
     """Read the paint at ``points`` (n, 2), x and y in pixels of the scan; ``gradient`` (n,) reads locally."""
     height, width = page.rgb.shape[:2]
     count = len(points)
@@ -210,24 +245,24 @@ def _read(
     column, row = place
     top, left = max(row - REACH, 0), max(column - REACH, 0)
     here = np.s_[top : row + REACH + 1, left : column + REACH + 1]
-    lab = _lab_units(page.lab[here])
-    rows, columns = lab.shape[:2]
-    spread = NEAR_GRADIENT if gradient else NEAR
-    down = np.exp(-((np.arange(rows, dtype=np.float32) + (top - row)) ** 2) / np.float32(2 * spread**2))
-    across = np.exp(-((np.arange(columns, dtype=np.float32) + (left - column)) ** 2) / np.float32(2 * spread**2))
-    weight = np.asarray(np.outer(down, across), dtype=np.float32)
+    pixels = page.rgb[here]
+    lab = _perceived(pixels)
+    weight = _falloff(NEAR_GRADIENT if gradient else NEAR)[
+        REACH + top - row : REACH + top - row + lab.shape[0],
+        REACH + left - column : REACH + left - column + lab.shape[1],
+    ]
     mode = _winning_mode(lab[::2, ::2], weight[::2, ::2])
-    same = _near(lab, mode).astype(np.uint8)
+    same = _Colours(lab.reshape(-1, 3)).near(mode).reshape(weight.shape).astype(np.uint8)
     core = cv2.erode(same, _DISC)
     core = core if core.any() else same
     count, labels = cv2.connectedComponents(core, connectivity=4)
     pull = np.bincount(labels.ravel(), weight.ravel(), minlength=count)
     pull[0] = 0.0
-    kept = (pull > KEPT_PIECES * pull.max())[labels]
-    share = weight[kept].astype(np.float64)
+    kept = np.flatnonzero((pull > KEPT_PIECES * pull.max())[labels].ravel())
+    share = weight.ravel()[kept].astype(np.float64)
     if not gradient:
         share **= (NEAR / WIDE) ** 2
-    value = density(_LINEAR[page.rgb[here][kept]] / paper)
+    value = density(_LINEAR / paper[:, None])[np.arange(3), pixels.reshape(-1, 3)[kept]]
     share /= share.sum()
     mean = share @ value
     away = np.abs(value - mean)  # one pass of trimming: what is left of edges and specks lies far out
@@ -238,7 +273,14 @@ def _read(
     scatter = (away * share[:, None]).T @ away
     looks = max(1.0, 1.0 / float(share @ share) / PATCH)
     coded = _encode_slope(np.exp(-mean) * (1 + SOFT) - SOFT, float(paper.mean()))
-    return mean, scatter / looks + np.diag((READING_NOISE * coded) ** 2), float(kept.sum())
+    return mean, scatter / looks + np.diag((READING_NOISE * coded) ** 2), float(len(kept))
+
+
+@lru_cache(maxsize=4)
+def _falloff(spread: float) -> Float32Array:
+    """Weights (2 REACH + 1,) squared of the places around a mark in the middle."""
+    line = np.exp(-(np.arange(-REACH, REACH + 1) ** 2) / (2 * spread**2))
+    return np.asarray(np.outer(line, line), dtype=np.float32)
 
 
 _DISC = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (STROKE, STROKE))
@@ -253,10 +295,16 @@ def _encode_slope(relative: FloatArray, paper: float) -> FloatArray:
     return np.asarray(slope / paper / (np.clip(relative, 0, None) + SOFT))
 
 
-def _near(lab: Float32Array, mode: Float32Array) -> npt.NDArray[np.bool_]:
-    """Where (...,) the colours (..., 3) are the paint of a mode."""
-    away = lab - mode
-    return np.asarray(np.einsum("...i,...i->...", away, away) < SAME_PAINT**2)
+class _Colours:
+    """Colours (n, 3) to be compared with one mode after another."""
+
+    def __init__(self, lab: Float32Array) -> None:
+        self.lab = lab
+        self._length = np.einsum("ni,ni->n", lab, lab)
+
+    def near(self, mode: Float32Array) -> BoolArray:
+        """Which (n,) are the paint of the mode (3,)."""
+        return np.asarray(self._length - self.lab @ (2 * mode) < SAME_PAINT**2 - mode @ mode)
 
 
 def _winning_mode(lab: Float32Array, weight: Float32Array) -> Float32Array:
@@ -264,21 +312,23 @@ def _winning_mode(lab: Float32Array, weight: Float32Array) -> Float32Array:
 
     Every second pixel is enough here, so three of them are the width of two strokes.
     """
-    colours, near = lab.reshape(-1, 3), weight.ravel()
+    colours, near = _Colours(np.ascontiguousarray(lab).reshape(-1, 3)), weight.ravel()
+    cells = _cell(colours.lab)
     left = near.copy()
     total = float(near.sum())
-    best, best_pull = colours[int(np.argmax(near))], 0.0
+    best, best_pull = colours.lab[int(np.argmax(near))], 0.0
     for _ in range(MODES):
         if float(left.sum()) < 0.04 * total:
             break
-        mode = _densest(colours, left)
-        member = _near(colours, mode)
+        fullest = cells == int(np.argmax(np.bincount(cells, left)))
+        share = left * fullest
+        mode = np.asarray((share @ colours.lab) / share.sum(), dtype=np.float32)
+        member = colours.near(mode)
         for _ in range(2):
             share = near * member
-            mode = np.asarray((share @ colours) / share.sum(), dtype=np.float32)
-            member = _near(colours, mode)
-        left[member] = 0.0
-        left[_cell(colours) == _cell(mode[None])] = 0.0
+            mode = np.asarray((share @ colours.lab) / share.sum(), dtype=np.float32)
+            member = colours.near(mode)
+        left[member | fullest] = 0.0
         eroded = cv2.erode(member.reshape(weight.shape).astype(np.uint8), _SQUARE)
         pull = float((weight * eroded).sum()) + THIN * float(near @ member)
         if pull > best_pull:
@@ -287,14 +337,6 @@ def _winning_mode(lab: Float32Array, weight: Float32Array) -> Float32Array:
 
 
 def _cell(colours: Float32Array) -> npt.NDArray[np.int32]:
-    """The cell (n,) of each colour (n, 3) in a coarse grid of CIELAB."""
-    cell = ((colours + np.array([0, 128, 128], np.float32)) / np.float32(CELL)).astype(np.int32)
+    """The cell (n,) of each colour (n, 3) in a coarse grid of lightness and opponent axes."""
+    cell = ((colours + np.array([0, 144, 144], np.float32)) / np.float32(CELL)).astype(np.int32)
     return np.asarray((cell[:, 0] * 32 + cell[:, 1]) * 32 + cell[:, 2], dtype=np.int32)
-
-
-def _densest(colours: Float32Array, weight: Float32Array) -> Float32Array:
-    """The weighted mean (3,) of the fullest cell of a coarse colour grid."""
-    key = _cell(colours)
-    chosen = key == int(np.argmax(np.bincount(key, weight)))
-    share = weight * chosen
-    return np.asarray((share @ colours) / share.sum(), dtype=np.float32)

@@ -24,7 +24,8 @@ Image = npt.NDArray[np.uint8]
 
 @dataclass(frozen=True)
 class PageStyle:
-    """How bad the page is. ``streak`` and ``falloff`` are log units, ``noise`` sRGB units of 255."""
+    """How bad the page is. ``streak`` and ``falloff`` are log units, ``noise`` sRGB units of 255;
+    ``bleed`` pages have no bare margin and hardly a gutter; ``uniform`` ones use all 64 tints alike."""
 
     width: int = 1240
     marks: int = 80
@@ -39,6 +40,7 @@ class PageStyle:
     gradients: float = 0.05
     jpeg: int = 0
     uniform: bool = False
+    bleed: bool = False
 
 
 EASY_PAGE = PageStyle()
@@ -49,11 +51,13 @@ HARD_PAGE = PageStyle(
 
 @dataclass(frozen=True, eq=False)
 class GuidePage:
-    """``image`` (h, w, 3) uint8 sRGB; ``marks`` as the command reads them, with their true codes in percent form."""
+    """``image`` (h, w, 3) uint8 sRGB; ``marks`` as the command reads them, with their true codes in percent form;
+    ``painted`` (n, 3) the areas' mean linear RGB relative to paper before light, streaks and scanner."""
 
     image: Image
     marks: list[dict[str, Any]]
     tints: npt.NDArray[np.int_]
+    painted: FloatArray
     hand: Hand = field(repr=False)
 
     def save(self, path: Path) -> Path:
@@ -85,11 +89,13 @@ def _smooth(shape: tuple[int, int], across: float, along: float, rng: np.random.
     return np.asarray(big, dtype=np.float32)  # type: ignore[return-value]
 
 
-def _layout(shape: tuple[int, int], count: int, rng: np.random.Generator) -> tuple[npt.NDArray[np.int32], Image]:
+def _layout(
+    shape: tuple[int, int], count: int, rng: np.random.Generator, bleed: bool
+) -> tuple[npt.NDArray[np.int32], Image]:
     """Labels (h, w): 0 gutter, 1..count areas; and the ink lines as a mask."""
     height, width = shape
     unit = width / 1240
-    margin, gutter = int(60 * unit), int(22 * unit)
+    margin, gutter = (0, int(4 * unit)) if bleed else (int(60 * unit), int(22 * unit))
     rows = int(rng.integers(3, 5))
     edges = np.linspace(margin, height - margin, rows + 1) + np.r_[0, rng.uniform(-40, 40, rows - 1) * unit, 0]
     boxes = []
@@ -175,7 +181,7 @@ def make_page(
     height, width = int(style.width * 1.4), style.width
     unit = width / 1240
     tints = draw_tints(style.marks, rng, uniform=style.uniform)
-    labels, ink = _layout((height, width), style.marks, rng)
+    labels, ink = _layout((height, width), style.marks, rng, style.bleed)
     marks, room = _places(labels, style.marks, rng)
     colour = np.vstack([np.ones(3), hand.paint(tints, rng, difficulty)]).astype(np.float32)
     other = np.vstack([np.ones(3), hand.paint(rng.permutation(tints), rng, difficulty)]).astype(np.float32)
@@ -260,4 +266,4 @@ def make_page(
         }
         for i, ((x, y), t) in enumerate(zip(turned, tints, strict=True))
     ]
-    return GuidePage(np.ascontiguousarray(image), listed, tints, hand)
+    return GuidePage(np.ascontiguousarray(image), listed, tints, colour[1:].astype(np.float64), hand)
