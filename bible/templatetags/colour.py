@@ -33,7 +33,7 @@ def _press(context: Context) -> PressCondition:
 
 def _square(fill: str, label: str, css: str) -> SafeString:
     return format_html(
-        '<svg class="swatch {}" viewBox="0 0 24 24" role="img" aria-label="{}">'
+        '<svg class="swatch {}" viewBox="0 0 24 24" preserveAspectRatio="none" role="img" aria-label="{}">'
         '<rect width="24" height="24" fill="{}"/></svg>',
         css,
         label,

@@ -14,7 +14,7 @@ from guides.demo.drawing import DrawnMark, draw_page
 from guides.demo.story import PageSpec, Story
 
 MOST_WORKERS = 4
-"""Each worker holds some 150 MB of brush textures and pages; more would not pay on a small machine."""
+"""Each worker holds some 350 MB of brush textures and pages; more would not pay on a small machine."""
 
 
 @dataclass(frozen=True, slots=True)

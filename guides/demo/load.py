@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import io
-import os
-from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime
 
 from django.contrib.auth.models import User
@@ -15,31 +13,21 @@ from django.utils import timezone
 
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.services import lock_tint
-from guides.demo.drawing import DrawnMark, draw_page
+from guides.demo.drawing import DrawnMark
+from guides.demo.gallery import FinishedPage, drawn_pages
 from guides.demo.plot import demo_story
 from guides.demo.story import PageSpec, Story
-from guides.imaging.intake import Intake, take_in
+from guides.imaging.intake import take_in
 from guides.models import Guide
 from guides.services import add_guide, place_marks
 
 DEMO_PASSWORD = "quill-bend-demo"
 """Known to everybody who reads this: the demo is for trying out, not for an open network."""
 
-JPEG_QUALITY = 88
 ROLES = {"reader": Membership.Role.GUEST}
 """The story's words for roles where they are not the application's."""
 
 PartKey = tuple[str, str, str]
-
-
-@dataclass(frozen=True)
-class Painted:
-    """A page guide as a scanner would hand it over, with its marks."""
-
-    page: PageSpec
-    scan: bytes
-    picture: Intake
-    marks: tuple[DrawnMark, ...]
 
 
 def loaded() -> bool:
@@ -55,8 +43,8 @@ def load_demo(told: Callable[[str], None]) -> Series:
     users = {user.username: user for user in User.objects.filter(memberships__series=series)}
     issues = {issue.number: issue for issue in series.issues.all()}
     parts = _parts(series)
-    for done, painted in enumerate(_paint(missing), 1):
-        _store(story, painted, issues[painted.page.issue], users[painted.page.colourist], parts)
+    for done, drawn in enumerate(drawn_pages(replace(story, pages=tuple(missing))), 1):
+        _store(drawn, issues[drawn.page.issue], users[drawn.page.colourist], parts)
         if done % 10 == 0 or done == len(missing):
             told(f"  drew page guide {done} of {len(missing)}")
     return series
@@ -133,38 +121,24 @@ def _parts(series: Series) -> dict[PartKey, Part]:
     }
 
 
-def _paint_one(page: PageSpec) -> Painted:
-    """Draw one page and take it in like any upload; runs in a process of its own."""
-    drawn = draw_page(page, demo_story())
-    out = io.BytesIO()
-    drawn.image.save(out, "JPEG", quality=JPEG_QUALITY)
-    picture = take_in(io.BytesIO(out.getvalue()), _scan_name(page))
-    return Painted(page, out.getvalue(), picture, drawn.marks)
-
-
 def _scan_name(page: PageSpec) -> str:
     return f"quill-bend-{page.issue}-{page.label}.jpg".replace(" ", "-")
 
 
-def _paint(pages: list[PageSpec]) -> Iterator[Painted]:
-    """The pages in their order, drawn on all cores."""
-    if pages:
-        with ProcessPoolExecutor(max_workers=os.cpu_count()) as pool:
-            yield from pool.map(_paint_one, pages)
-
-
 @transaction.atomic
-def _store(story: Story, painted: Painted, issue: Issue, by: User, parts: dict[PartKey, Part]) -> None:
+def _store(drawn: FinishedPage, issue: Issue, by: User, parts: dict[PartKey, Part]) -> None:
+    """One page comes in like any upload, with its marks."""
+    scan, name = io.BytesIO(drawn.jpeg), _scan_name(drawn.page)
     guide = add_guide(
         issue=issue,
-        page=painted.page.label,
-        picture=painted.picture,
-        original=io.BytesIO(painted.scan),
-        filename=_scan_name(painted.page),
+        page=drawn.page.label,
+        picture=take_in(scan, name),
+        original=scan,
+        filename=name,
         by=by,
         colourist=by,
     )
-    place_marks(guide=guide, by=by, rows=[_row(mark, parts) for mark in painted.marks])
+    place_marks(guide=guide, by=by, rows=[_row(mark, parts) for mark in drawn.marks])
 
 
 def _row(mark: DrawnMark, parts: dict[PartKey, Part]) -> tuple[float, float, str, Part | None, str]:
