@@ -18,6 +18,7 @@ in_series: list[URLPattern | URLResolver] = [
     path("locks/<int:pk>/correct", locks.correct, name="correct-lock"),
     path("locks/<int:pk>/end", locks.end, name="end-lock"),
     path("look-up/", lookup.lookup, name="lookup"),
+    path("", include("bible.colour_urls")),
     path("", include("guides.urls")),
 ]
 

@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from guides.views import flags, guides, issues, marks
+from guides.views import flags, guides, issues, marks, reading
 
 urlpatterns = [
     path("", issues.desk, name="series"),
@@ -19,4 +19,7 @@ urlpatterns = [
     path("marks/<int:pk>/move", marks.move, name="move-mark"),
     path("marks/<int:pk>/delete", marks.delete, name="delete-mark"),
     path("marks/<int:pk>/restore", marks.restore, name="restore-mark"),
+    path("notation/change", reading.edit_notation, name="edit-notation"),
+    path("chart/house", reading.house_chart, name="house-chart"),
+    path("chart/<int:c>-<int:m>-<int:y>-<int:k>/marks", reading.tint_marks, name="tint-marks"),
 ]

@@ -1,0 +1,53 @@
+"""How a series writes its codes, as everybody may read it, and the audit of a house chart."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from bible.access import EVERYBODY, MemberRequest, member
+from bible.colour.chart_audit import audit
+from bible.colour.tints import INK_NAMES
+from bible.models import Series
+from bible.notation_forms import STYLE_WORDS, AuditForm, as_text
+
+FINDINGS_SHOWN = 300
+"""Findings listed; a list beyond this means that the wrong file was taken or one cause runs through it."""
+
+
+@require_safe
+@member(*EVERYBODY)
+def notation(request: MemberRequest, series: Series) -> HttpResponse:
+    """The letters, figures, aliases and chart of the series."""
+    now = series.notation
+    context = {
+        "series": series,
+        "letters": [(INK_NAMES[ink], now.letter_of[ink]) for ink in now.order],
+        "steps": now.steps,
+        "aliases": now.aliases,
+        "order": ", ".join(INK_NAMES[ink] for ink in now.order),
+        "style": STYLE_WORDS[now.style],
+        "paper": now.paper,
+        "examples": series.chart.tints[1 :: max(len(series.chart) // 6, 1)][:6],
+    }
+    return render(request, "bible/notation.html", context)
+
+
+@member(*EVERYBODY)
+def chart_audit(request: MemberRequest, series: Series) -> HttpResponse:
+    """Look a typed or uploaded chart through. Nothing is saved; a lead may then make it the house chart."""
+    form = AuditForm(request.POST or None, request.FILES or None)
+    context: dict[str, object] = {"series": series, "form": form}
+    if request.method == "POST" and form.is_valid():
+        table = form.cleaned_data["chart_table"]
+        found = audit(table.swatches, series.notation, form.cleaned_data["ink_limit"])
+        context |= {
+            "table": table,
+            "audit": found,
+            "findings": found.findings[:FINDINGS_SHOWN],
+            "kinds": [(kind, len(found.of_kind(kind))) for kind in dict.fromkeys(one.kind for one in found.findings)],
+            "steps": [(INK_NAMES[ink], levels) for ink, levels in found.steps.items()],
+            "text": as_text(table),
+        }
+    return render(request, "bible/chart_audit.html", context, status=422 if form.errors else 200)
