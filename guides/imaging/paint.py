@@ -17,7 +17,15 @@ from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
 from guides.imaging import paint_problems as problems
 from guides.imaging.paint_model import HandModel
-from guides.imaging.paint_odds import BoolArray, FloatArray, IntArray, chance_of_wrong, code_prior, posterior
+from guides.imaging.paint_odds import (
+    BoolArray,
+    FloatArray,
+    IntArray,
+    chance_of_wrong,
+    code_prior,
+    code_prior_without,
+    posterior,
+)
 from guides.imaging.paint_prior import PaintPrior, load_prior
 from guides.imaging.sampling import Image, Readings, read_marks, working_page
 
@@ -165,17 +173,19 @@ def _judge(
     wrong = np.zeros(len(tints))
     for _ in range(ROUNDS):
         model, likelihood = _learn(prior, y, cov, tints, sound, known)
-        codes = code_prior(np.concatenate([tints[sound], known.tints]))
+        used = np.concatenate([tints[sound], known.tints])
         as_written = likelihood[np.arange(len(tints)), tints]
         fades = coded & gradient
         if fades.any():
             on_the_way = model.log_likelihood_of_fades(y[fades], readings.cov[fades], tints[fades])
             as_written[fades] = np.logaddexp(as_written[fades], on_the_way) - np.log(2.0)
-        wrong[coded] = chance_of_wrong(likelihood[coded], as_written[coded], tints[coded], codes)
+        others = code_prior_without(used, tints[coded])
+        wrong[coded] = chance_of_wrong(likelihood[coded], as_written[coded], tints[coded], others)
         again = coded & (wrong <= ODD)
         if (again == sound).all():
             break
         sound = again
+    codes = code_prior(used)
     chances = posterior(likelihood, codes)
     agreement = float(chances[coded, tints[coded]].mean()) if coded.sum() >= ENOUGH else 1.0
     if agreement >= MISFIT and sound.sum() + len(known.tints) >= FEWEST:

@@ -37,8 +37,23 @@ _MEANT = _slips()
 
 def code_prior(tints: IntArray) -> FloatArray:
     """Chance (64,) of each tint for the next mark of a page that holds ``tints`` (n,)."""
+    return _next_code(np.bincount(tints, minlength=TINTS).astype(np.float64))
+
+
+def code_prior_without(tints: IntArray, left_out: IntArray) -> FloatArray:
+    """The same (n, 64) for marks that carry ``left_out`` (n,), each with one mark of its tint taken away if there is
+    one."""
     counts = np.bincount(tints, minlength=TINTS).astype(np.float64)
-    seen = len(tints)
+    each = np.empty((TINTS, TINTS))
+    for tint in np.unique(left_out):
+        fewer = counts.copy()
+        fewer[tint] = max(0.0, fewer[tint] - 1.0)
+        each[tint] = _next_code(fewer)
+    return each[left_out]
+
+
+def _next_code(counts: FloatArray) -> FloatArray:
+    seen = int(counts.sum())
     evidence, predictions = [], []
     for strength in REUSE:
         share = strength / TINTS
@@ -63,18 +78,19 @@ def chance_of_wrong(
     """Chance (n,) that the written codes are not what was painted.
 
     Compares the paint's likelihood under the written tint with that under whatever else may have been meant: slips of
-    one ink first, tints that the page uses before others.
+    one ink first, tints that the page uses before others. A tint that the page uses nowhere else is the likelier
+    slip, but only by the square root: some page has to use it for the first time.
 
     Args:
         log_likelihood: (n, 64) of the readings for every tint.
         as_written: (n,) of the readings if the written code is right.
         written: (n,) places of the written tints on the chart.
-        codes: (64,) chances of the tints on this page.
+        codes: (n, 64) chances of the tints on this page as its other marks have it.
     """
-    meant = _MEANT[written] * np.sqrt(codes)
-    meant /= meant.sum(axis=1, keepdims=True)
+    usual = np.sqrt(codes)
+    meant = _MEANT[written] * usual
     top = np.maximum(log_likelihood.max(axis=1), as_written)
     likelihood = np.exp(log_likelihood - top[:, None])
-    right = (1.0 - WRONG) * np.exp(as_written - top)
+    right = (1.0 - WRONG) * usual[np.arange(len(written)), written] * np.exp(as_written - top)
     wrong = WRONG * (meant * likelihood).sum(axis=1)
     return np.asarray(wrong / np.maximum(right + wrong, 1e-300))

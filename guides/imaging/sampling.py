@@ -30,7 +30,7 @@ REACH = 56
 NEAR = 18.0
 """Spread in working pixels of the weight of a place by its distance from the mark."""
 
-NEAR_GRADIENT = 5.0
+NEAR_GRADIENT = 8.0
 """The same where the area is a gradient: its colour is only there, at the mark."""
 
 STROKE = 3
