@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import TYPE_CHECKING, Any, Concatenate
 
+from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponseBase
 from django_htmx.middleware import HtmxDetails
@@ -71,6 +72,18 @@ def member(*roles: Role) -> Callable[[SeriesView], Callable[..., HttpResponseBas
         return guarded
 
     return decorate
+
+
+def anybody(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+    """Open a view to whoever has signed in; it speaks of no series, or only of the person's own."""
+    view.open_to = "signed in"  # type: ignore[attr-defined]
+    return view
+
+
+def invited(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+    """Open a view to whoever holds the token in its address, signed in or not."""
+    view.open_to = "token"  # type: ignore[attr-defined]
+    return login_not_required(view)
 
 
 def _leads(series: Series) -> list[Membership]:

@@ -14,3 +14,6 @@ issue_moved = Signal()
 
 reading_changed = Signal()
 """The notation, the aliases or the chart changed, so texts may read differently. Arguments: ``series``."""
+
+scene_changed = Signal()
+"""A scene's rule changed, so what its marks owe did too. Arguments: ``scene``."""

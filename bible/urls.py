@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, include, path
 
-from bible.views import locks, lookup, series, subjects
+from bible.views import locks, lookup, people, series, subjects
 
 in_series: list[URLPattern | URLResolver] = [
     path("bible/", subjects.subjects, name="bible"),
@@ -17,6 +17,11 @@ in_series: list[URLPattern | URLResolver] = [
     path("parts/<int:part_pk>/lock", locks.lock, name="lock"),
     path("locks/<int:pk>/correct", locks.correct, name="correct-lock"),
     path("locks/<int:pk>/end", locks.end, name="end-lock"),
+    path("people/", people.people, name="people"),
+    path("people/invite", people.new_invitation, name="invite"),
+    path("people/<int:pk>/role", people.role, name="change-role"),
+    path("people/<int:pk>/remove", people.remove, name="remove-member"),
+    path("invitations/<int:pk>/withdraw", people.withdraw, name="withdraw-invitation"),
     path("look-up/", lookup.lookup, name="lookup"),
     path("", include("bible.colour_urls")),
     path("", include("guides.urls")),
@@ -27,5 +32,7 @@ urlpatterns = [
     path("sign-in/", LoginView.as_view(template_name="bible/sign_in.html"), name="login"),
     path("sign-out/", LogoutView.as_view(), name="logout"),
     path("new-series/", series.new_series, name="new-series"),
+    path("join/<str:token>/", people.join, name="join"),
+    path("join/<str:token>/new-account", people.new_account, name="new-account"),
     path("s/<slug:slug>/", include(in_series)),
 ]

@@ -14,3 +14,4 @@ class GuidesConfig(AppConfig):
         signals.expectation_changed.connect(continuity.on_expectation_changed)
         signals.issue_moved.connect(continuity.on_issue_moved)
         signals.reading_changed.connect(continuity.on_reading_changed)
+        signals.scene_changed.connect(continuity.on_scene_changed)

@@ -12,14 +12,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Case, Exists, OuterRef, Q, Subquery, Value, When
+from django.db.models import Case, Exists, F, OuterRef, Q, Subquery, Value, When
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.fields import NoTint, TintField
-from bible.models import Costume, Issue, Lock, Series
-from guides.models import Guide, Mark, MarkQuerySet
+from bible.models import Costume, Issue, Lock, Scene, SceneTint, Series
+from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
 
 
 def read(series: Series, written: str) -> Tint | NoTint:
@@ -33,7 +34,9 @@ def read(series: Series, written: str) -> Tint | NoTint:
 def resolve(marks: MarkQuerySet) -> int:
     """Give each of these marks the lock in force at its issue and the tint expected there. Returns how many.
 
-    One UPDATE, whatever the number of marks. To be called in the transaction of the change that made it needful.
+    What is expected is the lock's tint, taken by the mark's scene to where the scene's rule moves it. One UPDATE,
+    whatever the number of marks, and a look for waivers that this has outdated. To be called in the transaction of
+    the change that made it needful; ``marks`` must not be chosen by what this sets.
     """
     in_force = (
         Lock.objects.standing()
@@ -50,14 +53,40 @@ def resolve(marks: MarkQuerySet) -> int:
         Q(to_position=None) | Q(to_position__gt=OuterRef("position")), from_position__lte=OuterRef("position")
     )
     out_of_use = Q(part__isnull=False) & ~Exists(costume_in_use)
-    return marks.order_by().update(
+    moved = SceneTint.objects.filter(scene=OuterRef(OuterRef("scene")), tint=OuterRef("tint")).values("shifted")
+    owed = in_force.annotate(owed=Coalesce(Subquery(moved), F("tint"))).values("owed")[:1]
+    resolved = marks.order_by().update(
         lock=Case(When(out_of_use, then=Value(None)), default=Subquery(in_force.values("pk")[:1])),
         expected=Case(
             When(out_of_use, then=Value(NoTint.OUT_OF_USE.value)),
-            default=Coalesce(Subquery(in_force.values("tint")[:1]), Value(NoTint.NO_LOCK.value)),
+            default=Coalesce(Subquery(owed), Value(NoTint.NO_LOCK.value)),
             output_field=TintField(),
         ),
     )
+    bury_waivers(marks)
+    return resolved
+
+
+def place(marks: MarkQuerySet) -> None:
+    """Give each of these marks the scene that holds at its place, then resolve it."""
+    here = SceneArea.objects.standing().filter(
+        guide=OuterRef("guide"),
+        left__lte=OuterRef("x"),
+        right__gte=OuterRef("x"),
+        top__lte=OuterRef("y"),
+        bottom__gte=OuterRef("y"),
+    )
+    marks.order_by().update(scene=Subquery(here.innermost_first().values("scene")[:1]))
+    resolve(marks)
+
+
+def bury_waivers(marks: MarkQuerySet) -> None:
+    """A waiver is for one disagreement: where mark or expectation have changed, it is dead for good."""
+    outlived = Waiver.objects.filter(mark__in=marks.order_by().values("pk")).outlived()
+    dead = dict(outlived.values_list("pk", "mark_id"))
+    if dead:
+        Waiver.objects.filter(pk__in=dead).update(died_at=timezone.now())
+        Mark.objects.filter(pk__in=dead.values()).update(waived=False)
 
 
 def reread(series: Series) -> int:
@@ -82,6 +111,13 @@ def on_issue_moved(*, issue: Issue, **kwargs: Any) -> None:
 
 def on_reading_changed(*, series: Series, **kwargs: Any) -> None:
     reread(series)
+    marks = Mark.objects.filter(series=series)
+    resolve(marks.exclude(scene=None))
+    bury_waivers(marks)
+
+
+def on_scene_changed(*, scene: Scene, **kwargs: Any) -> None:
+    resolve(Mark.objects.filter(scene=scene))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +130,8 @@ class Derived:
     tint: Tint | NoTint
     lock_id: int | None
     expected: Tint | NoTint
+    scene_id: int | None
+    waived: bool
 
 
 def derive(series: Series) -> Iterator[Derived]:
@@ -106,9 +144,14 @@ def derive(series: Series) -> Iterator[Derived]:
         for costume in Costume.objects.filter(subject__series=series).prefetch_related("parts")
         for part_id in [part.pk for part in costume.parts.all()]
     }
+    areas: dict[int, list[SceneArea]] = defaultdict(list)
+    for area in SceneArea.objects.filter(series=series, removed_at=None).select_related("scene"):
+        areas[area.guide_id].append(area)
+    waivers = {waiver.mark_id: waiver for waiver in Waiver.objects.filter(series=series, died_at=None)}
     marks = Mark.objects.filter(series=series).order_by("id").select_related("guide__issue").iterator(2000)
     for mark in marks:
         position = mark.guide.issue.position
+        scene = _scene_at(areas[mark.guide_id], mark.x, mark.y)
         lock: Lock | None = None
         expected: Tint | NoTint = NoTint.NO_LOCK
         if mark.part_id is not None:
@@ -118,15 +161,30 @@ def derive(series: Series) -> Iterator[Derived]:
                 for candidate in locks[mark.part_id, mark.role]:
                     ends = candidate.to_position
                     if candidate.from_position <= position and (ends is None or position < ends):
-                        lock, expected = candidate, candidate.tint
+                        lock = candidate
+                        expected = scene.rule.apply(candidate.tint, series.chart) if scene else candidate.tint
+        tint = read(series, mark.written)
+        waiver = waivers.get(mark.pk)
         yield Derived(
             mark_id=mark.pk,
             position=position,
             live=mark.guide.is_current and mark.deleted_at is None,
-            tint=read(series, mark.written),
+            tint=tint,
             lock_id=lock.pk if lock else None,
             expected=expected,
+            scene_id=scene.pk if scene else None,
+            waived=waiver is not None
+            and (waiver.part_id, waiver.role, waiver.tint, waiver.expected)
+            == (mark.part_id, mark.role, tint, expected),
         )
+
+
+def _scene_at(areas: list[SceneArea], x: float, y: float) -> Scene | None:
+    """The scene of the smallest area that holds a point, the newest of equals."""
+    here = [area for area in areas if area.holds(x, y)]
+    if not here:
+        return None
+    return min(here, key=lambda area: ((area.right - area.left) * (area.bottom - area.top), -area.pk)).scene
 
 
 def discrepancies(series: Series) -> list[tuple[Derived, Derived]]:
@@ -134,7 +192,7 @@ def discrepancies(series: Series) -> list[tuple[Derived, Derived]]:
     stored = {
         row[0]: Derived(*row)
         for row in Mark.objects.filter(series=series).values_list(
-            "id", "position", "live", "tint", "lock_id", "expected"
+            "id", "position", "live", "tint", "lock_id", "expected", "scene_id", "waived"
         )
     }
     return [(stored[d.mark_id], d) for d in derive(series) if stored[d.mark_id] != d]

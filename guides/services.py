@@ -128,7 +128,7 @@ def place_marks(*, guide: Guide, by: User, rows: list[tuple[float, float, str, P
         )
         for offset, (x, y, written, part, role) in enumerate(rows)
     )
-    continuity.resolve(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
+    continuity.place(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
     return marks
 
 
@@ -186,6 +186,6 @@ def _save(mark: Mark, by: User) -> Mark:
     mark.changed_by = by
     mark.version += 1
     mark.save()
-    continuity.resolve(Mark.objects.filter(pk=mark.pk))
-    mark.refresh_from_db(fields=["lock", "expected"])
+    continuity.place(Mark.objects.filter(pk=mark.pk))
+    mark.refresh_from_db(fields=["lock", "expected", "scene", "waived"])
     return mark

@@ -28,8 +28,10 @@ def without_service(what: str) -> None:
 
 @pytest.fixture(autouse=True)
 def quick_settings(settings: Any, tmp_path: Path) -> None:
-    """Media in a folder of the test's own; passwords hashed fast."""
+    """Media and collected files in folders of the test's own; passwords hashed fast."""
     settings.MEDIA_ROOT = tmp_path / "media"
+    settings.STATIC_ROOT = tmp_path / "static"
+    settings.STATIC_ROOT.mkdir()
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 

@@ -1,7 +1,28 @@
 """The tables of the bible."""
 
 from bible.models.locks import Lock, Role
+from bible.models.notes import LockNote, Note
+from bible.models.people import Invitation
+from bible.models.proposals import Proposal
+from bible.models.scenes import Scene, SceneRule, SceneTint
 from bible.models.series import Issue, Membership, PressUpload, Series
 from bible.models.subjects import Costume, Part, Subject
 
-__all__ = ["Costume", "Issue", "Lock", "Membership", "Part", "PressUpload", "Role", "Series", "Subject"]
+__all__ = [
+    "Costume",
+    "Invitation",
+    "Issue",
+    "Lock",
+    "LockNote",
+    "Membership",
+    "Note",
+    "Part",
+    "PressUpload",
+    "Proposal",
+    "Role",
+    "Scene",
+    "SceneRule",
+    "SceneTint",
+    "Series",
+    "Subject",
+]

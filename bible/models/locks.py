@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from bible.colour.shifts import Shift
 from bible.fields import TintField
 
 
@@ -20,6 +21,10 @@ class Role(models.TextChoices):
 
 
 ROLE_RANK = {role: rank for rank, role in enumerate(Role)}
+
+
+WRITTEN_LENGTH = 120
+"""Room for a rule in words; codes are shorter."""
 
 
 class LockQuerySet(models.QuerySet["Lock"]):
@@ -53,13 +58,16 @@ class Lock(models.Model):
     """A decision, never edited: a later one withdraws it, and what is left of its time stands on as a new row.
 
     It holds at positions ``from_position <= position < to_position``; without ``to_position`` it holds onwards.
+    A shade or highlight may be locked by a rule on its base; ``tint`` is then what the rule makes of the base in
+    force, and rows follow when the base changes.
     """
 
     series = models.ForeignKey("bible.Series", on_delete=models.PROTECT, related_name="locks")
     part = models.ForeignKey("bible.Part", on_delete=models.PROTECT, related_name="locks")
     role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
     tint = TintField()
-    written = models.CharField(max_length=40)
+    written = models.CharField(max_length=WRITTEN_LENGTH)
+    rule_data = models.JSONField(default=list, blank=True, editable=False)
     from_position = models.PositiveIntegerField()
     to_position = models.PositiveIntegerField(null=True, blank=True)
     reason = models.CharField(max_length=300, blank=True)
@@ -90,3 +98,8 @@ class Lock(models.Model):
 
     def __str__(self) -> str:
         return f"{self.written} ({self.role})"
+
+    @property
+    def rule(self) -> Shift:
+        """The rule on the base that this lock follows; empty where it is a code of its own."""
+        return Shift.from_data(self.rule_data)

@@ -126,6 +126,7 @@ class Membership(models.Model):
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=8, choices=Role)
     joined_at = models.DateTimeField(auto_now_add=True)
+    looked_at = models.DateTimeField("last looked at what has happened", null=True, editable=False)
 
     objects = MembershipQuerySet.as_manager()
 
@@ -145,6 +146,9 @@ class Membership(models.Model):
 
 
 class IssueQuerySet(models.QuerySet["Issue"]):
+    def active(self) -> Self:
+        return self.filter(archived_at=None)
+
     def in_order(self) -> Self:
         return self.order_by("position")
 
@@ -160,6 +164,8 @@ class Issue(models.Model):
     position = models.PositiveIntegerField("running order", validators=[MinValueValidator(1)])
     title = models.CharField(max_length=120, blank=True)
     published = models.DateField("cover date", null=True, blank=True)
+    signed_off_at = models.DateTimeField(null=True, blank=True, editable=False)
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = IssueQuerySet.as_manager()
 

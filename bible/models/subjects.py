@@ -102,7 +102,8 @@ class Costume(models.Model):
 
 class PartQuerySet(models.QuerySet["Part"]):
     def of_series(self, series: Series) -> Self:
-        return self.filter(costume__subject__series=series, costume__subject__archived_at=None)
+        """Parts that people still choose from: not archived, nor their subject."""
+        return self.filter(costume__subject__series=series, costume__subject__archived_at=None, archived_at=None)
 
     def matching(self, words: str) -> Self:
         return self.filter(matching_words(words, "name", "costume__name", "costume__subject__name"))
@@ -123,6 +124,7 @@ class Part(models.Model):
     costume = models.ForeignKey(Costume, on_delete=models.PROTECT, related_name="parts")
     name = models.CharField(max_length=80)
     rank = models.PositiveSmallIntegerField("order", default=0, validators=[MinValueValidator(0)])
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = PartQuerySet.as_manager()
 

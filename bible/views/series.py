@@ -5,12 +5,13 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
-from bible.access import SignedInRequest
+from bible.access import SignedInRequest, anybody
 from bible.forms import SeriesForm
 from bible.models import Series
 from bible.services import start_series
 
 
+@anybody
 def home(request: SignedInRequest) -> HttpResponse:
     """All series this person belongs to; with a single one, that one."""
     mine = Series.objects.visible_to(request.user)
@@ -19,6 +20,7 @@ def home(request: SignedInRequest) -> HttpResponse:
     return render(request, "bible/home.html", {"all_series": mine})
 
 
+@anybody
 def new_series(request: SignedInRequest) -> HttpResponse:
     form = SeriesForm(request.POST or None)
     if request.method == "POST" and form.is_valid():

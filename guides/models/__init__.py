@@ -1,7 +1,20 @@
 """The tables of the guides."""
 
+from guides.models.areas import SceneArea
 from guides.models.conditions import FlagKind
 from guides.models.marks import Agreement, Mark, MarkQuerySet
+from guides.models.notes import MarkNote
 from guides.models.pages import PAGE_LABEL_LENGTH, Guide
+from guides.models.waivers import Waiver
 
-__all__ = ["PAGE_LABEL_LENGTH", "Agreement", "FlagKind", "Guide", "Mark", "MarkQuerySet"]
+__all__ = [
+    "PAGE_LABEL_LENGTH",
+    "Agreement",
+    "FlagKind",
+    "Guide",
+    "Mark",
+    "MarkNote",
+    "MarkQuerySet",
+    "SceneArea",
+    "Waiver",
+]

@@ -15,7 +15,7 @@ from django.urls import reverse
 
 from bible.colour.tints import Tint
 from bible.fields import NoTint, TintField
-from bible.models import Part, Role, Series
+from bible.models import Part, Role, Scene, Series
 from guides.models.conditions import FlagKind, flag_kind_condition, flagged_condition
 from guides.models.pages import Guide
 
@@ -27,6 +27,14 @@ class MarkQuerySet(models.QuerySet["Mark"]):
 
     def flagged(self) -> Self:
         return self.filter(flagged_condition())
+
+    def open(self) -> Self:
+        """Flags that nobody has allowed: what is still to be done."""
+        return self.flagged().filter(waived=False)
+
+    def waived(self) -> Self:
+        """Flags that a lead colourist has allowed to stand."""
+        return self.flagged().filter(waived=True)
 
     def of_kind(self, kind: FlagKind | str) -> Self:
         return self.filter(flag_kind_condition(FlagKind(kind)))
@@ -112,8 +120,9 @@ class Agreement(enum.Enum):
 class Mark(models.Model):
     """A place on a guide with the code as written, the tint read from it and, maybe, the part it belongs to.
 
-    ``position``, ``page_order`` and ``live`` repeat what the guide and its issue say, and ``lock`` and ``expected``
-    what the bible says, so that flags are found by one index. ``guides.continuity`` keeps them true.
+    ``position``, ``page_order`` and ``live`` repeat what the guide and its issue say, ``lock`` and ``expected`` what
+    the bible says, ``scene`` which rule holds at this place and ``waived`` whether a living waiver allows the flag:
+    so flags are found by one index. ``guides.continuity`` keeps them true.
     """
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="marks", editable=False)
@@ -123,7 +132,9 @@ class Mark(models.Model):
     number = models.PositiveIntegerField(editable=False)
     x = models.FloatField(validators=[MinValueValidator(0.0), MaxValueValidator(1.0)])
     y = models.FloatField(validators=[MinValueValidator(0.0), MaxValueValidator(1.0)])
-    part = models.ForeignKey(Part, on_delete=models.PROTECT, null=True, blank=True, related_name="marks")
+    part = models.ForeignKey(
+        Part, on_delete=models.PROTECT, null=True, blank=True, related_name="marks", db_index=False
+    )
     role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
     written = models.CharField("code as written", max_length=80, blank=True)
     tint = TintField(editable=False)
@@ -135,7 +146,11 @@ class Mark(models.Model):
         editable=False,
         db_index=False,
     )
+    scene = models.ForeignKey(
+        Scene, on_delete=models.PROTECT, null=True, related_name="marks", editable=False, db_index=False
+    )
     expected = TintField(editable=False, default=NoTint.NO_LOCK)
+    waived = models.BooleanField(default=False, editable=False)
     live = models.BooleanField(default=True, editable=False)
     deleted_at = models.DateTimeField(null=True, editable=False)
     version = models.PositiveIntegerField(default=1, editable=False)
@@ -159,10 +174,19 @@ class Mark(models.Model):
         ]
         indexes = [
             models.Index(
-                fields=["series", "position", "page_order", "id"],
+                # ``waived`` stands in it so that open flags are counted from the index alone.
+                fields=["series", "position", "page_order", "id", "waived"],
                 condition=flagged_condition(),
                 name="guides_mark_flagged",
             ),
+            models.Index(
+                # Everything that the impact of a lock asks about a mark.
+                fields=["part", "role", "position", "tint", "expected", "scene", "waived"],
+                condition=Q(live=True, part__isnull=False),
+                name="guides_mark_impact",
+            ),
+            models.Index(fields=["part"], condition=Q(part__isnull=False), name="guides_mark_part"),
+            models.Index(fields=["scene"], condition=Q(scene__isnull=False), name="guides_mark_scene"),
             models.Index(fields=["series", "position", "tint"], condition=Q(live=True), name="guides_mark_palette"),
             models.Index(fields=["lock"], condition=Q(live=True), name="guides_mark_lock"),
         ]

@@ -24,19 +24,23 @@ from hypothesis.stateful import (
 )
 
 from bible.colour.notation import LETTERS_64, Notation
-from bible.models import Costume, Issue, Lock, Membership, Part, Series
+from bible.colour.shifts import Op, Shift, Step
+from bible.models import Costume, Issue, Lock, Membership, Part, Scene, Series
 from bible.services import (
     Refused,
     add_issue,
     change_reading,
     correct_lock,
     end_lock,
+    lock_rule,
     lock_tint,
     move_issue,
     set_costume_time,
+    set_scene,
 )
 from guides import continuity
-from guides.models import FlagKind, Guide, Mark
+from guides.exceptions import WHOLE_PAGE, Region, apply_scene, remove_scene, take_waiver_back, waive
+from guides.models import FlagKind, Guide, Mark, SceneArea, Waiver
 from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
 from tests.factories import make_costume, make_guide, make_issues, make_part, make_series, make_subject, make_user
 
@@ -50,6 +54,13 @@ STEPS = 30
 """Enough to find a missing re-resolve within seconds; MACHINE_EXAMPLES asks for a longer hunt."""
 
 places = st.floats(0, 1, allow_nan=False)
+shifts = st.sampled_from(
+    [
+        Shift((Step(Op.ADD, "c", 25),)),
+        Shift((Step(Op.AT_LEAST, "c", 25), Step(Op.DOWN, "y", 1))),
+        Shift((Step(Op.UP, "m", 1),)),
+    ]
+)
 which = st.integers(0, 10**6)
 
 
@@ -145,6 +156,61 @@ class Machine(RuleBasedStateMachine):
         if lock:
             correct_lock(lock=lock, tint=self.series.read(code), written=code, by=self.lead, reason="mistaken")
 
+    @rule(
+        number=which,
+        role=st.sampled_from(ROLES[1:]),
+        shift=shifts,
+        first=st.none() | which,
+        last=st.none() | which,
+    )
+    def lock_by_rule(self, number: int, role: str, shift: Shift, first: int | None, last: int | None) -> None:
+        try:
+            lock_rule(
+                part=self._part(number),
+                role=role,
+                rule=shift,
+                from_position=self._position(first) or 0,
+                to_position=self._position(last),
+                by=self.lead,
+            )
+        except Refused:
+            return
+
+    @rule(name=st.sampled_from(["night", "lamplight"]), shift=shifts)
+    def set_a_scene(self, name: str, shift: Shift) -> None:
+        scene = self.series.scenes.filter(name=name).first() or Scene(series=self.series, name=name)
+        set_scene(scene=scene, rule=shift, by=self.lead)
+
+    @rule(number=which, at=which, half=st.sampled_from([WHOLE_PAGE, Region(right=0.5), Region(top=0.5)]))
+    def apply_a_scene(self, number: int, at: int, half: Region) -> None:
+        scene = self._one(self.series.scenes, number)
+        guide = self._one(Guide.objects.filter(series=self.series), at)
+        if scene and guide:
+            apply_scene(guide=guide, scene=scene, region=half, by=self.lead)
+
+    @rule(number=which)
+    def remove_a_scene(self, number: int) -> None:
+        area = self._one(SceneArea.objects.filter(series=self.series).standing(), number)
+        if area:
+            remove_scene(area=area, by=self.lead)
+
+    @rule(number=which)
+    def waive_a_flag(self, number: int) -> None:
+        mark = self._one(Mark.objects.filter(series=self.series).open(), number)
+        if mark:
+            waive(marks=[mark], reason="in disguise", by=self.lead)
+
+    @rule(number=which)
+    def take_a_waiver_back(self, number: int) -> None:
+        waiver = self._one(Waiver.objects.filter(series=self.series).alive(), number)
+        if waiver:
+            take_waiver_back(waiver=waiver, by=self.lead)
+
+    @rule(kind=st.sampled_from(["64", "125-70", "125-75"]))
+    def change_the_chart(self, kind: str) -> None:
+        change_reading(series=self.series, notation=self.series.notation, chart_kind=kind, by=self.lead)
+        self.series.refresh_from_db()
+
     @rule(number=which, first=st.none() | which, last=st.none() | which)
     def time_a_costume(self, number: int, first: int | None, last: int | None) -> None:
         costume = self._one(Costume.objects.filter(subject__series=self.series), number)
@@ -156,7 +222,7 @@ class Machine(RuleBasedStateMachine):
     def change_an_alias(self, meaning: int | None) -> None:
         aliases = {} if meaning is None else {"R4": meaning}
         notation = Notation.from_dict(LETTERS_64.to_dict() | {"aliases": aliases})
-        change_reading(series=self.series, notation=notation, chart_kind="64")
+        change_reading(series=self.series, notation=notation, chart_kind=self.series.chart_kind)
         self.series.refresh_from_db()
 
     @rule(number=which, page=st.sampled_from(PAGES))
@@ -225,8 +291,32 @@ class Machine(RuleBasedStateMachine):
         with_part = dict(marks.values_list("pk", "part_id"))
         wanted = {pk for pk, d in derived.items() if d.live and with_part[pk] is not None and d.tint != d.expected}
         assert set(marks.flagged().values_list("pk", flat=True)) == wanted
+        waived = {pk for pk in wanted if derived[pk].waived}
+        assert set(marks.waived().values_list("pk", flat=True)) == waived
+        assert set(marks.open().values_list("pk", flat=True)) == wanted - waived
         kinds = [mark.flag_kind for mark in marks if mark.flag_kind]
         assert {kind: kinds.count(kind) for kind in FlagKind} == marks.flagged().kind_counts()
+
+    @invariant()
+    def scene_tables_and_rule_locks_follow(self) -> None:
+        if not hasattr(self, "series"):
+            return
+        for scene in self.series.scenes.all():
+            moved = {tint: to for tint, to in scene.rule.table(self.series.chart).items() if tint != to}
+            assert dict(scene.tints.values_list("tint", "shifted")) == moved
+        standing = Lock.objects.filter(series=self.series).standing()
+        for lock in standing:
+            if lock.rule_data:
+                bases = standing.filter(part=lock.part, role="base").overlapping(lock.from_position, lock.to_position)
+                made = {lock.rule.apply(base.tint, self.series.chart) for base in bases}
+                assert made == {lock.tint}
+
+    @invariant()
+    def a_living_waiver_stands_for_what_its_mark_says(self) -> None:
+        if hasattr(self, "series"):
+            assert not Waiver.objects.filter(series=self.series).outlived().exists()
+            alive = set(Waiver.objects.filter(series=self.series).alive().values_list("mark_id", flat=True))
+            assert alive == set(Mark.objects.filter(series=self.series, waived=True).values_list("pk", flat=True))
 
     @invariant()
     def no_two_standing_locks_overlap(self) -> None:

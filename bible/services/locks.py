@@ -1,0 +1,279 @@
+"""Locks: deciding, superseding, ending, correcting. A rule's locks follow their base."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from bible import signals
+from bible.colour.charts import Chart
+from bible.colour.shifts import Shift
+from bible.colour.tints import Tint
+from bible.models import Costume, Lock, Part, Role, Series
+from bible.services.refusals import Refused, StaleDecision
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from bible.models.locks import LockQuerySet
+
+Piece = tuple[int, int | None, Tint]
+"""(from position, to position, tint)."""
+
+
+def last_decision(part: Part, role: str) -> int:
+    """The newest lock of a part and role, as a number to be shown and handed back: has anything moved meanwhile?"""
+    return Lock.objects.of(part.pk, role).aggregate(last=Max("pk"))["last"] or 0
+
+
+@transaction.atomic
+def lock_tint(
+    *,
+    part: Part,
+    role: str,
+    tint: Tint,
+    written: str,
+    from_position: int,
+    to_position: int | None = None,
+    by: User,
+    reason: str = "",
+    seen: int | None = None,
+) -> Lock:
+    """Lock a part's role to a tint from a position on, superseding what held there.
+
+    Without ``to_position`` the lock holds until the next change already decided, or onwards: a later decision is
+    never undone by an earlier issue's. With it, it replaces whatever held in between.
+
+    Args:
+        seen: ``last_decision`` when the person looked; ``StaleDecision`` if there is a newer one now.
+    """
+    _hold(part)
+    _refuse_stale(part, role, seen)
+    locks = Lock.objects.of(part.pk, role)
+    to_position = _end_of(locks, from_position, to_position)
+    now = timezone.now()
+    covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {written}", now)
+    lock = Lock.objects.create(
+        series_id=part.costume.subject.series_id,
+        part=part,
+        role=role,
+        tint=tint,
+        written=written,
+        from_position=from_position,
+        to_position=to_position,
+        reason=reason,
+        decided_by=by,
+        decided_at=now,
+        follows=covered,
+    )
+    if role == Role.BASE:
+        _follow_base(part, from_position, to_position, by, now)
+    _tell([part])
+    return lock
+
+
+@transaction.atomic
+def lock_rule(
+    *,
+    part: Part,
+    role: str,
+    rule: Shift,
+    from_position: int,
+    to_position: int | None = None,
+    by: User,
+    reason: str = "",
+    seen: int | None = None,
+) -> list[Lock]:
+    """Lock a shade or highlight by a rule on its base: one row for each stretch of the base, first to last.
+
+    The rule holds where there is a base; where the base ends, it ends with it. When the base changes later, so do
+    these rows.
+    """
+    if role == Role.BASE:
+        raise Refused("The base is a code of its own; shade and highlight may follow from it by a rule.")
+    if not rule:
+        raise Refused("A rule that changes nothing is no rule: say what happens to which ink.")
+    _hold(part)
+    _refuse_stale(part, role, seen)
+    locks = Lock.objects.of(part.pk, role)
+    to_position = _end_of(locks, from_position, to_position)
+    pieces = _pieces(part, rule, from_position, to_position)
+    if not pieces:
+        raise Refused("No base is locked in these issues, so a rule has nothing to follow: lock the base first.")
+    now = timezone.now()
+    covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {rule}", now)
+    locked = [
+        Lock.objects.create(
+            series_id=part.costume.subject.series_id,
+            part=part,
+            role=role,
+            tint=tint,
+            written=str(rule),
+            rule_data=rule.to_data(),
+            from_position=start,
+            to_position=end,
+            reason=reason,
+            decided_by=by,
+            decided_at=now,
+            follows=covered,
+        )
+        for start, end, tint in pieces
+    ]
+    _tell([part])
+    return locked
+
+
+@transaction.atomic
+def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int | None = None) -> None:
+    """Let a lock hold no longer from a position on; nothing takes its place."""
+    _hold(lock.part)
+    _refuse_stale(lock.part, lock.role, seen)
+    lock.refresh_from_db()
+    if lock.withdrawn_at:
+        raise Refused("This lock does not hold any more.")
+    if lock.to_position is not None and at_position >= lock.to_position:
+        raise Refused("This lock ends before that issue anyway.")
+    _cut_out(
+        Lock.objects.filter(pk=lock.pk),
+        max(at_position, lock.from_position),
+        lock.to_position,
+        by,
+        reason,
+        now := timezone.now(),
+    )
+    if lock.role == Role.BASE:
+        _follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+    _tell([lock.part])
+
+
+@transaction.atomic
+def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str, seen: int | None = None) -> Lock:
+    """Put right a lock that was entered wrongly: the same time, another tint. The mistake stays in the history."""
+    if not reason.strip():
+        raise Refused("A correction needs a reason: the history keeps both versions.")
+    _hold(lock.part)
+    _refuse_stale(lock.part, lock.role, seen)
+    lock.refresh_from_db()
+    if lock.withdrawn_at:
+        raise Refused("This lock does not hold any more.")
+    _withdraw(lock, by, reason, now := timezone.now())
+    said = {"tint": tint, "written": written, "rule_data": [], "reason": reason}
+    corrected = _copy(lock, follows=lock, decided_by=by, decided_at=now, **said)
+    if lock.role == Role.BASE:
+        _follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+    _tell([lock.part])
+    return corrected
+
+
+@transaction.atomic
+def set_costume_time(*, costume: Costume, from_position: int, to_position: int | None) -> None:
+    """Say from which issue on, and up to which, a costume is worn."""
+    costume.from_position, costume.to_position = from_position, to_position
+    costume.save(update_fields=["from_position", "to_position"])
+    _tell(list(costume.parts.all()), costume.subject.series)
+
+
+def _hold(part: Part) -> None:
+    """Keep other deciders of this part waiting until this transaction ends."""
+    Part.objects.select_for_update().get(pk=part.pk)
+
+
+def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
+    if seen is not None and last_decision(part, role) != seen:
+        newest = Lock.objects.of(part.pk, role).with_people().latest("pk")
+        raise StaleDecision(newest)
+
+
+def _end_of(locks: LockQuerySet, from_position: int, to_position: int | None) -> int | None:
+    """Where a new decision ends that begins at a position: as asked, else at the next change already decided."""
+    if to_position is None:
+        later = locks.standing().filter(from_position__gt=from_position).order_by("from_position").first()
+        return later.from_position if later else None
+    if to_position <= from_position:
+        raise Refused("A lock must end after the issue it begins with.")
+    return to_position
+
+
+def _pieces(part: Part, rule: Shift, start: int, end: int | None) -> list[Piece]:
+    """What a rule makes of the base over a stretch; neighbours that come out the same are one piece."""
+    chart = part.costume.subject.series.chart
+    bases = Lock.objects.of(part.pk, Role.BASE).overlapping(start, end).order_by("from_position")
+    return pieces_of([(base.from_position, base.to_position, base.tint) for base in bases], rule, chart, start, end)
+
+
+def pieces_of(bases: list[Piece], rule: Shift, chart: Chart, start: int, end: int | None) -> list[Piece]:
+    """A rule applied to stretches of base in running order, cut to ``start`` and ``end``."""
+    pieces: list[Piece] = []
+    for begins, ends, base in bases:
+        tint = rule.apply(base, chart)
+        first = max(begins, start)
+        last = ends if end is None else end if ends is None else min(ends, end)
+        if pieces and pieces[-1][1] == first and pieces[-1][2] == tint:
+            first = pieces.pop()[0]
+        pieces.append((first, last, tint))
+    return pieces
+
+
+def _follow_base(part: Part, start: int, end: int | None, by: User | None, now: dt.datetime) -> None:
+    """Work out anew the locks that follow this part's base by a rule, where the base changed."""
+    following = Lock.objects.filter(part=part).exclude(role=Role.BASE).overlapping(start, end)
+    for lock in following.select_related("decided_by"):
+        if not lock.rule_data:
+            continue
+        pieces = _pieces(part, lock.rule, lock.from_position, lock.to_position)
+        if pieces == [(lock.from_position, lock.to_position, lock.tint)]:
+            continue
+        _withdraw(lock, by or lock.decided_by, "its base changed", now)
+        for begins, ends, tint in pieces:
+            _copy(lock, follows=lock, from_position=begins, to_position=ends, tint=tint)
+
+
+def follow_chart(*, series: Series, by: User | None) -> None:
+    """Work out anew every lock that follows a rule, after the chart it moves along has changed."""
+    locks = Lock.objects.filter(series=series).standing().exclude(role=Role.BASE).exclude(rule_data=[])
+    parts = Part.objects.filter(pk__in=locks.values("part")).select_related("costume__subject")
+    now = timezone.now()
+    for part in parts:
+        part.costume.subject.series = series
+        _follow_base(part, 0, None, by, now)
+    _tell(list(parts), series)
+
+
+def _cut_out(
+    locks: LockQuerySet, start: int, end: int | None, by: User, reason: str, now: dt.datetime
+) -> Lock | None:
+    """Withdraw what stands between two positions; what is left before and after stands on as rows of its own.
+
+    Returns the lock that held at ``start``, the one a new decision follows.
+    """
+    followed = None
+    for lock in locks.overlapping(start, end):
+        _withdraw(lock, by, reason, now)
+        if lock.from_position <= start:
+            followed = lock
+        if lock.from_position < start:
+            _copy(lock, follows=lock, to_position=start)
+        if end is not None and (lock.to_position is None or lock.to_position > end):
+            _copy(lock, follows=lock, from_position=end)
+    return followed
+
+
+def _withdraw(lock: Lock, by: User, reason: str, now: dt.datetime) -> None:
+    lock.withdrawn_at, lock.withdrawn_by, lock.withdrawn_reason = now, by, reason
+    lock.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
+
+
+def _copy(lock: Lock, **changes: object) -> Lock:
+    kept = ("series_id", "part_id", "role", "tint", "written", "rule_data", "from_position", "to_position", "reason")
+    people = {"decided_by": lock.decided_by, "decided_at": lock.decided_at}
+    return Lock.objects.create(**{name: getattr(lock, name) for name in kept} | people | changes)
+
+
+def _tell(parts: list[Part], series: Series | None = None) -> None:
+    if parts:
+        series = series or parts[0].costume.subject.series
+        signals.expectation_changed.send(sender=Lock, series=series, part_ids=[part.pk for part in parts])

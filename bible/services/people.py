@@ -1,0 +1,89 @@
+"""Who belongs to a series: inviting, joining, changing roles, leaving."""
+
+from __future__ import annotations
+
+import datetime as dt
+import secrets
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils import timezone
+
+from bible.models import Invitation, Membership, Series
+from bible.models.people import hashed
+from bible.services.refusals import Refused
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+INVITATION_TIME = dt.timedelta(days=7)
+TOKEN_BYTES = 32
+
+
+@transaction.atomic
+def invite(*, series: Series, role: str, meant_for: str = "", by: User) -> tuple[Invitation, str]:
+    """Make a link into a series. Returns the invitation and its token, which is stored nowhere."""
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    invitation = Invitation.objects.create(
+        series=series,
+        role=role,
+        meant_for=meant_for,
+        token_hash=hashed(token),
+        invited_by=by,
+        expires_at=timezone.now() + INVITATION_TIME,
+    )
+    return invitation, token
+
+
+@transaction.atomic
+def accept_invitation(*, invitation: Invitation, by: User) -> Membership:
+    """Join a series. The invitation is used up, even if two people follow the same link at once."""
+    invitation = Invitation.objects.select_for_update().select_related("series").get(pk=invitation.pk)
+    if invitation.state != "open":
+        raise Refused(f"This invitation is {invitation.state}. Ask for a new one.")
+    if Membership.objects.filter(series=invitation.series, user=by).exists():
+        raise Refused(
+            f"{by} belongs to {invitation.series} already. The link stays open for the person it is meant for."
+        )
+    invitation.accepted_by, invitation.accepted_at = by, timezone.now()
+    invitation.save(update_fields=["accepted_by", "accepted_at"])
+    return Membership.objects.create(series=invitation.series, user=by, role=invitation.role)
+
+
+@transaction.atomic
+def withdraw_invitation(*, invitation: Invitation) -> None:
+    invitation = Invitation.objects.select_for_update().get(pk=invitation.pk)
+    if invitation.accepted_at:
+        raise Refused("Somebody has come in by this link already; remove the person instead.")
+    invitation.withdrawn_at = timezone.now()
+    invitation.save(update_fields=["withdrawn_at"])
+
+
+@transaction.atomic
+def change_role(*, membership: Membership, role: str) -> Membership:
+    membership = _hold(membership)
+    if role != Membership.Role.LEAD:
+        _keep_a_lead(membership, "Make somebody else lead colourist first")
+    membership.role = role
+    membership.save(update_fields=["role"])
+    return membership
+
+
+@transaction.atomic
+def remove_member(*, membership: Membership) -> None:
+    """Shut a series to somebody. What they decided and wrote stays, with their name."""
+    membership = _hold(membership)
+    _keep_a_lead(membership, "Make somebody else lead colourist before this one goes")
+    membership.delete()
+
+
+def _hold(membership: Membership) -> Membership:
+    """Everybody who changes people of a series waits here, so that two leads cannot remove each other."""
+    Series.objects.select_for_update().get(pk=membership.series_id)
+    return Membership.objects.select_related("user", "series").get(pk=membership.pk)
+
+
+def _keep_a_lead(membership: Membership, advice: str) -> None:
+    others = membership.series.memberships.leads().exclude(pk=membership.pk)
+    if membership.role == Membership.Role.LEAD and not others.exists():
+        raise Refused(f"{membership.user} is the only lead colourist of {membership.series}. {advice}.")

@@ -1,0 +1,107 @@
+"""Writes to a series, its issues and how its codes read."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import Max
+
+from bible import signals
+from bible.colour.notation import Notation
+from bible.colour.tints import Tint
+from bible.models import Issue, Membership, Series
+from bible.models.series import POSITION_GAP
+from bible.services.locks import follow_chart
+from bible.services.refusals import Refused
+from bible.services.scenes import remake_tables
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+LAST_POSITION = 2**31 - 1
+"""The largest running-order position either database can hold."""
+
+
+@transaction.atomic
+def start_series(*, series: Series, lead: User) -> Series:
+    """Save a new series with its first lead colourist, without whom nobody could open it."""
+    series.save(force_insert=True)
+    Membership.objects.create(series=series, user=lead, role=Membership.Role.LEAD)
+    return series
+
+
+@transaction.atomic
+def add_issue(
+    *,
+    series: Series,
+    number: str,
+    title: str = "",
+    published: dt.date | None = None,
+    after: Issue | None = None,
+) -> Issue:
+    """Add an issue at the end of the running order, or right after another one."""
+    Series.objects.select_for_update().get(pk=series.pk)
+    position = _free_position(series, after)
+    return Issue.objects.create(series=series, number=number, position=position, title=title, published=published)
+
+
+def _free_position(series: Series, after: Issue | None, moving: Issue | None = None) -> int:
+    """A position behind ``after`` (or at the very end), leaving room on both sides."""
+    others = series.issues.exclude(pk=moving.pk) if moving else series.issues.all()
+    if after is None:
+        last = others.aggregate(last=Max("position"))["last"] or 0
+        if last + POSITION_GAP <= LAST_POSITION:
+            return last + POSITION_GAP
+        raise Refused("The running order is full: no issue fits behind the last one.")
+    following = others.filter(position__gt=after.position).in_order().first()
+    if following is None:
+        return _free_position(series, None, moving)
+    middle = (after.position + following.position) // 2
+    if middle == after.position:
+        raise Refused(f"There is no room left between issue {after.number} and issue {following.number}.")
+    return middle
+
+
+@transaction.atomic
+def move_issue(*, issue: Issue, after: Issue | None) -> None:
+    """Put an issue behind another one in the running order, or first; its marks are resolved anew."""
+    Series.objects.select_for_update().get(pk=issue.series_id)
+    if after is None:
+        first = issue.series.issues.exclude(pk=issue.pk).in_order().first()
+        if first is None:
+            return
+        if first.position < 2:
+            raise Refused(f"There is no room left before issue {first.number}.")
+        issue.position = first.position // 2
+    else:
+        issue.position = _free_position(issue.series, after, moving=issue)
+    issue.save(update_fields=["position"])
+    signals.issue_moved.send(sender=Issue, issue=issue)
+
+
+@transaction.atomic
+def change_reading(
+    *,
+    series: Series,
+    notation: Notation,
+    chart_kind: str,
+    house_tints: list[Tint] | None = None,
+    by: User | None = None,
+) -> None:
+    """Change how codes read in a series. What was written stays as it is; it is read anew.
+
+    Rules move along the chart, so scenes' tables and locks that follow a rule are worked out anew as well; ``by`` is
+    who is named for that.
+    """
+    series = Series.objects.select_for_update().get(pk=series.pk)
+    series.notation_data = notation.to_dict()
+    series.chart_kind = chart_kind
+    if house_tints is not None:
+        series.chart_data = [tint.packed for tint in house_tints]
+    series.save(update_fields=["notation_data", "chart_kind", "chart_data"])
+    series.refresh_from_db()
+    remake_tables(series)
+    follow_chart(series=series, by=by)
+    signals.reading_changed.send(sender=Series, series=series)

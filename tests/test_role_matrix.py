@@ -1,0 +1,199 @@
+"""Every address × every role × own and other series, taken from the URLconf itself.
+
+A view that names no rule fails here, and so does an address whose ``<int:…>`` nobody has told this file about.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from bible.access import who_may
+from bible.colour.shifts import Op, Shift, Step
+from bible.models import LockNote, Membership, Proposal, Scene, Series
+from bible.services import invite, set_scene
+from guides.exceptions import apply_scene, waive
+from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part, make_series
+
+Role = Membership.Role
+SERIES_PREFIX = "s/<slug:slug>/"
+DJANGOS_OWN = {"login", "logout"}
+"""Views of Django's, tested there."""
+
+
+@dataclass(frozen=True)
+class Address:
+    route: str
+    pattern: URLPattern
+
+    @property
+    def view(self) -> Callable[..., Any]:
+        return self.pattern.callback
+
+    @property
+    def name(self) -> str:
+        return str(self.pattern.name)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+def walk(patterns: list[Any], before: str = "") -> Iterator[Address]:
+    for pattern in patterns:
+        route = before + str(pattern.pattern)
+        if isinstance(pattern, URLResolver):
+            yield from walk(pattern.url_patterns, route)
+        else:
+            yield Address(route, pattern)
+
+
+ADDRESSES = list(walk(get_resolver().url_patterns))
+IN_SERIES = [address for address in ADDRESSES if address.route.startswith(SERIES_PREFIX)]
+OUTSIDE = [address for address in ADDRESSES if not address.route.startswith(SERIES_PREFIX)]
+
+
+class World:
+    """A series with one of everything, and somebody for each role."""
+
+    def __init__(self) -> None:
+        self.series = make_series()
+        self.people = {role: make_member(self.series, role.value) for role in Role}
+        lead = self.people[Role.LEAD]
+        issue = make_issue(self.series)
+        part = make_part(self.series)
+        lock = make_lock(part, "YR3B2", by=lead)
+        guide = make_guide(issue, by=lead)
+        mark = make_mark(guide, "YR", part=part, by=lead)
+        scene = set_scene(
+            scene=Scene(series=self.series, name="Night"), rule=Shift((Step(Op.ADD, "c", 25),)), by=lead
+        )
+        invitation, _ = invite(series=self.series, role=Role.GUEST, by=lead)
+        proposal = Proposal.objects.create(
+            series=self.series,
+            part=part,
+            tint=lock.tint,
+            written="YR",
+            from_position=0,
+            proposed_by=self.people[Role.FILL_IN],
+        )
+        note = LockNote.objects.create(series=self.series, lock=lock, text="so", written_by=lead)
+        self.things: dict[str, Any] = {
+            "bible": part.costume.subject,
+            "subjects": part.costume.subject,
+            "costumes": part.costume,
+            "parts": part,
+            "locks": lock,
+            "issues": issue,
+            "guides": guide,
+            "marks": mark,
+            "people": self.series.memberships.get(user=self.people[Role.GUEST]),
+            "invitations": invitation,
+            "proposals": proposal,
+            "scenes": scene,
+            "scene-areas": apply_scene(guide=guide, scene=scene, by=lead),
+            "waivers": waive(marks=[type(mark).objects.get(pk=mark.pk)], reason="so", by=lead)[0],
+            "notes": note,
+        }
+        self.words: dict[str, Any] = {"kind": "screen", "token": "0" * 43} | dict.fromkeys("cmyk", 0)
+
+    def arguments(self, address: Address) -> dict[str, Any]:
+        """A value for every part of a route, by what stands before it: ``issues/<int:pk>`` is an issue."""
+        values: dict[str, Any] = {}
+        route = address.route.removeprefix(SERIES_PREFIX)
+        named = re.findall(r"(?:([a-z-]+)/)?(?:<(?:int|slug|str):(\w+)>|\(\?P<(\w+)>)", route)
+        for segment, simple, regex in named:
+            name = simple or regex
+            if name in self.words:
+                values[name] = self.words[name]
+            elif segment in self.things:
+                values[name] = self.things[segment].pk
+            else:
+                pytest.fail(f"{address.route}: say in World what stands at “{segment}/<{name}>”.")
+        return values
+
+
+def url(address: Address, series: Series, arguments: dict[str, Any]) -> str:
+    return reverse(address.name, kwargs={"slug": series.slug} | arguments)
+
+
+def answers(user: User | None, path: str) -> list[Any]:
+    """What GET and an empty POST bring, each undone again; 405 (not this verb, for anybody) left out."""
+    client = Client(raise_request_exception=False)
+    if user:
+        client.force_login(user)
+    found = []
+    for ask in (client.get, client.post):
+        with transaction.atomic():
+            response = ask(path)
+            transaction.set_rollback(True)
+        if response.status_code != 405:
+            found.append(response)
+    return found
+
+
+@pytest.mark.parametrize("address", ADDRESSES, ids=str)
+def test_every_view_names_its_rule(address: Address) -> None:
+    if address.name in DJANGOS_OWN:
+        return
+    inside = address.route.startswith(SERIES_PREFIX)
+    rule = "series_roles" if inside else "open_to"
+    assert getattr(address.view, rule, None), f"{address.route} has no rule: decorate it from bible.access"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("address", IN_SERIES, ids=str)
+def test_roles_and_series(address: Address) -> None:
+    world, elsewhere = World(), World()
+    path = url(address, world.series, world.arguments(address))
+    allowed = address.view.series_roles  # type: ignore[attr-defined]
+    for role, person in world.people.items():
+        found = answers(person, path)
+        assert found, f"{path} answers neither GET nor POST"
+        for response in found:
+            if role in allowed:
+                assert response.status_code in (200, 302, 422), (role, response.status_code, path)
+            else:
+                assert response.status_code == 403, (role, response.status_code, path)
+                assert who_may(allowed) in response.content.decode()
+    for stranger in elsewhere.people.values():
+        for response in answers(stranger, path):
+            assert response.status_code == 404, (stranger, path)
+            assert world.series.title not in response.content.decode()
+    for response in answers(None, path):
+        assert response.status_code == 302
+        assert response.headers["Location"].startswith(reverse("login"))
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("address", [a for a in IN_SERIES if "pk>" in a.route], ids=str)
+def test_another_series_rows_are_not_reached_through_ones_own(address: Address) -> None:
+    world, elsewhere = World(), World()
+    path = url(address, world.series, elsewhere.arguments(address))
+    person = world.people[address.view.series_roles[0]]  # type: ignore[attr-defined]
+    for response in answers(person, path):
+        assert response.status_code == 404, path
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("address", [a for a in OUTSIDE if a.name not in DJANGOS_OWN], ids=str)
+def test_addresses_outside_a_series(address: Address) -> None:
+    world = World()
+    path = reverse(address.name, kwargs=world.arguments(address))
+    signed_in = answers(world.people[Role.GUEST], path)
+    nobody = answers(None, path)
+    if address.view.open_to == "token":  # type: ignore[attr-defined]
+        for response in [*signed_in, *nobody]:
+            assert response.status_code == 404, "a token that was never given"
+    else:
+        for response in nobody:
+            assert response.headers["Location"].startswith(reverse("login"))
+        for response in signed_in:
+            assert response.status_code in (200, 302, 422)
