@@ -82,6 +82,11 @@ def xyz_to_linear_srgb(xyz: FloatArray) -> FloatArray:
     return np.asarray(xyz @ _XYZ_D50_TO_RGB)
 
 
+def linear_srgb_to_xyz(linear: FloatArray) -> FloatArray:
+    """The inverse of ``xyz_to_linear_srgb``."""
+    return np.asarray(linear @ _RGB_TO_XYZ_D50)
+
+
 def xyz_to_srgb(xyz: FloatArray) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.bool_]]:
     """8-bit sRGB (n, 3) of D50 XYZ, and (n,) True where the screen cannot show the colour (clipped)."""
     linear = xyz_to_linear_srgb(xyz)
@@ -92,7 +97,7 @@ def xyz_to_srgb(xyz: FloatArray) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.
 
 def srgb_to_xyz(rgb: npt.NDArray[np.uint8]) -> FloatArray:
     """D50 XYZ (Y = 100) of 8-bit sRGB, shape (..., 3), adapted by Bradford."""
-    return np.asarray(decode_srgb(np.asarray(rgb, dtype=np.float64) / 255.0) @ _RGB_TO_XYZ_D50)
+    return linear_srgb_to_xyz(decode_srgb(np.asarray(rgb, dtype=np.float64) / 255.0))
 
 
 def srgb_to_lab(rgb: npt.NDArray[np.uint8]) -> FloatArray:

@@ -6,7 +6,7 @@ not a proof: whatever is shown must name the condition, and printed output is ju
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from bible.colour.colorimetry import D50_XYZ, xyz_to_lab, xyz_to_srgb
 from bible.colour.neugebauer import CellularModel
-from bible.colour.tints import INK_NAMES, INKS, Tint
+from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -126,6 +126,11 @@ class PressCondition:
         """Screen colour of one tint as ``#rrggbb``; remembered, as pages draw the same swatches again."""
         return _hex(self, tint, relative)
 
+    def hexes(self, tints: Sequence[Tint], relative: bool = DEFAULT_RELATIVE) -> list[str]:
+        """Screen colours of many tints at once, in their order: a chart in one go."""
+        rgb = self.srgb(as_array(tints), relative).rgb
+        return [f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in rgb.tolist()]
+
     def effective_coverage(self, tints: npt.ArrayLike) -> EffectiveCoverage:
         """Murray-Davies coverage of each ink printed alone on this paper.
 
@@ -151,6 +156,14 @@ def murray_davies(tint: npt.ArrayLike, paper: npt.ArrayLike, solid: npt.ArrayLik
     return (white - np.asarray(tint)) / (white - np.asarray(solid))
 
 
+def yule_nielsen(tint: npt.ArrayLike, paper: npt.ArrayLike, solid: npt.ArrayLike, n: float) -> FloatArray:
+    """Coverage 0-1 with light spread in the paper taken out: Murray-Davies on n-th roots (Yule, Nielsen 1951).
+
+    n = 1 is Murray-Davies itself; the more the paper spreads light, the larger n, up to 2 in theory.
+    """
+    return murray_davies(*(np.asarray(value, dtype=np.float64) ** (1.0 / n) for value in (tint, paper, solid)))
+
+
 def checked_percentages(tints: npt.ArrayLike) -> FloatArray:
     """Percentages as a float array (n, 4); ValueError for another shape, NaN, or a value outside 0-100."""
     array = np.asarray(tints, dtype=np.float64)
@@ -165,8 +178,7 @@ def checked_percentages(tints: npt.ArrayLike) -> FloatArray:
 
 @lru_cache(maxsize=65536)
 def _hex(condition: PressCondition, tint: Tint, relative: bool) -> str:
-    red, green, blue = condition.srgb([tint.percentages], relative).rgb[0]
-    return f"#{red:02x}{green:02x}{blue:02x}"
+    return condition.hexes([tint], relative)[0]
 
 
 @lru_cache(maxsize=32)

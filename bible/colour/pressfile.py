@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,6 +18,9 @@ MAX_BYTES = 1024 * 1024
 
 MAX_LEVELS = 11
 """Node levels per ink, every 10 %: denser grids hold more paper noise than press."""
+
+MIN_RULING, MAX_RULING = 10.0, 1000.0
+"""Lines per inch that a screen can have at all: a poster's coarsest to twice the finest art printing."""
 
 XYZ_DIGITS = 3
 TONE_DIGITS = 5
@@ -59,8 +63,9 @@ def dumps(condition: PressCondition) -> str:
     return "\n".join(lines) + "\nend\n"
 
 
+@lru_cache(maxsize=64)
 def loads(text: str) -> PressCondition:
-    """Read a condition from its text.
+    """Read a condition from its text. The same text gives the same object, whose swatches are remembered.
 
     Raises:
         PressFileError: anything is missing, out of order or out of range; the error names the line.
@@ -110,7 +115,7 @@ class _Parser:
             raise PressFileError("a name is lower-case letters, figures and single hyphens", number)
         title, source, paper = (self.keyed(key)[1] for key in ("title", "source", "paper"))
         number, ruling = self.keyed("ruling lpi")
-        (ruling_lpi,) = self.floats([ruling], number, 10, 1000)
+        (ruling_lpi,) = self.floats([ruling], number, MIN_RULING, MAX_RULING)
         angles = self._angles()
         notes = []
         while self.at < len(self.lines) and self.lines[self.at][1].startswith("note:"):

@@ -13,7 +13,7 @@ from bible.colour.colorimetry import xyz_to_lab
 from bible.colour.difference import delta_e_2000
 from bible.colour.neugebauer import YULE_NIELSEN_N, CellularModel, refined
 from bible.colour.press import PressCondition
-from bible.colour.pressfile import NAME, TONE_DIGITS, XYZ_DIGITS
+from bible.colour.pressfile import MAX_RULING, MIN_RULING, NAME, TONE_DIGITS, XYZ_DIGITS
 from bible.colour.tints import INK_NAMES, INKS
 
 FloatArray = npt.NDArray[np.float64]
@@ -30,6 +30,9 @@ MIN_GAP = 20
 
 SNAP = 0.2
 """Percentages this near a whole one are taken for it: chart makers round to 8 bits, half a step is 0.2 %."""
+
+MAX_NAME = 60
+MAX_TEXT = 300
 
 MIN_PAPER_Y = 20.0
 """A 'paper' darker than this (L* 52) is no printing paper but a wrong scale or an inverted percentage."""
@@ -70,11 +73,15 @@ def fit(
     Raises:
         FitError: the data lack what a fit needs, or a name or text is not usable.
     """
-    if not NAME.match(name):
-        raise FitError(f"{name!r} is not a name: lower-case letters, figures and single hyphens")
+    if not NAME.match(name) or len(name) > MAX_NAME:
+        raise FitError(f"{name[:MAX_NAME]!r} is not a name: lower-case letters, figures and single hyphens")
     for what, text in {"title": title, "source": source, "paper": paper}.items():
-        if not text.strip() or len(text.splitlines()) != 1:
-            raise FitError(f"the {what} must be one line of text")
+        if not text.strip() or len(text.splitlines()) != 1 or len(text) > MAX_TEXT:
+            raise FitError(f"the {what} must be one line of text, at most {MAX_TEXT} characters")
+    if not MIN_RULING <= ruling_lpi <= MAX_RULING:
+        raise FitError(f"the ruling must be from {MIN_RULING:g} to {MAX_RULING:g} lines per inch")
+    if set(angles) != set(INKS) or not all(-360 <= angle <= 360 for angle in angles.values()):
+        raise FitError(f"angles are one for each of {', '.join(INKS)}, in degrees")
     snapped = np.where(np.abs(data.tints - np.rint(data.tints)) <= SNAP, np.rint(data.tints), data.tints)
     tints, xyz = CharacterizationData(snapped, data.xyz).averaged()
     model = fit_model(tints, xyz, nodes)
@@ -99,6 +106,7 @@ def fit_model(tints: FloatArray, xyz: FloatArray, nodes: tuple[Levels, Levels] |
         cmy = _spread(steps, lambda levels: _complete(roots, levels, 0), worth.__getitem__)
     else:
         cmy, key = nodes
+        _require_nodes(roots, cmy, key)
     slabs = np.stack([_slab(roots, tones, cmy, level) for level in key], axis=3)
     values = np.asarray(np.round(slabs**YULE_NIELSEN_N, XYZ_DIGITS), dtype=np.float64)
     return CellularModel((cmy, cmy, cmy, key), values, tones)
@@ -146,6 +154,15 @@ def _require(tints: FloatArray, xyz: FloatArray) -> None:
             raise FitError(f"solid {word} is not darker than the paper")
         if len(at) < 3:
             raise FitError(f"no patch of {word} between paper and solid: its dot gain cannot be fitted")
+
+
+def _require_nodes(roots: Patches, cmy: Levels, key: Levels) -> None:
+    for levels in (cmy, key):
+        if levels[:1] != (0,) or levels[-1:] != (100,) or list(levels) != sorted(set(levels)):
+            raise FitError(f"nodes rise from 0 to 100, not {levels}")
+    absent = next((tint for tint in product(cmy, cmy, cmy, (0,)) if tint not in roots), None)
+    if absent:
+        raise FitError("there is no patch for the node " + " ".join(f"{percent}" for percent in absent))
 
 
 def _ramp(tints: FloatArray, values: FloatArray, ink: int) -> tuple[FloatArray, FloatArray]:
