@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Max
 
 from bible.colour.tints import Tint
-from bible.models import Lock, Part, Series
+from bible.models import Lock, Part, Series, Subject
 from bible.models.locks import LockQuerySet
 from bible.running_order import LATEST
 
@@ -41,3 +41,10 @@ def locks_carrying(series: Series, tint: Tint) -> LockQuerySet:
     """Every lock that stands with a tint, at whatever issues, with the names a list prints."""
     found = Lock.objects.filter(series=series, tint=tint.packed).standing().select_related("part__costume__subject")
     return found.order_by("part__costume__subject__name", "part__costume__rank", "part__rank", "part_id", "id")
+
+
+def tints_against_others(series: Series, subject: Subject) -> tuple[list[Tint], list[Tint]]:
+    """The distinct tints now locked on a subject, and those on all the others."""
+    rows = locks_now(series).order_by().values_list("tint", "part__costume__subject").distinct()
+    ours = sorted({tint for tint, owner in rows if owner == subject.pk})
+    return ours, sorted({tint for tint, owner in rows if owner != subject.pk})

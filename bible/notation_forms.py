@@ -95,7 +95,7 @@ class NotationForm(forms.Form):
             "seen": fingerprint(series.notation, series.chart_kind),
         }
         super().__init__(*args, **kwargs)
-        self.initial = initial | self.initial
+        self.initial = {**initial, **self.initial}
 
     def clean_chart_kind(self) -> str:
         kind = self.cleaned_data["chart_kind"]

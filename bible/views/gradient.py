@@ -61,5 +61,6 @@ def _fade(series: Series, press: PressCondition, form: GradientForm) -> dict[str
 def _strip(press: PressCondition, start: Tint, end: Tint) -> list[str]:
     """Screen colours along the path."""
     share = np.linspace(0.0, 1.0, STRIP_STEPS)[:, None]
-    path = np.array(start.percentages) * (1 - share) + np.array(end.percentages) * share
+    first, last = np.array(start.percentages), np.array(end.percentages)
+    path = first + (last - first) * share  # in this form an ink that stays solid stays exactly 100 %
     return ["#" + bytes(rgb).hex() for rgb in press.srgb(path).rgb]

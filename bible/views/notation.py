@@ -7,13 +7,23 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
-from bible.colour.chart_audit import audit
+from bible.colour.chart_audit import Kind, audit
 from bible.colour.tints import INK_NAMES
 from bible.models import Series
 from bible.notation_forms import STYLE_WORDS, AuditForm, as_text
 
 FINDINGS_SHOWN = 300
 """Findings listed; a list beyond this means that the wrong file was taken or one cause runs through it."""
+
+KIND_WORDS = {
+    Kind.LABEL_DIFFERS: "label says another tint",
+    Kind.LABEL_UNREADABLE: "label cannot be read",
+    Kind.DUPLICATE_TINT: "same tint twice",
+    Kind.DUPLICATE_LABEL: "same label twice",
+    Kind.GAP: "missing from the steps",
+    Kind.OFF_GRID: "beside the steps",
+    Kind.OVER_INK_LIMIT: "over the ink limit",
+}
 
 
 @require_safe
@@ -46,7 +56,7 @@ def chart_audit(request: MemberRequest, series: Series) -> HttpResponse:
             "table": table,
             "audit": found,
             "findings": found.findings[:FINDINGS_SHOWN],
-            "kinds": [(kind, len(found.of_kind(kind))) for kind in dict.fromkeys(one.kind for one in found.findings)],
+            "kinds": [(words, len(found.of_kind(kind))) for kind, words in KIND_WORDS.items() if found.of_kind(kind)],
             "steps": [(INK_NAMES[ink], levels) for ink, levels in found.steps.items()],
             "text": as_text(table),
         }

@@ -9,10 +9,11 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from bible.colour.notation import NotationError, percent_code
+from bible.colour.notation import NotationError
 from bible.colour.press import PressCondition
-from bible.colour.tints import Tint, as_array
+from bible.colour.tints import Tint
 from bible.management.output import CANNOT, JsonCommand, notation_of, refusal
+from bible.management.tints import described, line
 from bible.models import Series
 
 
@@ -53,39 +54,12 @@ def answers(texts: Iterable[str], series: Series | None, press: PressCondition) 
             read.append(series.read(text) if series else notation.read(text))
         except NotationError as error:
             read.append(error)
-    tints = [tint for tint in read if isinstance(tint, Tint)]
-    labs = iter(press.lab(as_array(tints)))
-    screens = press.srgb(as_array(tints), relative=False)
-    colours = iter(zip(screens.rgb, screens.out_of_gamut, strict=True))
-    gains = iter(press.effective_coverage(as_array(tints)).coverage)
-    told = []
-    for tint in read:
-        if isinstance(tint, NotationError):
-            told.append(refusal(tint))
-            continue
-        rgb, clipped = next(colours)
-        told.append(
-            {
-                "code": notation.write(tint),
-                "percent": percent_code(tint),
-                "c": tint.c,
-                "m": tint.m,
-                "y": tint.y,
-                "k": tint.k,
-                "lab": [float(value) for value in next(labs)],
-                "srgb": "#" + bytes(rgb).hex(),
-                "out_of_gamut": bool(clipped),
-                "total_ink": tint.total_ink,
-                "effective_coverage": dict(zip("cmyk", map(float, next(gains)), strict=True)),
-                "press": press.name,
-            }
-        )
-    return told
+    colours = iter(described([tint for tint in read if isinstance(tint, Tint)], notation, press))
+    return [refusal(tint) if isinstance(tint, NotationError) else next(colours) for tint in read]
 
 
 def _line(answer: dict[str, Any]) -> str:
     if "error" in answer:
         nearest = f" Nearest on the chart: {', '.join(answer['suggestions'])}." if answer["suggestions"] else ""
         return f"{answer['written']!r}: {answer['error']}{nearest}"
-    lab = "  ".join(f"{axis} {value:.1f}" for axis, value in zip(("L*", "a*", "b*"), answer["lab"], strict=True))
-    return f"{answer['code']}  =  {answer['percent']}   {lab}   {answer['srgb']}   on {answer['press']}"
+    return line(answer)
