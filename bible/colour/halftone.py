@@ -27,6 +27,9 @@ MAX_PIXELS = 2_000_000
 MIN_LINE_PIXELS = 2.0
 """Pixels per screen line below which dots cannot be drawn and would only beat with the pixels."""
 
+_BAND = 32
+"""Rows rendered at a time: memory stays small whatever the size of the picture."""
+
 _TURN = 2.0 * np.pi
 _SOFTEST = 0.35
 """Least slope of the spot function at a dot's edge, in its own units per pixel-phase: where dots just touch it
@@ -59,20 +62,25 @@ def halftone(
     if not line >= MIN_LINE_PIXELS:
         raise ValueError(f"at {pixels_per_mm} pixels per mm a screen line is {line:.1f} pixels: too small for dots")
     coverage = press.effective_coverage([tint.percentages]).coverage[0] / 100.0
-    weights = np.ones((1, height, width), dtype=np.float32)
+    inks = [ink for ink in range(4) if tint.percentages[ink]]
+    # Every set of the tint's inks, in the order in which the bands below split pixels among them.
     primaries = np.zeros((1, 4))
-    for ink, name in enumerate(INKS):
-        if tint.percentages[ink] == 0:
-            continue
-        covered = _dots(float(coverage[ink]), press.angles[name], line, width, height)
-        weights = np.concatenate([weights * (1 - covered), weights * covered])
+    for ink in inks:
         solid = primaries.copy()
         solid[:, ink] = 100.0
         primaries = np.concatenate([primaries, solid])
     xyz = press.relative_xyz(primaries) if relative else press.xyz(primaries)
     colours = np.clip(xyz_to_linear_srgb(xyz), 0.0, 1.0).astype(np.float32)
-    linear = np.tensordot(weights, colours, axes=(0, 0))
-    return _SRGB_OF_LINEAR[np.rint(linear * (len(_SRGB_OF_LINEAR) - 1)).astype(np.intp)]
+    picture = np.empty((height, width, 3), dtype=np.uint8)
+    for top in range(0, height, _BAND):
+        rows = np.arange(top, min(top + _BAND, height))
+        shares = np.ones((1, len(rows), width), dtype=np.float32)
+        for ink in inks:
+            covered = _dots(float(coverage[ink]), press.angles[INKS[ink]], line, width, rows)
+            shares = np.concatenate([shares * (1 - covered), shares * covered])
+        linear = np.tensordot(shares, colours, axes=(0, 0))
+        picture[rows] = _SRGB_OF_LINEAR.take((linear * _LAST + 0.5).astype(np.uint16), mode="clip")
+    return picture
 
 
 def line_pixels(press: PressCondition, pixels_per_mm: float) -> float:
@@ -80,20 +88,23 @@ def line_pixels(press: PressCondition, pixels_per_mm: float) -> float:
     return pixels_per_mm * MM_PER_INCH / press.ruling_lpi
 
 
-def _dots(coverage: float, angle: float, line: float, width: int, height: int) -> _SingleArray:
-    """How much of each pixel the ink covers, 0-1, shape (height, width)."""
+def _dots(coverage: float, angle: float, line: float, width: int, rows: npt.NDArray[np.intp]) -> _SingleArray:
+    """How much of each pixel of these rows the ink covers, 0-1, shape (rows, width)."""
     if coverage >= 1.0:
-        return np.ones((height, width), dtype=np.float32)
+        return np.ones((len(rows), width), dtype=np.float32)
     turn = np.radians(angle)
     scale = _TURN / line
-    x = (np.arange(width, dtype=np.float32) + 0.5) * scale
-    y = (np.arange(height, dtype=np.float32)[:, None] + 0.5) * scale
-    # Angles run anticlockwise from the horizontal, rows run down the picture.
-    along = x * np.float32(np.cos(turn)) - y * np.float32(np.sin(turn))
-    across = y * np.float32(np.cos(turn)) + x * np.float32(np.sin(turn))
-    spot = np.cos(along) + np.cos(across)
+    # Angles run anticlockwise from the horizontal, rows run down the picture. With u = x cos - y sin along the
+    # screen and v = x sin + y cos across it, the sum rules give cosines and sines from one row and one column.
+    x = (np.arange(width) + 0.5) * scale
+    y = (rows[:, None] + 0.5) * scale
+    xu, yu, xv, yv = (
+        (np.cos(phase).astype(np.float32), np.sin(phase).astype(np.float32))
+        for phase in (x * np.cos(turn), y * np.sin(turn), x * np.sin(turn), y * np.cos(turn))
+    )
+    spot = xu[0] * yu[0] + xu[1] * yu[1] + xv[0] * yv[0] - xv[1] * yv[1]
+    slope = np.sqrt((xu[1] * yu[0] - xu[0] * yu[1]) ** 2 + (xv[1] * yv[0] + xv[0] * yv[1]) ** 2)
     # An edge one pixel wide: distance to the dot's outline from the height above it and the slope there.
-    slope = np.sqrt(np.sin(along) ** 2 + np.sin(across) ** 2)
     distance = (spot - np.float32(_threshold(coverage))) / (np.maximum(slope, _SOFTEST) * scale)
     return np.asarray(np.clip(distance + 0.5, 0.0, 1.0), dtype=np.float32)
 
@@ -113,5 +124,6 @@ def _heights() -> FloatArray:
     return np.interp(quantiles, np.arange(len(heights)), heights)
 
 
-_SRGB_OF_LINEAR = np.rint(255 * encode_srgb(np.linspace(0.0, 1.0, 4096))).astype(np.uint8)
+_LAST = 4095
+_SRGB_OF_LINEAR = np.rint(255 * encode_srgb(np.linspace(0.0, 1.0, _LAST + 1))).astype(np.uint8)
 """A table in place of a power per pixel; its steps are below one 8-bit step except in the deepest black."""

@@ -52,6 +52,10 @@ class CellularModel:
     _tables: _Tables = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
+        for name in ("nodes", "tones"):  # models are shared: nobody may change one in passing
+            array = np.array(getattr(self, name), dtype=np.float64)
+            array.setflags(write=False)
+            object.__setattr__(self, name, array)
         object.__setattr__(self, "_tables", _build(self))
 
     def xyz(self, tints: FloatArray) -> FloatArray:

@@ -35,7 +35,12 @@ def test_conditions_at_hand_name_their_report() -> None:
     assert {info.name for info in infos} == set(reports)
     for info in infos:
         assert reports[info.name] in info.source
-        assert info.title
+        assert info == press.load(info.name).info
+
+
+def test_a_shared_condition_cannot_be_changed_in_passing(newsprint: PressCondition) -> None:
+    with pytest.raises(ValueError, match="read-only"):
+        newsprint.paper_xyz[0] = 0.0
 
 
 def test_an_unknown_condition_lists_the_known() -> None:
