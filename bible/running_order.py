@@ -68,6 +68,6 @@ class AsOf:
     @classmethod
     def of(cls, series: Series, number: str) -> AsOf:
         """From the number somebody asked for; an unknown number means the latest, and is kept to be told."""
-        number = number.strip()
+        number = number.replace("\0", "").strip()  # PostgreSQL takes no NUL, and no issue is called by one
         issue = series.issues.filter(number__iexact=number).first() if number else None
         return cls(issue, unknown="" if issue else number)

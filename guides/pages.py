@@ -9,6 +9,8 @@ _NUMBERED = re.compile(r"(?P<figure>\d{1,5})(?P<suffix>[a-z]?)", re.ASCII)
 _FRONT = ("cover", "front cover", "inside front", "inside front cover")
 _BACK = ("inside back", "inside back cover", "back", "back cover")
 
+_WORDS = (*_FRONT, *_BACK)
+
 _BEFORE_NUMBERED = 0
 _UNKNOWN = 9_000_000
 _BACK_FROM = 9_500_000
@@ -31,13 +33,15 @@ def page_order(label: str) -> int:
 
 
 def clean_label(label: str) -> str:
-    """A label as it is kept: inner spaces single, “page 7” and “p. 7” as “7”, leading noughts gone."""
+    """A label as it is kept: inner spaces single, “page 7” and “p. 7” as “7”, no leading noughts, “Cover” as “cover”.
+
+    One page has one label, so that a new scan of it becomes its next revision and not another page.
+    """
     text = " ".join(label.split())
     match = re.fullmatch(r"(?:page|p\.?)?\s*0*(\d+\s?[a-zA-Z]?)", text, re.ASCII | re.IGNORECASE)
-    return match[1].replace(" ", "").lower() if match else text
-
-
-_WORDS = (*_FRONT, *_BACK)
+    if match:
+        return match[1].replace(" ", "").lower()
+    return text.lower() if text.lower() in _WORDS else text
 
 
 def label_from_filename(filename: str) -> str:

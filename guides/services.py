@@ -16,7 +16,7 @@ from bible.models import Issue, Part
 from bible.services import Refused
 from guides import continuity
 from guides.imaging.intake import Intake
-from guides.models import Guide, Mark
+from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
 from guides.pages import clean_label, page_order
 
 if TYPE_CHECKING:
@@ -49,6 +49,8 @@ def add_guide(
     The files are written first and removed again if the rows cannot be: nothing half-stored stays behind.
     """
     page = clean_label(page)
+    if not 0 < len(page) <= PAGE_LABEL_LENGTH:
+        raise Refused(f"say which page it is, in at most {PAGE_LABEL_LENGTH} letters.")
     folder = f"guides/{issue.series_id}/{issue.pk}/{uuid.uuid4().hex}"
     stored: list[str] = []
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.forms import AsOfForm
@@ -14,6 +15,7 @@ from bible.running_order import AsOf
 SUGGESTED_PARTS = 12
 
 
+@require_safe
 @member(*EVERYBODY)
 def lookup(request: MemberRequest, series: Series) -> HttpResponse:
     form = AsOfForm(request.GET)
@@ -29,12 +31,13 @@ def lookup(request: MemberRequest, series: Series) -> HttpResponse:
         "limit": LOOKUP_LIMIT,
     }
     template = "bible/_found.html" if request.htmx.target == "found" else "bible/lookup.html"
-    return render(request, template, context)
+    return render(request, template, context, status=422 if form.errors else 200)
 
 
+@require_safe
 @member(*EVERYBODY)
 def part_options(request: MemberRequest, series: Series) -> HttpResponse:
     """Type-ahead for a part: options whose names hold each of the words typed so far."""
-    words = request.GET.get("part", "")
+    words = request.GET.get("part", "").replace("\0", "")
     parts = Part.objects.of_series(series).matching(words).with_names()[:SUGGESTED_PARTS]
     return render(request, "bible/_part_options.html", {"parts": parts if words.strip() else []})

@@ -6,6 +6,7 @@ from urllib.parse import urlencode
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.press import PressCondition
@@ -19,6 +20,7 @@ from guides.severity import SEVERITIES
 FLAGS_A_PAGE = 50
 
 
+@require_safe
 @member(*EVERYBODY)
 def flags(request: MemberRequest, series: Series) -> HttpResponse:
     """Open flags in running order, filtered; each leads straight to its mark."""
@@ -28,7 +30,7 @@ def flags(request: MemberRequest, series: Series) -> HttpResponse:
     page = chosen.after(_key(request.GET.get("after", ""))).in_order().with_names()[: FLAGS_A_PAGE + 1]
     shown = list(page)
     more = shown[FLAGS_A_PAGE - 1].sort_key if len(shown) > FLAGS_A_PAGE else None
-    asked = {name: value for name, value in request.GET.items() if name != "after" and value}
+    asked = {name: value for name in form.fields if (value := request.GET.get(name))}
     context = {
         "series": series,
         "form": form,
@@ -37,7 +39,8 @@ def flags(request: MemberRequest, series: Series) -> HttpResponse:
         "more": urlencode(asked | {"after": "-".join(map(str, more))}) if more else "",
         "filtered": bool(asked),
     }
-    return render(request, "guides/_flags.html" if request.htmx.target == "flags" else "guides/flags.html", context)
+    template = "guides/_flags.html" if request.htmx.target == "flags" else "guides/flags.html"
+    return render(request, template, context, status=422 if form.errors else 200)
 
 
 def _chosen(marks: MarkQuerySet, form: FlagFilterForm, press: PressCondition) -> MarkQuerySet:
@@ -60,6 +63,6 @@ def _chosen(marks: MarkQuerySet, form: FlagFilterForm, press: PressCondition) ->
 def _key(text: str) -> tuple[int, int, int]:
     """The keyset that a “more” link carries; anything else begins at the beginning."""
     parts = text.split("-")
-    if len(parts) == 3 and all(part.isdigit() and len(part) < 19 for part in parts):
+    if len(parts) == 3 and all(part.isascii() and part.isdigit() and len(part) < 19 for part in parts):
         return (int(parts[0]), int(parts[1]), int(parts[2]))
     return (0, 0, 0)

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.forms import IssueForm
 from bible.models import Membership, Series
 from bible.presses import condition
-from bible.services import add_issue
+from bible.services import Refused, add_issue
 from guides.flags import flags_of
 from guides.models import Guide, Mark
 
 NEWEST_SHOWN = 8
 
 
+@require_safe
 @member(*EVERYBODY)
 def desk(request: MemberRequest, series: Series) -> HttpResponse:
     """What is open now: flags by kind, the first of them, the latest issues."""
@@ -43,20 +45,23 @@ def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
     ]
 
 
+@require_safe
 @member(*EVERYBODY)
 def issues(request: MemberRequest, series: Series) -> HttpResponse:
     rows = _issue_rows(series, list(series.issues.order_by("-position")))
     return render(request, "guides/issues.html", {"series": series, "issue_rows": rows})
 
 
+@require_safe
 @member(*EVERYBODY)
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.issues, pk=pk)
+    guides = Guide.objects.filter(issue=found)
     flagged = Mark.objects.filter(series=series, position=found.position).flagged()
     context = {
         "series": series,
         "issue": found,
-        "guides": Guide.objects.filter(issue=found).current().with_counts().in_order().select_related("colourist"),
+        "guides": guides.current().with_counts().in_order().select_related("series", "colourist"),
         "flags": flags_of(flagged.in_order().with_names(), condition(series)),
         "before": series.issues.filter(position__lt=found.position).order_by("-position").first(),
         "behind": series.issues.filter(position__gt=found.position).in_order().first(),
@@ -64,14 +69,21 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return render(request, "guides/issue.html", context)
 
 
+@require_http_methods(["GET", "HEAD", "POST"])
 @member(*LEADS, Membership.Role.EDITOR)
 def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
-    form = IssueForm(series, request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        made = add_issue(series=series, **form.cleaned_data)
-        return redirect("issue", series.slug, made.pk)
-    return render(
-        request,
-        "bible/form.html",
-        {"series": series, "form": form, "title": "New issue", "save": "Add it"},
-    )
+    form = IssueForm(series, request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            made = add_issue(series=series, **form.cleaned_data)
+            return redirect("issue", series.slug, made.pk)
+        except Refused as refusal:
+            form.add_error("after", str(refusal))
+    context = {
+        "series": series,
+        "form": form,
+        "title": "New issue",
+        "save": "Add it",
+        "issues": series.issues.in_order(),
+    }
+    return render(request, "bible/form.html", context, status=422 if form.errors else 200)

@@ -3,10 +3,13 @@ the guide page again."""
 
 from __future__ import annotations
 
+from typing import Any
+
+from django.contrib import messages
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from bible.access import EVERYBODY, MARKERS, MemberRequest, member
 from bible.forms import mark_as_seen
@@ -15,7 +18,9 @@ from bible.services import Refused
 from guides.forms import MarkForm, MoveForm
 from guides.models import Guide, Mark, MarkQuerySet
 from guides.services import StaleMark, delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
-from guides.views.panel import page_context, panel_context
+from guides.views.panel import desk_context, page_context, panel_context
+
+OLDER_REVISION = "A newer revision of this page has come in: this one stays as it is. Open the newer one to mark it."
 
 
 def _marks(series: Series) -> MarkQuerySet:
@@ -23,46 +28,66 @@ def _marks(series: Series) -> MarkQuerySet:
 
 
 def _panel(
-    request: MemberRequest, guide: Guide, chosen: Mark | None, form: Form | None, *, status: int = 200
+    request: MemberRequest, guide: Guide, chosen: Mark | None, form: Form | None, *, status: int = 200, **more: Any
 ) -> HttpResponse:
-    """The panel alone; nothing about the other marks has changed."""
-    context = panel_context(guide, request.membership, chosen=chosen, form=form)
-    if request.htmx:
-        return render(request, "guides/_panel.html", context, status=status)
-    context |= page_context(guide, request.membership, chosen=chosen, form=form)
-    return render(request, "guides/guide.html", context, status=status)
+    """The panel alone; nothing about the other marks has changed. A refused form is always shown with what was typed,
+    even where nothing can be marked any more."""
+    context_of = panel_context if request.htmx else desk_context
+    context = context_of(guide, request.membership, chosen=chosen, form=form) | more
+    context["may_mark"] = context["may_mark"] or status == 422
+    return render(request, "guides/_panel.html" if request.htmx else "guides/guide.html", context, status=status)
 
 
-def _changed(request: MemberRequest, mark: Mark, message: str, *, undo: bool = False) -> HttpResponse:
-    """The panel with the answer, and the marks on the picture and in the list as they are now."""
+def _changed(request: MemberRequest, mark: Mark, message: str, *, status: int = 200) -> HttpResponse:
+    """The panel with the answer, and the marks on the picture and in the list as they are now. A deleted mark can be
+    brought back from there."""
     guide = mark.guide
+    if not request.htmx and mark.deleted_at:
+        return redirect(f"{guide.get_absolute_url()}?deleted={mark.pk}")
     if not request.htmx:
-        return redirect(guide if undo else mark)
-    chosen = None if undo else mark
-    form = None if undo else MarkForm(guide, mark=mark)
+        messages.add_message(request, messages.SUCCESS if status == 200 else messages.ERROR, message)
+        return redirect(mark)
+    chosen = None if mark.deleted_at else mark
+    form = MarkForm(guide, mark=mark) if chosen else None
     context = page_context(guide, request.membership, chosen=chosen, form=form)
-    return render(request, "guides/_answer.html", context | {"message": message, "undo": mark if undo else None})
+    more = {"message": message, "undo": mark if mark.deleted_at else None}
+    return render(request, "guides/_answer.html", context | more, status=status)
 
 
+def _refuse_fixed(mark: Mark) -> None:
+    """Marks that nobody may change any more: on an older revision, or deleted by somebody meanwhile."""
+    if not mark.guide.is_current:
+        raise Refused(OLDER_REVISION)
+    if mark.deleted_at:
+        raise Refused(f"Mark {mark.number} was deleted meanwhile; bring it back first.")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
 @member(*MARKERS)
 def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The form for a place on the picture, and placing it."""
-    guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk, is_current=True)
+    guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
     if request.method != "POST":
         place = {name: request.GET.get(name, "0.5") for name in ("x", "y")}
         return _panel(request, guide, None, MarkForm(guide, initial=place))
     form = MarkForm(guide, request.POST)
-    if not form.is_valid():
+    if form.is_valid() and not guide.is_current:
+        form.add_error(None, OLDER_REVISION)
+    if form.errors:
         return _panel(request, guide, None, form, status=422)
     x, y = form.cleaned_data["x"], form.cleaned_data["y"]
     placed = place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)
     return _changed(request, _marks(series).get(pk=placed.pk), "Saved.")
 
 
+@require_safe
 @member(*EVERYBODY)
 def mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """One mark: what it says and whether that agrees; a marker may rewrite it here."""
     found = get_object_or_404(_marks(series), pk=pk)
+    if found.deleted_at:
+        undo = found if request.membership.may_mark else None
+        return _panel(request, found.guide, None, None, message=f"Mark {found.number} is deleted.", undo=undo)
     form = MarkForm(found.guide, mark=found) if request.membership.may_mark else None
     return _panel(request, found.guide, found, form)
 
@@ -74,13 +99,17 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     form = MarkForm(found.guide, request.POST)
     if form.is_valid():
         try:
+            _refuse_fixed(found)
             rewrite_mark(mark=found, by=request.user, seen=form.cleaned_data["seen"], **form.saying)
             return _changed(request, _marks(series).get(pk=pk), "Saved.")
         except StaleMark as refusal:
             form.add_error(None, str(refusal))
             mark_as_seen(form, refusal.mark.version)
             found = _marks(series).get(pk=pk)
-    return _panel(request, found.guide, found, form, status=422)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    undo = {"message": "Deleted.", "undo": found} if found.deleted_at else {}
+    return _panel(request, found.guide, found, form, status=422, **undo)
 
 
 @require_POST
@@ -91,9 +120,10 @@ def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
     try:
+        _refuse_fixed(found)
         move_mark(mark=found, by=request.user, **form.cleaned_data)
     except Refused as refusal:
-        return _changed(request, _marks(series).get(pk=pk), str(refusal))
+        return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), "Moved.")
 
 
@@ -101,13 +131,17 @@ def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(*MARKERS)
 def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
-    delete_mark(mark=found, by=request.user)
-    return _changed(request, found, f"Mark {found.number} deleted.", undo=True)
+    if not found.guide.is_current:
+        return _changed(request, found, OLDER_REVISION, status=422)
+    if not found.deleted_at:
+        delete_mark(mark=found, by=request.user)
+    return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} deleted.")
 
 
 @require_POST
 @member(*MARKERS)
 def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
-    restore_mark(mark=found, by=request.user)
+    if found.deleted_at:
+        restore_mark(mark=found, by=request.user)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")

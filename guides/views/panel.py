@@ -65,3 +65,13 @@ def page_context(guide: Guide, membership: Membership, *, chosen: Mark | None, f
         "flag_count": sum(1 for row in rows if row.flag),
         "pin_radius": max(guide.width, guide.height) / 90,
     }
+
+
+def desk_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
+    """The whole guide page: the panel, the marks, the other pages of the issue and the other revisions."""
+    pages = Guide.objects.filter(issue=guide.issue_id).current().in_order()
+    revisions = Guide.objects.filter(issue=guide.issue_id, page=guide.page).order_by("-revision")
+    return page_context(guide, membership, chosen=chosen, form=form) | {
+        "pages": pages.select_related("series"),
+        "revisions": revisions.select_related("series"),
+    }

@@ -73,6 +73,7 @@
   }
 
   function openMark(pin) {
+    overlay().querySelector(".pin-new")?.remove();
     for (const other of overlay().querySelectorAll(".pin-chosen")) other.classList.remove("pin-chosen");
     pin.classList.add("pin-chosen");
     panel("GET", pin.dataset.mark);
@@ -88,8 +89,10 @@
     pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
     if (pointers.size === 1) {
       const pin = event.target.closest("[data-mark]");
-      drag = { id: event.pointerId, startX: event.clientX, startY: event.clientY, pin, moved: false };
+      const from = pin?.getAttribute("transform");
+      drag = { id: event.pointerId, startX: event.clientX, startY: event.clientY, pin, from, moved: false };
     } else {
+      putBack();
       drag = null;
     }
   });
@@ -119,14 +122,21 @@
     pan((now.x - before.x) / 2, (now.y - before.y) / 2);
   }
 
+  // A mark that was dragged nowhere it can stay stands again where it was.
+  function putBack() {
+    if (drag?.moved && drag.pin?.dataset.move) drag.pin.setAttribute("transform", drag.from);
+    stage.classList.remove("dragging");
+  }
+
   function release(event) {
     pointers.delete(event.pointerId);
     if (!drag || drag.id !== event.pointerId) return;
     const { pin, moved } = drag;
+    const at = place(event);
+    if (event.type !== "pointerup" || !onPage(at)) putBack();
     drag = null;
     stage.classList.remove("dragging");
     if (event.type !== "pointerup") return;
-    const at = place(event);
     if (moved && pin?.dataset.move && onPage(at)) moveMark(pin, at);
     else if (!moved && pin) openMark(pin);
     else if (!moved) placeNew(at);
@@ -150,16 +160,44 @@
   }, { passive: false });
 
   const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
-  let nudging = 0;
+  let nudging = null; // what keys are moving: how to find it again, where it goes, what saves it, and the timer
+
+  function nudged(selector, at, save) {
+    if (nudging?.selector === selector) clearTimeout(nudging.timer);
+    else saveNudge();
+    nudging = { selector, at, save, timer: setTimeout(saveNudge, 500) };
+  }
+
+  // Looked up anew when it is saved: the server may have drawn all marks again since the key was pressed.
+  function saveNudge() {
+    if (!nudging) return;
+    const { selector, at, save, timer } = nudging;
+    nudging = null;
+    clearTimeout(timer);
+    const found = overlay().querySelector(selector);
+    if (found) save(found, at);
+  }
 
   function nudge(pin, [dx, dy]) {
     const now = pin.transform.baseVal.consolidate().matrix;
     const at = { x: now.e / size.width + dx * NUDGE, y: now.f / size.height + dy * NUDGE };
     if (!onPage(at)) return;
     pin.setAttribute("transform", pinTransform(at));
-    clearTimeout(nudging);
-    nudging = setTimeout(() => moveMark(pin, at), 500);
+    nudged(selectorOf(pin), at, moveMark);
   }
+
+  // Marks drawn anew lose the focus; whoever moves one by keys gets it back.
+  const selectorOf = (pin) => `[data-mark="${pin.dataset.mark}"]`;
+  let focused = null;
+  document.addEventListener("htmx:oobBeforeSwap", (event) => {
+    if (event.detail.target.id !== "overlay") return;
+    const holder = document.activeElement?.closest?.("[data-mark]");
+    focused = holder ? selectorOf(holder) : null;
+  });
+  document.addEventListener("htmx:oobAfterSwap", () => {
+    if (focused) overlay().querySelector(focused)?.focus({ preventScroll: true });
+    focused = null;
+  });
 
   function toggleMarks() {
     const hidden = stage.classList.toggle("marks-hidden");
