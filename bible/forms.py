@@ -60,7 +60,7 @@ class IssueNumberField(forms.CharField):
 
 def mark_as_seen(form: forms.Form, newest: int) -> None:
     """After a stale save was refused and shown: the same form, sent again, has seen what there is now."""
-    form.data = {name: form.data.get(name) for name in form.fields} | {"seen": str(newest)}
+    form.data = dict(form.data.items()) | {"seen": str(newest)}
 
 
 def _position_of(issue: Issue | None, default: int) -> int:

@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, include, path
 
-from bible.views import locks, lookup, people, series, subjects
+from bible.views import lookup, people, series, subjects
 
 in_series: list[URLPattern | URLResolver] = [
     path("bible/", subjects.subjects, name="bible"),
@@ -14,9 +14,6 @@ in_series: list[URLPattern | URLResolver] = [
     path("costumes/<int:pk>/edit", subjects.edit_costume, name="edit-costume"),
     path("costumes/<int:pk>/new-part", subjects.new_part, name="new-part"),
     path("parts/", lookup.part_options, name="part-options"),
-    path("parts/<int:part_pk>/lock", locks.lock, name="lock"),
-    path("locks/<int:pk>/correct", locks.correct, name="correct-lock"),
-    path("locks/<int:pk>/end", locks.end, name="end-lock"),
     path("people/", people.people, name="people"),
     path("people/invite", people.new_invitation, name="invite"),
     path("people/<int:pk>/role", people.role, name="change-role"),

@@ -2,10 +2,14 @@
 
 from django.urls import path, re_path
 
-from guides.views import flags, guides, issues, marks, reading
+from guides.views import flags, guides, issues, locks, marks, reading
 
 urlpatterns = [
     path("", issues.desk, name="series"),
+    path("parts/<int:part_pk>/lock", locks.lock, name="lock"),
+    path("parts/<int:part_pk>/lock/impact", locks.lock_impact, name="lock-impact"),
+    path("locks/<int:pk>/correct", locks.correct, name="correct-lock"),
+    path("locks/<int:pk>/end", locks.end, name="end-lock"),
     path("flags/", flags.flags, name="flags"),
     path("issues/", issues.issues, name="issues"),
     path("issues/new", issues.new_issue, name="new-issue"),
@@ -17,6 +21,7 @@ urlpatterns = [
     path("marks/<int:pk>/", marks.mark, name="mark"),
     path("marks/<int:pk>/rewrite", marks.rewrite, name="rewrite-mark"),
     path("marks/<int:pk>/move", marks.move, name="move-mark"),
+    path("marks/<int:pk>/point", marks.point, name="point-mark"),
     path("marks/<int:pk>/delete", marks.delete, name="delete-mark"),
     path("marks/<int:pk>/restore", marks.restore, name="restore-mark"),
     path("notation/change", reading.edit_notation, name="edit-notation"),

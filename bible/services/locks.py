@@ -54,7 +54,7 @@ def lock_tint(
     _hold(part)
     _refuse_stale(part, role, seen)
     locks = Lock.objects.of(part.pk, role)
-    to_position = _end_of(locks, from_position, to_position)
+    to_position = until(part, role, from_position, to_position)
     now = timezone.now()
     covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {written}", now)
     lock = Lock.objects.create(
@@ -100,8 +100,8 @@ def lock_rule(
     _hold(part)
     _refuse_stale(part, role, seen)
     locks = Lock.objects.of(part.pk, role)
-    to_position = _end_of(locks, from_position, to_position)
-    pieces = _pieces(part, rule, from_position, to_position)
+    to_position = until(part, role, from_position, to_position)
+    pieces = rule_pieces(part, rule, from_position, to_position)
     if not pieces:
         raise Refused("No base is locked in these issues, so a rule has nothing to follow: lock the base first.")
     now = timezone.now()
@@ -188,17 +188,18 @@ def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
         raise StaleDecision(newest)
 
 
-def _end_of(locks: LockQuerySet, from_position: int, to_position: int | None) -> int | None:
+def until(part: Part, role: str, from_position: int, to_position: int | None) -> int | None:
     """Where a new decision ends that begins at a position: as asked, else at the next change already decided."""
     if to_position is None:
-        later = locks.standing().filter(from_position__gt=from_position).order_by("from_position").first()
-        return later.from_position if later else None
+        later = Lock.objects.of(part.pk, role).standing().filter(from_position__gt=from_position)
+        following = later.order_by("from_position").first()
+        return following.from_position if following else None
     if to_position <= from_position:
         raise Refused("A lock must end after the issue it begins with.")
     return to_position
 
 
-def _pieces(part: Part, rule: Shift, start: int, end: int | None) -> list[Piece]:
+def rule_pieces(part: Part, rule: Shift, start: int, end: int | None) -> list[Piece]:
     """What a rule makes of the base over a stretch; neighbours that come out the same are one piece."""
     chart = part.costume.subject.series.chart
     bases = Lock.objects.of(part.pk, Role.BASE).overlapping(start, end).order_by("from_position")
@@ -224,7 +225,7 @@ def _follow_base(part: Part, start: int, end: int | None, by: User | None, now: 
     for lock in following.select_related("decided_by"):
         if not lock.rule_data:
             continue
-        pieces = _pieces(part, lock.rule, lock.from_position, lock.to_position)
+        pieces = rule_pieces(part, lock.rule, lock.from_position, lock.to_position)
         if pieces == [(lock.from_position, lock.to_position, lock.tint)]:
             continue
         _withdraw(lock, by or lock.decided_by, "its base changed", now)

@@ -1,0 +1,222 @@
+"""What a change of the bible would do to the flags of a series, worked out before anybody saves it.
+
+Changes of locks are counted in the database, one grouped query a stretch. Anything else is rehearsed: done, looked
+at and undone again inside a savepoint, so that what is shown is by construction what would happen.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.db.models import Case, Count, F, Q, Value, When
+
+from bible.colour.shifts import Shift
+from bible.colour.tints import Tint
+from bible.fields import NoTint, TintField
+from bible.models import Issue, Lock, Part, Role, SceneTint, Series
+from bible.services.locks import rule_pieces, until
+from guides.models import Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part's role is locked to a tint, or to nothing, at positions ``start <= position < end`` (None: onwards)."""
+
+    part_id: int
+    role: str
+    start: int
+    end: int | None
+    tint: Tint | None
+
+
+@dataclass(frozen=True, slots=True)
+class IssueImpact:
+    """Open flags that one issue would gain (``opens``) and lose (``closes``)."""
+
+    issue: Issue
+    opens: int
+    closes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Impact:
+    """What would happen, issue by issue in running order. ``token`` stands for exactly this answer."""
+
+    rows: tuple[IssueImpact, ...]
+    token: str
+
+    @property
+    def opens(self) -> int:
+        return sum(row.opens for row in self.rows)
+
+    @property
+    def closes(self) -> int:
+        return sum(row.closes for row in self.rows)
+
+    @property
+    def signed_off(self) -> list[IssueImpact]:
+        """Issues that have been signed off: they should not change any more."""
+        return [row for row in self.rows if row.issue.signed_off_at]
+
+    @property
+    def in_work(self) -> list[IssueImpact]:
+        return [row for row in self.rows if not row.issue.signed_off_at]
+
+    def __bool__(self) -> bool:
+        return bool(self.rows)
+
+
+def of_lock(part: Part, role: str, tint: Tint, start: int, end: int | None) -> Impact:
+    """Of locking a tint; shade and highlight that follow this base by a rule are counted with it."""
+    end = until(part, role, start, end)
+    return _counted(part, [Stretch(part.pk, role, start, end, tint), *_followers(part, role, tint, start, end)])
+
+
+def of_rule(part: Part, role: str, rule: Shift, start: int, end: int | None) -> Impact:
+    """Of locking a shade or highlight by a rule on its base."""
+    end = until(part, role, start, end)
+    stretches = []
+    reached: int | None = start
+    for begins, ends, tint in rule_pieces(part, rule, start, end):
+        if reached is not None and begins > reached:
+            stretches.append(Stretch(part.pk, role, reached, begins, None))
+        stretches.append(Stretch(part.pk, role, begins, ends, tint))
+        reached = ends
+    if reached is not None and reached != end:
+        stretches.append(Stretch(part.pk, role, reached, end, None))
+    return _counted(part, stretches)
+
+
+def of_end(lock: Lock, at_position: int) -> Impact:
+    """Of letting a lock hold no longer from a position on."""
+    start, end, part = max(at_position, lock.from_position), lock.to_position, lock.part
+    if end is not None and start >= end:
+        return _counted(part, [])
+    return _counted(
+        part, [Stretch(part.pk, lock.role, start, end, None), *_followers(part, lock.role, None, start, end)]
+    )
+
+
+def of_correction(lock: Lock, tint: Tint) -> Impact:
+    """Of putting a lock's tint right for the whole of its time."""
+    start, end, part = lock.from_position, lock.to_position, lock.part
+    return _counted(
+        part, [Stretch(part.pk, lock.role, start, end, tint), *_followers(part, lock.role, tint, start, end)]
+    )
+
+
+def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | None) -> list[Stretch]:
+    """Where locks follow this base by a rule, and to what the new base takes them."""
+    if role != Role.BASE:
+        return []
+    chart = part.costume.subject.series.chart
+    return [
+        Stretch(
+            part.pk,
+            lock.role,
+            max(lock.from_position, start),
+            min((stop for stop in (lock.to_position, end) if stop is not None), default=None),
+            None if tint is None else lock.rule.apply(tint, chart),
+        )
+        for lock in Lock.objects.filter(part=part).exclude(role=Role.BASE).overlapping(start, end)
+        if lock.rule_data
+    ]
+
+
+def _counted(part: Part, stretches: list[Stretch]) -> Impact:
+    opens: Counter[int] = Counter()
+    closes: Counter[int] = Counter()
+    for stretch in stretches:
+        for position, opened, closed in _count(stretch):
+            opens[position] += opened
+            closes[position] += closed
+    series = part.costume.subject.series
+    touched = {issue.position: issue for issue in series.issues.filter(position__in={*opens, *closes})}
+    return _impact({touched[at]: (opens[at], closes[at]) for at in touched})
+
+
+def _count(stretch: Stretch) -> list[tuple[int, int, int]]:
+    """(position, flags that would open, flags that would close) for every issue where there are any."""
+    if stretch.tint is None:
+        after: Case = Case(
+            When(expected=NoTint.OUT_OF_USE, then=F("expected")),
+            default=Value(NoTint.NO_LOCK.value),
+            output_field=TintField(),
+        )
+    else:
+        shifted = SceneTint.objects.filter(
+            scene__series__subjects__costumes__parts=stretch.part_id, tint=stretch.tint
+        )
+        moved = [
+            When(scene_id=scene, then=Value(to.packed)) for scene, to in shifted.values_list("scene_id", "shifted")
+        ]
+        after = Case(
+            When(expected=NoTint.OUT_OF_USE, then=F("expected")),
+            *moved,
+            default=Value(stretch.tint.packed),
+            output_field=TintField(),
+        )
+    marks = Mark.objects.live().filter(
+        part_id=stretch.part_id, role=stretch.role, position__gte=stretch.start, part__isnull=False
+    )
+    if stretch.end is not None:
+        marks = marks.filter(position__lt=stretch.end)
+    marks = marks.alias(after=after)
+    is_open = ~Q(tint=F("expected")) & Q(waived=False)
+    # A waiver goes on only where nothing that it speaks of changes.
+    will_be_open = ~Q(tint=F("after")) & ~(Q(waived=True) & Q(expected=F("after")))
+    rows = (
+        marks.order_by()
+        .values("position")
+        .annotate(
+            opened=Count("pk", filter=~is_open & will_be_open), closed=Count("pk", filter=is_open & ~will_be_open)
+        )
+        .values_list("position", "opened", "closed")
+    )
+    return [row for row in rows if row[1] or row[2]]
+
+
+class _Rehearsed(Exception):
+    """Carries nothing: it only rolls the savepoint back."""
+
+
+def rehearse(series: Series, deed: Callable[[], object]) -> Impact:
+    """What ``deed`` would do to the open flags of a series. It is done and undone; objects it holds must be its own.
+
+    Refusals of the deed come through.
+    """
+    before = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
+    after: set[int] = set()
+    try:
+        with transaction.atomic():
+            deed()
+            after = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
+            raise _Rehearsed
+    except _Rehearsed:
+        pass
+    opened, closed = _by_issue(after - before), _by_issue(before - after)
+    issues = series.issues.filter(pk__in={*opened, *closed})
+    return _impact({issue: (opened[issue.pk], closed[issue.pk]) for issue in issues})
+
+
+def _by_issue(mark_ids: set[int]) -> Counter[int]:
+    found: Counter[int] = Counter()
+    ids = sorted(mark_ids)
+    for begin in range(0, len(ids), 10_000):
+        some = Mark.objects.filter(pk__in=ids[begin : begin + 10_000])
+        found.update(some.order_by().values_list("guide__issue_id", flat=True))
+    return found
+
+
+def _impact(found: dict[Issue, tuple[int, int]]) -> Impact:
+    rows = tuple(
+        IssueImpact(issue, opens, closes)
+        for issue, (opens, closes) in sorted(found.items(), key=lambda item: item[0].position)
+    )
+    said = [[row.issue.pk, row.opens, row.closes, bool(row.issue.signed_off_at)] for row in rows]
+    return Impact(rows, hashlib.sha256(json.dumps(said).encode()).hexdigest()[:32])

@@ -1,0 +1,188 @@
+"""Locking: deciding what a part must carry, from which issue on, and why, with what that does to the marks."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from bible.access import LEADS, MARKERS, MemberRequest, member
+from bible.forms import CorrectionForm, EndForm, mark_as_seen
+from bible.forms_rules import DecisionForm
+from bible.models import Lock, Part, Proposal, Role, Series
+from bible.models.locks import LockQuerySet
+from bible.running_order import RunningOrder
+from bible.services import (
+    Refused,
+    StaleDecision,
+    accept_proposal,
+    correct_lock,
+    end_lock,
+    last_decision,
+    lock_rule,
+    lock_tint,
+)
+from guides import impact
+from guides.views.confirm import carry_out
+
+
+def _page(request: MemberRequest, series: Series, form: object, part: Part, **more: object) -> HttpResponse:
+    context = {
+        "series": series,
+        "form": form,
+        "part": part,
+        "standing": Lock.objects.filter(part=part).standing().by_role().with_people(),
+        "running_order": RunningOrder.of(series),
+        "issues": series.issues.in_order(),
+    }
+    status = 422 if getattr(form, "errors", None) or more.get("shown") else 200
+    return render(request, "guides/lock.html", context | more, status=status)
+
+
+def _refused(form: DecisionForm | CorrectionForm | EndForm, refusal: Refused) -> None:
+    """Put a refusal on its form; after a stale decision the next save has seen the newer one."""
+    form.add_error(None, str(refusal))
+    if isinstance(refusal, StaleDecision):
+        mark_as_seen(form, refusal.newest.pk)
+
+
+def _part(series: Series, pk: int) -> Part:
+    return get_object_or_404(
+        Part.objects.of_series(series).with_names().select_related("costume__subject__series"), pk=pk
+    )
+
+
+def _held(part: Part) -> object:
+    return Part.objects.filter(pk=part.pk)
+
+
+def _impact(part: Part, form: DecisionForm) -> impact.Impact:
+    data = form.cleaned_data
+    start, end = data["from_position"], data["to_position"]
+    if form.rule:
+        return impact.of_rule(part, data["role"], form.rule, start, end)
+    return impact.of_lock(part, data["role"], data["code"][0], start, end)
+
+
+@member(*LEADS)
+def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
+    part = _part(series, part_pk)
+    proposal = _proposal(request, part)
+    form = DecisionForm(series, request.POST or None, initial=_initial(request, part, proposal))
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            shown = carry_out(
+                request,
+                lambda: _impact(part, form),
+                lambda: _lock(request, part, form, proposal),
+                hold=_held(part),
+            )
+            if shown is None:
+                messages.success(request, f"{part.full_name} is locked.")
+                return redirect(
+                    "proposals" if proposal else part.costume.subject, *([series.slug] if proposal else [])
+                )
+        except Refused as refusal:
+            _refused(form, refusal)
+    return _page(request, series, form, part, shown=shown, proposal=proposal, live_impact=True)
+
+
+def _lock(request: MemberRequest, part: Part, form: DecisionForm, proposal: Proposal | None) -> None:
+    decision = form.decision()
+    locked = (
+        lock_rule(part=part, by=request.user, **decision)[0]
+        if form.rule
+        else lock_tint(part=part, by=request.user, **decision)
+    )
+    if proposal:
+        accept_proposal(proposal=proposal, lock=locked, by=request.user, answer=decision["reason"])
+
+
+def _proposal(request: MemberRequest, part: Part) -> Proposal | None:
+    """The proposal that this lock answers, where it comes from one that still waits."""
+    asked = request.POST.get("proposal", request.GET.get("proposal", ""))
+    if not asked.isdigit():
+        return None
+    return Proposal.objects.filter(part=part, pk=asked).waiting().with_names().first()
+
+
+def _initial(request: MemberRequest, part: Part, proposal: Proposal | None) -> dict[str, object]:
+    if proposal is None:
+        role, number = request.GET.get("role", Role.BASE.value), request.GET.get("issue", "")
+        return {"role": role, "from_issue": number, "seen": last_decision(part, role)}
+    order = RunningOrder.of(proposal.series)
+    first = order.first_from(proposal.from_position) if proposal.from_position else None
+    last = order.last_before(proposal.to_position) if proposal.to_position else None
+    return {
+        "role": proposal.role,
+        "code": proposal.written,
+        "from_issue": first.number if first else "",
+        "to_issue": last.number if last else "",
+        "reason": proposal.note,
+        "seen": last_decision(part, proposal.role),
+    }
+
+
+@member(*MARKERS)
+def lock_impact(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
+    """What the lock in the form, as far as it is written, would do: read on the way, nothing is saved."""
+    part = _part(series, part_pk)
+    form = DecisionForm(series, request.GET)
+    context: dict[str, object] = {"series": series, "part": part}
+    if form.is_valid():
+        try:
+            context["impact"] = _impact(part, form)
+        except Refused as refusal:
+            context["refusal"] = str(refusal)
+    return render(request, "guides/_impact.html", context)
+
+
+@member(*LEADS)
+def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(_locks(series), pk=pk)
+    form = CorrectionForm(found, request.POST or None, initial={"seen": last_decision(found.part, found.role)})
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        tint, written = form.reading
+        said = {name: form.cleaned_data[name] for name in ("reason", "seen")}
+        try:
+            shown = carry_out(
+                request,
+                lambda: impact.of_correction(found, tint),
+                lambda: correct_lock(lock=found, tint=tint, written=written, by=request.user, **said),
+                hold=_held(found.part),
+            )
+            if shown is None:
+                messages.success(request, f"{found.part.full_name} is corrected to {series.write(tint)}.")
+                return redirect(found.part.costume.subject)
+        except Refused as refusal:
+            _refused(form, refusal)
+    return _page(request, series, form, found.part, lock=found, deed="Correct", shown=shown)
+
+
+@member(*LEADS)
+def end(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(_locks(series), pk=pk)
+    form = EndForm(found, request.POST or None, initial={"seen": last_decision(found.part, found.role)})
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        issue = form.cleaned_data["at_issue"]
+        said = {name: form.cleaned_data[name] for name in ("reason", "seen")}
+        try:
+            shown = carry_out(
+                request,
+                lambda: impact.of_end(found, issue.position),
+                lambda: end_lock(lock=found, at_position=issue.position, by=request.user, **said),
+                hold=_held(found.part),
+            )
+            if shown is None:
+                messages.success(request, f"{found.written} holds no longer from issue {issue.number} on.")
+                return redirect(found.part.costume.subject)
+        except Refused as refusal:
+            _refused(form, refusal)
+    return _page(request, series, form, found.part, lock=found, deed="End", shown=shown)
+
+
+def _locks(series: Series) -> LockQuerySet:
+    return Lock.objects.filter(series=series).standing().select_related("series", "part__costume__subject__series")
