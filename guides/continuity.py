@@ -96,6 +96,10 @@ def reread(series: Series) -> int:
     for written, before in marks.order_by().values_list("written", "tint").distinct():
         if (now := read(series, written)) != before:
             changed += marks.filter(written=written).update(tint=now)
+    fades = marks.exclude(to_written="")
+    for written, before in fades.order_by().values_list("to_written", "to_tint").distinct():
+        if (now := read(series, written)) != before:
+            changed += fades.filter(to_written=written).update(to_tint=now)
     return changed
 
 

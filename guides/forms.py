@@ -13,6 +13,7 @@ from django.core.files.uploadedfile import UploadedFile
 from bible.access import MARKERS
 from bible.forms import IssueNumberField
 from bible.models import Part, Role, Series
+from guides.gradients import split_code
 from guides.models import PAGE_LABEL_LENGTH, FlagKind, Guide, Mark
 from guides.severity import SEVERITIES
 
@@ -61,6 +62,13 @@ class MarkForm(forms.Form):
             }
         ),
     )
+    to_written = forms.CharField(
+        label="Fades to",
+        required=False,
+        max_length=80,
+        help_text="Only for a gradient; or write both above: YR > Y2.",
+        widget=forms.TextInput(attrs={"class": "code-input", "autocomplete": "off", "spellcheck": "false"}),
+    )
     role = forms.ChoiceField(choices=Role, initial=Role.BASE)
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
@@ -70,6 +78,7 @@ class MarkForm(forms.Form):
                 "x": mark.x,
                 "y": mark.y,
                 "written": mark.written,
+                "to_written": mark.to_written,
                 "part": mark.part.full_name if mark.part else "",
                 "role": mark.role,
                 "seen": mark.version,
@@ -82,15 +91,25 @@ class MarkForm(forms.Form):
             help_text="Two letters of each word will do. Empty: background.",
             widget=forms.TextInput(attrs={"list": "part-options", "autocomplete": "off"}),
         )
-        self.order_fields(["x", "y", "written", "part", "role", "seen"])
+        self.order_fields(["x", "y", "written", "part", "role", "to_written", "seen"])
+
+    def clean(self) -> dict[str, Any]:
+        """“YR > Y2” in the first field says the same as two fields."""
+        data = super().clean() or self.cleaned_data
+        first, second = split_code(data.get("written", ""))
+        if second and not data.get("to_written"):
+            data["written"], data["to_written"] = first, second
+        return data
 
     @property
     def saying(self) -> dict[str, Any]:
-        """Code, part and role, as the services take them."""
-        return {name: self.cleaned_data[name] for name in ("written", "part", "role")}
+        """Code, part, role and second code, as the services take them."""
+        return {name: self.cleaned_data[name] for name in ("written", "part", "role", "to_written")}
 
 
 class MoveForm(forms.Form):
+    """Where a mark, or the point of its arrow, has been dragged."""
+
     x = forms.FloatField(min_value=0, max_value=1)
     y = forms.FloatField(min_value=0, max_value=1)
     seen = forms.IntegerField(required=False)

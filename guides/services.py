@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
 from pathlib import PurePath
-from typing import IO, TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Any, NamedTuple
 
 from django.core.files.base import ContentFile, File
 from django.core.files.storage import default_storage
@@ -12,9 +13,10 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from bible.models import Issue, Part
+from bible.models import Issue, Part, Role, Series
 from bible.services import Refused
 from guides import continuity
+from guides.gradients import moved_end, usual_end
 from guides.imaging.intake import Intake
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
 from guides.pages import clean_label, page_order
@@ -101,14 +103,42 @@ def _store_guide(
     )
 
 
-def place_mark(*, guide: Guide, x: float, y: float, written: str, part: Part | None, role: str, by: User) -> Mark:
-    """Put a new mark on a guide. ``x`` and ``y`` are fractions of the picture's width and height, from top left."""
-    return place_marks(guide=guide, by=by, rows=[(x, y, written, part, role)])[0]
+class NewMark(NamedTuple):
+    """What a new mark says. Places are fractions of the picture's width and height, from top left.
+
+    A gradient has ``to_written``, and ``to`` where its arrow points (straight down without one). ``number`` is for
+    marks that come back under the number they had; it must be free on the page.
+    """
+
+    x: float
+    y: float
+    written: str
+    part: Part | None = None
+    role: str = Role.BASE
+    to: tuple[float, float] | None = None
+    to_written: str = ""
+    number: int | None = None
+
+
+def place_mark(
+    *,
+    guide: Guide,
+    x: float,
+    y: float,
+    written: str,
+    part: Part | None,
+    role: str,
+    by: User,
+    to: tuple[float, float] | None = None,
+    to_written: str = "",
+) -> Mark:
+    """Put a new mark on a guide; the arguments are those of ``NewMark``."""
+    return place_marks(guide=guide, by=by, rows=[NewMark(x, y, written, part, role, to, to_written)])[0]
 
 
 @transaction.atomic
-def place_marks(*, guide: Guide, by: User, rows: list[tuple[float, float, str, Part | None, str]]) -> list[Mark]:
-    """Put several marks on a guide, numbered in the order given: (x, y, code as written, part, role) each."""
+def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, ...]]) -> list[Mark]:
+    """Put several marks on a guide, numbered in the order given unless they bring their number."""
     guide = Guide.objects.select_for_update().select_related("issue", "series").get(pk=guide.pk)
     number = guide.marks.next_number()
     marks = Mark.objects.bulk_create(
@@ -117,43 +147,78 @@ def place_marks(*, guide: Guide, by: User, rows: list[tuple[float, float, str, P
             guide=guide,
             position=guide.issue.position,
             page_order=guide.page_order,
-            number=number + offset,
-            x=x,
-            y=y,
-            written=written,
-            tint=continuity.read(guide.series, written),
-            part=part,
-            role=role,
+            number=new.number or number + offset,
+            x=new.x,
+            y=new.y,
+            written=new.written,
+            tint=continuity.read(guide.series, new.written),
+            part=new.part,
+            role=new.role,
             live=guide.is_current,
             created_by=by,
             changed_by=by,
+            **_arrow(guide.series, (new.x, new.y), new.to, new.to_written),
         )
-        for offset, (x, y, written, part, role) in enumerate(rows)
+        for offset, new in enumerate(NewMark(*row) for row in rows)
     )
     continuity.place(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
     return marks
 
 
+def _arrow(
+    series: Series, at: tuple[float, float], to: tuple[float, float] | None, to_written: str
+) -> dict[str, Any]:
+    """The four fields of a gradient's second code and arrow; all empty for a flat tint."""
+    if not to_written:
+        return {"to_written": "", "to_tint": None, "to_x": None, "to_y": None}
+    to_x, to_y = to or usual_end(*at)
+    return {"to_written": to_written, "to_tint": continuity.read(series, to_written), "to_x": to_x, "to_y": to_y}
+
+
 @transaction.atomic
 def move_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = None) -> Mark:
-    """Put a mark elsewhere on its page."""
+    """Put a mark elsewhere on its page; a gradient's arrow goes along."""
     mark = _hold(mark, seen)
+    if mark.arrow_end:
+        mark.to_x, mark.to_y = moved_end((mark.x, mark.y), mark.arrow_end, (x, y))
     mark.x, mark.y = x, y
     return _save(mark, by)
 
 
 @transaction.atomic
+def point_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = None) -> Mark:
+    """Let a gradient's arrow point elsewhere. ``Refused`` where the mark is no gradient."""
+    mark = _hold(mark, seen)
+    if not mark.is_gradient:
+        raise Refused(f"Mark {mark.number} is no gradient any more; it has no arrow to turn.")
+    mark.to_x, mark.to_y = x, y
+    return _save(mark, by)
+
+
+@transaction.atomic
 def rewrite_mark(
-    *, mark: Mark, written: str, part: Part | None, role: str, by: User, seen: int | None = None
+    *,
+    mark: Mark,
+    written: str,
+    part: Part | None,
+    role: str,
+    by: User,
+    to: tuple[float, float] | None = None,
+    to_written: str = "",
+    seen: int | None = None,
 ) -> Mark:
     """Say anew what a mark's code is and which part it belongs to; without a part it is background.
 
     Args:
+        to: where a gradient's arrow points; None leaves it where it is.
+        to_written: the code it fades to; empty makes it a flat tint again.
         seen: the version the person looked at; ``StaleMark`` if the mark has changed since.
     """
     mark = _hold(mark, seen)
     mark.written, mark.part, mark.role = written, part, role
     mark.tint = continuity.read(mark.series, written)
+    for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
+        setattr(mark, field, value)
     return _save(mark, by)
 
 

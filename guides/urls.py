@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from guides.views import flags, guides, issues, locks, marks, reading
+from guides.views import flags, guides, issues, locks, marks, reading, timeline
 
 urlpatterns = [
     path("", issues.desk, name="series"),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("parts/<int:part_pk>/lock/impact", locks.lock_impact, name="lock-impact"),
     path("locks/<int:pk>/correct", locks.correct, name="correct-lock"),
     path("locks/<int:pk>/end", locks.end, name="end-lock"),
+    path("bible/<int:pk>/timeline", timeline.subject_timeline, name="timeline"),
     path("flags/", flags.flags, name="flags"),
     path("issues/", issues.issues, name="issues"),
     path("issues/new", issues.new_issue, name="new-issue"),

@@ -120,6 +120,9 @@ class Agreement(enum.Enum):
 class Mark(models.Model):
     """A place on a guide with the code as written, the tint read from it and, maybe, the part it belongs to.
 
+    A gradient has a second code and an arrow's point (``to_…``), all set or none; what is expected of it concerns
+    its first code alone: the base the fade begins at.
+
     ``position``, ``page_order`` and ``live`` repeat what the guide and its issue say, ``lock`` and ``expected`` what
     the bible says, ``scene`` which rule holds at this place and ``waived`` whether a living waiver allows the flag:
     so flags are found by one index. ``guides.continuity`` keeps them true.
@@ -138,6 +141,10 @@ class Mark(models.Model):
     role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
     written = models.CharField("code as written", max_length=80, blank=True)
     tint = TintField(editable=False)
+    to_written = models.CharField("fades to, as written", max_length=80, blank=True)
+    to_tint = TintField(null=True, editable=False)
+    to_x = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.0), MaxValueValidator(1.0)])
+    to_y = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.0), MaxValueValidator(1.0)])
     lock = models.ForeignKey(
         "bible.Lock",
         on_delete=models.PROTECT,
@@ -170,6 +177,11 @@ class Mark(models.Model):
             models.UniqueConstraint(fields=["guide", "number"], name="guides_mark_number_once"),
             models.CheckConstraint(
                 condition=Q(x__gte=0, x__lte=1, y__gte=0, y__lte=1), name="guides_mark_on_the_page"
+            ),
+            models.CheckConstraint(
+                condition=Q(to_written="", to_tint=None, to_x=None, to_y=None)
+                | (~Q(to_written="") & Q(to_tint__isnull=False, to_x__gte=0, to_x__lte=1, to_y__gte=0, to_y__lte=1)),
+                name="guides_arrow_whole_or_none",
             ),
         ]
         indexes = [
@@ -214,6 +226,20 @@ class Mark(models.Model):
         if self.part_id is None:
             return Agreement.BACKGROUND
         return Agreement.FLAGGED if self.flag_kind else Agreement.AGREES
+
+    @property
+    def is_gradient(self) -> bool:
+        return bool(self.to_written)
+
+    @property
+    def both_written(self) -> str:
+        """The code as written, both of a gradient with an arrow between them."""
+        return f"{self.written} > {self.to_written}" if self.to_written else self.written
+
+    @property
+    def arrow_end(self) -> tuple[float, float] | None:
+        """Where a gradient's arrow points, in fractions of the page."""
+        return None if self.to_x is None or self.to_y is None else (self.to_x, self.to_y)
 
     @property
     def sort_key(self) -> tuple[int, int, int]:

@@ -17,7 +17,7 @@ from bible.models import Series
 from bible.services import Refused
 from guides.forms import MarkForm, MoveForm
 from guides.models import Guide, Mark, MarkQuerySet
-from guides.services import StaleMark, delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
+from guides.services import StaleMark, delete_mark, move_mark, place_mark, point_mark, restore_mark, rewrite_mark
 from guides.views.panel import desk_context, page_context, panel_context
 
 OLDER_REVISION = "A newer revision of this page has come in: this one stays as it is. Open the newer one to mark it."
@@ -125,6 +125,22 @@ def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     except Refused as refusal:
         return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), "Moved.")
+
+
+@require_POST
+@member(*MARKERS)
+def point(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Turn the arrow of a gradient."""
+    found = get_object_or_404(_marks(series), pk=pk)
+    form = MoveForm(request.POST)
+    if not form.is_valid():
+        return _panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
+    try:
+        _refuse_fixed(found)
+        point_mark(mark=found, by=request.user, **form.cleaned_data)
+    except Refused as refusal:
+        return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
+    return _changed(request, _marks(series).get(pk=pk), "The arrow points there.")
 
 
 @require_POST

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,7 @@ from bible.colour.tints import Tint
 from bible.models import Membership
 from bible.presses import condition
 from guides.flags import Flag, flags_of, reading_trouble
+from guides.gradients import fade_of
 from guides.models import Guide, Mark
 
 
@@ -27,6 +29,24 @@ class MarkRow:
     def state(self) -> str:
         """background, agrees or flagged, for shape and words."""
         return self.mark.agreement.value
+
+    @property
+    def tip(self) -> Tip | None:
+        """The point of a gradient's arrow."""
+        if self.mark.arrow_end is None:
+            return None
+        guide = self.mark.guide
+        x, y = self.mark.arrow_end[0] * guide.width, self.mark.arrow_end[1] * guide.height
+        return Tip(x, y, math.degrees(math.atan2(y - self.top, x - self.left)))
+
+
+@dataclass(frozen=True, slots=True)
+class Tip:
+    """An arrow's point in pixels of the picture, and its direction in degrees, clockwise from pointing right."""
+
+    x: float
+    y: float
+    turn: float
 
 
 def mark_rows(guide: Guide) -> list[MarkRow]:
@@ -52,6 +72,8 @@ def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, 
     if chosen:
         flags = flags_of([chosen], condition(series))
         readable = isinstance(chosen.tint, Tint)
+        context["fade"] = fade_of(chosen, condition(series))
+        context["fade_trouble"] = reading_trouble(series, chosen.to_written) if chosen.to_written else ""
         context["flag"] = flags[0] if flags else None
         context["trouble"] = "" if readable else reading_trouble(series, chosen.written)
     return context

@@ -80,6 +80,27 @@
     history.replaceState(null, "", pin.getAttribute("href"));
   }
 
+  // Draws the arrow of a gradient anew while its beginning or its point is dragged.
+  function drawArrow(fade, from, to) {
+    for (const line of fade.querySelectorAll("line")) {
+      for (const [name, value] of [["x1", from.x], ["y1", from.y], ["x2", to.x], ["y2", to.y]]) line.setAttribute(name, value);
+    }
+    const turn = (Math.atan2(to.y - from.y, to.x - from.x) * 180) / Math.PI;
+    fade.querySelector(".tip").setAttribute("transform", `translate(${to.x} ${to.y}) rotate(${turn})`);
+  }
+
+  const pixels = (at) => ({ x: at.x * size.width, y: at.y * size.height });
+  const beginning = (fade) => {
+    const line = fade.querySelector("line");
+    return { x: Number(line.getAttribute("x1")), y: Number(line.getAttribute("y1")) };
+  };
+  const tipAt = (tip) => ({ x: tip.transform.baseVal.getItem(0).matrix.e, y: tip.transform.baseVal.getItem(0).matrix.f });
+  const dragTip = (tip, at) => drawArrow(tip.closest(".fade"), beginning(tip.closest(".fade")), pixels(at));
+
+  function pointTip(tip, at) {
+    panel("POST", tip.dataset.tip, { x: at.x.toFixed(5), y: at.y.toFixed(5), seen: tip.dataset.seen });
+  }
+
   function moveMark(pin, at) {
     panel("POST", pin.dataset.move, { x: at.x.toFixed(5), y: at.y.toFixed(5), seen: pin.dataset.seen });
   }
@@ -89,8 +110,9 @@
     pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
     if (pointers.size === 1) {
       const pin = event.target.closest("[data-mark]");
-      const from = pin?.getAttribute("transform");
-      drag = { id: event.pointerId, startX: event.clientX, startY: event.clientY, pin, from, moved: false };
+      const tip = event.target.closest("[data-tip]");
+      const from = tip ? tipAt(tip) : pin?.getAttribute("transform");
+      drag = { id: event.pointerId, startX: event.clientX, startY: event.clientY, pin, tip, from, moved: false };
     } else {
       putBack();
       drag = null;
@@ -110,7 +132,8 @@
       stage.classList.add("dragging");
     }
     if (!drag.moved) return;
-    if (drag.pin?.dataset.move) drag.pin.setAttribute("transform", pinTransform(place(event)));
+    if (drag.tip) dragTip(drag.tip, place(event));
+    else if (drag.pin?.dataset.move) drag.pin.setAttribute("transform", pinTransform(place(event)));
     else pan(now.x - before.x, now.y - before.y);
   });
 
@@ -124,20 +147,23 @@
 
   // A mark that was dragged nowhere it can stay stands again where it was.
   function putBack() {
-    if (drag?.moved && drag.pin?.dataset.move) drag.pin.setAttribute("transform", drag.from);
+    if (drag?.moved && drag.tip) drawArrow(drag.tip.closest(".fade"), beginning(drag.tip.closest(".fade")), drag.from);
+    else if (drag?.moved && drag.pin?.dataset.move) drag.pin.setAttribute("transform", drag.from);
     stage.classList.remove("dragging");
   }
 
   function release(event) {
     pointers.delete(event.pointerId);
     if (!drag || drag.id !== event.pointerId) return;
-    const { pin, moved } = drag;
+    const { pin, tip, moved } = drag;
     const at = place(event);
     if (event.type !== "pointerup" || !onPage(at)) putBack();
     drag = null;
     stage.classList.remove("dragging");
     if (event.type !== "pointerup") return;
-    if (moved && pin?.dataset.move && onPage(at)) moveMark(pin, at);
+    if (tip) {
+      if (moved && onPage(at)) pointTip(tip, at);
+    } else if (moved && pin?.dataset.move && onPage(at)) moveMark(pin, at);
     else if (!moved && pin) openMark(pin);
     else if (!moved) placeNew(at);
   }
@@ -178,6 +204,14 @@
     if (found) save(found, at);
   }
 
+  function nudgeTip(tip, [dx, dy]) {
+    const now = tipAt(tip);
+    const at = { x: now.x / size.width + dx * NUDGE, y: now.y / size.height + dy * NUDGE };
+    if (!onPage(at)) return;
+    dragTip(tip, at);
+    nudged(selectorOf(tip), at, pointTip);
+  }
+
   function nudge(pin, [dx, dy]) {
     const now = pin.transform.baseVal.consolidate().matrix;
     const at = { x: now.e / size.width + dx * NUDGE, y: now.f / size.height + dy * NUDGE };
@@ -187,11 +221,11 @@
   }
 
   // Marks drawn anew lose the focus; whoever moves one by keys gets it back.
-  const selectorOf = (pin) => `[data-mark="${pin.dataset.mark}"]`;
+  const selectorOf = ({ dataset }) => (dataset.tip ? `[data-tip="${dataset.tip}"]` : `[data-mark="${dataset.mark}"]`);
   let focused = null;
   document.addEventListener("htmx:oobBeforeSwap", (event) => {
     if (event.detail.target.id !== "overlay") return;
-    const holder = document.activeElement?.closest?.("[data-mark]");
+    const holder = document.activeElement?.closest?.("[data-mark], [data-tip]");
     focused = holder ? selectorOf(holder) : null;
   });
   document.addEventListener("htmx:oobAfterSwap", () => {
@@ -211,7 +245,9 @@
     const pin = event.target.closest?.("[data-mark]");
     const arrow = ARROWS[event.key];
     if (event.ctrlKey || event.metaKey || event.altKey) return;
-    if (arrow && pin?.dataset.move) nudge(pin, arrow);
+    const tip = event.target.closest?.("[data-tip]");
+    if (arrow && tip) nudgeTip(tip, arrow);
+    else if (arrow && pin?.dataset.move) nudge(pin, arrow);
     else if (arrow) pan(-arrow[0] * 60, -arrow[1] * 60);
     else if (KEYS[event.key]) DEEDS[KEYS[event.key]]();
     else if (event.key === "Enter" && event.target === stage) {
