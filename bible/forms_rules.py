@@ -91,6 +91,7 @@ class DecisionForm(LockForm, RuleMixin):
     def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
         super().__init__(series, *args, **kwargs)
         self.fields["code"].required = False
+        self.fields["code"].help_text = "Or, for shade and highlight, a rule below."
         self.add_rule_fields(series)
 
     def clean(self) -> dict[str, Any]:
