@@ -47,9 +47,9 @@ def notation(request: MemberRequest, series: Series) -> HttpResponse:
 @member(*EVERYBODY)
 def chart_audit(request: MemberRequest, series: Series) -> HttpResponse:
     """Look a typed or uploaded chart through. Nothing is saved; a lead may then make it the house chart."""
-    form = AuditForm(request.POST or None, request.FILES or None)
+    form = AuditForm(request.POST, request.FILES) if request.method == "POST" else AuditForm()
     context: dict[str, object] = {"series": series, "form": form}
-    if request.method == "POST" and form.is_valid():
+    if form.is_valid():
         table = form.cleaned_data["chart_table"]
         found = audit(table.swatches, series.notation, form.cleaned_data["ink_limit"])
         context |= {

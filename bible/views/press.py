@@ -83,8 +83,9 @@ def choose_press(request: MemberRequest, series: Series) -> HttpResponse:
 @member(*LEADS)
 def new_press(request: MemberRequest, series: Series) -> HttpResponse:
     """Bring a condition: fitted from an uploaded file of measured patches, saved only when all of it is sound."""
-    form = PressUploadForm(series, request.POST or None, request.FILES or None)
-    if request.method == "POST" and form.is_valid():
+    sent = (request.POST, request.FILES) if request.method == "POST" else ()
+    form = PressUploadForm(series, *sent)
+    if form.is_valid():
         try:
             with transaction.atomic():
                 form.upload(by=request.user).save()

@@ -23,9 +23,9 @@ ISSUES_NAMED = 24
 @member(*LEADS)
 def edit_notation(request: MemberRequest, series: Series) -> HttpResponse:
     """Show what new settings would change; save them on a yes to exactly what was shown."""
-    form = NotationForm(series, request.POST or None)
+    form = NotationForm(series, request.POST if request.method == "POST" else None)
     context: dict[str, object] = {"series": series, "form": form}
-    if request.method == "POST" and form.is_valid():
+    if form.is_valid():
         kind = form.cleaned_data["chart_kind"]
         if form.is_stale:
             _see_again(form, seen=fingerprint(series.notation, series.chart_kind))
