@@ -1,0 +1,231 @@
+"""Reading a gradient on the proof: does it fade from one tint to the other, or does it jump?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from bible.colour.tints import INK_NAMES, Tint
+from guides.imaging.page_press import PagePress, noise_block
+from guides.imaging.proof_reading import FLARE, Reader, Unreadable, robust_mean
+from guides.imaging.verdicts import Decision, Verdict, log_t
+
+FloatArray = npt.NDArray[np.float64]
+Point = tuple[float, float]
+
+BINS = 32
+"""Places along the fade: a step is found to 3 % of its length."""
+
+HALF_WIDTH = 0.16
+"""Half width of the strip that is read on either side of the arrow, in page heights."""
+
+BLOCK = 0.003
+"""Side of the blocks that are averaged first (page heights): about two halftone cells."""
+
+MIN_BINS = 7
+"""Readable places that a fade must have before anything is said about it."""
+
+MIN_BLOCKS = 3.0
+"""Blocks that make a place readable."""
+
+BIN_NOISE = 0.035
+"""Scatter of one place beyond its own reading (tone units): fades are cut by hand and seldom quite even."""
+
+MIN_LENGTH = 0.012
+"""Shorter arrows (page heights) hold too few halftone dots to show a fade."""
+
+PAINT_STEP = 4.0
+"""CIELAB distance from one pixel to the next (guide at 1000 px) up to which paint is still the same fade."""
+
+PAINT_OFF = 14.0
+"""Paint this far (CIELAB) from the rest at the same place of the fade belongs to something else."""
+
+STEP_PRIOR, MISSING_PRIOR = 0.10, 0.01
+"""Hard steps instead of fades are the commonest fault of fades (common practice, no source)."""
+
+Profile = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+
+
+def read_fade(reader: Reader, at: Point, start: Point, end: Point) -> Profile | Unreadable:
+    """Places along the fade (n,) 0-1, their tones (n, 3), noises (n, 3) and guide px (n, 2)."""
+    way = np.array(end) - np.array(start)
+    length = float(np.hypot(*way))
+    if length < MIN_LENGTH * reader.height:
+        return Unreadable("the gradient's arrow is too short to hold a fade")
+    area = _fade_area(reader, at, np.array(start), way)
+    if area is None:
+        return Unreadable("no fading area is found at the mark on the guide")
+    box, mask = area
+    linear = reader.sample(box, fine=1)
+    if linear is None:
+        return Unreadable("the gradient lies outside the scan")
+    blocks = _blocks(linear, mask, box, max(2, round(BLOCK * reader.height)))
+    place = ((blocks.at - np.array(start)) @ way) / length**2
+    number = np.floor(place * BINS).astype(int)
+    found = []
+    for one in range(BINS):
+        here = number == one
+        if blocks.share[here].sum() < MIN_BLOCKS or here.sum() < 3:
+            continue
+        tone, spread = robust_mean(blocks.tones[here], blocks.share[here])
+        noise = np.hypot(spread / np.sqrt(blocks.share[here].sum()), 0.006)
+        found.append(((one + 0.5) / BINS, tone, noise, blocks.at[here].mean(axis=0)))
+    if len(found) < MIN_BINS:
+        return Unreadable("too little of the gradient is clear of line art along its arrow")
+    places, tones, noises, where = (np.array(column) for column in zip(*found, strict=True))
+    return places, tones, noises, where
+
+
+def _fade_area(
+    reader: Reader, at: Point, start: FloatArray, way: FloatArray
+) -> tuple[tuple[int, int, int, int], npt.NDArray[np.bool_]] | None:
+    """Window and mask of the area whose paint changes smoothly from the mark on, beside the arrow."""
+    import cv2
+
+    height, width = reader.guide.shape[:2]
+    reach = HALF_WIDTH * reader.height
+    corners = np.array([start, start + way])
+    low = np.floor(np.maximum(corners.min(axis=0) - reach, 0)).astype(int)
+    high = np.ceil(np.minimum(corners.max(axis=0) + reach + 1, (width, height))).astype(int)
+    if (high - low < 8).any():
+        return None
+    box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+    shrink = min(1.0, 1000.0 / reader.height)
+    size = (max(8, round((box[2] - box[0]) * shrink)), max(8, round((box[3] - box[1]) * shrink)))
+    lab = cv2.resize(reader.lab[box[1] : box[3], box[0] : box[2]], size, interpolation=cv2.INTER_AREA)
+    lab = cv2.bilateralFilter(lab, 5, 8.0, 1.5)
+    seeds = [np.array(at)] + [start + share * way for share in (0.5, 0.35, 0.65, 0.2, 0.8)]
+    mask = np.zeros(lab.shape[:2], np.uint8)
+    for seed in seeds:
+        x, y = (np.round((seed - low) * shrink)).astype(int)
+        for dx, dy in ((0, 0), (3, 3), (-3, 3), (3, -3), (-3, -3), (6, 0), (0, 6), (-6, 0), (0, -6)):
+            if 0 <= x + dx < size[0] and 0 <= y + dy < size[1]:
+                flood = np.zeros((size[1] + 2, size[0] + 2), np.uint8)
+                step = (PAINT_STEP,) * 3
+                flags = 4 | cv2.FLOODFILL_MASK_ONLY | (1 << 8)
+                cv2.floodFill(lab, flood, (int(x + dx), int(y + dy)), 0, step, step, flags)
+                if flood.sum() > mask.sum():
+                    mask = flood[1:-1, 1:-1]
+        if mask.sum() > 0.01 * mask.size and seed is seeds[0]:
+            break
+    if mask.sum() < 40:
+        return None
+    mask = _same_paint(lab, mask, low, start, way, shrink)
+    inside = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
+    clear = min(0.0024 * reader.height * shrink, 0.6 * float(inside.max()))
+    kept = (inside >= max(clear, 1.0)).astype(np.uint8)
+    full = cv2.resize(kept, (box[2] - box[0], box[3] - box[1]), interpolation=cv2.INTER_NEAREST)
+    return box, full > 0
+
+
+def _same_paint(
+    lab: npt.NDArray[np.float32],
+    mask: npt.NDArray[np.uint8],
+    low: FloatArray,
+    start: FloatArray,
+    way: FloatArray,
+    shrink: float,
+) -> npt.NDArray[np.uint8]:
+    """Without what differs from the rest at the same place of the fade: neighbours reached through a gap."""
+    ys, xs = np.nonzero(mask)
+    at = np.stack([xs, ys], 1) / shrink + low
+    place = np.clip(np.floor(((at - start) @ way) / (way @ way) * BINS), -1, BINS).astype(int) + 1
+    paint = lab[ys, xs]
+    middle = np.stack(
+        [np.median(paint[place == n], axis=0) if (place == n).any() else paint[0] for n in range(BINS + 2)]
+    )
+    off = np.linalg.norm(paint - middle[place], axis=1) > PAINT_OFF
+    kept = mask.copy()
+    kept[ys[off], xs[off]] = 0
+    return kept
+
+
+@dataclass(frozen=True)
+class _Blocks:
+    at: FloatArray
+    tones: FloatArray
+    share: FloatArray
+
+
+def _blocks(
+    linear: npt.NDArray[np.float32], mask: npt.NDArray[np.bool_], box: tuple[int, int, int, int], side: int
+) -> _Blocks:
+    """Means in linear light of squares of ``side`` px, with the share of each that belongs to the mask."""
+    rows, columns = mask.shape[0] // side, mask.shape[1] // side
+    weight = (mask & (linear.min(axis=2) >= 0))[: rows * side, : columns * side].astype(np.float32)
+    values = linear[: rows * side, : columns * side] * weight[..., None]
+    total = weight.reshape(rows, side, columns, side).sum(axis=(1, 3))
+    mean = values.reshape(rows, side, columns, side, 3).sum(axis=(1, 3))
+    ys, xs = np.nonzero(total > 0.4 * side * side)
+    count = total[ys, xs].astype(np.float64)
+    tones = np.log(np.maximum(mean[ys, xs] / count[:, None], 0.0) + FLARE)
+    at = (np.stack([xs, ys], 1) + 0.5) * side - 0.5 + np.array(box[:2])
+    return _Blocks(at, tones, count / side**2)
+
+
+def decide_fade(
+    page: PagePress, places: FloatArray, tones: FloatArray, noises: FloatArray, at: FloatArray, start: Tint, end: Tint
+) -> Decision:
+    """Fade, step, or something missing, by the likelihood of the whole profile. ``at`` (n, 2) page heights."""
+    first, last = _percentages(start), _percentages(end)
+
+    def run(share: FloatArray, a: FloatArray = first, b: FloatArray = last) -> float:
+        return _profile(page, a + (b - a) * share[:, None], tones, noises, at)
+
+    fades: list[Callable[[FloatArray], FloatArray]] = [
+        lambda s: s,
+        lambda s: s * s * (3.0 - 2.0 * s),
+        lambda s: np.clip((s - 0.12) / 0.76, 0.0, 1.0),
+        lambda s: s**1.5,
+        lambda s: 1.0 - (1.0 - s) ** 1.5,
+    ]
+    rows: list[tuple[Verdict, str | None, str, float]] = []
+    fade_prior = 1.0 - STEP_PRIOR - 3.0 * MISSING_PRIOR
+    for shape in fades:
+        rows.append((Verdict.AS_CALLED, None, f"fades from {start} to {end} as called", run(shape(places)) + np.log(fade_prior / len(fades))))  # fmt: skip
+    edges = np.r_[-0.01, (places[1:] + places[:-1]) / 2, 1.01]
+    for edge in edges:
+        words = (
+            f"a hard step at {100 * np.clip(edge, 0, 1):.0f} % of the way instead of the fade from {start} to {end}"
+        )
+        rows.append((Verdict.GRADIENT_STEP, None, words, run((places > edge).astype(float)) + np.log(STEP_PRIOR / len(edges))))  # fmt: skip
+    none = np.zeros(4)
+    rows.append((Verdict.COLOUR_MISSING, None, f"bare paper where a fade from {start} to {end} was called", run(places, none, none) + np.log(MISSING_PRIOR)))  # fmt: skip
+    inks = [ink for ink, (a, b) in zip("cmy", zip(first, last, strict=True), strict=False) if a or b]
+    for ink in inks if len(inks) > 1 else []:
+        a, b = _percentages(replace(start, **{ink: 0})), _percentages(replace(end, **{ink: 0}))
+        if (a == b).all() and (a == 0).all():
+            continue
+        rows.append((Verdict.INK_MISSING, ink, f"{INK_NAMES[ink]} is missing from the fade", run(places, a, b) + np.log(MISSING_PRIOR / len(inks))))  # fmt: skip
+    logs = np.array([row[3] for row in rows])
+    weights = np.exp(logs - logs.max())
+    weights /= weights.sum()
+    grouped: dict[tuple[Verdict, str | None], float] = {}
+    for row, weight in zip(rows, weights, strict=True):
+        grouped[row[:2]] = grouped.get(row[:2], 0.0) + float(weight)
+    (verdict, ink_of), p = max(grouped.items(), key=lambda item: item[1])
+    best = max((row for row in rows if row[:2] == (verdict, ink_of)), key=lambda row: row[3])
+    as_called = grouped[(Verdict.AS_CALLED, None)]
+    if p < 0.6:
+        return Decision(
+            Verdict.CANNOT_TELL, None, p, (start, end), "fade and step print too much alike here", as_called
+        )
+    return Decision(verdict, ink_of, p, (start, end), best[2], as_called)
+
+
+def _percentages(tint: Tint) -> FloatArray:
+    return np.array(tint.percentages, dtype=np.float64)
+
+
+def _profile(page: PagePress, tints: FloatArray, tones: FloatArray, noises: FloatArray, at: FloatArray) -> float:
+    n = len(tints)
+    mean, spread, wanted = page.predict(tints, at)
+    noise = noise_block(wanted.noise, np.hypot(noises, BIN_NOISE))
+    for i in range(n):
+        spread[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] += noise[i]
+    miss = (tones - mean).ravel()
+    squared = float(miss @ np.linalg.solve(spread, miss))
+    return float(log_t(np.array(squared), np.array(np.linalg.slogdet(spread)[1]), 3 * n))

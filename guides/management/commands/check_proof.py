@@ -1,0 +1,62 @@
+"""``check_proof GUIDE PROOF MARKS.json``: what the separator left out, as far as a scan can show it."""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+FAULTS, CANNOT = 1, 2
+
+
+class Command(BaseCommand):
+    help = (
+        "Lay the scan of a proof over its guide and judge every mark. Exits 0 when nothing is wrong, 1 when there are "
+        "faults, 2 when it can't be done. A scan is not a measurement: judge printed output on the proof itself."
+    )
+    requires_system_checks: list[str] = []  # reads three files, touches no model
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("guide", type=Path, metavar="GUIDE")
+        parser.add_argument("proof", type=Path, metavar="PROOF")
+        parser.add_argument("marks", type=Path, metavar="MARKS.json")
+        parser.add_argument("--press", default=None, help="press condition the page was printed for")
+        parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        from bible.colour.press import DEFAULT_PRESS, UnknownPress
+        from guides.imaging.proof_files import (
+            ProofFileError,
+            load_marks,
+            load_picture,
+            refusal_to_json,
+            report_to_json,
+        )
+        from guides.imaging.proofing import check
+        from guides.imaging.registration import NotRegistered
+
+        try:
+            marks = load_marks(options["marks"])
+            guide, proof = load_picture(options["guide"], "guide"), load_picture(options["proof"], "proof")
+            report = check(guide, proof, marks, options["press"] or DEFAULT_PRESS)
+        except (ProofFileError, NotRegistered, UnknownPress) as error:
+            if options["as_json"]:
+                self.stdout.write(json.dumps(refusal_to_json(error), ensure_ascii=False))
+            else:
+                self.stderr.write(str(error))
+            sys.exit(CANNOT)
+        if options["as_json"]:
+            self.stdout.write(json.dumps(report_to_json(report), ensure_ascii=False))
+        else:
+            fit = report.registration
+            self.stdout.write(f"Laid over the guide to {fit.error_px:.2f} px, against {report.press}.")
+            self.stdout.write(f"Press: {report.shift_said}.")
+            for mark in (*report.faults, *(mark for mark in report.marks if mark.verdict == "cannot_tell")):
+                self.stdout.write(f"{mark.id}: {mark.verdict} ({mark.p:.0%}): {mark.why}")
+            self.stdout.write(f"{len(report.faults)} of {len(report.marks)} marks are wrong.")
+        if report.faults:
+            sys.exit(FAULTS)
