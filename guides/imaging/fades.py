@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from bible.colour.tints import INK_NAMES, Tint
+from bible.colour.tints import INK_NAMES, PAPER, Tint
 from guides.imaging.page_press import PagePress, noise_block
 from guides.imaging.proof_reading import FLARE, Reader, Unreadable, robust_mean
-from guides.imaging.verdicts import Decision, Verdict, log_t
+from guides.imaging.verdicts import DECIDED, Decision, Verdict, log_t
 
 FloatArray = npt.NDArray[np.float64]
 Point = tuple[float, float]
@@ -95,8 +95,8 @@ def _fade_area(
     box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
     shrink = min(1.0, 1000.0 / reader.height)
     size = (max(8, round((box[2] - box[0]) * shrink)), max(8, round((box[3] - box[1]) * shrink)))
-    lab = cv2.resize(reader.lab[box[1] : box[3], box[0] : box[2]], size, interpolation=cv2.INTER_AREA)
-    lab = cv2.bilateralFilter(lab, 5, 8.0, 1.5)
+    paint = cv2.resize(reader.lab[box[1] : box[3], box[0] : box[2]], size, interpolation=cv2.INTER_AREA)
+    lab = np.asarray(cv2.bilateralFilter(paint, 5, 8.0, 1.5), dtype=np.float32)
     seeds = [np.array(at)] + [start + share * way for share in (0.5, 0.35, 0.65, 0.2, 0.8)]
     mask = np.zeros(lab.shape[:2], np.uint8)
     for seed in seeds:
@@ -155,7 +155,7 @@ def _blocks(
 ) -> _Blocks:
     """Means in linear light of squares of ``side`` px, with the share of each that belongs to the mask."""
     rows, columns = mask.shape[0] // side, mask.shape[1] // side
-    weight = (mask & (linear.min(axis=2) >= 0))[: rows * side, : columns * side].astype(np.float32)
+    weight = (mask & (linear[..., 0] >= 0))[: rows * side, : columns * side].astype(np.float32)
     values = linear[: rows * side, : columns * side] * weight[..., None]
     total = weight.reshape(rows, side, columns, side).sum(axis=(1, 3))
     mean = values.reshape(rows, side, columns, side, 3).sum(axis=(1, 3))
@@ -166,66 +166,103 @@ def _blocks(
     return _Blocks(at, tones, count / side**2)
 
 
+Row = tuple[Verdict, str | None, str, float]
+
+
 def decide_fade(
-    page: PagePress, places: FloatArray, tones: FloatArray, noises: FloatArray, at: FloatArray, start: Tint, end: Tint
+    page: PagePress,
+    places: FloatArray,
+    tones: FloatArray,
+    noises: FloatArray,
+    at: FloatArray,
+    start: Tint,
+    end: Tint,
 ) -> Decision:
     """Fade, step, or something missing, by the likelihood of the whole profile. ``at`` (n, 2) page heights."""
-    first, last = _percentages(start), _percentages(end)
-
-    def run(share: FloatArray, a: FloatArray = first, b: FloatArray = last) -> float:
-        return _profile(page, a + (b - a) * share[:, None], tones, noises, at)
-
-    fades: list[Callable[[FloatArray], FloatArray]] = [
-        lambda s: s,
-        lambda s: s * s * (3.0 - 2.0 * s),
-        lambda s: np.clip((s - 0.12) / 0.76, 0.0, 1.0),
-        lambda s: s**1.5,
-        lambda s: 1.0 - (1.0 - s) ** 1.5,
+    scan = _Scan(page, tones, noises, at)
+    called = f"the fade from {start} to {end}"
+    fades = [shape(places) for shape in SHAPES]
+    prior = 1.0 - STEP_PRIOR - 2.0 * MISSING_PRIOR
+    rows: list[Row] = [
+        (Verdict.AS_CALLED, None, f"{called} is there", scan.of(start, end, share) + np.log(prior / len(fades)))
+        for share in fades
     ]
-    rows: list[tuple[Verdict, str | None, str, float]] = []
-    fade_prior = 1.0 - STEP_PRIOR - 3.0 * MISSING_PRIOR
-    for shape in fades:
-        rows.append((Verdict.AS_CALLED, None, f"fades from {start} to {end} as called", run(shape(places)) + np.log(fade_prior / len(fades))))  # fmt: skip
     edges = np.r_[-0.01, (places[1:] + places[:-1]) / 2, 1.01]
-    for edge in edges:
-        words = (
-            f"a hard step at {100 * np.clip(edge, 0, 1):.0f} % of the way instead of the fade from {start} to {end}"
+    for edge, likelihood in zip(edges, scan.steps(start, end, places, edges), strict=True):
+        words = f"a hard step at {100 * np.clip(edge, 0, 1):.0f} % of the way instead of {called}"
+        rows.append((Verdict.GRADIENT_STEP, None, words, likelihood + np.log(STEP_PRIOR / len(edges))))
+    inks = [ink for ink in "cmy" if getattr(start, ink) or getattr(end, ink)]
+    if not (start.is_paper or end.is_paper):  # else bare paper is one end of the fade all the way: a step
+        nothing = scan.of(PAPER, PAPER, places)
+        rows.append(
+            (Verdict.COLOUR_MISSING, None, f"bare paper instead of {called}", nothing + np.log(MISSING_PRIOR))
         )
-        rows.append((Verdict.GRADIENT_STEP, None, words, run((places > edge).astype(float)) + np.log(STEP_PRIOR / len(edges))))  # fmt: skip
-    none = np.zeros(4)
-    rows.append((Verdict.COLOUR_MISSING, None, f"bare paper where a fade from {start} to {end} was called", run(places, none, none) + np.log(MISSING_PRIOR)))  # fmt: skip
-    inks = [ink for ink, (a, b) in zip("cmy", zip(first, last, strict=True), strict=False) if a or b]
     for ink in inks if len(inks) > 1 else []:
-        a, b = _percentages(replace(start, **{ink: 0})), _percentages(replace(end, **{ink: 0}))
-        if (a == b).all() and (a == 0).all():
-            continue
-        rows.append((Verdict.INK_MISSING, ink, f"{INK_NAMES[ink]} is missing from the fade", run(places, a, b) + np.log(MISSING_PRIOR / len(inks))))  # fmt: skip
+        one, other = replace(start, **{ink: 0}), replace(end, **{ink: 0})
+        if one != other or not (start.is_paper or end.is_paper):
+            words = f"{INK_NAMES[ink]} is missing from {called}"
+            rows.append(
+                (Verdict.INK_MISSING, ink, words, scan.of(one, other, places) + np.log(MISSING_PRIOR / len(inks)))
+            )
+    return _weighed(rows, start, end)
+
+
+SHAPES: tuple[Callable[[FloatArray], FloatArray], ...] = (
+    lambda s: s,
+    lambda s: s * s * (3.0 - 2.0 * s),
+    lambda s: np.clip((s - 0.12) / 0.76, 0.0, 1.0),
+    lambda s: s**1.5,
+    lambda s: 1.0 - (1.0 - s) ** 1.5,
+)
+"""Fades as they are cut: even, eased at the ends, starting late, slow at one end."""
+
+
+def _weighed(rows: list[Row], start: Tint, end: Tint) -> Decision:
     logs = np.array([row[3] for row in rows])
     weights = np.exp(logs - logs.max())
     weights /= weights.sum()
     grouped: dict[tuple[Verdict, str | None], float] = {}
     for row, weight in zip(rows, weights, strict=True):
         grouped[row[:2]] = grouped.get(row[:2], 0.0) + float(weight)
-    (verdict, ink_of), p = max(grouped.items(), key=lambda item: item[1])
-    best = max((row for row in rows if row[:2] == (verdict, ink_of)), key=lambda row: row[3])
+    (verdict, ink), p = max(grouped.items(), key=lambda item: item[1])
+    best = max((row for row in rows if row[:2] == (verdict, ink)), key=lambda row: row[3])
     as_called = grouped[(Verdict.AS_CALLED, None)]
-    if p < 0.6:
+    if p < DECIDED:
         return Decision(
-            Verdict.CANNOT_TELL, None, p, (start, end), "fade and step print too much alike here", as_called
+            Verdict.CANNOT_TELL, None, p, (start, end), "fade and fault print too much alike here", as_called
         )
-    return Decision(verdict, ink_of, p, (start, end), best[2], as_called)
+    return Decision(verdict, ink, p, (start, end), best[2], as_called)
 
 
-def _percentages(tint: Tint) -> FloatArray:
-    return np.array(tint.percentages, dtype=np.float64)
+class _Scan:
+    """Likelihoods of a whole profile: its places share the page's uncertainty, so they are judged jointly."""
 
+    def __init__(self, page: PagePress, tones: FloatArray, noises: FloatArray, at: FloatArray) -> None:
+        self.page, self.tones, self.at = page, tones, at
+        self.noises = np.hypot(noises, BIN_NOISE)
 
-def _profile(page: PagePress, tints: FloatArray, tones: FloatArray, noises: FloatArray, at: FloatArray) -> float:
-    n = len(tints)
-    mean, spread, wanted = page.predict(tints, at)
-    noise = noise_block(wanted.noise, np.hypot(noises, BIN_NOISE))
-    for i in range(n):
-        spread[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] += noise[i]
-    miss = (tones - mean).ravel()
-    squared = float(miss @ np.linalg.solve(spread, miss))
-    return float(log_t(np.array(squared), np.array(np.linalg.slogdet(spread)[1]), 3 * n))
+    def of(self, start: Tint, end: Tint, share: FloatArray) -> float:
+        first, last = np.array(start.percentages, float), np.array(end.percentages, float)
+        mean, spread, wanted = self.page.predict(first + (last - first) * share[:, None], self.at)
+        return self._log(mean, spread.reshape(len(mean), 3, len(mean), 3), wanted.noise)
+
+    def steps(self, start: Tint, end: Tint, places: FloatArray, edges: FloatArray) -> list[float]:
+        """The same for a step at each of ``edges``, from one prediction of both tints at every place."""
+        n = len(places)
+        ends = np.repeat([start.percentages, end.percentages], n, axis=0).astype(np.float64)
+        mean, spread, wanted = self.page.predict(ends, np.tile(self.at, (2, 1)))
+        joint = spread.reshape(2 * n, 3, 2 * n, 3)
+        found = []
+        for edge in edges:
+            rows = np.arange(n) + n * (places > edge)
+            found.append(self._log(mean[rows], joint[rows][:, :, rows], wanted.noise[rows]))
+        return found
+
+    def _log(self, mean: FloatArray, spread: FloatArray, noise: FloatArray) -> float:
+        n = len(mean)
+        full = spread.copy()
+        full[range(n), :, range(n), :] += noise_block(noise, self.noises)
+        matrix = full.reshape(3 * n, 3 * n)
+        miss = (self.tones - mean).ravel()
+        squared = float(miss @ np.linalg.solve(matrix, miss))
+        return float(log_t(np.array(squared), np.array(np.linalg.slogdet(matrix)[1]), 3 * n))

@@ -68,7 +68,9 @@ def fit_field(
 
     scale = min(1.0, WORK_SIDE / max(guide.shape[:2]))
     size = (round(guide.shape[1] * scale), round(guide.shape[0] * scale))
-    small = cv2.resize(guide, size, interpolation=cv2.INTER_AREA) if scale < 1.0 else guide
+    small: Picture = guide
+    if scale < 1.0:
+        small = np.asarray(cv2.resize(guide, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     to_work = _centred(scale)
     work = matrix @ np.linalg.inv(to_work)
     shrunk, shrink = _matched(proof, work, size)
@@ -82,7 +84,7 @@ def fit_field(
             flat = cv2.warpPerspective(
                 brightest, shrink @ work, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderValue=255
             )
-            flat_lines = lines(flat.reshape(*flat.shape[:2], 1))
+            flat_lines = lines(np.asarray(flat, dtype=np.uint8).reshape(*flat.shape[:2], 1))
         around = np.rint(_expected(at, moved, good, height)) if turn == 2 else np.zeros_like(at)
         moved, score = _find(guide_lines, flat_lines, at, around.astype(int), search)
         good = score > MIN_CORRELATION

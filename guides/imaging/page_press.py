@@ -1,10 +1,10 @@
 """The press as it ran on one page: predictions of a press condition refitted to the page's own marks.
 
-The condition says how a tint prints; this paper, this scan and this run differ. Everything that differs page-wide is a
-Gaussian prior around the condition: scanner (white, contrast, flare, crosstalk), strength, hue and dot gain of each ink,
-overprints, tone curves, and what varies slowly over the sheet. Fitting is then one Gaussian process over the marks, made
-robust by trusting marks less the further they lie off (most of the page is right), and left-out predictions with
-their full uncertainty are closed form (Rasmussen and Williams 2006, section 5.4.2).
+The condition says how a tint prints; this paper, this scan and this run differ. Everything that differs
+page-wide is a Gaussian prior around the condition: scanner (white, contrast, flare, crosstalk), strength, hue and
+dot gain of each ink, overprints, tone curves, and what varies slowly over the sheet. Fitting is then one Gaussian
+process over the marks, made robust by trusting marks less the further they lie off (most of the page is right), and
+left-out predictions with their full uncertainty are closed form (Rasmussen and Williams 2006, section 5.4.2).
 
 All in the tones of ``proof_reading``: log(linear RGB + FLARE), three channels.
 """
@@ -137,7 +137,7 @@ def _features(
 
 
 def covariance(a: Basis, b: Basis, at_a: FloatArray, at_b: FloatArray) -> FloatArray:
-    """Prior covariance (n, 3, m, 3) between tones of tints ``a`` at places ``at_a`` (n, 2; page heights) and ``b``."""
+    """Prior covariance (n, 3, m, 3) between tones of ``a`` at places ``at_a`` (n, 2; page heights) and ``b``."""
     return _tint_covariance(a, b) + _place_covariance(np.einsum("nci,mdi->ncmd", a.per_ink, b.per_ink), at_a, at_b)
 
 
@@ -188,8 +188,8 @@ class Prepared:
 class PagePress:
     """A condition fitted to the readings of one page.
 
-    ``tones`` and ``reading_noise`` (n, 3), ``tints`` (n, 4) as called, ``at`` (n, 2) in page heights, ``trust`` (n,)
-    0-1: how sure it is that a mark printed as called.
+    ``tones`` and ``reading_noise`` (n, 3), ``tints`` (n, 4) as called, ``at`` (n, 2) in page heights, ``trust``
+    (n,) 0-1: how sure it is that a mark printed as called.
     """
 
     condition: PressCondition
@@ -218,7 +218,7 @@ class PagePress:
         self.gain = np.clip(self.gain + GAIN_SD * (weights.T @ self.alpha), -0.2, 0.2)
 
     def left_out(self) -> FloatArray:
-        """Squared Mahalanobis distance (n,) of each mark from what the others predict for its tint, noise included."""
+        """Squared Mahalanobis distance (n,) of each mark from what the others predict for it, noise included."""
         n = len(self.tones)
         blocks = self.inverse.reshape(n, 3, n, 3)[range(n), :, range(n), :]
         alpha = self.alpha.reshape(n, 3)
@@ -250,7 +250,7 @@ class PagePress:
     def left_out_blocks(
         self, ready: Prepared, rows: npt.NDArray[np.intp], at: FloatArray, without: int | None
     ) -> tuple[FloatArray, FloatArray]:
-        """Mean (m, 3) and covariance (m, 3, 3) of prepared tints ``rows`` (m,) at one place (2,), mark ``without`` left out."""
+        """Mean (m, 3) and covariance (m, 3, 3) of prepared tints ``rows`` at one place (2,), one mark left out."""
         m, n = len(rows), len(self.tones)
         cross = ready.static[rows] + _place_covariance(ready.inks[rows], at[None], self.at)
         cross = cross.reshape(3 * m, 3 * n)
@@ -267,8 +267,8 @@ class PagePress:
     def ink_shift(self) -> tuple[FloatArray, FloatArray]:
         """Relative amount of each ink against the condition (3,), and its standard error.
 
-        The tone change by 50 % and solid of an ink alone, in the channel it absorbs most, against the condition's; paper
-        and scanner contrast common to all inks are not counted.
+        The tone change by 50 % and solid of an ink alone, in the channel it absorbs most, against the condition's;
+        paper and scanner contrast common to all inks are not counted.
         """
         share, error = np.zeros(3), np.zeros(3)
         for ink, channel in enumerate(MAIN_CHANNEL):

@@ -76,7 +76,9 @@ class Reader:
         self.height = float(max(guide.shape[:2]))
         self.fine = int(np.clip(round(registration.scale), 1, 4))
         soft = cv2.GaussianBlur(guide, (0, 0), max(0.5, 0.0005 * self.height))
-        self.lab = cv2.cvtColor(soft.astype(np.float32) / np.float32(255.0), cv2.COLOR_RGB2LAB)
+        self.lab = np.asarray(
+            cv2.cvtColor(soft.astype(np.float32) * np.float32(1 / 255), cv2.COLOR_RGB2LAB), dtype=np.float32
+        )
 
     def window(self, x: float, y: float, reach: float = REACH) -> tuple[int, int, int, int]:
         """Left, top, right, bottom of the window around a place, clipped to the guide."""
@@ -94,13 +96,15 @@ class Reader:
         lab = self.lab[top:bottom, left:right]
         px, py = int(np.clip(round(x) - left, 0, right - left - 1)), int(np.clip(round(y) - top, 0, bottom - top - 1))
         paint = self._seed(lab, px, py)
-        alike = (np.linalg.norm(lab - paint, axis=2) < PAINT_TOLERANCE).astype(np.uint8)
+        off = lab - paint
+        alike = (np.einsum("ijc,ijc->ij", off, off) < PAINT_TOLERANCE**2).astype(np.uint8)
         size = max(3, round(0.003 * self.height) | 1)
-        closed = cv2.morphologyEx(alike, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)))
+        kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+        closed = np.asarray(cv2.morphologyEx(alike, cv2.MORPH_CLOSE, kernel), dtype=np.uint8)
         filled = self._around(closed if closed[py, px] else alike, px, py)
         if filled is None:
             return None
-        edge = cv2.distanceTransform(np.pad(filled, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
+        edge = np.asarray(cv2.distanceTransform(np.pad(filled, 1), cv2.DIST_L2, 3)[1:-1, 1:-1], dtype=np.float32)
         for side, at_border in enumerate(
             (top == 0, bottom == self.guide.shape[0], left == 0, right == self.guide.shape[1])
         ):
@@ -179,7 +183,14 @@ class Reader:
         v = np.linspace(0, 3, size[1], dtype=np.float32)
         where = cv2.remap(coarse, *np.meshgrid(u, v), interpolation=cv2.INTER_LINEAR)
         return np.asarray(
-            cv2.remap(linear, where, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=(-1, -1, -1))
+            cv2.remap(
+                linear,
+                where[..., 0],
+                where[..., 1],
+                cv2.INTER_LINEAR,
+                borderMode=cv2.BORDER_CONSTANT,
+                borderValue=(-1, -1, -1),
+            )
         )
 
     def average(self, linear: npt.NDArray[np.float32], mask: Mask) -> Reading | Unreadable:
@@ -187,7 +198,7 @@ class Reader:
         import cv2
 
         weight = np.repeat(np.repeat(mask, self.fine, 0), self.fine, 1).astype(np.float32)
-        weight *= linear.min(axis=2) >= 0
+        weight *= linear[..., 0] >= 0
         sigma = CELL * self.height * self.fine
         step = max(1, int(sigma))
         dense = cv2.GaussianBlur(weight, (0, 0), sigma)

@@ -176,7 +176,7 @@ def _paper_spots(reader: Reader) -> list[tuple[tuple[float, float], Reading]]:
     """Bare white places of the guide, far from one another, as they print."""
     import cv2
 
-    bare = ((reader.lab[..., 0] > 94) & (np.abs(reader.lab[..., 1:]).max(axis=2) < 5)).astype(np.uint8)
+    bare = cv2.inRange(reader.lab, np.array([94.0, -5.0, -5.0]), np.array([101.0, 5.0, 5.0]))
     step = 4
     small = cv2.erode(bare, np.ones((5, 5), np.uint8))[::step, ::step]
     room = cv2.distanceTransform(np.pad(small, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
@@ -252,14 +252,13 @@ def _fade(reader: Reader, page: PagePress, mark: ProofMark, where: tuple[float, 
     if isinstance(profile, Unreadable):
         return _verdict(mark, Decision(Verdict.CANNOT_TELL, None, 1.0, (), profile.why, 0.0), None, where)
     if fade.to == mark.tint:
-        return _verdict(mark, Decision(Verdict.CANNOT_TELL, None, 1.0, (), "both ends of the fade are called alike", 0.0), None, where)  # fmt: skip
+        alike = "both ends of the fade are called alike"
+        return _verdict(mark, Decision(Verdict.CANNOT_TELL, None, 1.0, (), alike, 0.0), None, where)
     places, tones, noises, at = profile
     decision = decide_fade(page, places, tones, noises, at / reader.height, mark.tint, fade.to)
     middle = int(np.abs(places - 0.5).argmin())
-    half = (
-        np.array(mark.tint.percentages)
-        + (np.array(fade.to.percentages) - np.array(mark.tint.percentages)) * places[middle]
-    )
+    ends = as_array([mark.tint, fade.to])
+    half = ends[0] + (ends[1] - ends[0]) * places[middle]
     place = np.repeat(at[middle : middle + 1] / reader.height, 2, 0)
     expected, _, _ = page.predict(np.stack([half, np.zeros(4)]), place)
     return _verdict(mark, decision, _difference(tones[middle], expected[0], expected[1]), where)

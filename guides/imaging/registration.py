@@ -201,7 +201,9 @@ def _scaling(scale: float) -> FloatArray:
 def _from_features(guide_lines: Picture, proof_lines: Picture) -> FloatArray:
     import cv2
 
-    sift = cv2.SIFT_create(nfeatures=2000, contrastThreshold=0.03)
+    sift = cv2.SIFT_create(  # type: ignore[attr-defined]
+        nfeatures=2000, contrastThreshold=0.03
+    )
     guide_at, guide_is = sift.detectAndCompute(guide_lines, None)
     proof_at, proof_is = sift.detectAndCompute(proof_lines, None)
     if len(guide_at) < MIN_FEATURES:
@@ -270,8 +272,9 @@ def _refine(guide_lines: Picture, proof_lines: Picture, start: FloatArray) -> Fl
     matrix = half @ start @ np.linalg.inv(half)
     warp = (matrix / matrix[2, 2]).astype(np.float32)
     criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 12, 1e-4)
+    whole = np.full(guide_half.shape[:2], 255, np.uint8)
     try:
-        _, warp = cv2.findTransformECC(guide_half, proof_half, warp, cv2.MOTION_HOMOGRAPHY, criteria, None, 1)
+        _, warp = cv2.findTransformECC(guide_half, proof_half, warp, cv2.MOTION_HOMOGRAPHY, criteria, whole, 1)
     except cv2.error:
         return start
     refined = np.linalg.inv(half) @ warp.astype(np.float64) @ half
@@ -299,7 +302,8 @@ def _checked_scale(matrix: FloatArray, guide: Picture, proof: Picture) -> float:
     if scale * max(guide.shape[:2]) / 1500.0 < MIN_PIXELS_PER_LINE:
         raise NotRegistered(
             Refusal.TOO_SMALL,
-            f"The scan is too coarse: the page is only {scale * max(guide.shape[:2]):.0f} px tall on it; scan at 150 dpi or more.",
+            f"The scan is too coarse: the page is only {scale * max(guide.shape[:2]):.0f} px tall on it; "
+            "scan at 150 dpi or more.",
         )
     return scale
 

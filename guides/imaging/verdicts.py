@@ -46,6 +46,8 @@ mark whose area was not found."""
 FREEDOM = 7.0
 """Degrees of freedom of the Student t likelihood: readings are Gaussian until they are not."""
 
+STRAY_SAID = "it prints like no tint of the chart: dirt, a tear, or an area that was not found"
+
 DECIDED = 0.6
 """Below this probability of its best verdict a mark is not decided."""
 
@@ -112,8 +114,11 @@ class Judge:
     def likelihoods(
         self, tone: FloatArray, reading: FloatArray, at: FloatArray, tints: Sequence[Tint], without: int | None
     ) -> FloatArray:
-        """Log likelihood (n,) of a tone (3,), standard error ``reading`` (3,), read at ``at`` (2,; page heights) under each
-        tint; ``without`` is the mark's own row in the fit, left out."""
+        """Log likelihood (n,) of a tone (3,) under each tint.
+
+        ``reading`` (3,) is its standard error, ``at`` (2,) the place in page heights, ``without`` the mark's own row
+        in the fit, which is left out.
+        """
         rows = np.array([self.index[tint] for tint in tints])
         mean, spread = self.page.left_out_blocks(self.ready, rows, at, without)
         blocks = spread + noise_block(self.ready.wanted.noise[rows], reading[None])
@@ -141,24 +146,20 @@ def decide(candidates: Sequence[Hypothesis], log_likelihood: FloatArray) -> Deci
         key = (candidate.verdict, candidate.ink)
         grouped[key] = grouped.get(key, 0.0) + float(weight)
     as_called = float(weights[0]) / total
+    sure_fault = 1.0 - as_called - lost / total
+    if sure_fault > DECIDED:  # a fault, even where its kind is open
+        grouped.pop((Verdict.AS_CALLED, None))
     (verdict, ink), weight = max(grouped.items(), key=lambda item: item[1])
     p = weight / total
-    called, best = candidates[0].tint, next(candidates[i].tint for i in order if candidates[i].verdict == verdict)
     if lost > weight:
-        return Decision(Verdict.CANNOT_TELL, None, lost / total, nearest, "it prints like no tint of the chart: dirt, a tear, or an area that was not found", as_called)  # fmt: skip
-    if p < DECIDED and not (1.0 - as_called - lost / total > DECIDED):
-        words = f"it may be {_say(called)} as called or {_say(next(c.tint for c in [candidates[i] for i in order] if c.tint != called))}: they print too much alike here"  # fmt: skip
-        return Decision(Verdict.CANNOT_TELL, None, max(p, 1.0 - p), nearest, words, as_called)
-    if verdict is Verdict.AS_CALLED and as_called < DECIDED:  # surely a fault, only its kind is open
-        faults = {key: value for key, value in grouped.items() if key[0] is not Verdict.AS_CALLED}
-        (verdict, ink), weight = max(faults.items(), key=lambda item: item[1])
-        p = weight / total
-        best = next(candidates[i].tint for i in order if candidates[i].verdict == verdict)
+        return Decision(Verdict.CANNOT_TELL, None, lost / total, nearest, STRAY_SAID, as_called)
+    called = candidates[0].tint
+    if p < DECIDED and sure_fault <= DECIDED:
+        rival = next(candidates[i].tint for i in order if candidates[i].tint != called)
+        words = f"it may be {called} as called or {rival}: they print too much alike here"
+        return Decision(Verdict.CANNOT_TELL, None, 1.0 - p, nearest, words, as_called)
+    best = next(candidates[i].tint for i in order if candidates[i].verdict == verdict)
     return Decision(verdict, ink, p, nearest, explain(verdict, ink, called, best), as_called)
-
-
-def _say(tint: Tint) -> str:
-    return str(tint)
 
 
 def explain(verdict: Verdict, ink: str | None, called: Tint, printed: Tint) -> str:
@@ -166,9 +167,9 @@ def explain(verdict: Verdict, ink: str | None, called: Tint, printed: Tint) -> s
     if verdict is Verdict.AS_CALLED:
         return "prints as called, within what this page's press does"
     if verdict is Verdict.COLOUR_MISSING:
-        return f"bare paper where {_say(called)} was called"
+        return f"bare paper where {called} was called"
     if verdict is Verdict.INK_MISSING and ink:
-        return f"{INK_NAMES[ink]} is missing: prints like {_say(printed)}, called was {_say(called)}"
+        return f"{INK_NAMES[ink]} is missing: prints like {printed}, called was {called}"
     if verdict is Verdict.WRONG_STRENGTH and ink:
         return f"{INK_NAMES[ink]} prints like {getattr(printed, ink)} %, called was {getattr(called, ink)} %"
-    return f"prints like {_say(printed)}, called was {_say(called)}"
+    return f"prints like {printed}, called was {called}"

@@ -15,8 +15,8 @@ FAULTS, CANNOT = 1, 2
 
 class Command(BaseCommand):
     help = (
-        "Lay the scan of a proof over its guide and judge every mark. Exits 0 when nothing is wrong, 1 when there are "
-        "faults, 2 when it can't be done. A scan is not a measurement: judge printed output on the proof itself."
+        "Lay the scan of a proof over its guide and judge every mark. Exits 0 when nothing is wrong, 1 when there "
+        "are faults, 2 when it can't be done. A scan is not a measurement: judge the printed output itself."
     )
     requires_system_checks: list[str] = []  # reads three files, touches no model
 
