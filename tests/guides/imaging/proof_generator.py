@@ -283,7 +283,7 @@ MIN_RADIUS = 4.5
 def _place_marks(page: Page, rng: np.random.Generator, wanted: int) -> list[Mark]:
     free = np.where(page.lines < 60, page.labels, 0).astype(np.uint16)
     marks: list[Mark] = []
-    order = [label for label in range(1, len(page.areas))]
+    order = list(range(1, len(page.areas)))
     rng.shuffle(order)
     fades = [label for label in order if page.areas[label].fade]
     boxes = cv2.boundingRect
