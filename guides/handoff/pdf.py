@@ -1,0 +1,285 @@
+"""The hand-off as PDF. Tints stand in it as DeviceCMYK with their own percentages; only the guides are pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import IO, Any
+from xml.sax.saxutils import escape
+
+from reportlab.lib.colors import CMYKColor
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    KeepTogether,
+    PageBreak,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    Table,
+)
+
+from bible.colour.tints import Tint
+from guides.handoff.arrows import arrow_head
+from guides.handoff.plates import Plate, runs
+from guides.handoff.sheets import CAUTION, HandOff, Line, PageSheet
+
+MARGIN = 15 * mm
+BLACK = CMYKColor(0, 0, 0, 1)
+WHITE = CMYKColor(0, 0, 0, 0)
+RULE = CMYKColor(0, 0, 0, 0.35)
+"""Text and rules are key only, so that no other plate carries any of them."""
+
+PIN = 5.5
+"""Radius of a numbered mark in points: two figures of 6 point fit in it."""
+
+SWATCH = (11 * mm, 5 * mm)
+
+SHORT_CAUTION = "The codes count; a screen is not a proof: the house’s own proof decides."
+
+
+@lru_cache(maxsize=1)
+def fonts() -> tuple[str, str]:
+    """Plain and bold. DejaVu where it is installed, for names in many alphabets; else ReportLab's Vera."""
+    for plain, bold in (("DejaVuSans", "DejaVuSans-Bold"), ("Vera", "VeraBd")):
+        try:
+            for name in (plain, bold):
+                pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
+        except TTFError:
+            continue
+        return plain, bold
+    return "Helvetica", "Helvetica-Bold"
+
+
+def _style(size: float, *, bold: bool = False, before: float = 0.0) -> ParagraphStyle:
+    return ParagraphStyle(
+        f"{size}{bold}",
+        fontName=fonts()[bold],
+        fontSize=size,
+        leading=size * 1.3,
+        textColor=BLACK,
+        spaceBefore=before,
+        spaceAfter=2,
+    )
+
+
+def _text(words: str, size: float = 8, *, bold: bool = False, before: float = 0.0) -> Paragraph:
+    return Paragraph(escape(words), _style(size, bold=bold, before=before))
+
+
+class Swatch(Flowable):
+    """A tint as ink; a fade as its two ends, the second one behind the arrow's point."""
+
+    def __init__(self, tint: Tint | None, to_tint: Tint | None = None) -> None:
+        super().__init__()
+        self.tints = [one for one in (tint, to_tint) if one]
+        self.width, self.height = SWATCH
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        wide = self.width / max(len(self.tints), 1)
+        for at, tint in enumerate(self.tints):
+            self.canv.setFillColor(cmyk(tint))
+            self.canv.rect(at * wide, 0, wide, self.height, stroke=0, fill=1)
+        self.canv.setStrokeColor(RULE)
+        self.canv.setLineWidth(0.4)
+        self.canv.rect(0, 0, self.width, self.height, stroke=1, fill=0)
+        if not self.tints:
+            self.canv.line(0, 0, self.width, self.height)
+
+
+def cmyk(tint: Tint) -> CMYKColor:
+    c, m, y, k = (percent / 100 for percent in tint.percentages)
+    return CMYKColor(c, m, y, k)
+
+
+class GuidePicture(Flowable):
+    """The guide as large as the page takes it, with its numbered marks and arrows."""
+
+    def __init__(self, sheet: PageSheet) -> None:
+        super().__init__()
+        self.sheet = sheet
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        guide = self.sheet.guide
+        scale = min(width / guide.width, (height - 2) / guide.height)
+        self.width, self.height = guide.width * scale, guide.height * scale
+        return self.width, self.height
+
+    def draw(self) -> None:
+        with self.sheet.guide.screen.open("rb") as file:
+            self.canv.drawImage(ImageReader(file), 0, 0, self.width, self.height)
+        for line in self.sheet.lines:
+            self._arrow(line)
+        for line in self.sheet.lines:
+            self._pin(line)
+
+    def _at(self, x: float, y: float) -> tuple[float, float]:
+        return x * self.width, (1 - y) * self.height
+
+    def _arrow(self, line: Line) -> None:
+        if line.mark.arrow_end is None:
+            return
+        start, end = self._at(line.mark.x, line.mark.y), self._at(*line.mark.arrow_end)
+        left, right = arrow_head(start, end, 7)
+        for colour, width in ((WHITE, 3.2), (BLACK, 1.2)):
+            self.canv.setStrokeColor(colour)
+            self.canv.setLineWidth(width)
+            self.canv.lines([(*start, *end), (*left, *end), (*right, *end)])
+
+    def _pin(self, line: Line) -> None:
+        x, y = self._at(line.mark.x, line.mark.y)
+        self.canv.setLineWidth(0.8)
+        self.canv.setStrokeColor(WHITE if line.is_open else BLACK)
+        self.canv.setFillColor(BLACK if line.is_open else WHITE)
+        self.canv.circle(x, y, PIN, stroke=1, fill=1)
+        self.canv.setFillColor(WHITE if line.is_open else BLACK)
+        self.canv.setFont(fonts()[1], 6 if line.number < 100 else 4.6)
+        self.canv.drawCentredString(x, y - 2.1, str(line.number))
+
+
+def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:
+    """Write the pack's PDF: a first page for the whole, then each guide with its lists."""
+    title = f"{hand_off.series.title}, issue {hand_off.issue.number}: hand-off"
+    document = BaseDocTemplate(
+        out, pagesize=A4, title=title, author=hand_off.series.title, subject=hand_off.press.title, invariant=True
+    )
+    width, height = A4
+    frame = Frame(MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0)
+
+    def footer(canvas: Any, _: Any) -> None:
+        canvas.setFont(fonts()[0], 6.5)
+        canvas.setFillColor(BLACK)
+        canvas.drawString(MARGIN, MARGIN, f"{title} · made {hand_off.made_at:%Y-%m-%d %H:%M %Z}")
+        canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
+        canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {hand_off.press.title}. {SHORT_CAUTION}")
+
+    document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
+    story = _front(hand_off)
+    for sheet in hand_off.pages:
+        story += _page(sheet)
+    document.build(story)
+
+
+def _front(hand_off: HandOff) -> list[Flowable]:
+    issue = hand_off.issue
+    story: list[Flowable] = [
+        _text(hand_off.series.title, 18, bold=True),
+        _text(f"Issue {issue.number}{f': {issue.title}' if issue.title else ''}", 13, bold=True),
+        Spacer(0, 4 * mm),
+        _text(f"Press condition: {hand_off.press.title} ({hand_off.press.source})", 9),
+        _text(CAUTION, 9, bold=True),
+        _text(
+            "Swatches are DeviceCMYK with the codes’ own percentages, without dot gain taken off. The guides are "
+            "pictures of the paint in sRGB: intent, not ink.",
+            9,
+        ),
+        Spacer(0, 3 * mm),
+    ]
+    rows = [["Page", "Marks", "Tints", "Open", "Waived"]]
+    for sheet in hand_off.pages:
+        counts = (len(sheet.lines), len(sheet.codes), len(sheet.open_lines), len(sheet.waived_lines))
+        rows.append([str(sheet.guide), *map(str, counts)])
+    story.append(_table(rows, [60 * mm, *[25 * mm] * 4]))
+    if hand_off.open_count:
+        flags = "1 flag is" if hand_off.open_count == 1 else f"{hand_off.open_count} flags are"
+        words = f"{flags} open: ask before cutting those plates."
+        story.append(_text(words, 10, bold=True, before=8))
+    return story
+
+
+def _page(sheet: PageSheet) -> list[Flowable]:
+    heading = f"Issue {sheet.guide.issue.number}, {sheet.guide}, revision {sheet.guide.revision}"
+    story: list[Flowable] = [PageBreak(), _text(heading, 11, bold=True), GuidePicture(sheet), PageBreak()]
+    story += [_text(f"{heading}: codes", 11, bold=True), _codes(sheet)]
+    story.append(KeepTogether([_text("Plates", 11, bold=True, before=8), _plates(sheet)]))
+    for title, lines in (("Open: ask first", sheet.open_lines), ("Waived: meant as written", sheet.waived_lines)):
+        if lines:
+            story.append(_text(title, 11, bold=True, before=8))
+            story += [_text(f"Mark {line.number}, {line.belongs_to}: {line.state}.") for line in lines]
+    if sheet.noted_lines:
+        story.append(_text("Notes", 11, bold=True, before=8))
+    for line in sheet.noted_lines:
+        for note in line.notes:
+            writer = note.written_by.get_full_name() or note.written_by.get_username()
+            story.append(_text(f"Mark {line.number}: {note.text} ({writer}, {note.written_at:%Y-%m-%d})"))
+    return story
+
+
+def _codes(sheet: PageSheet) -> Flowable:
+    if not sheet.lines:
+        return _text("This page has no marks.")
+    rows: list[list[Any]] = [["No.", "", "Code", "Written", "C", "M", "Y", "K", "Part", ""]]
+    for line in sheet.lines:
+        rows.append(
+            [
+                str(line.number),
+                Swatch(line.tint, line.to_tint),
+                _text(line.code or "?", 8, bold=True),
+                _text(line.mark.both_written),
+                *_percentages(line),
+                _text(line.belongs_to),
+                _text("OPEN", bold=True) if line.is_open else _text("waived" if line.waiver else ""),
+            ]
+        )
+    return _table(rows, [9 * mm, 14 * mm, 24 * mm, 24 * mm, *[9 * mm] * 4, 58 * mm, 14 * mm])
+
+
+def _percentages(line: Line) -> list[str]:
+    """Each ink's percentage, “100-25” where it fades."""
+    if line.tint is None:
+        return ["?"] * 4
+    ends = (line.to_tint or line.tint).percentages
+    pairs = zip(line.tint.percentages, ends, strict=True)
+    return [str(start) if start == end else f"{start}-{end}" for start, end in pairs]
+
+
+def _plates(sheet: PageSheet) -> Flowable:
+    rows: list[list[Any]] = [["Ink", "Strength", "", "Marks"]]
+    rows += [_plate(plate) for plate in sheet.plates.plates]
+    rows.append(["key", "solid", "", _text("the line art")])
+    for what, numbers in (("no ink: bare paper", sheet.plates.paper), ("NOT READ: ask", sheet.plates.unread)):
+        if numbers:
+            rows.append([what, "", "", _text(runs(numbers))])
+    return _table(rows, [34 * mm, 34 * mm, 14 * mm, 97 * mm])
+
+
+def _plate(plate: Plate) -> list[Any]:
+    ends = [Tint(**{plate.ink: percent}) for percent in (plate.start, plate.end)]
+    swatch = Swatch(*ends) if plate.is_fade else Swatch(ends[0])
+    return [
+        plate.ink_name,
+        f"{plate.strength}{', fade' if plate.is_fade else ''}",
+        swatch,
+        _text(runs(plate.numbers)),
+    ]
+
+
+def _table(rows: Sequence[list[Any]], widths: list[float]) -> Table:
+    plain, bold = fonts()
+    return Table(
+        rows,
+        colWidths=widths,
+        repeatRows=1,
+        hAlign="LEFT",
+        style=[
+            ("FONT", (0, 0), (-1, 0), plain, 7),
+            ("FONT", (0, 1), (-1, -1), plain, 8),
+            ("FONT", (0, 1), (0, -1), bold, 8),
+            ("TEXTCOLOR", (0, 0), (-1, -1), BLACK),
+            ("LINEBELOW", (0, 0), (-1, -1), 0.3, RULE),
+            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+            ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
+            ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ],
+    )

@@ -1,0 +1,118 @@
+"""Handing off an issue or a page: what the separator reads, what is downloaded, and marks that come back."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from typing import IO
+
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from bible.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.models import Series
+from guides.annotations import MEDIA_TYPE, collection, read_annotations
+from guides.gradients import fade_of
+from guides.handoff.bring import Brought, bring_in, fit
+from guides.handoff.forms import BringForm
+from guides.handoff.pack import write_zip
+from guides.handoff.pdf import write_pdf
+from guides.handoff.sheets import CAUTION, HandOff, guide_hand_off, issue_hand_off
+from guides.handoff.tables import marks_csv, plates_csv, read_marks_csv
+from guides.models import Guide
+
+IN_MEMORY = 16_000_000
+"""A pack larger than this waits in a temporary file."""
+
+
+@member(*EVERYBODY)
+def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Every page's plates and codes, what is still open, and the downloads."""
+    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    return _page(request, issue_hand_off(found), reverse("hand-off", args=[series.slug, pk]))
+
+
+@member(*EVERYBODY)
+def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _page(request, guide_hand_off(_guide(series, pk)), reverse("guide-hand-off", args=[series.slug, pk]))
+
+
+def _guide(series: Series, pk: int) -> Guide:
+    return get_object_or_404(Guide.objects.select_related("issue__series", "series"), series=series, pk=pk)
+
+
+def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpResponse:
+    lines = [line for page in hand_off.pages for line in page.lines if line.mark.is_gradient]
+    context = {
+        "series": hand_off.series,
+        "hand_off": hand_off,
+        "address": address,
+        "caution": CAUTION,
+        "fades": [fade for line in lines if (fade := fade_of(line.mark, hand_off.press)) and fade.turns],
+    }
+    return render(request, "guides/hand_off.html", context)
+
+
+@require_safe
+@member(*EVERYBODY)
+def issue_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
+    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    return _file(request, issue_hand_off(found), form)
+
+
+@require_safe
+@member(*EVERYBODY)
+def guide_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
+    return _file(request, guide_hand_off(_guide(series, pk)), form)
+
+
+def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseBase:
+    base = request.build_absolute_uri(hand_off.series.get_absolute_url())
+    if form in ("pdf", "zip"):
+        out: IO[bytes] = tempfile.SpooledTemporaryFile(IN_MEMORY)  # noqa: SIM115 (the response closes it)
+        write_pdf(hand_off, out) if form == "pdf" else write_zip(hand_off, base, out)
+        out.seek(0)
+        return FileResponse(out, as_attachment=True, filename=f"{hand_off.name}.{form}")
+    if form == "jsonld":
+        data = json.dumps(collection(hand_off, base), ensure_ascii=False, indent=1)
+        response = HttpResponse(data, content_type=MEDIA_TYPE)
+        name = f"{hand_off.name}.jsonld"
+    else:
+        table = plates_csv if form == "plates" else marks_csv
+        response = HttpResponse(table(hand_off), content_type="text/csv; charset=utf-8; header=present")
+        name = f"{hand_off.name}-{'plates' if form == 'plates' else 'marks'}.csv"
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+@member(*MARKERS)
+def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Marks from a file: first what it holds, then, after a yes, onto the guide."""
+    found = _guide(series, pk)
+    if not found.is_current:
+        raise Http404("An older revision cannot be marked.")
+    form = BringForm(request.POST or None, request.FILES or None)
+    brought: Brought | None = None
+    if request.method == "POST" and form.is_valid():
+        text = form.cleaned_data["text"]
+        brought = read_file(text, found)
+        if form.cleaned_data["yes"] and brought.rows:
+            marks = bring_in(guide=found, brought=brought, by=request.user)
+            messages.success(request, f"{len(marks)} marks brought in.")
+            return redirect(found)
+        form = BringForm(initial={"text": text})
+    status = 422 if form.errors or (brought and not brought.rows) else 200
+    context = {"series": series, "guide": found, "form": form, "brought": brought}
+    return render(request, "guides/bring.html", context, status=status)
+
+
+def read_file(text: str, guide: Guide) -> Brought:
+    """What a file of marks would put on a guide; JSON by its first sign, else CSV."""
+    if text.lstrip("\ufeff \t\r\n").startswith(("{", "[")):
+        rows, troubles = read_annotations(text.lstrip("\ufeff"), guide)
+    else:
+        rows, troubles = read_marks_csv(text)
+    return fit(guide, rows, troubles)
