@@ -32,8 +32,11 @@ from guides.imaging.sampling import Image, Readings, read_marks, working_page
 SUGGESTED = 8
 """Suggestions per mark: what a person reads at a glance; more are as good as none."""
 
-ODD = 0.5
-"""Chance of a wrong code from which a mark is called odd."""
+ODD = 0.3
+"""Chance of a wrong code from which a mark is called odd: looking twice costs less than printing it wrong."""
+
+SET_ASIDE = 0.5
+"""Chance of a wrong code from which a mark no longer teaches the hand."""
 
 ROUNDS = 5
 """Times the wrong codes are set aside and the hand learnt again; it settles in two or three."""
@@ -181,7 +184,7 @@ def _judge(
             as_written[fades] = np.logaddexp(as_written[fades], on_the_way) - np.log(2.0)
         others = code_prior_without(used, tints[coded])
         wrong[coded] = chance_of_wrong(likelihood[coded], as_written[coded], tints[coded], others)
-        again = coded & (wrong <= ODD)
+        again = coded & (wrong <= SET_ASIDE)
         if (again == sound).all():
             break
         sound = again

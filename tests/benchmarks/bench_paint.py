@@ -3,9 +3,10 @@
     python tests/benchmarks/bench_paint.py [--seeds 20] [--difficulty easy|hard|bleed] [--family NAME]
 
 Every page is drawn by a new simulated hand. Families marked * taught the shipped prior (by other hands of the same
-laws); the others never did. "10" and "20" are confirmed marks; the right code of 64 first / among the first three is counted
-over the marks without one. "Odd" is judged on a page with all its codes, 6 of which are slips. The simulation is ours
-(common practice, no source): figures compare versions of the engine, they promise nothing about a real hand.
+laws); the others never did. "10" and "20" are confirmed marks; the right code of 64 first, or among the first three,
+is counted over the marks without one. "Odd" is judged on a page with all its codes, 6 of which are slips. The
+simulation is ours (common practice, no source): figures compare versions of the engine, they promise nothing about
+a real hand.
 """
 
 from __future__ import annotations

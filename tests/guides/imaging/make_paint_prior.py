@@ -11,7 +11,8 @@ from pathlib import Path
 
 import numpy as np
 
-from guides.imaging.paint_prior import PRIOR_FILE, TINTS, density
+from bible.colour.press import available
+from guides.imaging.paint_prior import PRIOR_FILE, TINTS, density, printed_density
 from tests.guides.imaging.paint_hands import HARD, TRAINING, FloatArray, make_hand
 
 HANDS = 1200
@@ -51,10 +52,11 @@ def make_prior(hands: int = HANDS, families: tuple[str, ...] = tuple(TRAINING)) 
     rests[-1] += 0.01**2
     return {
         "names": np.array(list(groups)),
-        "weights": np.full(len(groups), 1 / len(groups)),
         "means": means.astype(np.float32),
         "factors": factors.astype(np.float16),
         "rests": rests.astype(np.float32),
+        "presses": np.array([info.name for info in available()]),
+        "printed": np.array([printed_density(info.name) for info in available()], dtype=np.float32),
         "noise": (noise + 2e-5 * np.eye(3)).astype(np.float32),
     }
 
