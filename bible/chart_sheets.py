@@ -31,15 +31,21 @@ TIED = frozenset(band.word for band in RISK_BANDS[2:])
 
 @dataclass(slots=True)
 class Cell:
-    """A tint on its sheet. ``right`` and ``below`` are the words for the step to the neighbour there, ``before`` for
-    the same place of the sheet before; empty where the step shows well or there is none."""
+    """A tint on its sheet, in the words its page prints.
+
+    ``near`` is the nearest tint with its difference, ``who`` one part that carries it (``who_in_full`` with its
+    costume) and ``more`` how many others do. ``right`` and ``below`` are the words for the step to the neighbour
+    there, ``before`` for the same place of the sheet before; empty where the step shows well or there is none.
+    """
 
     tint: Tint
     code: str
     fill: str
     nearest: Neighbour | None
-    nearest_code: str
-    uses: Uses | None
+    near: str
+    who: str
+    who_in_full: str
+    more: int
     right: str = ""
     below: str = ""
     before: str = ""
@@ -101,8 +107,9 @@ def lay_out(
     chart = tuple(tints)
     fills = seen_hexes(press, chart, vision)
     nearest = nearest_on_chart(press, chart, vision)
+    codes = {tint: write(tint) for tint in chart}
     cells = {
-        tint: Cell(tint, write(tint), fill, near, write(near.tint) if near else "", uses.get(tint))
+        tint: _cell(tint, codes, fill, near, uses.get(tint))
         for tint, fill, near in zip(chart, fills, nearest, strict=True)
     }
     if not _is_grid(chart):
@@ -110,6 +117,19 @@ def lay_out(
     sheets = _sheets(cells)
     _tie(press, sheets, cells, vision)
     return Layout(sheets=sheets)
+
+
+def _cell(tint: Tint, codes: Mapping[Tint, str], fill: str, near: Neighbour | None, uses: Uses | None) -> Cell:
+    return Cell(
+        tint,
+        codes[tint],
+        fill,
+        near,
+        near=f"{codes[near.tint]} {near.difference:.1f}" if near else "",
+        who=f"{uses.part.costume.subject.name}: {uses.part.name}" if uses else "",
+        who_in_full=uses.part.full_name if uses else "",
+        more=uses.more if uses else 0,
+    )
 
 
 def _is_grid(chart: Sequence[Tint]) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Count, Max
@@ -41,6 +42,17 @@ def locks_carrying(series: Series, tint: Tint) -> LockQuerySet:
     """Every lock that stands with a tint, at whatever issues, with the names a list prints."""
     found = Lock.objects.filter(series=series, tint=tint.packed).standing().select_related("part__costume__subject")
     return found.order_by("part__costume__subject__name", "part__costume__rank", "part__rank", "part_id", "id")
+
+
+NamedLock = tuple[Tint, int, str, str, str]
+"""Tint, subject's key, subject, part, role: what a list of look-alikes prints of a lock."""
+
+
+def named_locks(series: Series, tints: Iterable[Tint]) -> Iterable[NamedLock]:
+    """The locks that now carry one of some tints, by name, without building their rows: there may be thousands."""
+    names = ("part__costume__subject__name", "part__name", "role")
+    found = locks_now(series).filter(tint__in=[tint.packed for tint in tints])
+    return found.order_by(*names).values_list("tint", "part__costume__subject", *names)
 
 
 def tints_against_others(series: Series, subject: Subject) -> tuple[list[Tint], list[Tint]]:

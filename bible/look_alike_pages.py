@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
-from bible.chart_uses import locks_now
+from bible.chart_uses import NamedLock, named_locks, tints_against_others
 from bible.colour.chart_neighbours import ranked_pairs, seen_hexes
 from bible.colour.lookalikes import LookAlike, look_alikes
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Lock, Series, Subject
+from bible.models import Role, Series, Subject
 
 PAIRS_SHOWN = 60
 """A ranking beyond this is no longer read; the page says how many pairs there are."""
@@ -51,32 +51,34 @@ class Ranking:
 
 def chart_ranking(series: Series, press: PressCondition, vision: str) -> Ranking:
     """Pairs of chart tints, most easily mistaken first."""
-    carried = _by_tint(locks_now(series).select_related("part__costume__subject"))
-    return _ranking(press, ranked_pairs(press, series.chart.tints, vision), carried, carried, vision)
+    found = ranked_pairs(press, series.chart.tints, vision)
+    carried = _by_tint(named_locks(series, _tints(found[:PAIRS_SHOWN])))
+    return _ranking(press, found, carried, carried, vision)
 
 
 def subject_ranking(series: Series, subject: Subject, press: PressCondition, vision: str) -> Ranking:
     """A subject's tints against those of all the others, as locked now."""
-    own: list[Lock] = []
-    others: list[Lock] = []
-    for lock in locks_now(series).select_related("part__costume__subject"):
-        (own if lock.part.costume.subject_id == subject.pk else others).append(lock)
-    ours, theirs = _by_tint(own), _by_tint(others)
+    ours, theirs = tints_against_others(series, subject)
     if not ours or not theirs:
         return Ranking((), 0, ())
-    found = look_alikes(press, list(ours), list(theirs), vision)
-    shared = tuple(tint for tint in ours if tint in theirs)
+    found = look_alikes(press, ours, theirs, vision)
+    shared = tuple(tint for tint in ours if tint in set(theirs))
+    locks = list(named_locks(series, [*shared, *_tints(found[:PAIRS_SHOWN])]))
+    own = _by_tint(lock for lock in locks if lock[1] == subject.pk)
+    others = _by_tint(lock for lock in locks if lock[1] != subject.pk)
     fills = dict(zip(shared, seen_hexes(press, shared, vision), strict=True)) if shared else {}
-    both = tuple((_side(tint, fills[tint], ours), _side(tint, fills[tint], theirs)) for tint in shared)
-    ranking = _ranking(press, found, ours, theirs, vision)
-    return Ranking(ranking.rows, ranking.total, ranking.words, both)
+    both = tuple((_side(tint, fills[tint], own), _side(tint, fills[tint], others)) for tint in shared)
+    return replace(_ranking(press, found, own, others, vision), shared=both)
 
 
-def _by_tint(locks: Iterable[Lock]) -> dict[Tint, list[str]]:
+def _tints(pairs: Iterable[LookAlike]) -> list[Tint]:
+    return list(dict.fromkeys(tint for pair in pairs for tint in (pair.first, pair.second)))
+
+
+def _by_tint(locks: Iterable[NamedLock]) -> dict[Tint, list[str]]:
     carried: dict[Tint, list[str]] = defaultdict(list)
-    for lock in locks:
-        role = "" if lock.role == "base" else f" ({lock.role})"
-        carried[lock.tint].append(f"{lock.part.costume.subject.name}: {lock.part.name}{role}")
+    for tint, _, subject, part, role in locks:
+        carried[tint].append(f"{subject}: {part}" if role == Role.BASE else f"{subject}: {part} ({role})")
     return dict(carried)
 
 
@@ -87,14 +89,13 @@ def _side(tint: Tint, fill: str, carried: dict[Tint, list[str]]) -> Side:
 
 def _ranking(
     press: PressCondition,
-    found: Iterable[LookAlike],
+    found: Sequence[LookAlike],
     ours: dict[Tint, list[str]],
     theirs: dict[Tint, list[str]],
     vision: str,
 ) -> Ranking:
-    pairs = list(found)
-    shown = pairs[:PAIRS_SHOWN]
-    tints = list(dict.fromkeys(tint for pair in shown for tint in (pair.first, pair.second)))
+    shown = found[:PAIRS_SHOWN]
+    tints = _tints(shown)
     fills = dict(zip(tints, seen_hexes(press, tints, vision), strict=True)) if tints else {}
     rows = tuple(
         PairRow(
@@ -107,6 +108,6 @@ def _ranking(
         for rank, pair in enumerate(shown, 1)
     )
     counts: dict[str, int] = {}
-    for pair in pairs:
+    for pair in found:
         counts[pair.word] = counts.get(pair.word, 0) + 1
-    return Ranking(rows, len(pairs), tuple(counts.items()))
+    return Ranking(rows, len(found), tuple(counts.items()))

@@ -207,7 +207,7 @@ def test_the_two_yellows_are_tied_on_newsprint_and_not_on_coated_stock() -> None
         layout = lay_out(presses.load(name), CHART_64.tints, str, {})
         cells = {cell.tint: cell for sheet in layout.sheets for _, line in sheet.rows for cell in line if cell}
         tied[name] = bool(cells[Tint(y=100)].before)
-        assert cells[Tint(y=100)].nearest is not None
+        assert cells[Tint(y=100)].near
         assert not cells[Tint()].right
     assert tied == {"newsprint": True, "web-coated-tr003": False}
 
