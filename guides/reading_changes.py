@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from bible.colour.charts import Chart
@@ -58,34 +59,40 @@ class ReadingPreview:
 def preview(series: Series, notation: Notation, chart: Chart) -> ReadingPreview:
     """Which standing marks would read differently, and which flags would open or close.
 
-    Grouped in SQL: the work grows with the number of different texts, not of marks.
+    Both codes of a gradient count; flags are about the first. Grouped in SQL: the work grows with the number of
+    different texts, not of marks.
     """
     marks = Mark.objects.filter(series=series).live()
-    counts = marks.counts_by_text()
+    texts = list(marks.counts_by_texts())
+    counts: Counter[str] = Counter()
+    for written, faded, number in texts:
+        counts.update(dict.fromkeys({written, faded or written}, number))
     found = readings_that_change(counts, series.notation, notation, series.chart, chart)
-    changes = [
-        TextChange(one.text, one.before or NoTint.UNREADABLE, one.after or NoTint.UNREADABLE, counts[one.text])
+    changes = {
+        one.text: TextChange(
+            one.text, one.before or NoTint.UNREADABLE, one.after or NoTint.UNREADABLE, counts[one.text]
+        )
         for one in found
-    ]
-    changes.sort(key=lambda change: (-change.marks, change.text))
-    by_text = {change.text: change for change in changes}
+    }
     opens = closes = 0
-    by_position: dict[int, int] = {}
-    if by_text:
-        for text, expected, number in marks.counts_by_text_and_expectation():
-            if change := by_text.get(text):
+    by_position: Counter[int] = Counter()
+    if changes:
+        for written, expected, number in marks.counts_by_text_and_expectation():
+            if change := changes.get(written):
                 opens += number * (change.before == expected != change.after)
                 closes += number * (change.before != expected == change.after)
-        for text, position, number in marks.counts_by_text_and_position():
-            if text in by_text:
-                by_position[position] = by_position.get(position, 0) + number
-    numbers = series.issues.filter(position__in=by_position).order_by("-position").values_list("number", "position")
+        for written, faded, position, number in marks.counts_by_texts_and_position():
+            by_position[position] += number * (written in changes or faded in changes)
+    by_position = +by_position
+    numbers = (
+        series.issues.filter(position__in=list(by_position)).order_by("-position").values_list("number", "position")
+    )
     locked = Lock.objects.filter(series=series).standing().order_by().values_list("tint", flat=True).distinct()
     figured = {0, *(percent for _, percent in notation.steps)}
     levels = {level for ink in "cmy" for level in chart.levels(ink)}
     return ReadingPreview(
-        changes=tuple(changes),
-        marks=sum(change.marks for change in changes),
+        changes=tuple(sorted(changes.values(), key=lambda change: (-change.marks, change.text))),
+        marks=by_position.total(),
         issues=tuple((number, by_position[position]) for number, position in numbers),
         opens=opens,
         closes=closes,

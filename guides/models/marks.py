@@ -55,13 +55,13 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         """How many of these marks each issue has, by its position."""
         return dict(self.order_by().values_list("position").annotate(n=models.Count("id")))
 
-    def counts_by_text(self) -> dict[str, int]:
-        """How many of these marks carry each text as written."""
-        return dict(self.order_by().values_list("written").annotate(n=models.Count("id")))
+    def counts_by_texts(self) -> Iterable[tuple[str, str, int]]:
+        """Text as written, second text of a gradient (else empty), how many marks."""
+        return self.order_by().values_list("written", "to_written").annotate(n=models.Count("id"))
 
-    def counts_by_text_and_position(self) -> Iterable[tuple[str, int, int]]:
-        """Text as written, position of the issue, how many marks."""
-        return self.order_by().values_list("written", "position").annotate(n=models.Count("id"))
+    def counts_by_texts_and_position(self) -> Iterable[tuple[str, str, int, int]]:
+        """Text as written, second text of a gradient (else empty), position of the issue, how many marks."""
+        return self.order_by().values_list("written", "to_written", "position").annotate(n=models.Count("id"))
 
     def counts_by_text_and_expectation(self) -> Iterable[tuple[str, Tint | NoTint, int]]:
         """Text as written, expected tint, how many marks of a known part."""

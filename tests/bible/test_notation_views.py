@@ -120,6 +120,19 @@ def test_the_preview_is_what_saving_does(series: Any, lead_client: Client) -> No
     assert Mark.objects.flagged().count() == flagged + preview.opens - preview.closes
 
 
+def test_the_second_code_of_a_gradient_counts_too(series: Any, lead_client: Client) -> None:
+    issue = make_issue(series)
+    guide = make_guide(issue)
+    make_mark(guide, "YR", to=(0.6, 0.6), to_written="R4")
+    make_mark(guide, "R4", to=(0.6, 0.6), to_written="R4")
+    make_mark(guide, "Y", to=(0.6, 0.6), to_written="W")
+    preview = lead_client.post(address("edit-notation"), settings(aliases="R4 = 50")).context["preview"]
+    [change] = preview.changes
+    assert (change.text, change.marks) == ("R4", 2)
+    assert preview.marks == 2
+    assert preview.issues == ((issue.number, 2),)
+
+
 def test_a_yes_to_something_else_than_was_shown_shows_that_first(series: Any, lead_client: Client) -> None:
     answer = lead_client.post(address("edit-notation"), settings(aliases="R4 = 100"))
     answer = lead_client.post(address("edit-notation"), shown(answer) | {"aliases": "R4 = 50"})
