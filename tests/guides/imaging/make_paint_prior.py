@@ -38,7 +38,7 @@ def squeeze(charts: FloatArray, rank: int = RANK) -> tuple[FloatArray, FloatArra
     mean = charts.mean(axis=0)
     _, scale, basis = np.linalg.svd(charts - mean, full_matrices=False)
     factor = (basis[:rank] * (scale[:rank, None] / np.sqrt(len(charts) - 1))).T
-    return mean, factor, (charts - mean).var(axis=0) - (factor**2).sum(axis=1) + 1e-5
+    return mean, factor, np.clip((charts - mean).var(axis=0, ddof=1) - (factor**2).sum(axis=1), 0.0, None) + 1e-4
 
 
 def make_prior(hands: int = HANDS, families: tuple[str, ...] = tuple(TRAINING)) -> dict[str, np.ndarray]:
