@@ -1,0 +1,48 @@
+"""A browser page that notices everything the console complains about."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.conf import settings
+
+from tests.factories import PASSWORD
+
+VIEWPORT = {"width": 1280, "height": 860}
+PATIENCE = 10_000
+"""Milliseconds to wait for anything: two cores may be busy."""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _collected_files(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """The live server starts once, before any test's own settings, and wants a folder for collected files."""
+    settings.STATIC_ROOT = tmp_path_factory.mktemp("static")
+
+
+@pytest.fixture
+def visit(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
+    """Open pages as somebody; at the end no console may have complained, the content policy's reports included."""
+    contexts: list[Any] = []
+    complaints: list[str] = []
+
+    def open_as(person: Any, path: str = "/", **options: Any) -> Any:
+        context = chromium.new_context(**({"base_url": live_server.url, "viewport": VIEWPORT} | options))
+        context.set_default_timeout(PATIENCE)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.goto("/sign-in/")
+        page.fill("[name=username]", person.username)
+        page.fill("[name=password]", PASSWORD)
+        page.click("button.main")
+        page.goto(path)
+        page.complaints = complaints
+        return page
+
+    yield open_as
+    for context in contexts:
+        context.close()
+    assert complaints == []
