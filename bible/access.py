@@ -59,19 +59,29 @@ def member(*roles: Role) -> Callable[[SeriesView], Callable[..., HttpResponseBas
             membership = Membership.objects.for_user_and_slug(request.user, slug).first()
             if membership is None:
                 raise Http404("No such series.")
-            if membership.role not in roles:
-                leads = ", ".join(str(lead.user) for lead in _leads(membership.series))
-                raise PermissionDenied(
-                    f"Only {who_may(roles)} may do this; you are {who_may((Role(membership.role),))}."
-                    f" Ask {leads or 'the lead colourist'}."
-                )
             request.membership = membership
+            refuse_unless(request, *roles)
             return view(request, membership.series, *args, **kwargs)
 
         guarded.series_roles = roles  # type: ignore[attr-defined]
         return guarded
 
     return decorate
+
+
+def refuse_unless(request: MemberRequest, *roles: Role) -> None:
+    """Tell a member without one of the roles who may do this; for views that show to more people than may save.
+
+    Raises:
+        PermissionDenied: the member has none of the roles.
+    """
+    membership = request.membership
+    if membership.role not in roles:
+        leads = ", ".join(str(lead.user) for lead in _leads(membership.series))
+        raise PermissionDenied(
+            f"Only {who_may(roles)} may do this; you are {who_may((Role(membership.role),))}."
+            f" Ask {leads or 'the lead colourist'}."
+        )
 
 
 def anybody(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:

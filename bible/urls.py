@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, include, path
 
-from bible.views import lookup, people, series, subjects
+from bible.views import lookup, people, proposals, scenes, series, subjects
 
 in_series: list[URLPattern | URLResolver] = [
     path("bible/", subjects.subjects, name="bible"),
@@ -14,6 +14,13 @@ in_series: list[URLPattern | URLResolver] = [
     path("costumes/<int:pk>/edit", subjects.edit_costume, name="edit-costume"),
     path("costumes/<int:pk>/new-part", subjects.new_part, name="new-part"),
     path("parts/", lookup.part_options, name="part-options"),
+    path("parts/<int:part_pk>/propose", proposals.new_proposal, name="propose"),
+    path("proposals/", proposals.proposals, name="proposals"),
+    path("proposals/<int:pk>/decline", proposals.decline, name="decline-proposal"),
+    path("proposals/<int:pk>/take-back", proposals.take_back, name="take-proposal-back"),
+    path("scenes/", scenes.scenes, name="scenes"),
+    path("scenes/<int:pk>/", scenes.scene, name="scene"),
+    path("scenes/<int:pk>/archive", scenes.archive, name="archive-scene"),
     path("people/", people.people, name="people"),
     path("people/invite", people.new_invitation, name="invite"),
     path("people/<int:pk>/role", people.role, name="change-role"),

@@ -166,6 +166,9 @@ class FlagFilterForm(forms.Form):
     severity = forms.ChoiceField(
         required=False, choices=[("", "all"), *((band.word, band.word) for band in SEVERITIES)]
     )
+    standing = forms.ChoiceField(required=False, choices=[("", "open"), ("waived", "waived")])
+    first_page = forms.CharField(required=False, max_length=PAGE_LABEL_LENGTH, label="Pages from")
+    last_page = forms.CharField(required=False, max_length=PAGE_LABEL_LENGTH, label="to")
 
     def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -173,4 +176,6 @@ class FlagFilterForm(forms.Form):
         self.fields["subject"] = forms.ModelChoiceField(
             series.subjects.order_by("name"), required=False, empty_label="all subjects"
         )
-        self.order_fields(["issue", "subject", "kind", "severity"])
+        for name in ("issue", "first_page", "last_page"):
+            self.fields[name].widget.attrs["size"] = 5
+        self.order_fields(["issue", "first_page", "last_page", "subject", "kind", "severity", "standing"])

@@ -26,11 +26,12 @@ class GuideQuerySet(models.QuerySet["Guide"]):
         return dict(self.order_by().values_list("issue_id").annotate(n=models.Count("id")))
 
     def with_counts(self) -> Self:
-        """Adds ``mark_count`` and ``flag_count``, of live marks."""
+        """Adds ``mark_count``, ``flag_count`` (open) and ``waived_count``, of live marks."""
         live = Q(marks__live=True)
         return self.annotate(
             mark_count=models.Count("marks", filter=live),
-            flag_count=models.Count("marks", filter=live & flagged_condition("marks__")),
+            flag_count=models.Count("marks", filter=live & flagged_condition("marks__") & Q(marks__waived=False)),
+            waived_count=models.Count("marks", filter=live & flagged_condition("marks__") & Q(marks__waived=True)),
         )
 
 

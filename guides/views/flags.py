@@ -9,13 +9,12 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
-from bible.colour.press import PressCondition
 from bible.models import Series
 from bible.presses import condition
-from guides.flags import flags_of, of_severity
+from guides.flag_choice import choose
+from guides.flags import flags_of
 from guides.forms import FlagFilterForm
-from guides.models import Mark, MarkQuerySet
-from guides.severity import SEVERITIES
+from guides.models import Mark
 
 FLAGS_A_PAGE = 50
 
@@ -26,7 +25,7 @@ def flags(request: MemberRequest, series: Series) -> HttpResponse:
     """Open flags in running order, filtered; each leads straight to its mark."""
     form = FlagFilterForm(series, request.GET)
     press = condition(series)
-    chosen = _chosen(Mark.objects.filter(series=series).flagged(), form, press)
+    chosen = choose(series, form, press)
     page = chosen.after(_key(request.GET.get("after", ""))).in_order().with_names()[: FLAGS_A_PAGE + 1]
     shown = list(page)
     more = shown[FLAGS_A_PAGE - 1].sort_key if len(shown) > FLAGS_A_PAGE else None
@@ -36,28 +35,13 @@ def flags(request: MemberRequest, series: Series) -> HttpResponse:
         "form": form,
         "flags": flags_of(shown[:FLAGS_A_PAGE], press),
         "total": chosen.count(),
+        "waived_total": Mark.objects.filter(series=series).waived().count(),
+        "run": urlencode(asked) if asked and "standing" not in asked else "",
         "more": urlencode(asked | {"after": "-".join(map(str, more))}) if more else "",
         "filtered": bool(asked),
     }
     template = "guides/_flags.html" if request.htmx.target == "flags" else "guides/flags.html"
     return render(request, template, context, status=422 if form.errors else 200)
-
-
-def _chosen(marks: MarkQuerySet, form: FlagFilterForm, press: PressCondition) -> MarkQuerySet:
-    """Narrow flags down by what the form says; a filter that cannot be understood narrows to nothing."""
-    if not form.is_valid():
-        return marks.none()
-    data = form.cleaned_data
-    if data["issue"]:
-        marks = marks.filter(position=data["issue"].position)
-    if data["subject"]:
-        marks = marks.of_subject(data["subject"].pk)
-    if data["kind"]:
-        marks = marks.of_kind(data["kind"])
-    if data["severity"]:
-        band = next(band for band in SEVERITIES if band.word == data["severity"])
-        marks = of_severity(marks, band, press)
-    return marks
 
 
 def _key(text: str) -> tuple[int, int, int]:

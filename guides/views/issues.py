@@ -21,13 +21,15 @@ NEWEST_SHOWN = 8
 @member(*EVERYBODY)
 def desk(request: MemberRequest, series: Series) -> HttpResponse:
     """What is open now: flags by kind, the first of them, the latest issues."""
-    flagged = Mark.objects.filter(series=series).flagged()
+    marks = Mark.objects.filter(series=series)
+    flagged = marks.open()
     kinds = flagged.kind_counts()
     newest = list(series.issues.order_by("-position")[:NEWEST_SHOWN])
     context = {
         "series": series,
         "kinds": kinds,
         "open_flags": sum(kinds.values()),
+        "waived_flags": marks.waived().count(),
         "latest_flags": flags_of(flagged.newest_first().with_names()[:NEWEST_SHOWN], condition(series)),
         "issue_rows": _issue_rows(series, newest),
         "people": series.memberships.by_role(),
@@ -38,7 +40,7 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
 def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
     """Each issue with its numbers of current guides and open flags, in two queries whatever their number."""
     marks = Mark.objects.filter(series=series, position__in=[issue.position for issue in issues])
-    flags = marks.flagged().counts_by_position()
+    flags = marks.open().counts_by_position()
     guides = Guide.objects.filter(series=series).current().counts_by_issue()
     return [
         {"issue": issue, "guides": guides.get(issue.pk, 0), "flags": flags.get(issue.position, 0)} for issue in issues
@@ -57,12 +59,13 @@ def issues(request: MemberRequest, series: Series) -> HttpResponse:
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.issues, pk=pk)
     guides = Guide.objects.filter(issue=found)
-    flagged = Mark.objects.filter(series=series, position=found.position).flagged()
+    marks = Mark.objects.filter(series=series, position=found.position)
     context = {
         "series": series,
         "issue": found,
         "guides": guides.current().with_counts().in_order().select_related("series", "colourist"),
-        "flags": flags_of(flagged.in_order().with_names(), condition(series)),
+        "flags": flags_of(marks.open().in_order().with_names(), condition(series)),
+        "waived_flags": marks.waived().count(),
         "before": series.issues.filter(position__lt=found.position).order_by("-position").first(),
         "behind": series.issues.filter(position__gt=found.position).in_order().first(),
     }

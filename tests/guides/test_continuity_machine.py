@@ -38,7 +38,7 @@ from bible.services import (
     set_costume_time,
     set_scene,
 )
-from guides import continuity
+from guides import continuity, impact
 from guides.exceptions import WHOLE_PAGE, Region, apply_scene, remove_scene, take_waiver_back, waive
 from guides.models import FlagKind, Guide, Mark, SceneArea, Waiver
 from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
@@ -128,18 +128,17 @@ class Machine(RuleBasedStateMachine):
         last=st.none() | which,
     )
     def lock(self, number: int, role: str, code: str, first: int | None, last: int | None) -> None:
+        part, tint = self._part(number), self.series.read(code)
+        start, end = self._position(first) or 0, self._position(last)
+        before = Mark.objects.filter(series=self.series).open().count()
         try:
-            lock_tint(
-                part=self._part(number),
-                role=role,
-                tint=self.series.read(code),
-                written=code,
-                from_position=self._position(first) or 0,
-                to_position=self._position(last),
-                by=self.lead,
-            )
+            shown = impact.of_lock(part, role, tint, start, end)
         except Refused:
             assert last is not None
+            return
+        lock_tint(part=part, role=role, tint=tint, written=code, from_position=start, to_position=end, by=self.lead)
+        after = Mark.objects.filter(series=self.series).open().count()
+        assert after - before == shown.opens - shown.closes, "the impact shown was not what happened"
 
     @rule(number=which, at=which)
     def end_a_lock(self, number: int, at: int) -> None:

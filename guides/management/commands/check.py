@@ -54,17 +54,19 @@ class Command(django_check.Command):
             self._flags(series, as_of, as_json=options["json"])
 
     def _flags(self, series: Series, as_of: AsOf, *, as_json: bool) -> None:
-        marks = Mark.objects.filter(series=series).flagged().in_order().with_names()
+        marks = Mark.objects.filter(series=series)
         if as_of.issue:
             marks = marks.filter(position=as_of.position)
-        found = flags_of(_of_one_series(marks, series), condition(series))
+        found = flags_of(_of_one_series(marks.open().in_order().with_names(), series), condition(series))
+        waived = marks.waived().count()
         if as_json:
             rows = [flag.as_dict() for flag in found]
-            self.stdout.write(json.dumps({"flags": rows, "count": len(rows)}, ensure_ascii=False))
+            self.stdout.write(json.dumps({"flags": rows, "count": len(rows), "waived": waived}, ensure_ascii=False))
         else:
             for flag in found:
                 self.stdout.write(_line(flag))
-            self.stdout.write(f"{len(found)} flag{'' if len(found) == 1 else 's'}.")
+            besides = f", {waived} waived besides" if waived else ""
+            self.stdout.write(f"{len(found)} flag{'' if len(found) == 1 else 's'}{besides}.")
         if found:
             sys.exit(1)
 

@@ -1,0 +1,144 @@
+"""Making and changing a scene's rule, with its consequences; letting a scene hold on a page or a panel."""
+
+from __future__ import annotations
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from bible.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member, refuse_unless
+from bible.forms import mark_as_seen
+from bible.forms_rules import SceneForm
+from bible.models import Scene, Series
+from bible.services import Refused, last_rule, set_scene
+from guides.exceptions import Region, apply_scene, remove_scene
+from guides.impact import Impact, rehearse
+from guides.models import Guide, SceneArea
+from guides.views.confirm import Shown, carry_out
+
+PERCENT = 100
+
+
+def _scene_page(
+    request: MemberRequest, series: Series, form: SceneForm, scene: Scene | None, shown: Shown | None
+) -> HttpResponse:
+    context = {"series": series, "form": form, "scene": scene, "shown": shown}
+    return render(request, "guides/scene_form.html", context, status=422 if form.errors or shown else 200)
+
+
+@member(*LEADS)
+def new_scene(request: MemberRequest, series: Series) -> HttpResponse:
+    """A new scene holds nowhere yet, so it has no consequences."""
+    form = SceneForm(series, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        made = set_scene(
+            scene=form.save(commit=False), rule=form.rule, by=request.user, reason=form.cleaned_data["reason"]
+        )
+        return redirect("scene", series.slug, made.pk)
+    return _scene_page(request, series, form, None, None)
+
+
+@member(*LEADS)
+def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.scenes.select_related("series"), pk=pk)
+    form = SceneForm(series, request.POST or None, instance=found, initial={"seen": last_rule(found)})
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        changed = form.save(commit=False)
+        said = {"rule": form.rule, "by": request.user, "reason": form.cleaned_data["reason"]}
+
+        def impact_of() -> Impact:
+            return rehearse(series, lambda: set_scene(scene=Scene.objects.get(pk=pk), **said))
+
+        try:
+            shown = carry_out(
+                request,
+                impact_of,
+                lambda: set_scene(scene=changed, seen=form.cleaned_data["seen"], **said),
+                hold=Scene.objects.filter(pk=pk),
+            )
+            if shown is None:
+                messages.success(request, f"{changed.name} is saved.")
+                return redirect("scene", series.slug, pk)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+            mark_as_seen(form, last_rule(found))
+    return _scene_page(request, series, form, Scene.objects.get(pk=pk), shown)
+
+
+class AreaForm(forms.Form):
+    """A scene and where it holds. Edges in percent of the picture; all empty: the whole page."""
+
+    scene = forms.ModelChoiceField(queryset=Scene.objects.none())
+    left = forms.FloatField(min_value=0, max_value=100, required=False, label="From left, %")
+    top = forms.FloatField(min_value=0, max_value=100, required=False, label="From top, %")
+    right = forms.FloatField(min_value=0, max_value=100, required=False, label="to, %")
+    bottom = forms.FloatField(min_value=0, max_value=100, required=False, label="to, %")
+    field_order = ["scene", "left", "right", "top", "bottom"]
+
+    def __init__(self, series: Series, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        self.fields["scene"].queryset = series.scenes.active()  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, object]:
+        data = super().clean() or self.cleaned_data
+        for low, high in (("left", "right"), ("top", "bottom")):
+            if not self.errors and self._edge(low, 0) >= self._edge(high, PERCENT):
+                self.add_error(high, "It must end behind where it begins.")
+        return data
+
+    def _edge(self, name: str, default: float) -> float:
+        value = self.cleaned_data.get(name)
+        return default if value is None else value
+
+    @property
+    def region(self) -> Region:
+        return Region(
+            self._edge("left", 0) / PERCENT,
+            self._edge("top", 0) / PERCENT,
+            self._edge("right", PERCENT) / PERCENT,
+            self._edge("bottom", PERCENT) / PERCENT,
+        )
+
+
+@member(*EVERYBODY)
+def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Which scenes hold on a page. Whoever marks may let another one hold, having seen its consequences."""
+    guide = get_object_or_404(Guide.objects.select_related("issue", "series"), series=series, pk=pk)
+    if request.method == "POST":
+        refuse_unless(request, *MARKERS)
+    form = AreaForm(series, request.POST or None)
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
+        shown = carry_out(
+            request,
+            lambda: rehearse(series, lambda: apply_scene(**said)),
+            lambda: apply_scene(**said),
+            hold=Guide.objects.filter(pk=pk),
+        )
+        if shown is None:
+            messages.success(request, f"{said['scene']} holds on {guide}.")
+            return redirect("page-scenes", series.slug, pk)
+    areas = SceneArea.objects.filter(guide=guide).standing().select_related("scene", "applied_by")
+    boxes = [
+        (area, area.left * guide.width, area.top * guide.height, (area.right - area.left) * guide.width,
+         (area.bottom - area.top) * guide.height)
+        for area in areas
+    ]  # fmt: skip
+    context = {"series": series, "guide": guide, "form": form, "shown": shown, "boxes": boxes}
+    return render(request, "guides/page_scenes.html", context, status=422 if form.errors or shown else 200)
+
+
+@require_POST
+@member(*MARKERS)
+def remove_area(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    area = get_object_or_404(SceneArea.objects.filter(series=series).select_related("scene"), pk=pk)
+    try:
+        remove_scene(area=area, by=request.user)
+        messages.success(request, f"{area.scene} does not hold there any more.")
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+    return redirect("page-scenes", series.slug, area.guide_id)

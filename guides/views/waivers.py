@@ -1,0 +1,126 @@
+"""Allowing flags to stand, one or a run of them, and writing notes beside marks."""
+
+from __future__ import annotations
+
+import hashlib
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from bible.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.models import Series
+from bible.models.notes import NOTE_LENGTH
+from bible.presses import condition
+from bible.services import Refused
+from guides.exceptions import note_on_mark, take_waiver_back, waive
+from guides.flag_choice import choose
+from guides.flags import flags_of
+from guides.forms import FlagFilterForm
+from guides.models import Mark, Waiver
+
+RUN_LIMIT = 500
+"""A run of more flags than this is no exception but a lock that is wrong."""
+
+
+class ReasonForm(forms.Form):
+    reason = forms.CharField(max_length=300, help_text="A disguise, a flashback: it is read years later.")
+
+
+class NoteForm(forms.Form):
+    text = forms.CharField(label="Note", max_length=NOTE_LENGTH, widget=forms.Textarea(attrs={"rows": 2}))
+
+
+def _mark(series: Series, pk: int) -> Mark:
+    return get_object_or_404(Mark.objects.filter(series=series).with_names().select_related("series"), pk=pk)
+
+
+@member(*LEADS)
+def waive_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    mark = _mark(series, pk)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            waive(marks=[mark], reason=form.cleaned_data["reason"], by=request.user)
+            messages.success(request, f"The flag of mark {mark.number} is waived.")
+            return redirect(mark)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    return _page(request, series, form, [mark], back=mark.get_absolute_url())
+
+
+@member(*LEADS)
+def waive_run(request: MemberRequest, series: Series) -> HttpResponse:
+    """Waive all open flags that a filter leaves, exactly those that were shown."""
+    chosen = choose(series, FlagFilterForm(series, request.GET), condition(series)).filter(waived=False)
+    marks = list(chosen.in_order().with_names()[: RUN_LIMIT + 1])
+    form = ReasonForm(request.POST or None)
+    if len(marks) > RUN_LIMIT:
+        marks, trouble = [], f"More than {RUN_LIMIT} flags at once are no exception: narrow them down first."
+    else:
+        trouble = "" if marks else "No open flag is left here."
+    if request.method == "POST" and form.is_valid() and not trouble:
+        if request.POST.get("shown") != _token(marks):
+            trouble = "These flags have moved meanwhile: look at them again, then save."
+        else:
+            try:
+                waived = waive(marks=marks, reason=form.cleaned_data["reason"], by=request.user)
+                messages.success(request, f"{len(waived)} flags are waived.")
+                return redirect("flags", series.slug)
+            except Refused as refusal:
+                trouble = str(refusal)
+    return _page(
+        request, series, form, marks, back=f"/s/{series.slug}/flags/?{request.GET.urlencode()}", trouble=trouble
+    )
+
+
+def _token(marks: list[Mark]) -> str:
+    """Stands for exactly these flags, as they are now."""
+    said = ";".join(f"{mark.pk}:{mark.tint}:{mark.expected}" for mark in marks)
+    return hashlib.sha256(said.encode()).hexdigest()[:32]
+
+
+def _page(
+    request: MemberRequest, series: Series, form: ReasonForm, marks: list[Mark], back: str, trouble: str = ""
+) -> HttpResponse:
+    context = {
+        "series": series,
+        "form": form,
+        "flags": flags_of(marks, condition(series)),
+        "token": _token(marks),
+        "back": back,
+        "trouble": trouble,
+    }
+    refused = request.method == "POST" or trouble
+    return render(request, "guides/waive.html", context, status=422 if refused else 200)
+
+
+@require_POST
+@member(*LEADS)
+def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    waiver = get_object_or_404(Waiver.objects.filter(series=series).select_related("mark__series"), pk=pk)
+    try:
+        take_waiver_back(waiver=waiver, by=request.user)
+        messages.success(request, "The flag is open again.")
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+    return redirect(waiver.mark)
+
+
+@require_POST
+@member(*EVERYBODY)
+def note_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    mark = _mark(series, pk)
+    form = NoteForm(request.POST)
+    if form.is_valid():
+        note_on_mark(mark=mark, text=form.cleaned_data["text"], by=request.user)
+        return redirect(mark)
+    context = {
+        "series": series,
+        "form": form,
+        "title": f"Note on mark {mark.number}",
+        "back": mark.get_absolute_url(),
+    }
+    return render(request, "bible/form.html", context, status=422)
