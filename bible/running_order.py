@@ -40,7 +40,7 @@ class RunningOrder:
                 return "always"
             return f"from issue {first.number} on" if first else "from the next issue on"
         last = self.last_before(stretch.to_position)
-        if last is None or (first and first.position > last.position):
+        if last is None or (begins and (first is None or first.position > last.position)):
             return "no issue yet"
         if first is None:
             return f"up to issue {last.number}"
