@@ -1,0 +1,81 @@
+"""Looking codes up by words, and running order: pages and commands share both."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from bible.lookup import LOOKUP_LIMIT, look_up
+from bible.models import Series
+from bible.running_order import LATEST
+from tests.factories import make_costume, make_issues, make_lock, make_part, make_series, make_subject
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def ada(series: Series) -> Any:
+    return make_subject(series, name="Ada Penn")
+
+
+@pytest.fixture
+def coat(ada: Any) -> Any:
+    return make_part(costume=make_costume(ada, name="work clothes"), name="coat")
+
+
+@pytest.mark.parametrize("words", ["ada coat", "COAT ADA", "ad co", "penn clothes", "  coat  "])
+def test_every_word_has_to_fit_somewhere(series: Series, coat: Any, words: str) -> None:
+    assert [found.part for found in look_up(series, words, LATEST)] == [coat]
+
+
+@pytest.mark.parametrize("words", ["ada hat", "ada%coat", "_da", "coat'", "\\"])
+def test_a_word_that_fits_nowhere_finds_nothing(series: Series, coat: Any, words: str) -> None:
+    assert look_up(series, words, LATEST) == []
+
+
+@pytest.mark.parametrize("words", ["", "   "])
+def test_no_words_find_nothing(series: Series, coat: Any, words: str) -> None:
+    assert look_up(series, words, LATEST) == []
+
+
+def test_locks_are_those_in_force_base_first(series: Series, coat: Any) -> None:
+    first, second = make_issues(series, 2)
+    shade = make_lock(coat, "YR3B3", role="shade")
+    base = make_lock(coat, "YR3B2")
+    later = make_lock(coat, "YR", from_position=second.position)
+    [now] = look_up(series, "coat", LATEST)
+    assert now.locks == (later, shade)
+    [then] = look_up(series, "coat", first.position)
+    assert [lock.tint for lock in then.locks] == [base.tint, shade.tint]
+
+
+def test_whether_it_is_worn_then_is_told(series: Series, ada: Any) -> None:
+    first, second = make_issues(series, 2)
+    make_part(costume=make_costume(ada, name="uniform", from_position=second.position), name="cap")
+    assert [found.in_use for found in look_up(series, "cap", first.position)] == [False]
+    assert [found.in_use for found in look_up(series, "cap", second.position)] == [True]
+
+
+def test_other_series_and_archived_things_are_not_found(series: Series, coat: Any, ada: Any) -> None:
+    make_part(costume=make_costume(make_subject(make_series(), name="Ada Penn")), name="coat")
+    assert len(look_up(series, "ada coat", LATEST)) == 1
+    ada.archived_at = timezone.now()
+    ada.save()
+    assert look_up(series, "ada coat", LATEST) == []
+
+
+def test_answers_are_bounded_and_cost_the_same(series: Series, ada: Any) -> None:
+    costume = make_costume(ada)
+    counts = []
+    for more in (3, LOOKUP_LIMIT + 10):
+        for n in range(more):
+            make_lock(make_part(costume=costume, name=f"button {more} {n}"), "Y")
+        with CaptureQueriesContext(connection) as asked:
+            found = look_up(series, "button", LATEST)
+        counts.append(len(asked))
+    assert len(found) == LOOKUP_LIMIT
+    assert counts[0] == counts[1]

@@ -1,0 +1,44 @@
+"""The same rules on PostgreSQL: what leans on the database runs there too, on a throw-away cluster."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.db import connection
+
+from tests.conftest import without_service
+from tests.postgres import binaries, cluster
+
+HOUSE = Path(__file__).parents[1]
+LEANING_ON_THE_DATABASE = [
+    "tests/bible/test_fields.py",
+    "tests/bible/test_guards.py",
+    "tests/bible/test_services.py",
+    "tests/guides/test_continuity.py",
+    "tests/guides/test_continuity_machine.py",
+    "tests/guides/test_services.py",
+    "tests/guides/test_flag_views.py",
+    "tests/guides/test_mark_views.py",
+]
+
+
+@pytest.mark.postgres
+@pytest.mark.skipif(connection.vendor == "postgresql", reason="all tests run on PostgreSQL already")
+def test_the_same_rules_hold_on_postgresql() -> None:
+    if binaries() is None:
+        without_service("PostgreSQL")
+    files = [name for name in LEANING_ON_THE_DATABASE if (HOUSE / name).exists()]
+    with cluster() as url:
+        environment = os.environ | {"DATABASE_URL": url, "PYTEST_ADDOPTS": ""}
+        run = subprocess.run(
+            [sys.executable, "-m", "pytest", "-p", "no:cacheprovider", *files],
+            cwd=HOUSE,
+            env=environment,
+            capture_output=True,
+            text=True,
+        )
+    assert run.returncode == 0, run.stdout[-6000:] + run.stderr[-2000:]
