@@ -59,28 +59,68 @@ class Member:
 
 
 def log_normal(residual: FloatArray, cov: FloatArray) -> FloatArray:
-    """Log density of three-dimensional normals: residual (..., 3), cov (..., 3, 3)."""
-    inverse = np.linalg.inv(cov)
-    distance = np.einsum("...i,...ij,...j->...", residual, inverse, residual)
-    return np.asarray(-0.5 * (distance + np.linalg.slogdet(cov)[1] + 3.0 * np.log(2.0 * np.pi)))
+    """Log density of three-dimensional normals: residual (..., 3), cov (..., 3, 3) symmetric.
+
+    Cofactors written out: a page asks for hundreds of thousands of these.
+    """
+    a, b, c = cov[..., 0, 0], cov[..., 0, 1], cov[..., 0, 2]
+    d, e, f = cov[..., 1, 1], cov[..., 1, 2], cov[..., 2, 2]
+    x, y, z = residual[..., 0], residual[..., 1], residual[..., 2]
+    ca, cb, cc = d * f - e * e, c * e - b * f, b * e - c * d
+    determinant = a * ca + b * cb + c * cc
+    squares = x * x * ca + y * y * (a * f - c * c) + z * z * (a * d - b * b)
+    products = x * y * cb + x * z * cc + y * z * (b * c - a * e)
+    distance = (squares + 2.0 * products) / determinant
+    return np.asarray(-0.5 * (distance + np.log(determinant) + 3.0 * np.log(2.0 * np.pi)))
 
 
-def _condition(component: Component, noise: FloatArray, y: FloatArray, tints: IntArray, extra: FloatArray) -> Member:
-    mean, cov = component.mean, component.cov
-    if not len(tints):
-        return Member(component.log_weight, mean.reshape(TINTS, 3), cov, noise)
-    places = (tints[:, None] * 3 + np.arange(3)).ravel()
-    count = len(tints)
-    look = np.zeros((count, 3, count, 3))
-    own = np.arange(count)
-    look[own, :, own, :] = noise[tints] + extra
-    total = cov[np.ix_(places, places)] + look.reshape(3 * count, 3 * count)
-    lower = np.linalg.cholesky(total)
-    residual = np.linalg.solve(lower, (y.ravel() - mean[places]))
-    gain = np.linalg.solve(lower, cov[places])
-    likelihood = -0.5 * (residual @ residual) - np.log(np.diag(lower)).sum() - 1.5 * count * np.log(2 * np.pi)
-    after = mean + gain.T @ residual
-    return Member(component.log_weight + likelihood, after.reshape(TINTS, 3), cov - gain.T @ gain, noise)
+@dataclass(frozen=True, eq=False)
+class _Looks:
+    """Marks gathered by tint: every look at one tint in a single, sharper one.
+
+    ``places`` (3 k,) of the k tints in the vector, ``y`` (3 k,), ``cov`` (3 k, 3 k) block diagonal; ``evidence`` what
+    the gathering leaves out of the log likelihood.
+    """
+
+    places: IntArray
+    y: FloatArray
+    cov: FloatArray
+    evidence: float
+
+    @classmethod
+    def gather(cls, y: FloatArray, tints: IntArray, cov: FloatArray) -> _Looks:
+        distinct, which = np.unique(tints, return_inverse=True)
+        precision = np.linalg.inv(cov).astype(np.float64)
+        total, pull = np.zeros((len(distinct), 3, 3)), np.zeros((len(distinct), 3))
+        np.add.at(total, which, precision)
+        np.add.at(pull, which, np.einsum("nij,nj->ni", precision, y))
+        each = np.linalg.inv(total).astype(np.float64)
+        centre = np.einsum("kij,kj->ki", each, pull)
+        evidence = log_normal(y - centre[which], cov).sum() - log_normal(np.zeros_like(centre), each).sum()
+        block = np.zeros((len(distinct), 3, len(distinct), 3))
+        own = np.arange(len(distinct))
+        block[own, :, own, :] = each
+        size = 3 * len(distinct)
+        places = (distinct[:, None] * 3 + np.arange(3)).ravel()
+        return cls(places, centre.ravel(), block.reshape(size, size), float(evidence))
+
+
+def _evidence(component: Component, looks: _Looks) -> tuple[float, FloatArray]:
+    """The log weight of a component after the looks, and the Cholesky factor of what it expects of them."""
+    expected = component.cov[np.ix_(looks.places, looks.places)] + looks.cov
+    lower = np.linalg.cholesky(expected).astype(np.float64)
+    white = np.linalg.solve(lower, looks.y - component.mean[looks.places])
+    likelihood = -0.5 * (white @ white) - np.log(np.diag(lower)).sum() - 0.5 * len(white) * np.log(2 * np.pi)
+    return component.log_weight + looks.evidence + float(likelihood), lower
+
+
+def _conditioned(component: Component, looks: _Looks, lower: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Mean (64, 3) and covariance (192, 192) of the hand after the looks."""
+    white = np.linalg.solve(
+        lower, np.column_stack([looks.y - component.mean[looks.places], component.cov[looks.places]])
+    )
+    gain = white[:, 1:]
+    return (component.mean + gain.T @ white[:, 0]).reshape(TINTS, 3), component.cov - gain.T @ gain
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,17 +139,17 @@ class HandModel:
     @classmethod
     def learn(cls, prior: PaintPrior, y: FloatArray, tints: IntArray, extra: FloatArray) -> HandModel:
         """The hand as the marks show it; no marks leave the prior."""
-        members = [
-            _condition(component, prior.noise * scale**2, y, tints, extra)
-            for component in prior.components
-            for scale in NOISE_SCALES
-        ]
-        best = max(member.log_weight for member in members)
-        total = np.log(sum(np.exp(member.log_weight - best) for member in members)) + best
+        tried = []
+        for scale in NOISE_SCALES:
+            noise = prior.noise * scale**2
+            looks = _Looks.gather(y, tints, noise[tints] + extra)
+            tried += [(*_evidence(component, looks), component, looks, noise) for component in prior.components]
+        weights = np.array([weight for weight, *_ in tried])
+        weights -= np.logaddexp.reduce(weights)
         kept = tuple(
-            Member(member.log_weight - total, member.mean, member.cov, member.noise)
-            for member in members
-            if member.log_weight - total > np.log(KEPT_WEIGHT)
+            Member(float(weight), *_conditioned(component, looks, lower), noise)
+            for weight, (_, lower, component, looks, noise) in zip(weights, tried, strict=True)
+            if weight > np.log(KEPT_WEIGHT)
         )
         return cls(kept, y, tints, extra)
 
