@@ -30,6 +30,7 @@ class TintField(models.IntegerField):
     if TYPE_CHECKING:
         _pyi_private_set_type: Any
         _pyi_private_get_type: Any
+        _pyi_lookup_exact_type: Any
 
     def from_db_value(self, value: int | None, expression: Any, connection: Any) -> Tint | NoTint | None:
         return self.to_python(value)

@@ -65,7 +65,7 @@ def make_lock(part: Part, code: str = "YR3B2", **overrides: Any) -> Lock:
     """Lock a part through the service, from the beginning on unless told otherwise."""
     series = part.costume.subject.series
     by = overrides.pop("by", None) or User.objects.filter(memberships__series=series).first() or make_member(series)
-    decision = {"role": "base", "from_position": 0, "reason": "because"} | overrides
+    decision: dict[str, Any] = {"role": "base", "from_position": 0, "reason": "because"} | overrides
     return lock_tint(part=part, tint=series.read(code), written=code, by=by, **decision)
 
 

@@ -9,7 +9,8 @@ from typing import Any
 
 TOUR = Path(__file__).resolve().parents[2] / "static" / "tour"
 SERIES = "/s/quill-bend"
-DESK, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 780}
+DESK: Any = {"width": 1280, "height": 860}
+PHONE: Any = {"width": 390, "height": 780}
 QUALITY = 82
 
 # The password the demo prints for everybody; spelt here because this script needs no Django.
@@ -48,7 +49,7 @@ def main(base: str) -> None:
             "look-up": (f"{SERIES}/look-up/?q=tamsin+coat", PHONE),
         }
         for name, (path, viewport) in stops.items():
-            page.set_viewport_size(viewport)  # type: ignore[arg-type]
+            page.set_viewport_size(viewport)
             page.goto(path, wait_until="networkidle")
             page.screenshot(path=TOUR / f"{name}.jpg", type="jpeg", quality=QUALITY)
         browser.close()

@@ -21,7 +21,7 @@ from tests.factories import make_guide, make_issues, make_lock, make_mark, make_
 pytestmark = pytest.mark.django_db
 
 
-def kinds(series: Series) -> list[FlagKind]:
+def kinds(series: Series) -> list[FlagKind | None]:
     """The kinds of all open flags, and a check that both ways of finding them agree."""
     assert continuity.discrepancies(series) == []
     flagged = Mark.objects.filter(series=series).flagged().in_order()
