@@ -1,0 +1,1 @@
+"""Everything in and out of a series: archives, spreadsheets, lists and palettes."""
