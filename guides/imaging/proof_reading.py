@@ -98,20 +98,20 @@ class Reader:
         paint = self._seed(lab, px, py)
         off = lab - paint
         alike = (np.einsum("ijc,ijc->ij", off, off) < PAINT_TOLERANCE**2).astype(np.uint8)
+        own = self._around(alike, px, py)
+        if own is None:
+            return None
         size = max(3, round(0.003 * self.height) | 1)
         kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-        closed = np.asarray(cv2.morphologyEx(alike, cv2.MORPH_CLOSE, kernel), dtype=np.uint8)
-        filled = self._around(closed if closed[py, px] else alike, px, py)
-        if filled is None:
-            return None
+        filled = np.asarray(cv2.morphologyEx(own, cv2.MORPH_CLOSE, kernel), dtype=np.uint8)
         edge = np.asarray(cv2.distanceTransform(np.pad(filled, 1), cv2.DIST_L2, 3)[1:-1, 1:-1], dtype=np.float32)
         for side, at_border in enumerate(
             (top == 0, bottom == self.guide.shape[0], left == 0, right == self.guide.shape[1])
         ):
             if not at_border:  # the window's own border is no edge of the area
                 edge = _open_side(edge, filled, side)
-        own = cv2.erode(alike, np.ones((3, 3), np.uint8)) if alike.sum() > 60 else alike
-        return box, (own > 0) & (filled > 0), np.asarray(edge, dtype=np.float64)
+        kept = cv2.erode(own, np.ones((3, 3), np.uint8)) if own.sum() > 60 else own
+        return box, kept > 0, np.asarray(edge, dtype=np.float64)
 
     def _seed(self, lab: npt.NDArray[np.float32], px: int, py: int) -> npt.NDArray[np.float32]:
         """The paint at the mark: the commonest colour around it, which no stroke of a written code is."""

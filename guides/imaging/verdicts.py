@@ -39,7 +39,7 @@ PRIOR = {
 """How often each happens before anything is seen: a few marks in a hundred come back wrong (common practice, no
 source). A kind's share is split over the tints it can lead to."""
 
-STRAY = 2e-5
+STRAY = 1e-6
 """Density (per cubic tone unit, times its prior) of a colour that no tint of the chart explains: dirt, a tear, a
 mark whose area was not found."""
 

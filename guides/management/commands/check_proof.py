@@ -41,7 +41,7 @@ class Command(BaseCommand):
 
         try:
             marks = load_marks(options["marks"])
-            guide, proof = load_picture(options["guide"], "guide"), load_picture(options["proof"], "proof")
+            guide, proof = load_picture(options["guide"], "guide"), load_picture(options["proof"], "scan")
             report = check(guide, proof, marks, options["press"] or DEFAULT_PRESS)
         except (ProofFileError, NotRegistered, UnknownPress) as error:
             if options["as_json"]:

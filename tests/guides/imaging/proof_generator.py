@@ -188,7 +188,7 @@ class _Drawer:
                 else Tint(*(int(v * rng.choice((0, 0, 1))) for v in tint.percentages))
             )
             if tint.is_paper or max(tint.percentages) < 50:
-                to = Tint(*(100 if v else int(rng.choice((0, 100))) for v in tint.percentages))
+                to = Tint(*(100 if v else int(rng.choice((0, 100))) for v in tint.percentages[:3]))
         if rng.random() < 0.7:
             start, end = ((left + right) / 2, top + 6 * self.u), ((left + right) / 2, bottom - 6 * self.u)
         else:
