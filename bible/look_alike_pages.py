@@ -64,7 +64,7 @@ def subject_ranking(series: Series, subject: Subject, press: PressCondition, vis
     found = look_alikes(press, ours, theirs, vision)
     shared = tuple(tint for tint in ours if tint in set(theirs))
     locks = list(named_locks(series, [*shared, *_tints(found[:PAIRS_SHOWN])]))
-    own = _by_tint(lock for lock in locks if lock[1] == subject.pk)
+    own = _by_tint((lock for lock in locks if lock[1] == subject.pk), with_subject=False)
     others = _by_tint(lock for lock in locks if lock[1] != subject.pk)
     fills = dict(zip(shared, seen_hexes(press, shared, vision), strict=True)) if shared else {}
     both = tuple((_side(tint, fills[tint], own), _side(tint, fills[tint], others)) for tint in shared)
@@ -75,10 +75,11 @@ def _tints(pairs: Iterable[LookAlike]) -> list[Tint]:
     return list(dict.fromkeys(tint for pair in pairs for tint in (pair.first, pair.second)))
 
 
-def _by_tint(locks: Iterable[NamedLock]) -> dict[Tint, list[str]]:
+def _by_tint(locks: Iterable[NamedLock], *, with_subject: bool = True) -> dict[Tint, list[str]]:
     carried: dict[Tint, list[str]] = defaultdict(list)
     for tint, _, subject, part, role in locks:
-        carried[tint].append(f"{subject}: {part}" if role == Role.BASE else f"{subject}: {part} ({role})")
+        name = f"{subject}: {part}" if with_subject else part
+        carried[tint].append(name if role == Role.BASE else f"{name} ({role})")
     return dict(carried)
 
 

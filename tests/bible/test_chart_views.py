@@ -271,7 +271,7 @@ def test_a_subject_is_held_against_the_others(series: Any, lead: Any, lead_clien
     ranking = lead_client.get(address("look-alikes"), {"subject": anna.pk}).context["ranking"]
     [pair] = ranking.rows
     assert (pair.first.tint, pair.second.tint) == (Tint(y=100), Tint(y=50))
-    assert pair.first.parts == ("Anna: scarf",)
+    assert pair.first.parts == ("scarf",)
     assert pair.second.parts == ("Wall: plaster",)
     [(ours, theirs)] = ranking.shared
     assert ours.tint == Tint(c=100)
