@@ -57,12 +57,14 @@ chances stay honest on simulated pages and the right code is first 2-4 points mo
 GRADIENT_SPREAD = 0.15**2
 """Extra variance (density squared) of a gradient's reading: its code is that of one end, the mark lies somewhere."""
 
-MISFIT = 0.3
-"""Mean chance that the paint gives the written codes, below which it is the page that is wrong, not the codes: on
-simulated pages it is 0.85 and more where codes and page belong together, 0.25 and less where they do not."""
+MISFIT = ((16, 0.3), (8, 0.18))
+"""From how many marks with codes on, and below which mean chance that the paint gives those codes, it is the page
+that is wrong and not the codes. On simulated pages with 20 codes the mean is 0.34 and more, mostly above 0.8, where
+page and codes belong together and mostly below 0.2 where they do not; with 8 the two overlap, so doubt is kept for
+the worst."""
 
-ENOUGH = 8
-"""Marks with codes from which that mean says anything."""
+TURNED = 0.6
+"""The same mean from which codes clearly fit the page turned by 180°."""
 
 LOCK_WEIGHT = 8.0
 """Odds given to a part's locked code before its paint is looked at."""
@@ -73,7 +75,7 @@ class PaintMark:
     """A place on a guide in pixels of its image. ``tint`` is what its code says or None; ``expected`` the tint its
     part is locked to, which weighs in; ``problem`` what was wrong with it before anything was read."""
 
-    id: str
+    id: str | int
     x: float
     y: float
     tint: Tint | None = None
@@ -93,7 +95,7 @@ class Opinion:
     """What the paint says at a mark: ``suggestions`` the likeliest first; ``odd`` where code and paint disagree;
     ``score`` the chance 0-1 that the written code is not what was painted; ``problem`` in words, or empty."""
 
-    id: str
+    id: str | int
     suggestions: tuple[Suggestion, ...]
     odd: bool
     score: float
@@ -138,10 +140,10 @@ def read_paint(
     prior = load_prior(press).with_paper_error(page.paper_error)
     judged = _judge(prior, readings, tints, gradient, known)
     trouble = problems.of_page(page)
-    if not trouble and judged.agreement < MISFIT:
+    if not trouble and judged.misfit:
         turned = np.array([page.rgb.shape[1], page.rgb.shape[0]]) / page.scale - points
         other = _judge(prior, read_marks(page, turned, gradient), tints, gradient, known)
-        trouble = problems.UPSIDE_DOWN if other.agreement > 2 * MISFIT else problems.WRONG_PAGE
+        trouble = problems.UPSIDE_DOWN if other.agreement > TURNED else problems.WRONG_PAGE
     return [_opinion(mark, place, judged, bool(readings.inside[place]), trouble) for place, mark in enumerate(marks)]
 
 
@@ -157,12 +159,14 @@ def samples_of(image: Image, marks: Sequence[PaintMark]) -> PaintSamples:
 @dataclass(frozen=True, eq=False)
 class _Judged:
     """``posterior`` (n, 64) before any locked code weighs in, ``wrong`` (n,) chance of a wrong code (0 without one),
-    ``learnt`` how many marks taught the hand, ``agreement`` the mean chance of the written codes (1 if few)."""
+    ``learnt`` how many marks taught the hand, ``agreement`` the mean chance of the written codes, ``misfit``
+    whether that is too little for this page to be theirs."""
 
     posterior: FloatArray
     wrong: FloatArray
     learnt: int
     agreement: float
+    misfit: bool
 
 
 def _judge(
@@ -190,8 +194,9 @@ def _judge(
         sound = again
     codes = code_prior(used)
     chances = posterior(likelihood, codes)
-    agreement = float(chances[coded, tints[coded]].mean()) if coded.sum() >= ENOUGH else 1.0
-    if agreement >= MISFIT and sound.sum() + len(known.tints) >= FEWEST:
+    agreement = float(chances[coded, tints[coded]].mean()) if coded.any() else 1.0
+    misfit = agreement < next((least for count, least in MISFIT if coded.sum() >= count), 0.0)
+    if not misfit and sound.sum() + len(known.tints) >= FEWEST:
         first = chances
         for _ in range(SECOND_LOOKS):
             guess = np.where(coded, tints, chances.argmax(axis=1))
@@ -199,7 +204,7 @@ def _judge(
             _, likelihood = _learn(prior, y, cov, guess, sure, known)
             second = posterior(likelihood, codes)
             chances = np.where((coded & ~gradient)[:, None], first, TRUST * second + (1 - TRUST) * first)
-    return _Judged(chances, wrong, int(sound.sum()) + len(known.tints), agreement)
+    return _Judged(chances, wrong, int(sound.sum()) + len(known.tints), agreement, misfit)
 
 
 def _learn(

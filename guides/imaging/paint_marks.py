@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from bible.colour.notation import LETTERS_64, PERCENT, Notation, NotationError
-from bible.colour.tints import Tint
 from guides.imaging import paint_problems as problems
 from guides.imaging.paint import Opinion, PaintMark
 
@@ -53,7 +52,9 @@ def _mark(entry: dict[str, Any], number: int, notation: Notation) -> PaintMark:
             problem = "; ".join(filter(None, [problem, f"the code can't be read: {error}"]))
     elif code is not None and not isinstance(code, str):
         problem = "; ".join(filter(None, [problem, "the code is not a text"]))
-    return PaintMark(str(entry.get("id", number)), x, y, tint, entry.get("gradient") is True, problem=problem)
+    named = entry.get("id", number)
+    mark_id = named if isinstance(named, (str, int)) else str(named)
+    return PaintMark(mark_id, x, y, tint, entry.get("gradient") is True, problem=problem)
 
 
 def _number(value: object) -> float:
@@ -88,14 +89,10 @@ def opinions_to_json(opinions: Sequence[Opinion], notation: Notation) -> list[di
     return [
         {
             "id": opinion.id,
-            "suggestions": [{"code": _write(notation, s.tint), "p": s.p} for s in opinion.suggestions],
+            "suggestions": [{"code": notation.write(s.tint), "p": s.p} for s in opinion.suggestions],
             "odd": opinion.odd,
             "score": opinion.score,
         }
         | ({"problem": opinion.problem} if opinion.problem else {})
         for opinion in opinions
     ]
-
-
-def _write(notation: Notation, tint: Tint) -> str:
-    return notation.write(tint)

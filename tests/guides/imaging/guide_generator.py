@@ -86,7 +86,7 @@ def _smooth(shape: tuple[int, int], across: float, along: float, rng: np.random.
     small = rng.normal(size=(shape[0] // shrink + 2, shape[1] // shrink + 2)).astype(np.float32)
     small = cv2.GaussianBlur(small, (0, 0), sigmaX=along / shrink, sigmaY=across / shrink)
     big = cv2.resize(small / small.std(), (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
-    return np.asarray(big, dtype=np.float32)  # type: ignore[return-value]
+    return np.asarray(big, dtype=np.float32)
 
 
 def _layout(
@@ -252,9 +252,8 @@ def make_page(
     coded = coded * 255 + np.resize(rng.normal(0, style.noise, 1_000_003 + grain), coded.shape)
     image = np.clip(coded + 0.5, 0, 255).astype(np.uint8)
     if style.jpeg:
-        image = cv2.imdecode(cv2.imencode(".jpg", image[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, style.jpeg])[1], 1)[
-            :, :, ::-1
-        ]
+        packed = cv2.imencode(".jpg", image[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, style.jpeg])[1]
+        image = np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), dtype=np.uint8)[:, :, ::-1]
     turned = marks @ turn[:, :2].T + turn[:, 2]
     listed = [
         {

@@ -102,7 +102,9 @@ def test_codes_come_back_as_a_dirichlet_multinomial_says(monkeypatch: pytest.Mon
     for nxt in (3, 8, 5):
         more = counts + (np.arange(TINTS) == nxt)
         # SciPy counts unordered draws: its coefficient n! / prod(x!) is taken out to leave the next draw's chance.
-        ratio = dirichlet_multinomial(alpha, 6).logpmf(more) - dirichlet_multinomial(alpha, 5).logpmf(counts)
+        ratio = dirichlet_multinomial(alpha, np.array(6)).logpmf(more) - dirichlet_multinomial(
+            alpha, np.array(5)
+        ).logpmf(counts)
         expected = np.exp(ratio) * more[nxt] / 6
         assert code_prior(seen)[nxt] == pytest.approx(expected)
     np.testing.assert_allclose(code_prior_without(seen, np.array([8]))[0], code_prior(np.array([3, 3, 3, 40])))
