@@ -37,8 +37,11 @@ BIN_NOISE = 0.035
 MIN_LENGTH = 0.012
 """Shorter arrows (page heights) hold too few halftone dots to show a fade."""
 
-PAINT_STEP = 4.0
+PAINT_STEP = 3.0
 """CIELAB distance from one pixel to the next (guide at 1000 px) up to which paint is still the same fade."""
+
+MIN_FLOOD = 150
+"""Pixels (guide at 1000 px) below which a flood only filled the inside of a stroke."""
 
 PAINT_OFF = 14.0
 """Paint this far (CIELAB) from the rest at the same place of the fade belongs to something else."""
@@ -87,7 +90,7 @@ def _fade_area(
 
     height, width = reader.guide.shape[:2]
     reach = HALF_WIDTH * reader.height
-    corners = np.array([start, start + way])
+    corners = np.array([start, start + way, at])
     low = np.floor(np.maximum(corners.min(axis=0) - reach, 0)).astype(int)
     high = np.ceil(np.minimum(corners.max(axis=0) + reach + 1, (width, height))).astype(int)
     if (high - low < 8).any():
@@ -97,28 +100,69 @@ def _fade_area(
     size = (max(8, round((box[2] - box[0]) * shrink)), max(8, round((box[3] - box[1]) * shrink)))
     paint = cv2.resize(reader.lab[box[1] : box[3], box[0] : box[2]], size, interpolation=cv2.INTER_AREA)
     lab = np.asarray(cv2.bilateralFilter(paint, 5, 8.0, 1.5), dtype=np.float32)
-    seeds = [np.array(at)] + [start + share * way for share in (0.5, 0.35, 0.65, 0.2, 0.8)]
-    mask = np.zeros(lab.shape[:2], np.uint8)
-    for seed in seeds:
-        x, y = (np.round((seed - low) * shrink)).astype(int)
-        for dx, dy in ((0, 0), (3, 3), (-3, 3), (3, -3), (-3, -3), (6, 0), (0, 6), (-6, 0), (0, -6)):
-            if 0 <= x + dx < size[0] and 0 <= y + dy < size[1]:
-                flood = np.zeros((size[1] + 2, size[0] + 2), np.uint8)
-                step = (PAINT_STEP,) * 3
-                flags = 4 | cv2.FLOODFILL_MASK_ONLY | (1 << 8)
-                cv2.floodFill(lab, flood, (int(x + dx), int(y + dy)), 0, step, step, flags)
-                if flood.sum() > mask.sum():
-                    mask = flood[1:-1, 1:-1]
-        if mask.sum() > 0.01 * mask.size and seed is seeds[0]:
-            break
-    if mask.sum() < 40:
+    mask = _flood(lab, (np.array(at) - low) * shrink)
+    if mask is None:
         return None
     mask = _same_paint(lab, mask, low, start, way, shrink)
+    for share in (0.1, 0.3, 0.5, 0.7, 0.9):  # the same fade beyond what stands in front of it
+        for side in (-0.6, -0.3, 0.0, 0.3, 0.6):
+            aside = side * reach * np.array([-way[1], way[0]]) / np.hypot(*way)
+            seed = (start + share * way + aside - low) * shrink
+            x, y = np.round(seed).astype(int)
+            if 0 <= x < size[0] and 0 <= y < size[1] and not mask[y, x]:
+                more = _flood(lab, seed)
+                if more is not None and _continues(lab, mask, more, low, start, way, shrink):
+                    mask = np.maximum(mask, more)
     inside = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
     clear = min(0.0024 * reader.height * shrink, 0.6 * float(inside.max()))
     kept = (inside >= max(clear, 1.0)).astype(np.uint8)
     full = cv2.resize(kept, (box[2] - box[0], box[3] - box[1]), interpolation=cv2.INTER_NEAREST)
     return box, full > 0
+
+
+def _flood(lab: npt.NDArray[np.float32], seed: FloatArray) -> npt.NDArray[np.uint8] | None:
+    """What smoothly changing paint reaches from ``seed``, or from beside it where a stroke lies on it."""
+    import cv2
+
+    height, width = lab.shape[:2]
+    x, y = np.round(seed).astype(int)
+    for dx, dy in ((0, 0), (3, 3), (-3, 3), (3, -3), (-3, -3), (6, 0), (0, 6), (-6, 0), (0, -6)):
+        if 0 <= x + dx < width and 0 <= y + dy < height:
+            flood = np.zeros((height + 2, width + 2), np.uint8)
+            flags = 4 | cv2.FLOODFILL_MASK_ONLY | (1 << 8)
+            step = (PAINT_STEP,) * 3
+            cv2.floodFill(lab, flood, (int(x + dx), int(y + dy)), 0, step, step, flags)
+            if flood[1:-1, 1:-1].sum() > MIN_FLOOD:
+                return flood[1:-1, 1:-1]
+    return None
+
+
+def _continues(
+    lab: npt.NDArray[np.float32],
+    mask: npt.NDArray[np.uint8],
+    more: npt.NDArray[np.uint8],
+    low: FloatArray,
+    start: FloatArray,
+    way: FloatArray,
+    shrink: float,
+) -> bool:
+    """Whether the paint of ``more`` follows on that of ``mask``, a quadratic along the fade."""
+
+    def gathered(area: npt.NDArray[np.uint8]) -> tuple[FloatArray, FloatArray]:
+        ys, xs = np.nonzero(area)
+        every = max(1, len(xs) // 1500)
+        xs, ys = xs[::every], ys[::every]
+        place = ((np.stack([xs, ys], 1) / shrink + low - start) @ way) / (way @ way)
+        return place, lab[ys, xs].astype(np.float64)
+
+    place, paint = gathered(mask)
+    if np.ptp(place) < 0.15:
+        return False
+    terms = np.stack([np.ones_like(place), place, place**2], 1)[:, : 3 if np.ptp(place) > 0.5 else 2]
+    fitted = np.linalg.lstsq(terms, paint, rcond=None)[0]
+    place, paint = gathered(more)
+    terms = np.stack([np.ones_like(place), place, place**2], 1)[:, : len(fitted)]
+    return bool(np.median(np.linalg.norm(paint - terms @ fitted, axis=1)) < PAINT_OFF)
 
 
 def _same_paint(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -103,7 +104,7 @@ def fit_field(
     return corrected / corrected[2, 2], local, Found(agreeing, error, int(used.sum()))
 
 
-def brightest_channel(rgb: Picture) -> Picture:
+def brightest_channel(rgb: npt.NDArray[Any]) -> npt.NDArray[Any]:
     """The largest channel (h, w) of a picture (h, w, 1 or 3)."""
     import cv2
 

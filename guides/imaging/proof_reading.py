@@ -13,10 +13,12 @@ import numpy as np
 import numpy.typing as npt
 
 from bible.colour.colorimetry import decode_srgb
+from guides.imaging.line_field import brightest_channel
 from guides.imaging.registration import Picture, Registration
 
 FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
+Area = tuple[tuple[int, int, int, int], Mask, FloatArray]
 
 REACH = 0.034
 """Half side of the window around a mark in page heights: about 9 mm, some 45 halftone cells across."""
@@ -35,6 +37,12 @@ CELL = 0.0015
 
 ENOUGH_CELLS = 3.0
 """Fewer halftone cells than this say nothing about a tint."""
+
+FEW_CELLS = 25.0
+"""With fewer than this, the area is tried again across the strokes of written codes."""
+
+KEY_LIGHT = 0.1
+"""Linear value of the brightest channel below which a stroke is line art whatever surrounds it."""
 
 FLARE = 0.02
 """Added to linear values before the logarithm, so that the noise of near-black does not run away."""
@@ -86,8 +94,11 @@ class Reader:
         left, top = max(0, round(x) - half), max(0, round(y) - half)
         return left, top, min(self.guide.shape[1], round(x) + half + 1), min(self.guide.shape[0], round(y) + half + 1)
 
-    def area(self, x: float, y: float) -> tuple[tuple[int, int, int, int], Mask, FloatArray] | None:
-        """The mark's area: window, mask in it, and distance (px) of every pixel of the mask to its edge."""
+    def area(self, x: float, y: float, over_codes: bool = False) -> Area | None:
+        """The mark's area: window, mask in it, and distance (px) of every pixel of the mask to its edge.
+
+        ``over_codes`` lets it go on across strokes of the guide that did not print: codes written on the area.
+        """
         import cv2
 
         left, top, right, bottom = box = self.window(x, y)
@@ -98,6 +109,8 @@ class Reader:
         paint = self._seed(lab, px, py)
         off = lab - paint
         alike = (np.einsum("ijc,ijc->ij", off, off) < PAINT_TOLERANCE**2).astype(np.uint8)
+        if over_codes:
+            alike |= self._written(box, alike)
         own = self._around(alike, px, py)
         if own is None:
             return None
@@ -112,6 +125,20 @@ class Reader:
                 edge = _open_side(edge, filled, side)
         kept = cv2.erode(own, np.ones((3, 3), np.uint8)) if own.sum() > 60 else own
         return box, kept > 0, np.asarray(edge, dtype=np.float64)
+
+    def _written(self, box: tuple[int, int, int, int], alike: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+        """Thin strokes between paint alike on the guide where the proof is not as dark as its line art."""
+        import cv2
+
+        linear = self.sample(box, fine=1)
+        if linear is None:
+            return np.zeros_like(alike)
+        light = cv2.GaussianBlur(brightest_channel(linear), (0, 0), 0.5 * CELL * self.height)
+        size = max(5, round(0.004 * self.height) | 1)
+        kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+        closed = cv2.morphologyEx(alike, cv2.MORPH_CLOSE, kernel)
+        ground = float(np.median(light[alike > 0])) if alike.any() else 0.0
+        return np.asarray((closed > 0) & (light > max(0.72 * ground, KEY_LIGHT)), dtype=np.uint8)
 
     def _seed(self, lab: npt.NDArray[np.float32], px: int, py: int) -> npt.NDArray[np.float32]:
         """The paint at the mark: the commonest colour around it, which no stroke of a written code is."""
@@ -148,7 +175,13 @@ class Reader:
         """The printed colour of the area of a mark at guide px (x, y)."""
         if not (0 <= x < self.guide.shape[1] and 0 <= y < self.guide.shape[0]):
             return Unreadable("the mark lies outside the guide")
-        found = self.area(x, y)
+        first = self._read_area(self.area(x, y))
+        if isinstance(first, Reading) and first.cells >= FEW_CELLS:
+            return first
+        wider = self._read_area(self.area(x, y, over_codes=True))
+        return wider if isinstance(wider, Reading) else first
+
+    def _read_area(self, found: Area | None) -> Reading | Unreadable:
         if found is None:
             return Unreadable("no area of one colour is found at the mark on the guide")
         box, mask, edge = found
@@ -167,8 +200,9 @@ class Reader:
         import cv2
 
         left, top, right, bottom = box
-        corners_x, corners_y = np.meshgrid(np.linspace(left, right - 1, 4), np.linspace(top, bottom - 1, 4))
-        at = self.registration.to_proof(np.stack([corners_x.ravel(), corners_y.ravel()], 1))
+        nodes = 4 + int(max(right - left, bottom - top) / (0.06 * self.height))
+        across, down = np.meshgrid(np.linspace(left, right, nodes) - 0.5, np.linspace(top, bottom, nodes) - 0.5)
+        at = self.registration.to_proof(np.stack([across.ravel(), down.ravel()], 1))
         height, width = self.proof.shape[:2]
         x0, y0 = np.floor(at.min(axis=0)).astype(int) - 2
         x1, y1 = np.ceil(at.max(axis=0)).astype(int) + 3
@@ -178,15 +212,14 @@ class Reader:
         linear = _LINEAR[self.proof[y0:y1, x0:x1]]
         fine = fine or self.fine
         size = ((right - left) * fine, (bottom - top) * fine)
-        coarse = (at - np.array([x0, y0])).astype(np.float32).reshape(4, 4, 2)
-        u = np.linspace(0, 3, size[0], dtype=np.float32)
-        v = np.linspace(0, 3, size[1], dtype=np.float32)
-        where = cv2.remap(coarse, *np.meshgrid(u, v), interpolation=cv2.INTER_LINEAR)
+        coarse = (at - np.array([x0, y0])).reshape(nodes, nodes, 2)
+        rows, columns = _between(nodes, size[1]), _between(nodes, size[0])
+        where = np.stack([rows @ coarse[..., axis] @ columns.T for axis in (0, 1)]).astype(np.float32)
         return np.asarray(
             cv2.remap(
                 linear,
-                where[..., 0],
-                where[..., 1],
+                where[0],
+                where[1],
                 cv2.INTER_LINEAR,
                 borderMode=cv2.BORDER_CONSTANT,
                 borderValue=(-1, -1, -1),
@@ -212,6 +245,12 @@ class Reader:
         tone, spread = robust_mean(tones, share)
         noise = np.hypot(spread / np.sqrt(max(1.0, min(cells / 4.0, len(tones)))), 0.004)
         return Reading(tone, noise, cells, _parts(tones, tone, share))
+
+
+def _between(nodes: int, count: int) -> FloatArray:
+    """Weights (count, nodes) for the middles of ``count`` samples between evenly spread nodes at the ends."""
+    place = (np.arange(count) + 0.5) * ((nodes - 1.0) / count)
+    return np.clip(1.0 - np.abs(place[:, None] - np.arange(nodes)), 0.0, 1.0)
 
 
 def _open_side(edge: npt.NDArray[np.float32], filled: npt.NDArray[np.uint8], side: int) -> npt.NDArray[np.float32]:
