@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from bible.colour.lookalikes import look_alikes
+from bible.colour.tints import Tint
 from bible.models import Lock, Proposal, Series
 from bible.presses import condition
 from bible.running_order import LATEST, RunningOrder
@@ -41,7 +42,7 @@ def with_look_alikes(series: Series, proposals: list[Proposal]) -> list[Waiting]
     )
     press = condition(series)
     order = RunningOrder.of(series)
-    by_tint: dict[object, list[Lock]] = {}
+    by_tint: dict[Tint, list[Lock]] = {}
     for lock in locks:
         by_tint.setdefault(lock.tint, []).append(lock)
     waiting = []

@@ -75,7 +75,7 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User) -> list[Waiver]:
         Waiver(
             series_id=mark.series_id,
             mark=mark,
-            part_id=mark.part_id,
+            part_id=mark.part_id,  # type: ignore[misc]
             role=mark.role,
             tint=mark.tint,
             expected=mark.expected,

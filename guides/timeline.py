@@ -159,7 +159,9 @@ def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Ti
     said = _said(by_id)
     place = {issue.position: index for index, issue in enumerate(issues)}
     lanes = []
-    for part_id, role in sorted({*locks, *said}, key=lambda key: (list(by_id).index(key[0]), ROLE_RANK[key[1]])):
+    for part_id, role in sorted(
+        {*locks, *said}, key=lambda key: (list(by_id).index(key[0]), ROLE_RANK[Role(key[1])])
+    ):
         bands = [_band(lock, order, column, press, series) for lock in locks[part_id, role]]
         columns = [
             _column(issues[place[position]], place[position] * column, column, rows, press)
