@@ -159,7 +159,8 @@ def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Ti
     said = _said(by_id)
     place = {issue.position: index for index, issue in enumerate(issues)}
     lanes = []
-    for part_id, role in sorted(
+    lane_order = list(by_id)
+    for part_id, role in sorted({*locks, *said}, key=lambda key: (lane_order.index(key[0]), ROLE_RANK[Role(key[1])])):
         {*locks, *said}, key=lambda key: (list(by_id).index(key[0]), ROLE_RANK[Role(key[1])])
     ):
         bands = [_band(lock, order, column, press, series) for lock in locks[part_id, role]]
