@@ -161,8 +161,6 @@ def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Ti
     lanes = []
     lane_order = list(by_id)
     for part_id, role in sorted({*locks, *said}, key=lambda key: (lane_order.index(key[0]), ROLE_RANK[Role(key[1])])):
-        {*locks, *said}, key=lambda key: (list(by_id).index(key[0]), ROLE_RANK[Role(key[1])])
-    ):
         bands = [_band(lock, order, column, press, series) for lock in locks[part_id, role]]
         columns = [
             _column(issues[place[position]], place[position] * column, column, rows, press)
