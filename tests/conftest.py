@@ -30,7 +30,7 @@ def without_service(what: str) -> None:
 def quick_settings(settings: Any, tmp_path: Path) -> None:
     """Media and collected files in folders of the test's own; passwords hashed fast."""
     settings.MEDIA_ROOT = tmp_path / "media"
-    settings.STATIC_ROOT = tmp_path / "static"
+    settings.STATIC_ROOT = tmp_path.parent / "static"
     settings.STATIC_ROOT.mkdir()
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 

@@ -80,7 +80,7 @@ def test_one_issue_alone(story: Series) -> None:
 
 def test_nothing_flagged_is_status_nought(story: Series) -> None:
     Mark.objects.update(live=False)
-    assert as_json(story.slug) == (0, {"flags": [], "count": 0})
+    assert as_json(story.slug) == (0, {"flags": [], "count": 0, "waived": 0})
     assert check(story.slug) == (0, "0 flags.\n")
 
 
