@@ -31,7 +31,7 @@ def quick_settings(settings: Any, tmp_path: Path) -> None:
     """Media and collected files in folders of the test's own; passwords hashed fast."""
     settings.MEDIA_ROOT = tmp_path / "media"
     settings.STATIC_ROOT = tmp_path.parent / "static"
-    settings.STATIC_ROOT.mkdir()
+    settings.STATIC_ROOT.mkdir(exist_ok=True)
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
