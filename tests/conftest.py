@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
 
 from tests.factories import make_member, make_series
@@ -24,6 +25,14 @@ def without_service(what: str) -> None:
     if SERVICES_REQUIRED:
         pytest.fail(f"{what} is required here (REQUIRE_SERVICES=1) and was not found.")
     pytest.skip(f"{what} was not found on this machine.")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out, without counting it as skipped, what only means something on another database."""
+    vendor = connection.vendor
+    kept = [item for item in items if all(vendor in mark.args for mark in item.iter_markers("backend"))]
+    config.hook.pytest_deselected(items=[item for item in items if item not in kept])
+    items[:] = kept
 
 
 @pytest.fixture(autouse=True)

@@ -8,7 +8,6 @@ import sys
 from pathlib import Path
 
 import pytest
-from django.db import connection
 
 from tests.conftest import without_service
 from tests.postgres import binaries, cluster
@@ -27,7 +26,7 @@ LEANING_ON_THE_DATABASE = [
 
 
 @pytest.mark.postgres
-@pytest.mark.skipif(connection.vendor == "postgresql", reason="all tests run on PostgreSQL already")
+@pytest.mark.backend("sqlite")  # elsewhere all tests run on PostgreSQL already
 def test_the_same_rules_hold_on_postgresql() -> None:
     if binaries() is None:
         without_service("PostgreSQL")

@@ -129,7 +129,7 @@ def test_the_guards_are_there() -> None:
     assert guards.missing(connection) == []
 
 
-@pytest.mark.skipif(connection.vendor != "sqlite", reason="only SQLite has triggers to lose")
+@pytest.mark.backend("sqlite")  # only SQLite has triggers to lose
 class TestTriggers:
     def test_a_missing_trigger_is_noticed_and_put_back_by_migrate(self, part: Part) -> None:
         with connection.cursor() as cursor:
