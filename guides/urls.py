@@ -2,7 +2,20 @@
 
 from django.urls import path, re_path
 
-from guides.views import flags, guides, handoff, issues, locks, marks, reading, scenes, timeline, waivers
+from guides.views import (
+    flags,
+    guides,
+    handoff,
+    issues,
+    locks,
+    marks,
+    printed,
+    reading,
+    scenes,
+    settle,
+    timeline,
+    waivers,
+)
 
 _FILES = "pdf|zip|csv|plates|jsonld"
 
@@ -17,6 +30,9 @@ urlpatterns = [
     path("scenes/<int:pk>/edit", scenes.edit_scene, name="edit-scene"),
     path("guides/<int:pk>/scenes", scenes.page_scenes, name="page-scenes"),
     path("scene-areas/<int:pk>/remove", scenes.remove_area, name="remove-area"),
+    path("settle/", settle.overview, name="settle"),
+    path("settle/all", settle.settle_everything, name="settle-everything"),
+    path("subjects/<int:pk>/settle", settle.settle_subject, name="settle-subject"),
     path("flags/", flags.flags, name="flags"),
     path("flags/waive", waivers.waive_run, name="waive-run"),
     path("marks/<int:pk>/waive", waivers.waive_mark, name="waive-mark"),
@@ -30,6 +46,8 @@ urlpatterns = [
     re_path(rf"^issues/(?P<pk>[0-9]+)/hand-off\.(?P<form>{_FILES})$", handoff.issue_file, name="hand-off-file"),
     path("guides/<int:pk>/hand-off", handoff.guide, name="guide-hand-off"),
     re_path(rf"^guides/(?P<pk>[0-9]+)/hand-off\.(?P<form>{_FILES})$", handoff.guide_file, name="guide-hand-off-file"),
+    path("guides/<int:pk>/as-printed", printed.as_printed, name="as-printed"),
+    path("guides/<int:pk>/printed.jpg", printed.picture, name="printed-picture"),
     path("guides/<int:pk>/bring", handoff.bring, name="bring-marks"),
     path("guides/<int:pk>/", guides.guide, name="guide"),
     re_path(r"^guides/(?P<pk>[0-9]+)/(?P<kind>original|screen|thumb)$", guides.picture, name="picture"),

@@ -1,0 +1,51 @@
+// The printed page over the painted one: a button turns it on, a slider swipes between the two.
+"use strict";
+
+(() => {
+  const tools = document.getElementById("print-tools");
+  const paper = document.getElementById("paper");
+  if (!tools || !paper) return;
+  const [button, swipe] = [tools.querySelector("button"), tools.querySelector("input")];
+  const facts = document.getElementById("print-facts");
+  let print = null;
+
+  const clip = () => { print.style.clipPath = `inset(0 0 0 ${100 - Number(swipe.value)}%)`; };
+
+  function load() {
+    print = new Image();
+    print.className = "print";
+    print.alt = "The page in its printed tints";
+    print.draggable = false;
+    tools.dataset.state = "working";
+    print.addEventListener("load", () => { tools.dataset.state = "shown"; });
+    print.addEventListener("error", () => { tools.dataset.state = "failed"; });
+    refresh();
+    paper.querySelector("img").after(print);
+  }
+
+  // Marks change the print; the server says “unchanged” where they did not.
+  function refresh() {
+    print.src = `${tools.dataset.picture}?${Date.now()}`;
+    if (facts) htmx.ajax("GET", tools.dataset.facts, { target: "#print-facts", swap: "innerHTML" });
+  }
+
+  function toggle(on) {
+    button.setAttribute("aria-pressed", String(on));
+    swipe.hidden = !on;
+    if (on && !print) load();
+    if (print) print.hidden = !on;
+    if (on) clip();
+  }
+
+  button.hidden = false;
+  button.addEventListener("click", () => toggle(button.getAttribute("aria-pressed") !== "true"));
+  swipe.addEventListener("input", clip);
+  document.getElementById("stage").addEventListener("keydown", (event) => {
+    if (event.key.toLowerCase() !== "p" || event.ctrlKey || event.metaKey || event.altKey) return;
+    button.click();
+    event.preventDefault();
+  });
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (event.target.id === "overlay" && print && !print.hidden) refresh();
+  });
+})();
