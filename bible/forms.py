@@ -14,10 +14,11 @@ from bible.running_order import RunningOrder
 
 
 def explain(error: NotationError) -> str:
-    """A notation error as one sentence with the nearest readings."""
-    if not error.suggestions:
-        return str(error)
-    return f"{error} Nearest on the chart: {', '.join(error.suggestions)}."
+    """A notation error in sentences, with the nearest readings."""
+    told = f"{error}".rstrip(".") + "."
+    if error.suggestions:
+        told += f" Nearest on the chart: {', '.join(error.suggestions)}."
+    return told
 
 
 class CodeField(forms.CharField):

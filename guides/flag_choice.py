@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from bible.colour.difference import SEVERITY_BANDS
 from bible.colour.press import PressCondition
 from bible.models import Series
 from guides.flags import of_severity
 from guides.forms import FlagFilterForm
 from guides.models import Mark, MarkQuerySet
 from guides.pages import page_order
-from guides.severity import SEVERITIES
 
 
 def choose(series: Series, form: FlagFilterForm, press: PressCondition) -> MarkQuerySet:
@@ -32,6 +32,6 @@ def choose(series: Series, form: FlagFilterForm, press: PressCondition) -> MarkQ
     if data["kind"]:
         marks = marks.of_kind(data["kind"])
     if data["severity"]:
-        band = next(band for band in SEVERITIES if band.word == data["severity"])
+        band = next(band for band in SEVERITY_BANDS if band.word == data["severity"])
         marks = of_severity(marks, band, press)
     return marks

@@ -8,14 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bible.colour.difference import delta_e_2000
+from bible.colour.difference import SeverityBand, delta_e_2000, severity
 from bible.colour.notation import NotationError
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.forms import explain
 from bible.models import Series
 from guides.models import FlagKind, Mark, MarkQuerySet
-from guides.severity import Severity, severity
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +24,7 @@ class Flag:
     mark: Mark
     kind: FlagKind
     delta_e: float | None = None
-    severity: Severity | None = None
+    severity: SeverityBand | None = None
 
     def as_dict(self) -> dict[str, object]:
         """What ``check --json`` prints."""
@@ -69,7 +68,7 @@ def differences_of(pairs: list[tuple[Tint, Tint]], press: PressCondition) -> lis
     return [float(delta) for delta in delta_e_2000(first, second)]
 
 
-def of_severity(marks: MarkQuerySet, wanted: Severity, press: PressCondition) -> MarkQuerySet:
+def of_severity(marks: MarkQuerySet, wanted: SeverityBand, press: PressCondition) -> MarkQuerySet:
     """Those of some flagged marks whose difference in print falls into a band of severity.
 
     The database knows no CIEDE2000, but among any number of marks there are few distinct pairs of tints.

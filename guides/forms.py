@@ -11,11 +11,11 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
 from bible.access import MARKERS
+from bible.colour.difference import SEVERITY_BANDS
 from bible.forms import IssueNumberField
 from bible.models import Part, Role, Series
 from guides.gradients import split_code
 from guides.models import PAGE_LABEL_LENGTH, FlagKind, Guide, Mark
-from guides.severity import SEVERITIES
 
 CANDIDATES_NAMED = 4
 """Parts named in “which one?”: more than these and the answer is to type another word."""
@@ -164,7 +164,7 @@ class FlagFilterForm(forms.Form):
 
     kind = forms.ChoiceField(required=False, choices=[("", "all kinds"), *FlagKind.choices])
     severity = forms.ChoiceField(
-        required=False, choices=[("", "all"), *((band.word, band.word) for band in SEVERITIES)]
+        required=False, choices=[("", "all"), *((band.word, band.word) for band in SEVERITY_BANDS)]
     )
     standing = forms.ChoiceField(required=False, choices=[("", "open"), ("waived", "waived")])
     first_page = forms.CharField(required=False, max_length=PAGE_LABEL_LENGTH, label="Pages from")

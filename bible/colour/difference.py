@@ -27,7 +27,7 @@ class SeverityBand(NamedTuple):
 
 
 SEVERITY_BANDS = (
-    SeverityBand(0.0, "none", "nobody sees it, not even side by side"),
+    SeverityBand(0.0, "unseen", "nobody sees it, not even side by side"),
     SeverityBand(1.0, "slight", "seen side by side by who looks for it"),
     SeverityBand(3.0, "moderate", "seen side by side, missed from page to page"),
     SeverityBand(6.0, "clear", "seen from page to page"),

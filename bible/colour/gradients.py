@@ -165,7 +165,8 @@ def _goes_with(start: Tint, tint: Tint, fading_out: bool) -> bool:
 def _paths(starts: FloatArray, ends: FloatArray, steps: int) -> FloatArray:
     """(n, steps, 4)"""
     share = np.linspace(0.0, 1.0, steps)[:, None]
-    return starts[:, None, :] * (1 - share) + ends[:, None, :] * share
+    # Written so that rounding cannot lead beyond the ends, to 100.00000000000001 %.
+    return np.clip(starts[:, None, :] * (1 - share) + ends[:, None, :] * share, 0.0, 100.0)
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,6 +1,14 @@
 """Writes to the bible that touch several rows: keyword-only, atomic, and the only way in for views and commands."""
 
-from bible.services.locks import correct_lock, end_lock, last_decision, lock_rule, lock_tint, set_costume_time
+from bible.services.locks import (
+    correct_lock,
+    end_lock,
+    last_decision,
+    lock_histories,
+    lock_rule,
+    lock_tint,
+    set_costume_time,
+)
 from bible.services.people import accept_invitation, change_role, invite, remove_member, withdraw_invitation
 from bible.services.proposals import accept_proposal, decline_proposal, propose, withdraw_proposal
 from bible.services.refusals import Refused, StaleDecision
@@ -27,6 +35,7 @@ __all__ = [
     "invite",
     "last_decision",
     "last_rule",
+    "lock_histories",
     "lock_rule",
     "lock_tint",
     "move_issue",

@@ -128,6 +128,43 @@ def lock_rule(
 
 
 @transaction.atomic
+def lock_histories(*, series: Series, histories: dict[tuple[int, str], list[Piece]], by: User, reason: str) -> int:
+    """Lock several parts' roles that nothing has been locked for, each for its whole past. Returns how many locks.
+
+    Args:
+        histories: by (part's primary key, role), pieces that do not overlap.
+
+    Raises:
+        Refused: something has been locked for one of them (meanwhile); nothing is locked then.
+    """
+    parts = Part.objects.filter(pk__in={part for part, _ in histories}, costume__subject__series=series)
+    held = {part.pk: part for part in parts.select_for_update(of=("self",)).select_related("costume__subject")}
+    for lock in Lock.objects.filter(part__in=held).standing().with_people().select_related("part__costume__subject"):
+        if (lock.part_id, lock.role) in histories:
+            raise Refused(f"{lock.decided_by} locked {lock.written} for {lock.part.full_name} meanwhile. Look again.")
+    now = timezone.now()
+    locks = Lock.objects.bulk_create(
+        Lock(
+            series=series,
+            part=held[part],
+            role=role,
+            tint=tint,
+            written=series.write(tint),
+            from_position=start,
+            to_position=end,
+            reason=reason,
+            decided_by=by,
+            decided_at=now,
+        )
+        for (part, role), pieces in histories.items()
+        for start, end, tint in pieces
+    )
+    if held:
+        signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held))
+    return len(locks)
+
+
+@transaction.atomic
 def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int | None = None) -> None:
     """Let a lock hold no longer from a position on; nothing takes its place."""
     _hold(lock.part)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from bible.colour.tints import INK_NAMES, PAPER, Tint
+from bible.colour.tints import INK_NAMES, INKS, PAPER, Tint, as_array
 from guides.imaging.page_press import PagePress, noise_block
 from guides.imaging.proof_reading import FLARE, Reader, Unreadable, robust_mean
 from guides.imaging.verdicts import DECIDED, Decision, Verdict, log_t
@@ -31,14 +31,27 @@ MIN_BINS = 7
 MIN_BLOCKS = 3.0
 """Blocks that make a place readable."""
 
-BIN_NOISE = 0.035
-"""Scatter of one place beyond its own reading (tone units): fades are cut by hand and seldom quite even."""
+BIN_NOISE = 0.02
+"""Scatter of one place beyond its own reading (tone units)."""
+
+UNEVEN_SD, UNEVEN_LENGTH = 0.05, 0.25
+"""Smooth unevenness along a fade (tone units; share of its length): fades are cut by hand, and between the strengths
+of the chart the condition's tone curve is not checked by any flat mark."""
+
+UNEVEN_CHANNELS = np.array([[1.0, 0.5, 0.5], [0.5, 1.0, 0.5], [0.5, 0.5, 1.0]])
 
 MIN_LENGTH = 0.012
 """Shorter arrows (page heights) hold too few halftone dots to show a fade."""
 
 PAINT_STEP = 3.0
 """CIELAB distance from one pixel to the next (guide at 1000 px) up to which paint is still the same fade."""
+
+BEYOND = 0.3
+"""How far along the fade (share of it) paint is foretold beyond where it was seen."""
+
+FOREIGN = 30.0
+"""Squared Mahalanobis distance (three channels) from everything the fade may print as, from which a place shows
+something else: a figure in front, a balloon."""
 
 MIN_FLOOD = 150
 """Pixels (guide at 1000 px) below which a flood only filled the inside of a stroke."""
@@ -156,13 +169,16 @@ def _continues(
         return place, lab[ys, xs].astype(np.float64)
 
     place, paint = gathered(mask)
-    if np.ptp(place) < 0.15:
+    low_end, high_end = np.percentile(place, (1, 99))
+    if high_end - low_end < 0.15:
         return False
-    terms = np.stack([np.ones_like(place), place, place**2], 1)[:, : 3 if np.ptp(place) > 0.5 else 2]
-    fitted = np.linalg.lstsq(terms, paint, rcond=None)[0]
+    degree = 2 if high_end - low_end > 0.5 else 1
+    fitted = np.polynomial.polynomial.polyfit(place, paint, degree)
     place, paint = gathered(more)
-    terms = np.stack([np.ones_like(place), place, place**2], 1)[:, : len(fitted)]
-    return bool(np.median(np.linalg.norm(paint - terms @ fitted, axis=1)) < PAINT_OFF)
+    if place.min() < low_end - BEYOND or place.max() > high_end + BEYOND:
+        return False
+    off = np.linalg.norm(paint - np.polynomial.polynomial.polyval(place, fitted).T, axis=1)
+    return bool(np.median(off) < 0.6 * PAINT_OFF and np.percentile(off, 90) < PAINT_OFF)
 
 
 def _same_paint(
@@ -178,13 +194,26 @@ def _same_paint(
     at = np.stack([xs, ys], 1) / shrink + low
     place = np.clip(np.floor(((at - start) @ way) / (way @ way) * BINS), -1, BINS).astype(int) + 1
     paint = lab[ys, xs]
-    middle = np.stack(
-        [np.median(paint[place == n], axis=0) if (place == n).any() else paint[0] for n in range(BINS + 2)]
-    )
-    off = np.linalg.norm(paint - middle[place], axis=1) > PAINT_OFF
+    present, count = np.unique(place, return_counts=True)
+    middle = np.stack([np.median(paint[place == n], axis=0) for n in present])
+    course = _course(present / BINS, middle, count.astype(np.float64))
+    off = np.linalg.norm(paint - course[np.searchsorted(present, place)], axis=1) > PAINT_OFF
     kept = mask.copy()
     kept[ys[off], xs[off]] = 0
     return kept
+
+
+def _course(place: FloatArray, middle: FloatArray, count: FloatArray) -> FloatArray:
+    """The smooth course (cubic, robust) that the paint at ``place`` (n,) with medians ``middle`` (n, 3) takes."""
+    degree = min(3, len(place) - 1)
+    weight = np.sqrt(count)
+    course = middle.astype(np.float64)
+    for _ in range(6):
+        terms = np.polynomial.polynomial.polyvander(place, degree)
+        fitted = np.linalg.lstsq(terms * weight[:, None], middle * weight[:, None], rcond=None)[0]
+        course = terms @ fitted
+        weight = np.sqrt(count) / (1.0 + (np.linalg.norm(middle - course, axis=1) / (0.5 * PAINT_OFF)) ** 2)
+    return np.asarray(course)
 
 
 @dataclass(frozen=True)
@@ -223,7 +252,13 @@ def decide_fade(
     end: Tint,
 ) -> Decision:
     """Fade, step, or something missing, by the likelihood of the whole profile. ``at`` (n, 2) page heights."""
-    scan = _Scan(page, tones, noises, at)
+    inks = [ink for ink in "cmy" if getattr(start, ink) or getattr(end, ink)]
+    kept = _of_the_fade(page, tones, noises, at, _ways(start, end, inks))
+    if kept.sum() < max(MIN_BINS, 0.4 * len(kept)):
+        why = "what prints along the arrow is neither of the fade's colours nor bare paper"
+        return Decision(Verdict.CANNOT_TELL, None, 1.0, (start, end), why, 0.0)
+    places, tones, noises, at = places[kept], tones[kept], noises[kept], at[kept]
+    scan = _Scan(page, places, tones, noises, at)
     called = f"the fade from {start} to {end}"
     fades = [shape(places) for shape in SHAPES]
     prior = 1.0 - STEP_PRIOR - 2.0 * MISSING_PRIOR
@@ -235,7 +270,6 @@ def decide_fade(
     for edge, likelihood in zip(edges, scan.steps(start, end, places, edges), strict=True):
         words = f"a hard step at {100 * np.clip(edge, 0, 1):.0f} % of the way instead of {called}"
         rows.append((Verdict.GRADIENT_STEP, None, words, likelihood + np.log(STEP_PRIOR / len(edges))))
-    inks = [ink for ink in "cmy" if getattr(start, ink) or getattr(end, ink)]
     if not (start.is_paper or end.is_paper):  # else bare paper is one end of the fade all the way: a step
         nothing = scan.of(PAPER, PAPER, places)
         rows.append(
@@ -249,6 +283,30 @@ def decide_fade(
                 (Verdict.INK_MISSING, ink, words, scan.of(one, other, places) + np.log(MISSING_PRIOR / len(inks)))
             )
     return _weighed(rows, start, end)
+
+
+def _ways(start: Tint, end: Tint, inks: list[str]) -> FloatArray:
+    """Everything the fade may print as, (n, 4) percentages: between its tints, without one ink, bare paper."""
+    share = np.linspace(0.0, 1.0, 9)[:, None]
+    first, last = as_array([start]), as_array([end])
+    ways = [first + (last - first) * share, np.zeros((1, 4))]
+    for ink in inks:
+        without = ways[0].copy()
+        without[:, INKS.index(ink)] = 0.0
+        ways.append(without)
+    return np.concatenate(ways)
+
+
+def _of_the_fade(
+    page: PagePress, tones: FloatArray, noises: FloatArray, at: FloatArray, ways: FloatArray
+) -> npt.NDArray[np.bool_]:
+    """Which places (n,) may belong to the fade at all."""
+    m = len(ways)
+    mean, spread, wanted = page.predict(ways, np.repeat(at.mean(axis=0)[None], m, 0))
+    blocks = spread.reshape(m, 3, m, 3)[range(m), :, range(m), :] + noise_block(wanted.noise, np.full((1, 3), 0.05))
+    miss = tones[:, None] - mean[None]
+    squared = np.einsum("nmi,mij,nmj->nm", miss, np.linalg.inv(blocks), miss)
+    return np.asarray(squared.min(axis=1) < FOREIGN)
 
 
 SHAPES: tuple[Callable[[FloatArray], FloatArray], ...] = (
@@ -281,8 +339,12 @@ def _weighed(rows: list[Row], start: Tint, end: Tint) -> Decision:
 class _Scan:
     """Likelihoods of a whole profile: its places share the page's uncertainty, so they are judged jointly."""
 
-    def __init__(self, page: PagePress, tones: FloatArray, noises: FloatArray, at: FloatArray) -> None:
+    def __init__(
+        self, page: PagePress, places: FloatArray, tones: FloatArray, noises: FloatArray, at: FloatArray
+    ) -> None:
         self.page, self.tones, self.at = page, tones, at
+        along = (places[:, None] - places[None]) / UNEVEN_LENGTH
+        self.uneven = UNEVEN_SD**2 * np.exp(-0.5 * along**2)
         self.noises = np.hypot(noises, BIN_NOISE)
 
     def of(self, start: Tint, end: Tint, share: FloatArray) -> float:
@@ -306,6 +368,7 @@ class _Scan:
         n = len(mean)
         full = spread.copy()
         full[range(n), :, range(n), :] += noise_block(noise, self.noises)
+        full += self.uneven[:, None, :, None] * UNEVEN_CHANNELS[None, :, None, :]
         matrix = full.reshape(3 * n, 3 * n)
         miss = (self.tones - mean).ravel()
         squared = float(miss @ np.linalg.solve(matrix, miss))

@@ -15,7 +15,7 @@ Picture = npt.NDArray[np.uint8]
 WORK_SIDE = 1600
 """Patches are matched on a guide of at most this long side, px; finer adds time and no precision."""
 
-PATCHES = 420
+PATCHES = 320
 """Patches over the page: one every 2 cm or so of lines."""
 
 HALF_PATCH = 15
@@ -205,7 +205,7 @@ def _smooth(at: FloatArray, moved: FloatArray, height: float) -> tuple[FloatArra
         return weights, residual, np.zeros(len(at), dtype=bool)
     trust = np.ones(len(at))
     kernel = _kernel(at, at, height)
-    for _ in range(8):
+    for _ in range(5):
         inverse = np.linalg.inv(kernel + np.diag(PATCH_SD**2 / trust))
         residual = (inverse @ moved) / np.diag(inverse)[:, None]
         miss = (residual**2).sum(axis=1) / (2 * PATCH_SD**2)

@@ -51,6 +51,7 @@ class Basis:
 
     tone: FloatArray  # (n, 3)
     features: FloatArray  # (n, 3, P), prior standard deviation 1 each
+    owners: npt.NDArray[np.intp]  # (P,): the ink a parameter is about, -1 for none
     per_gain: FloatArray  # (n, 3 channels, 3 inks): d tone / d coverage of an ink, times 4a(1-a)
     per_ink: FloatArray  # (n, 3 channels, 3 inks): tone change by an ink alone
     amounts: FloatArray  # (n, 3): nominal 0-1
@@ -87,10 +88,10 @@ def basis(condition: PressCondition, tints: FloatArray, gain: FloatArray) -> Bas
         a = np.clip((1.0 - np.exp(per_ink[:, :, ink])) / np.maximum(1.0 - through, 0.05), 0.0, 1.0)
         solid_shift[:, :, ink] = a * through / np.maximum(1.0 - a + a * through, 1e-3)
     cover = np.clip(condition.effective_coverage(moved).coverage[:, :3] / 100.0, 0.0, 1.0)
-    features = _features(tone, paper, per_gain, per_ink, solid_shift, cover)
+    features, owners = _features(tone, paper, per_gain, per_ink, solid_shift, cover)
     linear = np.exp(tone) - FLARE
     noise = np.hypot(MARK_SD, DARK_NOISE / (np.maximum(linear, 0.0) + FLARE))
-    return Basis(tone, features, per_gain, per_ink, nominal, cover, noise)
+    return Basis(tone, features, owners, per_gain, per_ink, nominal, cover, noise)
 
 
 def _features(
@@ -100,12 +101,14 @@ def _features(
     per_ink: FloatArray,
     shift: FloatArray,
     cover: FloatArray,
-) -> FloatArray:
+) -> tuple[FloatArray, npt.NDArray[np.intp]]:
     n = len(tone)
     columns: list[FloatArray] = []
+    owners: list[int] = []
 
-    def add(value: FloatArray, size: float) -> None:
+    def add(value: FloatArray, size: float, ink: int = -1) -> None:
         columns.append(size * value)
+        owners.append(ink)
 
     def channel(values: FloatArray, c: int) -> FloatArray:
         out = np.zeros((n, 3))
@@ -113,11 +116,10 @@ def _features(
         return out
 
     bright = np.exp(tone)
-    add(per_gain[:, :, 0], GAIN_SD)  # the gains come first: ``fit`` reads them off
-    add(per_gain[:, :, 1], GAIN_SD)
-    add(per_gain[:, :, 2], GAIN_SD)
     for ink in range(3):
-        add(per_ink[:, :, ink], STRENGTH_SD)
+        add(per_gain[:, :, ink], GAIN_SD, ink)  # the gains come first: ``relinearise`` reads them off
+    for ink in range(3):
+        add(per_ink[:, :, ink], STRENGTH_SD, ink)
     add(tone - paper, CONTRAST_SD)
     add(1.0 / bright, FLARE_SD)
     for c in range(3):
@@ -128,12 +130,12 @@ def _features(
             if other != c:
                 add(channel((bright[:, other] - bright[:, c]) / bright[:, c], c), CROSSTALK_SD)
         for ink in range(3):
-            add(channel(per_ink[:, c, ink], c), STRENGTH_CHANNEL_SD)
-            add(channel(shift[:, c, ink], c), HUE_SD)
+            add(channel(per_ink[:, c, ink], c), STRENGTH_CHANNEL_SD, ink)
+            add(channel(shift[:, c, ink], c), HUE_SD, ink)
         for first, second in ((0, 1), (0, 2), (1, 2)):
             add(channel(cover[:, first] * cover[:, second], c), OVERPRINT_SD)
         add(channel(cover.prod(axis=1), c), OVERPRINT_SD)
-    return np.stack(columns, axis=2)
+    return np.stack(columns, axis=2), np.array(owners)
 
 
 def covariance(a: Basis, b: Basis, at_a: FloatArray, at_b: FloatArray) -> FloatArray:
@@ -276,11 +278,11 @@ class PagePress:
             tints[1, ink], tints[2, ink] = 50.0, 100.0
             wanted = basis(self.condition, tints, self.gain)
             start = basis(self.condition, tints, np.zeros(3))
-            only = np.r_[ink, 3 + ink]
-            features = self.own.features[:, :, only].reshape(-1, 2)
+            only = np.flatnonzero(self.own.owners == ink)
+            features = self.own.features[:, :, only].reshape(-1, len(only))
             answer = wanted.features[:, channel, :][:, only]
             mean = wanted.tone[:, channel] + answer @ (features.T @ self.alpha)
-            spread = answer @ (np.eye(2) - features.T @ self.inverse @ features) @ answer.T
+            spread = answer @ (np.eye(len(only)) - features.T @ self.inverse @ features) @ answer.T
             contrast = np.array([-1.0, 0.5, 0.5])
             span = float(contrast @ start.tone[:, channel])
             share[ink] = float(contrast @ mean) / span - 1.0

@@ -34,6 +34,9 @@ PAPER_BELIEF = 0.5
 SHIFT_SAID = 0.07
 """A page-wide change of an ink's amount that is put into words; smaller ones no eye finds."""
 
+SHIFT_SURE = 1.4
+"""Standard errors that a change must reach to be put into words (about 1 in 6 by chance)."""
+
 PART_MISSING = 0.3
 """Share of an area that must carry the fault before part of an area counts as the fault."""
 
@@ -295,7 +298,7 @@ def _shift(page: PagePress) -> tuple[dict[str, InkShift], str]:
     said = [
         f"all {INK_NAMES[ink]} prints {'heavy' if one.share > 0 else 'light'} ({100 * one.share:+.0f} %)"
         for ink, one in shift.items()
-        if abs(one.share) > SHIFT_SAID and abs(one.share) > 2 * one.error
+        if abs(one.share) > max(SHIFT_SAID, SHIFT_SURE * one.error)
     ]
     if not said:
         return shift, "no ink runs clearly light or heavy over the whole page"

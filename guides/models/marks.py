@@ -192,12 +192,11 @@ class Mark(models.Model):
                 name="guides_mark_flagged",
             ),
             models.Index(
-                # Everything that the impact of a lock asks about a mark.
-                fields=["part", "role", "position", "tint", "expected", "scene", "waived"],
-                condition=Q(live=True, part__isnull=False),
+                # Everything that the impact of a lock asks about a mark; it also finds the marks of a part.
+                fields=["part", "role", "position", "live", "tint", "expected", "scene", "waived"],
+                condition=Q(part__isnull=False),
                 name="guides_mark_impact",
             ),
-            models.Index(fields=["part"], condition=Q(part__isnull=False), name="guides_mark_part"),
             models.Index(fields=["scene"], condition=Q(scene__isnull=False), name="guides_mark_scene"),
             models.Index(fields=["series", "position", "tint"], condition=Q(live=True), name="guides_mark_palette"),
             models.Index(fields=["lock"], condition=Q(live=True), name="guides_mark_lock"),

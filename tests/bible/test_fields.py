@@ -55,5 +55,6 @@ def test_agreement_is_equality_in_sql_and_the_column_is_a_plain_integer() -> Non
 @pytest.mark.django_db
 def test_serialised_rows_keep_their_tint() -> None:
     lock = make_lock(make_part(), "YB3")
+    back: Any
     [back] = serializers.deserialize("json", serializers.serialize("json", [lock]))
     assert back.object.tint == lock.tint == Tint(50, 0, 100)

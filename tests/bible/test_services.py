@@ -103,7 +103,13 @@ def test_somebody_elses_newer_decision_is_shown_first(series: Series, lead: Any)
     part = make_part(series)
     seen = last_decision(part, "base")
     make_lock(part, "YR3B2", by=lead)
-    decision = {"part": part, "role": "base", "tint": series.read("Y"), "written": "Y", "from_position": 0}
+    decision: dict[str, Any] = {
+        "part": part,
+        "role": "base",
+        "tint": series.read("Y"),
+        "written": "Y",
+        "from_position": 0,
+    }
     with pytest.raises(StaleDecision, match="lead locked YR3B2 here meanwhile"):
         lock_tint(**decision, by=lead, seen=seen)
     assert standing(part) == [("YR3B2", 0, None)]

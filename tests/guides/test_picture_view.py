@@ -69,7 +69,7 @@ def test_the_web_server_in_front_may_do_the_sending(guide: Guide, lead_client: C
 
 
 def test_a_file_that_is_gone_is_not_found(guide: Guide, lead_client: Client) -> None:
-    guide.thumb.storage.delete(guide.thumb.name)
+    guide.thumb.storage.delete(str(guide.thumb.name))
     assert lead_client.get(address(guide, "thumb")).status_code == 404
 
 

@@ -135,8 +135,8 @@ def test_severity_bands_rise_and_match_the_trades_words() -> None:
     assert starts == sorted(starts)
     assert starts[0] == 0
     assert [severity(value).word for value in (0, 0.99, 1, 5.3, 6, 11.5, 12, 14.6, 80)] == [
-        "none",
-        "none",
+        "unseen",
+        "unseen",
         "slight",
         "moderate",
         "clear",

@@ -246,7 +246,8 @@ class _Drawer:
             text = "".join(self.rng.choice(list("AEHIKLMNORSTUVX "), 9))
             layer = np.zeros_like(self.lines)
             at = (int((x - w * 0.05) * SCALE), int((y - h * 0.35 + row * h * 0.42) * SCALE))
-            cv2.putText(layer, text, at, cv2.FONT_HERSHEY_SIMPLEX, 0.42 * self.u * SCALE * w / 120, 255, max(1, round(self.u * SCALE * 0.8)), cv2.LINE_AA)  # fmt: skip
+            size, pen = 0.42 * self.u * SCALE * w / 120, max(1, round(self.u * SCALE * 0.8))
+            cv2.putText(layer, text, at, cv2.FONT_HERSHEY_SIMPLEX, size, 255, pen, cv2.LINE_AA)
             self.ink(layer)
 
 
@@ -325,7 +326,8 @@ def paint_guide(page: Page, seed: int, codes: bool = True) -> npt.NDArray[np.uin
             ys, xs = np.nonzero(page.labels == label)
             along = fade_position(area.fade, xs / SCALE, ys / SCALE)[:, None]
             image[ys, xs] = colours[label] * (1 - along) + ends[label] * along
-    streak = cv2.resize(rng.normal(0, 1, (page.height // 3, page.width // 12)).astype(np.float32), (page.width * SCALE, page.height * SCALE), interpolation=cv2.INTER_CUBIC)  # fmt: skip
+    grain = rng.normal(0, 1, (page.height // 3, page.width // 12)).astype(np.float32)
+    streak = cv2.resize(grain, (page.width * SCALE, page.height * SCALE), interpolation=cv2.INTER_CUBIC)
     image *= 1 + 0.02 * streak[..., None] * (image < 0.99)
     image *= 1 - page.lines[..., None].astype(np.float32) / 255 * 0.93
     image = cv2.resize(image, (page.width, page.height), interpolation=cv2.INTER_AREA)

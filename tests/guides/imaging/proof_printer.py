@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -188,7 +189,8 @@ class Geometry:
         basis = np.stack(
             [
                 np.sin(np.pi * u[:, 0]), np.sin(np.pi * u[:, 1]), np.cos(2 * np.pi * u[:, 0]),
-                np.cos(2 * np.pi * u[:, 1]), np.sin(2 * np.pi * u[:, 0]) * np.cos(np.pi * u[:, 1]), u[:, 0] * u[:, 1] * 4,
+                np.cos(2 * np.pi * u[:, 1]), np.sin(2 * np.pi * u[:, 0]) * np.cos(np.pi * u[:, 1]),
+                4 * u[:, 0] * u[:, 1],
             ],
             1,
         )  # fmt: skip
@@ -251,7 +253,7 @@ def print_proof(page: Page, luck: Conditions, faults: dict[str, Fault], seed: in
         bottom = min(height, top + step)
         where = _fine_map(shape, top, bottom, width, fine)
         block = press_run.print(where)
-        block *= 1 - luck.show_through * _look(through, where)[..., None]
+        block *= 1 - luck.show_through * np.asarray(_look(through, where), np.float32)[..., None]
         if model.encoded:
             block = encode_srgb(np.clip(block, 0, 1)).astype(np.float32)
         grid = cv2.resize(block, (width, bottom - top), interpolation=cv2.INTER_AREA)
@@ -410,7 +412,7 @@ def _scan(linear: npt.NDArray[np.float32], luck: Conditions, rng: np.random.Gene
     ramp = np.linspace(-1, 1, width)[None, :] * rng.uniform(-1, 1) + np.linspace(-1, 1, height)[
         :, None
     ] * rng.uniform(-1, 1)
-    image = linear * luck.paper.astype(np.float32)
+    image: npt.NDArray[Any] = linear * luck.paper.astype(np.float32)
     image *= (1 + luck.paper_drift * ramp[..., None] * np.array([0.6, 0.8, 1.3]) / 2).astype(np.float32)
     mottle = cv2.resize(rng.normal(0, 1, (height // 6, width // 6)).astype(np.float32), (width, height))
     image *= 1 + 0.012 * mottle[..., None]
@@ -421,14 +423,14 @@ def _scan(linear: npt.NDArray[np.float32], luck: Conditions, rng: np.random.Gene
         cv2.ellipse(mask, centre, size, float(rng.uniform(0, 180)), 0, 360, 255, -1, cv2.LINE_AA)
         alpha = mask[..., None].astype(np.float32) / 255 * float(rng.uniform(0.4, 1))
         image = image * (1 - alpha) + alpha * (0.7 if rng.random() < 0.4 else 0.08)
-    image = cv2.GaussianBlur(image, (0, 0), luck.blur * luck.dpi / 200)
+    image = np.asarray(cv2.GaussianBlur(image, (0, 0), luck.blur * luck.dpi / 200))
     image = image @ luck.scanner_mix.T.astype(np.float32)
     image = image * luck.scanner_gain.astype(np.float32) * (1 - luck.scanner_flare) + luck.scanner_flare
     image = np.clip(image, 0, 1) ** luck.scanner_gamma
     encoded = encode_srgb(image) + rng.normal(0, luck.noise, image.shape)
     eight = np.asarray(np.clip(encoded * 255 + 0.5, 0, 255), np.uint8)
     _, data = cv2.imencode(".jpg", eight[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, luck.jpeg])
-    return np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])
+    return np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR))[..., ::-1]
 
 
 def draw_faults(

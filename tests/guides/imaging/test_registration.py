@@ -39,7 +39,7 @@ def _print_like(picture: Picture, warp: np.ndarray, scale: float) -> Picture:
     scan = cv2.warpPerspective(picture, warp, (side, side), flags=cv2.INTER_AREA, borderValue=(235, 228, 205))
     rng = np.random.default_rng(3)
     scan = np.clip(scan * np.array([0.92, 0.88, 0.74]) + 8 + rng.normal(0, 5, scan.shape), 0, 255).astype(np.uint8)
-    return cv2.imdecode(cv2.imencode(".jpg", scan, [cv2.IMWRITE_JPEG_QUALITY, 85])[1], cv2.IMREAD_COLOR)
+    return np.asarray(cv2.imdecode(cv2.imencode(".jpg", scan, [cv2.IMWRITE_JPEG_QUALITY, 85])[1], cv2.IMREAD_COLOR))
 
 
 @pytest.mark.parametrize("name", ["chelsea", "coffee", "astronaut"])

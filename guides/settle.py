@@ -1,0 +1,171 @@
+"""Settling a bible from its guides: what the marks of old issues say was in force, for the lead to accept.
+
+Only parts and roles that nothing stands locked for are read, and only marks outside any scene: a scene shifts tints
+on purpose. Codes from old guides are evidence, not orders.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.db.models import Exists, OuterRef
+
+from bible.colour.tints import Tint
+from bible.models import Issue, Lock, Part, Role, Series, Subject
+from bible.models.locks import ROLE_RANK
+from bible.running_order import RunningOrder
+from bible.services import lock_histories
+from guides.history.changepoints import stretches, tabulate
+from guides.models import Mark, MarkQuerySet
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from bible.models.subjects import PartQuerySet
+
+ODD_SHOWN = 12
+REASON = "Settled from the guides"
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One mark that says another code than the stretch it stands in."""
+
+    mark_id: int
+    guide_id: int
+    issue: str
+    page: str
+    tint: Tint
+
+
+@dataclass(frozen=True, slots=True)
+class Suggested:
+    """One lock that the marks speak for."""
+
+    tint: Tint
+    first: Issue
+    last: Issue
+    from_position: int
+    to_position: int | None
+    agree: int
+    pages: int
+    odd: tuple[Evidence, ...]
+    firm: bool
+
+    @property
+    def odd_shown(self) -> tuple[Evidence, ...]:
+        return self.odd[:ODD_SHOWN]
+
+
+@dataclass(frozen=True, slots=True)
+class Settlement:
+    """The history of one part and role."""
+
+    part: Part
+    role: Role
+    locks: tuple[Suggested, ...]
+
+    @property
+    def key(self) -> str:
+        return f"{self.part.pk}-{self.role.value}"
+
+    @property
+    def is_firm(self) -> bool:
+        return all(lock.firm for lock in self.locks)
+
+
+_Row = tuple[int, int, int, Tint, str]
+"""Mark, guide, position, tint, page."""
+
+
+def unsettled(series: Series) -> MarkQuerySet:
+    """Readable live marks, outside scenes, of parts and roles that nothing stands locked for."""
+    locked = Lock.objects.standing().filter(part=OuterRef("part"), role=OuterRef("role"))
+    marks = Mark.objects.filter(series=series, part__isnull=False, scene=None, tint__gte=0).live()
+    return marks.filter(~Exists(locked))
+
+
+def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = None) -> list[Settlement]:
+    """What the marks of some parts speak for, in the order of the parts; two queries whatever their number."""
+    order = order or RunningOrder.of(series)
+    by_id = {part.pk: part for part in parts.with_names()}
+    rows: dict[tuple[int, str], list[_Row]] = defaultdict(list)
+    marks = unsettled(series).filter(part__in=list(by_id)).order_by("position", "page_order", "id")
+    fields = ("part_id", "role", "id", "guide_id", "position", "tint", "guide__page")
+    for part_id, role, *row in marks.values_list(*fields):
+        rows[part_id, role].append(tuple(row))
+    place = {part_id: number for number, part_id in enumerate(by_id)}
+    keys = sorted(rows, key=lambda key: (place[key[0]], ROLE_RANK[Role(key[1])]))
+    return [Settlement(by_id[part], Role(role), _history(rows[part, role], order)) for part, role in keys]
+
+
+def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
+    index = {issue.position: number for number, issue in enumerate(order.issues)}
+    said = [(index[position], tint.packed, 1) for _, _, position, tint, _ in rows]
+    table, codes = tabulate(said, len(order.issues))
+    found = stretches(table)
+    by_stretch: list[list[_Row]] = [[] for _ in found]
+    starts = [order.issues[one.first].position for one in found]
+    at = 0
+    for row in rows:
+        while at + 1 < len(starts) and row[2] >= starts[at + 1]:
+            at += 1
+        by_stretch[at].append(row)
+    locks = []
+    for number, one in enumerate(found):
+        tint = Tint.from_packed(codes[one.code])
+        agreeing = [row for row in by_stretch[number] if row[3] == tint]
+        odd = [row for row in by_stretch[number] if row[3] != tint]
+        locks.append(
+            Suggested(
+                tint=tint,
+                first=order.issues[one.first],
+                last=order.issues[one.last],
+                from_position=starts[number] if one.first else 0,
+                to_position=starts[number + 1] if number + 1 < len(found) else None,
+                agree=len(agreeing),
+                pages=len({row[1] for row in agreeing}),
+                odd=tuple(
+                    Evidence(mark, guide, order.issues[index[position]].number, page, other)
+                    for mark, guide, position, other, page in odd
+                ),
+                firm=one.is_firm,
+            )
+        )
+    return tuple(locks)
+
+
+def token(settlements: Iterable[Settlement]) -> str:
+    """Stands for exactly these suggestions."""
+    said = [
+        f"{one.key}:{lock.tint.packed}:{lock.from_position}:{lock.to_position}"
+        for one in settlements
+        for lock in one.locks
+    ]
+    return hashlib.sha256(";".join(said).encode()).hexdigest()[:32]
+
+
+def accept(*, series: Series, settlements: Iterable[Settlement], by: User, reason: str = REASON) -> int:
+    """Lock what was suggested. Returns how many locks; refuses where somebody has locked meanwhile."""
+    histories = {
+        (one.part.pk, one.role.value): [(lock.from_position, lock.to_position, lock.tint) for lock in one.locks]
+        for one in settlements
+    }
+    return lock_histories(series=series, histories=histories, by=by, reason=reason) if histories else 0
+
+
+def subjects_to_settle(series: Series) -> list[Subject]:
+    """Subjects with marks that wait for a lock, by key: a place to go on from is a key."""
+    waiting = unsettled(series).filter(part__costume__subject=OuterRef("pk"))
+    return list(series.subjects.filter(Exists(waiting)).order_by("pk"))
+
+
+def settle_all(series: Series, subjects: Iterable[Subject]) -> Iterator[tuple[Subject, list[Settlement]]]:
+    """The suggestions subject by subject, so that a caller can show progress and stop in between."""
+    order = RunningOrder.of(series)
+    for subject in subjects:
+        yield subject, settle(series, Part.objects.filter(costume__subject=subject), order)
