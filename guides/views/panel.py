@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.forms import Form
+from django.urls import reverse
 
 from bible.colour.tints import Tint
 from bible.models import Membership
@@ -85,7 +86,9 @@ def page_context(guide: Guide, membership: Membership, *, chosen: Mark | None, f
     return panel_context(guide, membership, chosen=chosen, form=form) | {
         "rows": rows,
         "flag_count": sum(1 for row in rows if row.flag),
-        "pin_radius": max(guide.width, guide.height) / 90,
+        # Looked up once: a page has dozens of marks with three addresses each, and looking one up is slow.
+        "guide_address": guide.get_absolute_url(),
+        "marks_address": reverse("mark", args=[guide.series.slug, 0]).removesuffix("0/"),
     }
 
 
