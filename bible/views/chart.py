@@ -10,14 +10,14 @@ from django.views.decorators.http import require_safe
 from PIL import Image
 
 from bible.access import EVERYBODY, MemberRequest, member
-from bible.chart_sheets import lay_out
-from bible.chart_uses import locks_carrying, uses_by_tint
+from bible.chart_pages.sheets import lay_out
+from bible.chart_pages.tint_facts import facts, steps_away, views_by_vision
+from bible.chart_pages.uses import locks_carrying, uses_by_tint
 from bible.colour.halftone import MM_PER_INCH, halftone
 from bible.colour.tints import Tint
-from bible.colour_forms import FindTintForm, LookForm, PressForm
+from bible.forms.colour import FindTintForm, LookForm, PressForm
 from bible.models import Series
 from bible.running_order import RunningOrder
-from bible.tint_facts import facts, steps_away, views_by_vision
 
 LINE_PIXELS = {"1": 6, "2": 12, "3": 24, "4": 48}
 """Zoom of the halftone view: pixels that one screen line gets."""

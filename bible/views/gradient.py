@@ -12,7 +12,7 @@ from bible.colour.gradients import gradient as fade
 from bible.colour.gradients import suggest_ends
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.colour_forms import GradientForm
+from bible.forms.colour import GradientForm
 from bible.models import Series
 
 STRIP_STEPS = 61

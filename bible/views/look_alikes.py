@@ -7,8 +7,8 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
-from bible.colour_forms import LookAlikeForm
-from bible.look_alike_pages import chart_ranking, subject_ranking
+from bible.chart_pages.look_alikes import chart_ranking, subject_ranking
+from bible.forms.colour import LookAlikeForm
 from bible.models import Series
 
 

@@ -9,8 +9,8 @@ from django.views.decorators.http import require_safe
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.chart_audit import Kind, audit
 from bible.colour.tints import INK_NAMES
+from bible.forms.notation import STYLE_WORDS, AuditForm, as_text
 from bible.models import Series
-from bible.notation_forms import STYLE_WORDS, AuditForm, as_text
 
 FINDINGS_SHOWN = 300
 """Findings listed; a list beyond this means that the wrong file was taken or one cause runs through it."""

@@ -12,7 +12,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, SignedInRequest, invited, member
-from bible.forms_people import InvitationForm, NewAccountForm, RoleForm
+from bible.forms.people import InvitationForm, NewAccountForm, RoleForm
 from bible.models import Invitation, Series
 from bible.services import Refused, accept_invitation, change_role, invite, remove_member, withdraw_invitation
 

@@ -15,8 +15,8 @@ from bible.colour import press as shipped
 from bible.colour import pressfile
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
+from bible.forms.press import ChoosePressForm, PressUploadForm
 from bible.models import Series
-from bible.press_forms import ChoosePressForm, PressUploadForm
 from bible.presses import condition
 
 SOLIDS = (Tint(), *(Tint(**{ink: 100}) for ink in INKS))

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from bible.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member
-from bible.forms_proposals import AnswerForm, ProposalForm
+from bible.forms.proposals import AnswerForm, ProposalForm
 from bible.models import Part, Proposal, Role, Series
 from bible.proposals import with_look_alikes
 from bible.running_order import RunningOrder

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.access import LEADS, MARKERS, MemberRequest, member
 from bible.forms import CorrectionForm, EndForm, mark_as_seen
-from bible.forms_rules import DecisionForm
+from bible.forms.rules import DecisionForm
 from bible.models import Lock, Part, Proposal, Role, Series
 from bible.models.locks import LockQuerySet
 from bible.running_order import RunningOrder

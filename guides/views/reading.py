@@ -11,8 +11,8 @@ from bible.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.colour.chart_table import ChartTableError, read_table
 from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.tints import Tint
+from bible.forms.notation import NotationForm, fingerprint
 from bible.models import Series
-from bible.notation_forms import NotationForm, fingerprint
 from bible.services import change_reading
 from guides.models import Mark
 from guides.reading_changes import preview

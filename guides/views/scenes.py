@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 
 from bible.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member, refuse_unless
 from bible.forms import mark_as_seen
-from bible.forms_rules import SceneForm
+from bible.forms.rules import SceneForm
 from bible.models import Scene, Series
 from bible.services import Refused, last_rule, set_scene
 from guides.exceptions import Region, apply_scene, remove_scene

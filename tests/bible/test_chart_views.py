@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from PIL import Image
 
-from bible.chart_sheets import lay_out
+from bible.chart_pages.sheets import lay_out
 from bible.colour import press as presses
 from bible.colour.charts import CHART_64, CHART_125_75, Chart
 from bible.colour.tints import Tint

@@ -15,7 +15,7 @@ from bible.colour.charts import CHART_64
 from bible.colour.notation import LETTERS_64
 from bible.colour.tints import Tint
 from bible.fields import NoTint
-from bible.notation_forms import fingerprint
+from bible.forms.notation import fingerprint
 from guides.continuity import discrepancies
 from guides.models import Mark
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part, make_series

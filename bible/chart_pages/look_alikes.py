@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from bible.chart_uses import NamedLock, named_locks, tints_against_others
+from bible.chart_pages.uses import NamedLock, named_locks, tints_against_others
 from bible.colour.chart_neighbours import ranked_pairs, seen_hexes
 from bible.colour.lookalikes import LookAlike, look_alikes
 from bible.colour.press import PressCondition

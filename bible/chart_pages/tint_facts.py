@@ -13,7 +13,7 @@ from bible.colour.colorimetry import xyz_to_lab
 from bible.colour.lookalikes import NORMAL, VISIONS
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
-from bible.colour_forms import VISION_WORDS
+from bible.forms.colour import VISION_WORDS
 
 NEIGHBOURS_SHOWN = 6
 NEIGHBOURS_BY_VISION = 3

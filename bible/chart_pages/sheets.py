@@ -15,7 +15,7 @@ from math import prod
 
 import numpy as np
 
-from bible.chart_uses import Uses
+from bible.chart_pages.uses import Uses
 from bible.colour.chart_neighbours import Neighbour, nearest_on_chart, pair_words, seen_hexes
 from bible.colour.gradients import NEUTRAL_CHROMA
 from bible.colour.lookalikes import NORMAL, RISK_BANDS
