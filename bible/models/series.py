@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
+from django.apps import apps
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -23,12 +24,10 @@ POSITION_GAP = 65_536
 """Distance between neighbours in a new running order: room to put sixteen issues, one after another, into the same
 gap before anything else has to move (2**31 still holds 32,767 issues)."""
 
-RESERVED_SLUGS = frozenset({"bible", "guides", "auth", "contenttypes", "sessions", "messages", "staticfiles", "csp"})
-"""App labels: ``manage.py check NAME`` has to know a series from an app."""
-
 
 def refuse_reserved_slug(value: str) -> None:
-    if value in RESERVED_SLUGS:
+    """No series is called like an app: ``manage.py check NAME`` has to know one from the other."""
+    if value in {config.label for config in apps.get_app_configs()}:
         raise ValidationError(f"“{value}” is a word this program uses itself; choose another short name.")
 
 

@@ -208,9 +208,9 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
 
 @transaction.atomic
 def set_costume_time(*, costume: Costume, from_position: int, to_position: int | None) -> None:
-    """Say from which issue on, and up to which, a costume is worn."""
+    """Say from which issue on, and up to which, a costume is worn; a new name on it is saved along."""
     costume.from_position, costume.to_position = from_position, to_position
-    costume.save(update_fields=["from_position", "to_position"])
+    costume.save(update_fields=["name", "from_position", "to_position"])
     _tell(list(costume.parts.all()), costume.subject.series)
 
 

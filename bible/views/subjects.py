@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.forms import ModelForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.forms import AsOfForm, CostumeForm, PartForm, SubjectForm
@@ -14,7 +17,10 @@ from bible.services import set_costume_time
 
 SUBJECTS_A_PAGE = 60
 
+forms_only = require_http_methods(["GET", "HEAD", "POST"])
 
+
+@require_safe
 @member(*EVERYBODY)
 def subjects(request: MemberRequest, series: Series) -> HttpResponse:
     """Every subject with its codes as of an issue; search as you type."""
@@ -34,6 +40,7 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, template, context)
 
 
+@require_safe
 @member(*EVERYBODY)
 def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """One subject: costumes, parts, the locks in force and how they came about."""
@@ -52,21 +59,25 @@ def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 
 def _form_page(
-    request: MemberRequest, series: Series, form: object, title: str, back: str, save: str = "Save"
+    request: MemberRequest, series: Series, form: ModelForm, title: str, back: str, save: str = "Save"
 ) -> HttpResponse:
+    """The form, for the first time or with what was typed and what is wrong with it."""
     context = {"series": series, "form": form, "title": title, "back": back, "save": save}
-    return render(request, "bible/form.html", context)
+    context["issues"] = series.issues.in_order()
+    return render(request, "bible/form.html", context, status=422 if form.errors else 200)
 
 
+@forms_only
 @member(*LEADS)
 def new_subject(request: MemberRequest, series: Series) -> HttpResponse:
     form = SubjectForm(series, request.POST or None)
     if request.method == "POST" and form.is_valid():
         form.instance.series = series
         return redirect(form.save())
-    return _form_page(request, series, form, "New subject", f"/s/{series.slug}/bible/")
+    return _form_page(request, series, form, "New subject", reverse("bible", args=[series.slug]))
 
 
+@forms_only
 @member(*LEADS)
 def edit_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.subjects, pk=pk)
@@ -76,6 +87,7 @@ def edit_subject(request: MemberRequest, series: Series, pk: int) -> HttpRespons
     return _form_page(request, series, form, f"Edit {found}", found.get_absolute_url())
 
 
+@forms_only
 @member(*LEADS)
 def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.subjects, pk=pk)
@@ -90,13 +102,14 @@ def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     return _form_page(request, series, form, f"New costume of {found}", found.get_absolute_url())
 
 
+@forms_only
 @member(*LEADS)
 def edit_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     costume = get_object_or_404(Costume.objects.select_related("subject__series"), subject__series=series, pk=pk)
     form = CostumeForm(costume.subject, request.POST or None, instance=costume)
     if request.method == "POST" and form.is_valid():
         set_costume_time(
-            costume=form.save(),
+            costume=form.save(commit=False),
             from_position=form.cleaned_data["from_position"],
             to_position=form.cleaned_data["to_position"],
         )
@@ -106,6 +119,7 @@ def edit_costume(request: MemberRequest, series: Series, pk: int) -> HttpRespons
     return _form_page(request, series, form, title, costume.subject.get_absolute_url())
 
 
+@forms_only
 @member(*LEADS)
 def new_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     costume = get_object_or_404(Costume.objects.select_related("subject"), subject__series=series, pk=pk)
