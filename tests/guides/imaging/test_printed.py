@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import cv2
 import numpy as np
 import pytest
@@ -150,15 +148,3 @@ def test_areas_that_do_not_touch_are_not_named() -> None:
 def test_borders_are_counted_from_both_sides() -> None:
     labels = np.array([[1, 1, 2], [1, 3, 2], [0, 3, 3]], np.int32)
     assert borders(labels, 3).tolist() == [[0, 1, 2], [1, 0, 2], [2, 2, 0]]
-
-
-def test_a_page_on_the_screen_takes_less_than_a_second_and_a_half() -> None:
-    """Processor time of one run, so that busy machines do not decide."""
-    image, _, marks = page(height=1800, width=1200)
-    random = np.random.default_rng(5)
-    areas = [Area(*mark, tint) for mark, tint in zip(marks * 10, TINTS * 10, strict=True)]
-    areas += [Area(*place, TINTS[0]) for place in random.random((40, 2))]
-    printed_page(image, areas, NEWSPRINT)
-    start = time.process_time()
-    printed_page(image, areas, NEWSPRINT)
-    assert time.process_time() - start < 3.0  # 1.5 s on each of two cores
