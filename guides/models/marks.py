@@ -82,6 +82,10 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         """Everything that a list of marks prints, in one query."""
         return self.select_related("guide__issue", "guide__colourist", "part__costume__subject", "lock")
 
+    def with_parts(self) -> Self:
+        """What the marks of one guide print, whose page and issue are known: every save answers with all of them."""
+        return self.select_related("part__costume__subject")
+
     def pairs(self) -> list[tuple[Tint, Tint]]:
         """The distinct (tint, expected) pairs among marks that differ: few, however many the marks."""
         return list(self.of_kind(FlagKind.DIFFERS).order_by().values_list("tint", "expected").distinct())

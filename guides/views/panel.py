@@ -32,6 +32,17 @@ class MarkRow:
         return self.mark.agreement.value
 
     @property
+    def transform(self) -> str:
+        return f"translate({self.left:.1f} {self.top:.1f})"
+
+    @property
+    def spoken(self) -> str:
+        """The mark in words, for those who do not see the picture."""
+        part = f", {self.mark.part.full_name}" if self.mark.part else ""
+        says = f"flag: {self.flag.kind.label}" if self.flag else self.state
+        return f"Mark {self.mark.number}: {self.mark.both_written}{part}, {says}"
+
+    @property
     def tip(self) -> Tip | None:
         """The point of a gradient's arrow."""
         if self.mark.arrow_end is None:
@@ -52,7 +63,7 @@ class Tip:
 
 def mark_rows(guide: Guide) -> list[MarkRow]:
     """Every mark that stands on a guide, with its flag; also on an older revision, where nothing is flagged."""
-    marks = list(Mark.objects.filter(guide=guide, deleted_at=None).with_names().order_by("number"))
+    marks = list(Mark.objects.filter(guide=guide, deleted_at=None).with_parts().order_by("number"))
     for mark in marks:
         mark.series, mark.guide = guide.series, guide
     flags = {flag.mark.pk: flag for flag in flags_of(marks, condition(guide.series))}
