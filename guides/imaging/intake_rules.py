@@ -150,7 +150,7 @@ _SIGNATURES: tuple[tuple[bytes, Format], ...] = (
 _OTHER_PICTURES: tuple[tuple[bytes, str], ...] = (
     (b"GIF87a", "a GIF"),
     (b"GIF89a", "a GIF"),
-    (b"8BPS", "a Photoshop document"),
+    (b"8BPS", "a layered paint document"),
     (b"%PDF-", "a PDF"),
     (b"%!PS", "a PostScript file"),
     (b"\x00\x00\x00\x0cjP  ", "a JPEG 2000 picture"),

@@ -141,7 +141,7 @@ def test_a_stream_that_dribbles_and_can_not_seek_is_read_to_its_end() -> None:
         (bytes(5000), "not_a_picture", "known type"),
         (b"GIF89a" + bytes(50), "not_accepted", "GIF"),
         (b"%PDF-1.7\n", "not_accepted", "PDF"),
-        (b"8BPS\x00\x01" + bytes(50), "not_accepted", "Photoshop"),
+        (b"8BPS\x00\x01" + bytes(50), "not_accepted", "layered paint"),
         (b"\x00\x00\x00\x1cftypheic" + bytes(50), "not_accepted", "HEIF"),
         (b"BM\x36\x00\x00\x00\x00\x00\x00\x00", "not_accepted", "bitmap"),
         (b"P", "not_a_picture", "text"),
