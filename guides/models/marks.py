@@ -132,7 +132,9 @@ class Mark(models.Model):
     so flags are found by one index. ``guides.continuity`` keeps them true.
     """
 
-    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="marks", editable=False)
+    # No index on the series alone: before statistics are gathered SQLite prefers it to the partial index of the flags
+    # and reads every mark of the series to count a few.
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="marks", editable=False, db_index=False)
     guide = models.ForeignKey(Guide, on_delete=models.PROTECT, related_name="marks", editable=False)
     position = models.PositiveIntegerField(editable=False)
     page_order = models.PositiveIntegerField(editable=False)
