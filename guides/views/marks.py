@@ -3,6 +3,7 @@ the guide page again."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -115,32 +116,30 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @require_POST
 @member(*MARKERS)
 def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(_marks(series), pk=pk)
-    form = MoveForm(request.POST)
-    if not form.is_valid():
-        return _panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
-    try:
-        _refuse_fixed(found)
-        move_mark(mark=found, by=request.user, **form.cleaned_data)
-    except Refused as refusal:
-        return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
-    return _changed(request, _marks(series).get(pk=pk), "Moved.")
+    return _to_a_place(request, series, pk, move_mark, "Moved.")
 
 
 @require_POST
 @member(*MARKERS)
 def point(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Turn the arrow of a gradient."""
+    return _to_a_place(request, series, pk, point_mark, "The arrow points there.")
+
+
+def _to_a_place(
+    request: MemberRequest, series: Series, pk: int, deed: Callable[..., Mark], message: str
+) -> HttpResponse:
+    """Carry out what takes a mark and a place on its page."""
     found = get_object_or_404(_marks(series), pk=pk)
     form = MoveForm(request.POST)
     if not form.is_valid():
         return _panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
     try:
         _refuse_fixed(found)
-        point_mark(mark=found, by=request.user, **form.cleaned_data)
+        deed(mark=found, by=request.user, **form.cleaned_data)
     except Refused as refusal:
         return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
-    return _changed(request, _marks(series).get(pk=pk), "The arrow points there.")
+    return _changed(request, _marks(series).get(pk=pk), message)
 
 
 @require_POST
