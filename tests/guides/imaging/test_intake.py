@@ -7,45 +7,14 @@ import io
 import os
 import pickle
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
-import skimage
 from PIL import Image
 
-from guides.imaging.intake import MAX_BYTES, Intake, IntakeError, Limits, take_in
-from guides.imaging.intake_rules import REASONS, check_name, sniff
-
-PACKAGE_PICTURES = Path(skimage.__file__).parent / "data"
-"""Photographs, scans and drawings that scikit-image (PyPI) carries in its wheel."""
-
-
-def encoded(image: Image.Image, kind: str, **options: Any) -> bytes:
-    out = io.BytesIO()
-    image.save(out, kind, **options)
-    return out.getvalue()
-
-
-def page(width: int = 200, height: int = 150) -> Image.Image:
-    """Flat areas, so that lossy formats keep their values."""
-    image = Image.new("RGB", (width, height), (250, 245, 230))
-    image.paste((200, 40, 60), (0, 0, width // 2, height // 2))
-    image.paste((30, 90, 160), (width // 2, height // 2, width, height))
-    return image
-
-
-def refusal(data: bytes, filename: str = "", **limits: Any) -> IntakeError:
-    with pytest.raises(IntakeError) as caught:
-        take_in(io.BytesIO(data), filename, limits=Limits(**limits))
-    assert caught.value.reason in REASONS
-    assert caught.value.message == str(caught.value)
-    assert caught.value.message.endswith((".", "?"))
-    return caught.value
-
-
-def shown(intake: Intake) -> np.ndarray:
-    return np.asarray(Image.open(io.BytesIO(intake.screen)))
+from guides.imaging.intake import MAX_BYTES, IntakeError, Limits, take_in
+from guides.imaging.intake_rules import check_name, sniff
+from tests.guides.imaging.pictures import PACKAGE_PICTURES, encoded, page, refusal, shown
 
 
 @pytest.mark.parametrize(

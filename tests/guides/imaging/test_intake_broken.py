@@ -5,42 +5,14 @@ from __future__ import annotations
 import io
 import struct
 import zlib
-from typing import Any
 
 import numpy as np
 import pytest
 import tifffile
 from PIL import Image
 
-from guides.imaging.intake import MAX_PIXELS, Intake, IntakeError, Limits, take_in
-from guides.imaging.intake_rules import REASONS
-
-
-def encoded(image: Image.Image, kind: str, **options: Any) -> bytes:
-    out = io.BytesIO()
-    image.save(out, kind, **options)
-    return out.getvalue()
-
-
-def page(width: int = 200, height: int = 150) -> Image.Image:
-    """Flat areas, so that lossy formats keep their values."""
-    image = Image.new("RGB", (width, height), (250, 245, 230))
-    image.paste((200, 40, 60), (0, 0, width // 2, height // 2))
-    image.paste((30, 90, 160), (width // 2, height // 2, width, height))
-    return image
-
-
-def refusal(data: bytes, filename: str = "", **limits: Any) -> IntakeError:
-    with pytest.raises(IntakeError) as caught:
-        take_in(io.BytesIO(data), filename, limits=Limits(**limits))
-    assert caught.value.reason in REASONS
-    assert caught.value.message == str(caught.value)
-    assert caught.value.message.endswith((".", "?"))
-    return caught.value
-
-
-def shown(intake: Intake) -> np.ndarray:
-    return np.asarray(Image.open(io.BytesIO(intake.screen)))
+from guides.imaging.intake import MAX_PIXELS, take_in
+from tests.guides.imaging.pictures import encoded, page, refusal, shown
 
 
 def png_chunk(name: bytes, data: bytes) -> bytes:

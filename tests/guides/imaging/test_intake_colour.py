@@ -10,47 +10,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 import pytest
-import skimage
-import tifffile
 from PIL import Image
 
-from guides.imaging.intake import Intake, IntakeError, take_in
+from guides.imaging.intake import IntakeError
 from guides.imaging.upright import NOTE_CMYK_WITHOUT_PROFILE, NOTE_DEPTH, read_upright
-
-PACKAGE_PICTURES = Path(skimage.__file__).parent / "data"
-
-PATCH = 64
-"""Side of the flat patches below: a multiple of JPEG's blocks, so that their middles hold exact colours."""
-
-
-def encoded(image: Image.Image, kind: str, **options: Any) -> bytes:
-    out = io.BytesIO()
-    image.save(out, kind, **options)
-    return out.getvalue()
-
-
-def tiff(array: npt.NDArray[Any], **options: Any) -> bytes:
-    """Written by tifffile, a writer that shares no code with the reader under test."""
-    out = io.BytesIO()
-    tifffile.imwrite(out, array, **options)
-    return out.getvalue()
-
-
-def patches(colours: list[Any], dtype: Any = np.uint8) -> npt.NDArray[Any]:
-    """A row of flat patches, (64, 64 n) or (64, 64 n, channels)."""
-    return np.repeat(np.repeat(np.asarray([colours], dtype=dtype), PATCH, axis=0), PATCH, axis=1)
-
-
-def middles(intake: Intake) -> npt.NDArray[np.int64]:
-    """Colours in the middles of a row of patches, as the screen picture shows them, (n, 3)."""
-    image = Image.open(io.BytesIO(intake.screen))
-    assert image.mode == "RGB"
-    return np.asarray(image)[PATCH // 2, PATCH // 2 :: PATCH].astype(np.int64)
-
-
-def taken(data: bytes) -> Intake:
-    return take_in(io.BytesIO(data))
-
+from tests.guides.imaging.pictures import PATCH, encoded, middles, patches, taken, tiff
 
 # Orientation. Exif 2.3 (and TIFF 6.0), tag 274, says which visual sides the stored first row and first column are.
 EXIF_SIDES = {

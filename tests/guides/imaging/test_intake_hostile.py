@@ -24,14 +24,9 @@ from PIL import Image, ImageFile, PngImagePlugin
 from guides.imaging import intake, intake_worker
 from guides.imaging.intake import IntakeError, Limits, take_in
 from guides.imaging.intake_rules import REASONS, SNIFF_BYTES, sniff
+from tests.guides.imaging.pictures import encoded
 
 ROOT = Path(__file__).resolve().parents[3]
-
-
-def encoded(image: Image.Image, kind: str, **options: Any) -> bytes:
-    out = io.BytesIO()
-    image.save(out, kind, **options)
-    return out.getvalue()
 
 
 def seeds() -> list[bytes]:

@@ -3,55 +3,17 @@
 from __future__ import annotations
 
 import importlib
-import io
 import struct
 import warnings
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pytest
-import skimage
-import tifffile
 from PIL import Image, ImageCms
 
-from guides.imaging.intake import Intake, take_in
 from guides.imaging.upright import NOTE_CMYK_WITHOUT_PROFILE, NOTE_PROFILE_IGNORED, read_upright
-
-PACKAGE_PICTURES = Path(skimage.__file__).parent / "data"
-
-PATCH = 64
-"""Side of the flat patches below: a multiple of JPEG's blocks, so that their middles hold exact colours."""
-
-
-def encoded(image: Image.Image, kind: str, **options: Any) -> bytes:
-    out = io.BytesIO()
-    image.save(out, kind, **options)
-    return out.getvalue()
-
-
-def tiff(array: npt.NDArray[Any], **options: Any) -> bytes:
-    """Written by tifffile, a writer that shares no code with the reader under test."""
-    out = io.BytesIO()
-    tifffile.imwrite(out, array, **options)
-    return out.getvalue()
-
-
-def patches(colours: list[Any], dtype: Any = np.uint8) -> npt.NDArray[Any]:
-    """A row of flat patches, (64, 64 n) or (64, 64 n, channels)."""
-    return np.repeat(np.repeat(np.asarray([colours], dtype=dtype), PATCH, axis=0), PATCH, axis=1)
-
-
-def middles(intake: Intake) -> npt.NDArray[np.int64]:
-    """Colours in the middles of a row of patches, as the screen picture shows them, (n, 3)."""
-    image = Image.open(io.BytesIO(intake.screen))
-    assert image.mode == "RGB"
-    return np.asarray(image)[PATCH // 2, PATCH // 2 :: PATCH].astype(np.int64)
-
-
-def taken(data: bytes) -> Intake:
-    return take_in(io.BytesIO(data))
+from tests.guides.imaging.pictures import PACKAGE_PICTURES, PATCH, encoded, middles, patches, taken, tiff
 
 
 # Profiles, built by the tests byte by byte from ICC.1:2001-04 (version 2.4), so that what they mean is known here.
