@@ -13,6 +13,6 @@ from tests.guides.imaging.test_printed import NEWSPRINT, TINTS, page
 def test_a_page_as_printed(benchmark: Any) -> None:
     image, _, marks = page(height=1800, width=1200)
     random = np.random.default_rng(5)
-    areas = [Area(*mark, tint) for mark, tint in zip(marks * 10, TINTS * 10, strict=True)]
-    areas += [Area(*place, TINTS[0]) for place in random.random((40, 2))]
+    areas = [Area(x, y, tint) for (x, y), tint in zip(marks * 10, TINTS * 10, strict=True)]
+    areas += [Area(x, y, TINTS[0]) for x, y in random.random((40, 2)).tolist()]
     benchmark.pedantic(printed_page, (image, areas, NEWSPRINT), rounds=5, warmup_rounds=1)

@@ -28,11 +28,11 @@ def filled_rectangles(reader: PdfReader) -> list[Operands]:
     """The colour in force (operators ``k``, ``rg``, ``g``; ISO 32000-1, 8.6.8) wherever a rectangle is filled."""
     found = []
     for page in reader.pages:
-        fill: Operands = ()
+        fill: tuple[Any, ...] = ()
         rectangle = False
         for operands, operator in ContentStream(page.get_contents(), reader).operations:
             if operator in (b"k", b"rg", b"g"):
-                fill = (operator.decode(), *(float(number) for number in operands))  # type: ignore[assignment]
+                fill = (operator.decode(), *(float(number) for number in operands))
             if operator == b"re":
                 rectangle = True
             elif operator in (b"f", b"f*", b"B") and rectangle:

@@ -70,7 +70,7 @@ def test_a_press_wide_shift_is_told_from_faults(amount: float, word: str) -> Non
     assert len(report.faults) <= 1
 
 
-@pytest.mark.parametrize("step", [0.06, 0.5, 0.94])
+@pytest.mark.parametrize("step", [0.06, 0.3, 0.5, 0.75, 0.94])
 def test_a_step_is_found_wherever_it_lies(step: float) -> None:
     page = draw_page(34, *SIZE, 25)
     graded = [mark for mark in page.marks if page.areas[mark.label].fade]
