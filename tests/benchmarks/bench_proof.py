@@ -25,8 +25,9 @@ from guides.imaging.proof_files import marks_from_json
 from guides.imaging.proofing import check
 from guides.imaging.registration import NotRegistered
 from guides.imaging.verdicts import Verdict
+from tests.guides.imaging.printing_models import HELD_OUT, TUNED
 from tests.guides.imaging.proof_generator import LEVELS, LEVELS_125, Page, draw_page, paint_guide
-from tests.guides.imaging.proof_printer import HELD_OUT, TUNED, Proof, conditions, draw_faults, print_proof
+from tests.guides.imaging.proof_printer import Proof, conditions, draw_faults, print_proof
 
 FIRST_SEED = 10_000
 
