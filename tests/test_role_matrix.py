@@ -21,6 +21,8 @@ from bible.colour.shifts import Op, Shift, Step
 from bible.models import LockNote, Membership, Proposal, Scene, Series
 from bible.services import invite, set_scene
 from guides.exceptions import apply_scene, waive
+from guides.models import BroughtTable
+from guides.spreadsheets.bring import keep
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part, make_series
 
 Role = Membership.Role
@@ -103,8 +105,12 @@ class World:
             "scene-areas": apply_scene(guide=guide, scene=scene, by=lead),
             "waivers": waive(marks=[type(mark).objects.get(pk=mark.pk)], reason="so", by=lead)[0],
             "notes": note,
-        }
+        } | {f"{table.kind}-rows": table for table in self._tables(lead)}
         self.words: dict[str, Any] = {"kind": "screen", "form": "csv", "token": "0" * 43} | dict.fromkeys("cmyk", 0)
+
+    def _tables(self, by: User) -> Iterator[BroughtTable]:
+        for kind in BroughtTable.Kind.values:
+            yield keep(series=self.series, kind=kind, data=b"a,b\n1,2\n", filename="rows.csv", by=by)
 
     def arguments(self, address: Address) -> dict[str, Any]:
         """A value for every part of a route, by what stands before it: ``issues/<int:pk>`` is an issue."""

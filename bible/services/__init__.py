@@ -1,9 +1,11 @@
 """Writes to the bible that touch several rows: keyword-only, atomic, and the only way in for views and commands."""
 
 from bible.services.locks import (
+    Decision,
     correct_lock,
     end_lock,
     last_decision,
+    lock_afresh,
     lock_histories,
     lock_rule,
     lock_tint,
@@ -18,6 +20,7 @@ from bible.services.series import LAST_POSITION, add_issue, change_reading, move
 
 __all__ = [
     "LAST_POSITION",
+    "Decision",
     "InUse",
     "Refused",
     "StaleDecision",
@@ -35,6 +38,7 @@ __all__ = [
     "invite",
     "last_decision",
     "last_rule",
+    "lock_afresh",
     "lock_histories",
     "lock_rule",
     "lock_tint",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, NamedTuple
 
 from django.db import transaction
 from django.db.models import Max
@@ -23,6 +24,18 @@ if TYPE_CHECKING:
 
 Piece = tuple[int, int | None, Tint]
 """(from position, to position, tint)."""
+
+
+class Decision(NamedTuple):
+    """A lock to be, for a part's role over a stretch of positions."""
+
+    part_id: int
+    role: str
+    tint: Tint
+    written: str
+    from_position: int
+    to_position: int | None
+    reason: str
 
 
 def last_decision(part: Part, role: str) -> int:
@@ -137,27 +150,38 @@ def lock_histories(*, series: Series, histories: dict[tuple[int, str], list[Piec
     Raises:
         Refused: something has been locked for one of them (meanwhile); nothing is locked then.
     """
-    parts = Part.objects.filter(pk__in={part for part, _ in histories}, costume__subject__series=series)
+    decisions = [
+        Decision(part, role, tint, series.write(tint), start, end, reason)
+        for (part, role), pieces in histories.items()
+        for start, end, tint in pieces
+    ]
+    return lock_afresh(series=series, decisions=decisions, by=by)
+
+
+@transaction.atomic
+def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> int:
+    """Lock many parts' roles for which nothing stands, in a few statements. Returns how many locks.
+
+    Args:
+        decisions: of one part and role, none may overlap another.
+
+    Raises:
+        Refused: something has been locked for one of them (meanwhile); nothing is locked then.
+    """
+    decisions = list(decisions)
+    keys = {(decision.part_id, decision.role) for decision in decisions}
+    parts = Part.objects.filter(pk__in={part for part, _ in keys}, costume__subject__series=series)
     held = {part.pk: part for part in parts.select_for_update(of=("self",)).select_related("costume__subject")}
     for lock in Lock.objects.filter(part__in=held).standing().with_people().select_related("part__costume__subject"):
-        if (lock.part_id, lock.role) in histories:
+        if (lock.part_id, lock.role) in keys:
             raise Refused(f"{lock.decided_by} locked {lock.written} for {lock.part.full_name} meanwhile. Look again.")
     now = timezone.now()
     locks = Lock.objects.bulk_create(
-        Lock(
-            series=series,
-            part=held[part],
-            role=role,
-            tint=tint,
-            written=series.write(tint),
-            from_position=start,
-            to_position=end,
-            reason=reason,
-            decided_by=by,
-            decided_at=now,
+        Lock(series=series, part=held[part], role=role, decided_by=by, decided_at=now, **told)
+        for part, role, told in (
+            (decision.part_id, decision.role, dict(zip(Decision._fields[2:], decision[2:], strict=True)))
+            for decision in decisions
         )
-        for (part, role), pieces in histories.items()
-        for start, end, tint in pieces
     )
     if held:
         signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held))

@@ -1,6 +1,7 @@
 """The tables of the guides."""
 
 from guides.models.areas import SceneArea
+from guides.models.brought import BroughtTable
 from guides.models.conditions import FlagKind
 from guides.models.marks import Agreement, Mark, MarkQuerySet
 from guides.models.notes import MarkNote
@@ -10,6 +11,7 @@ from guides.models.waivers import Waiver
 __all__ = [
     "PAGE_LABEL_LENGTH",
     "Agreement",
+    "BroughtTable",
     "FlagKind",
     "Guide",
     "Mark",

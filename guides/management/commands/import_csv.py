@@ -1,0 +1,102 @@
+"""``manage.py import_csv SERIES FILE``: subjects and locks, issues or marks from a table."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+from django.contrib.auth import get_user_model
+from django.core.management.base import CommandParser
+
+from bible.management.output import JsonCommand
+from bible.models import Series
+from guides.models import BroughtTable
+from guides.spreadsheets.bring import FIELDS, Columns, Opened, missing, open_table, take, try_out
+from guides.spreadsheets.fates import Fates, State
+from guides.spreadsheets.grid import Unreadable, column_name
+
+SHOWN = 50
+"""Rows told on a terminal, of those that cannot be taken."""
+
+
+class Command(JsonCommand):
+    help = (
+        "Bring subjects, parts and locks, issues, or marks in from CSV or .xlsx. Without --yes it only says what"
+        " would happen. Exits 1 when rows cannot be taken: the others are."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        super().add_arguments(parser)
+        parser.add_argument("series", help="short name of the series")
+        parser.add_argument("file", type=Path, help="CSV or .xlsx")
+        parser.add_argument("--kind", choices=BroughtTable.Kind.values, default=BroughtTable.Kind.BIBLE.value)
+        parser.add_argument(
+            "--column", action="append", default=[], metavar="FIELD=LETTER", help="which column says what: code=C"
+        )
+        parser.add_argument("--as", dest="person", help="user name that the rows are taken for; else the lead's")
+        parser.add_argument("--yes", action="store_true", help="take the rows")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        as_json, kind = options["json"], options["kind"]
+        series = self.series(options["series"], as_json=as_json)
+        try:
+            opened = open_table(options["file"].read_bytes(), options["file"].name, kind)
+        except OSError as error:
+            self.refuse(f"{options['file']} cannot be read: {error.strerror}.", as_json=as_json)
+        except Unreadable as error:
+            self.refuse(str(error), as_json=as_json)
+        columns = self._columns(kind, opened, options["column"], as_json=as_json)
+        person = self._person(series, options["person"], as_json=as_json)
+        if options["yes"]:
+            fates = take(series=series, kind=kind, opened=opened, columns=columns, by=person)
+        else:
+            fates = try_out(series, kind, opened, columns, person).fates
+        self._tell(fates, opened, columns, taken=options["yes"], as_json=as_json)
+        if fates.count(State.WRONG):
+            sys.exit(1)
+
+    def _columns(self, kind: str, opened: Opened, said: list[str], *, as_json: bool) -> Columns:
+        columns = dict(opened.headings.guess)
+        letters = {column_name(at): at for at in range(opened.grid.width)}
+        for one in said:
+            field, _, letter = one.partition("=")
+            if field not in columns or letter.upper() not in letters:
+                known = ", ".join(field.name for field in FIELDS[kind])
+                self.refuse(f"“{one}” names no field or no column. Fields: {known}.", as_json=as_json)
+            columns[field] = letters[letter.upper()]
+        if lacking := missing(kind, columns):
+            named = ", ".join(f"{field.name} ({field.label})" for field in lacking)
+            self.refuse(f"No column was recognised for {named}: say it with --column.", as_json=as_json)
+        return columns
+
+    def _person(self, series: Series, name: str | None, *, as_json: bool) -> Any:
+        people = get_user_model().objects.filter(memberships__series=series)
+        found = (
+            people.filter(username=name).first()
+            if name
+            else people.filter(memberships__role="lead", memberships__series=series).order_by("pk").first()
+        )
+        if found is None:
+            self.refuse(f"{name or 'A lead colourist'} is not among the people of {series}.", as_json=as_json)
+        return found
+
+    def _tell(self, fates: Fates, opened: Opened, columns: Columns, *, taken: bool, as_json: bool) -> None:
+        if as_json:
+            rows = [{"line": fate.line, "fate": fate.state.value, "words": fate.words} for fate in fates.rows]
+            named = {name: None if at is None else column_name(at) for name, at in columns.items()}
+            self.say(
+                {"taken": taken, "columns": named, "counts": fates.counts, "rows": rows}
+                | {"notices": list(opened.grid.notices)}
+            )
+            return
+        for notice in opened.grid.notices:
+            self.stdout.write(notice)
+        for fate in fates.in_state(State.WRONG)[:SHOWN]:
+            self.stdout.write(f"line {fate.line}: {fate.words}")
+        counts = fates.counts
+        told = "Taken" if taken else "Would be taken (say --yes)"
+        self.stdout.write(
+            f"{told}: {counts['added']} added, {counts['changed']} changed, {counts['same']} so already,"
+            f" {counts['wrong']} left out."
+        )

@@ -1,0 +1,55 @@
+"""Tables that somebody brings in: kept from the first look until the yes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Self
+
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+
+from bible.models import Series
+
+KEPT_FOR = dt.timedelta(days=2)
+"""A table that nobody has said yes to is thrown away after this long."""
+
+
+class BroughtTableQuerySet(models.QuerySet["BroughtTable"]):
+    def stale(self) -> Self:
+        """Looked at, never taken, and old."""
+        return self.filter(taken_at=None, brought_at__lt=timezone.now() - KEPT_FOR)
+
+    def taken(self) -> Self:
+        return self.exclude(taken_at=None).order_by("-taken_at")
+
+
+class BroughtTable(models.Model):
+    """A file with rows, which columns of it say what, and, once it has been taken, what became of the rows.
+
+    The file itself is let go with the yes; its SHA-256 tells when the same file comes again.
+    """
+
+    class Kind(models.TextChoices):
+        BIBLE = "bible", "subjects, parts and locks"
+        MARKS = "marks", "marks"
+        ISSUES = "issues", "issues"
+
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="brought_tables")
+    kind = models.CharField(max_length=6, choices=Kind)
+    filename = models.CharField(max_length=200)
+    sha256 = models.CharField(max_length=64)
+    data = models.BinaryField(null=True)
+    columns = models.JSONField(default=dict)
+    brought_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    brought_at = models.DateTimeField(auto_now_add=True)
+    taken_at = models.DateTimeField(null=True)
+    outcome = models.JSONField(default=dict)
+
+    objects = BroughtTableQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-brought_at"]
+
+    def __str__(self) -> str:
+        return self.filename

@@ -1,0 +1,296 @@
+"""Subjects, costumes, parts and locks from the rows of a table."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from bible.colour.notation import NotationError
+from bible.colour.tints import Tint
+from bible.forms.base import explain
+from bible.models import Costume, Lock, Part, Role, Series, Subject
+from bible.running_order import RunningOrder
+from bible.services import Decision, lock_afresh, lock_tint
+from bible.services.locks import Piece
+from guides.spreadsheets.fates import Fate, State
+from guides.spreadsheets.grid import Row
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+AS_DRAWN = "as drawn"
+"""The costume of what has only one look."""
+NAME_LENGTH = 80
+REASON_LENGTH = 300
+NOTE_LENGTH = 2_000
+
+Said = dict[str, str]
+"""A row by the names of its fields; what is not mapped is empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class BibleRow:
+    """A row that has been read. Without ``tint`` it only names a subject, costume or part."""
+
+    line: int
+    kind: str
+    names: tuple[str, str, str]
+    note: str
+    role: str
+    tint: Tint | None
+    written: str
+    start: int
+    end: int | None
+    reason: str
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """Its part, letter case aside."""
+        return tuple(name.casefold() for name in self.names)  # type: ignore[return-value]
+
+
+class BibleReader:
+    """Reads rows against one series: its notation, its issues."""
+
+    def __init__(self, series: Series) -> None:
+        self.series = series
+        self.order = RunningOrder.of(series)
+        self.issues = {issue.number.casefold(): issue for issue in self.order.issues}
+
+    def read(self, row: Row, said: Said) -> BibleRow | Fate:
+        subject, costume, part = (one_line(said[name]) for name in ("subject", "costume", "part"))
+        if not subject:
+            return Fate.wrong(row.line, "It names no subject.")
+        if said["code"] and not part:
+            return Fate.wrong(row.line, "It has a code but no part.")
+        if long := next((name for name in (subject, costume, part) if len(name) > NAME_LENGTH), None):
+            return Fate.wrong(row.line, f"“{long[:30]}…” is longer than {NAME_LENGTH} signs.")
+        kind = said["kind"].casefold() or Subject.Kind.CHARACTER.value
+        if kind not in Subject.Kind.values:
+            return Fate.wrong(row.line, f"“{said['kind']}” is no kind; known are {', '.join(Subject.Kind.values)}.")
+        role = said["role"].casefold() or Role.BASE.value
+        if role not in Role.values:
+            return Fate.wrong(row.line, f"“{said['role']}” is no role; known are {', '.join(Role.values)}.")
+        if len(said["reason"]) > REASON_LENGTH or len(said["note"]) > NOTE_LENGTH:
+            return Fate.wrong(row.line, f"A reason has at most {REASON_LENGTH} signs, a note {NOTE_LENGTH}.")
+        stretch = self._stretch(said["first"], said["last"])
+        if isinstance(stretch, str):
+            return Fate.wrong(row.line, stretch)
+        tint: Tint | None = None
+        if said["code"]:
+            try:
+                tint = self.series.read(said["code"])
+            except NotationError as error:
+                return Fate.wrong(row.line, f"“{said['code']}”: {explain(error)}")
+        names = (subject, costume or (AS_DRAWN if part else ""), part)
+        return BibleRow(row.line, kind, names, said["note"], role, tint, said["code"], *stretch, said["reason"])
+
+    def _stretch(self, first: str, last: str) -> tuple[int, int | None] | str:
+        """Positions from and up to, not including; a sentence where an issue is not known."""
+        begins, ends = self.issues.get(first.casefold()), self.issues.get(last.casefold())
+        for asked, found in ((first, begins), (last, ends)):
+            if asked and found is None:
+                return f"There is no issue {asked} in {self.series}."
+        if begins and ends and ends.position < begins.position:
+            return f"It ends with issue {ends.number}, before it begins with issue {begins.number}."
+        end = None
+        if ends:
+            following = self.order.first_from(ends.position + 1)
+            end = following.position if following else ends.position + 1
+        return (begins.position if begins else 0), end
+
+
+def one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def contradictions(rows: Iterable[BibleRow]) -> list[Fate]:
+    """Rows of one part and role that say different codes for the same issues: neither is taken.
+
+    A row without an end holds until the next row's beginning, as a lock does.
+    """
+    by_key: dict[tuple[tuple[str, str, str], str], list[BibleRow]] = defaultdict(list)
+    for row in rows:
+        if row.tint is not None:
+            by_key[row.key, row.role].append(row)
+    found: dict[int, Fate] = {}
+    for together in by_key.values():
+        together.sort(key=lambda row: (row.start, row.line))
+        for at, one in enumerate(together):
+            for other in together[at + 1 :]:
+                clash = other.start == one.start or (one.end is not None and other.start < one.end)
+                if clash and other.tint != one.tint:
+                    for mine, theirs in ((one, other), (other, one)):
+                        told = f"Line {theirs.line} says {theirs.written} for the same part, role and issues."
+                        found.setdefault(mine.line, Fate.wrong(mine.line, told))
+    return list(found.values())
+
+
+class BibleTaker:
+    """Puts rows into the bible, in one transaction that the caller holds; keeps each row's fate.
+
+    Names are matched letter case aside; what is there already is left as it is.
+    """
+
+    def __init__(self, series: Series, by: User) -> None:
+        self.series, self.by = series, by
+        self.subjects = {subject.name.casefold(): subject for subject in series.subjects.all()}
+        costumes = Costume.objects.filter(subject__series=series).select_related("subject")
+        self.costumes = {(one.subject.name.casefold(), one.name.casefold()): one for one in costumes}
+        parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
+        self.parts = {
+            (one.costume.subject.name.casefold(), one.costume.name.casefold(), one.name.casefold()): one
+            for one in parts
+        }
+        # How many costumes a subject, and parts a costume, has by now: new ones come behind.
+        self.ranks = Counter[tuple[str, ...]]((subject,) for subject, _ in self.costumes)
+        self.ranks.update(names[:2] for names in self.parts)
+        self.standing: dict[tuple[int, str], list[Lock]] = defaultdict(list)
+        for lock in Lock.objects.filter(series=series).standing().with_people().order_by("from_position"):
+            self.standing[lock.part_id, lock.role].append(lock)
+        self.fates: dict[int, Fate] = {}
+
+    def take(self, rows: Iterable[BibleRow]) -> list[Fate]:
+        fresh: dict[tuple[int, str], list[BibleRow]] = defaultdict(list)
+        later: list[tuple[Part, BibleRow]] = []
+        for row in sorted(rows, key=lambda row: (row.start, row.line)):
+            part, made = self._named(row)
+            if made is None:
+                continue
+            if row.tint is None or part is None:
+                told = f"{made} is new." if made else f"{' · '.join(filter(None, row.names))} is there already."
+                self.fates[row.line] = Fate(row.line, State.ADDED if made else State.SAME, told)
+            elif self.standing[part.pk, row.role]:
+                later.append((part, row))
+            else:
+                fresh[part.pk, row.role].append(row)
+        self._lock_fresh(fresh)
+        for part, row in later:
+            self._lock_over(part, row)
+        return list(self.fates.values())
+
+    def _named(self, row: BibleRow) -> tuple[Part | None, str | None]:
+        """The row's part, and what had to be made for it ("" for nothing); None where the row is refused."""
+        subject_name, costume_name, part_name = row.names
+        subject_key, costume_key, _ = row.key
+        made = []
+        subject = self.subjects.get(subject_key)
+        if subject is None:
+            subject = Subject.objects.create(series=self.series, kind=row.kind, name=subject_name, note=row.note)
+            self.subjects[subject_key] = subject
+            made.append(f"{subject.get_kind_display()} {subject_name}")
+        elif subject.archived_at:
+            return self._refuse(row, f"{subject} is archived: bring it back first.")
+        costume = part = None
+        if costume_name:
+            costume = self.costumes.get((subject_key, costume_key))
+            if costume is None:
+                rank = self.ranks[subject_key,]
+                self.ranks[subject_key,] += 1
+                costume = Costume.objects.create(subject=subject, name=costume_name, rank=rank)
+                self.costumes[subject_key, costume_key] = costume
+                made.append(f"costume {costume_name}")
+        if part_name and costume is not None:
+            part = self.parts.get(row.key)
+            if part is None:
+                rank = self.ranks[subject_key, costume_key]
+                self.ranks[subject_key, costume_key] += 1
+                part = Part.objects.create(costume=costume, name=part_name, rank=rank)
+                self.parts[row.key] = part
+                made.append(f"part {part_name}")
+            elif part.archived_at:
+                return self._refuse(row, f"{part.full_name} is archived: bring it back first.")
+        return part, ", ".join(made)
+
+    def _refuse(self, row: BibleRow, words: str) -> tuple[None, None]:
+        self.fates[row.line] = Fate.wrong(row.line, words)
+        return None, None
+
+    def _lock_fresh(self, fresh: dict[tuple[int, str], list[BibleRow]]) -> None:
+        """Parts and roles for which nothing stands: all of them in a few statements."""
+        decisions = []
+        for (part_id, role), rows in fresh.items():
+            laid: list[Laid] = []
+            for row in rows:
+                if agrees([(one.start, one.end, _tint(one.row)) for one in laid], row):
+                    self.fates[row.line] = Fate(row.line, State.SAME, "An earlier line says so already.")
+                else:
+                    laid = lay(laid, row)
+                    self.fates[row.line] = Fate(row.line, State.ADDED, f"{row.names[2]} locked to {row.written}.")
+            decisions += [
+                Decision(part_id, role, _tint(one.row), one.row.written, one.start, one.end, one.row.reason)
+                for one in laid
+            ]
+        lock_afresh(series=self.series, decisions=decisions, by=self.by)
+
+    def _lock_over(self, part: Part, row: BibleRow) -> None:
+        """A part and role for which something stands: superseded where it says otherwise, left where it agrees."""
+        standing = self.standing[part.pk, row.role]
+        if agrees([(lock.from_position, lock.to_position, lock.tint) for lock in standing], row):
+            self.fates[row.line] = Fate(row.line, State.SAME, f"{row.names[2]} is locked to {row.written} already.")
+            return
+        held = next((lock for lock in standing if holds_at(lock, row.start)), None)
+        lock_tint(
+            part=part, role=row.role, tint=_tint(row), written=row.written, from_position=row.start,
+            to_position=row.end, by=self.by, reason=row.reason,
+        )  # fmt: skip
+        over = f", over {held.written} locked by {held.decided_by}" if held else ""
+        state = State.CHANGED if held else State.ADDED
+        self.fates[row.line] = Fate(row.line, state, f"{row.names[2]} locked to {row.written}{over}.")
+        now = Lock.objects.of(part.pk, row.role).standing().with_people().order_by("from_position")
+        self.standing[part.pk, row.role] = list(now)
+
+
+def _tint(row: BibleRow) -> Tint:
+    if row.tint is None:
+        raise TypeError("a row without a code locks nothing")
+    return row.tint
+
+
+def holds_at(lock: Lock, position: int) -> bool:
+    return lock.from_position <= position and (lock.to_position is None or position < lock.to_position)
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A row and the stretch that is left to it, up to and not including ``end``."""
+
+    row: BibleRow
+    start: int
+    end: int | None
+
+
+def lay(laid: list[Laid], row: BibleRow) -> list[Laid]:
+    """Lay a row over those before it, as ``lock_tint`` lays a decision over what stands; in running order."""
+    end = row.end
+    if end is None:
+        end = min((one.start for one in laid if one.start > row.start), default=None)
+    over: list[Laid] = []
+    for one in laid:
+        if (one.end is not None and one.end <= row.start) or (end is not None and one.start >= end):
+            over.append(one)
+            continue
+        if one.start < row.start:
+            over.append(Laid(one.row, one.start, row.start))
+        if end is not None and (one.end is None or one.end > end):
+            over.append(Laid(one.row, end, one.end))
+    return sorted([*over, Laid(row, row.start, end)], key=lambda one: one.start)
+
+
+def agrees(standing: Iterable[Piece], row: BibleRow) -> bool:
+    """Whether what stands for the row's part and role says already what the row says.
+
+    A row without an end speaks of its first issue only: what was decided for later stands.
+    """
+    reached = row.start
+    until = row.end if row.end is not None else row.start + 1
+    for start, end, tint in sorted(standing, key=lambda piece: piece[0]):
+        if start <= reached and (end is None or reached < end):
+            if tint != row.tint:
+                return False
+            if end is None or end >= until:
+                return True
+            reached = end
+    return False

@@ -1,0 +1,138 @@
+"""Marks from the rows of a table that names issue and page."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from bible.models import Part, Series
+from guides.handoff.bring import MarkRow, Trouble, row_of
+from guides.models import Guide, Mark
+from guides.pages import clean_label
+from guides.services import NewMark, place_marks
+from guides.spreadsheets.bible_rows import AS_DRAWN, Said, one_line
+from guides.spreadsheets.fates import Fate, State
+from guides.spreadsheets.grid import Row
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+SAME_PLACE = 1e-6
+"""Fractions of the page: what rounding in a spreadsheet moves a place by, far less than a pixel."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageMark:
+    """A row that fits: the guide it goes on, its part (None: background), and what the mark says."""
+
+    line: int
+    guide: Guide
+    part: Part | None
+    mark: MarkRow
+
+    @property
+    def place(self) -> tuple[int, int]:
+        """Its place in steps of ``SAME_PLACE``."""
+        return (round(self.mark.x / SAME_PLACE), round(self.mark.y / SAME_PLACE))
+
+
+class MarkReader:
+    """Reads rows against one series: its current guides, and its parts by name, letter case aside."""
+
+    def __init__(self, series: Series) -> None:
+        current = Guide.objects.filter(series=series).current().select_related("issue", "series")
+        self.guides = {(guide.issue.number.casefold(), guide.page): guide for guide in current}
+        parts = Part.objects.of_series(series).with_names()
+        self.parts = {
+            (part.costume.subject.name.casefold(), part.costume.name.casefold(), part.name.casefold()): part
+            for part in parts
+        }
+
+    def read(self, row: Row, said: Said) -> PageMark | Fate:
+        if not (said["issue"] and said["page"]):
+            return Fate.wrong(row.line, "It does not say which issue and page.")
+        page = clean_label(said["page"])
+        guide = self.guides.get((one_line(said["issue"]).casefold(), page))
+        if guide is None:
+            return Fate.wrong(row.line, f"There is no page guide {page} in issue {said['issue']}.")
+        told = row_of(said | {"page": page, "role": said["role"].casefold()}, "It")
+        if isinstance(told, Trouble):
+            return Fate.wrong(row.line, f"{told.what[:1].upper()}{told.what[1:]}.")
+        subject, costume, part = (one_line(name).casefold() for name in told.names)
+        if not (subject or part):
+            return PageMark(row.line, guide, None, told)
+        found = self.parts.get((subject, costume or AS_DRAWN, part))
+        if found is None:
+            named = ", ".join(filter(None, told.names[:2]))
+            return Fate.wrong(row.line, f"There is no part {named}: {told.names[2] or '?'} in the bible.")
+        return PageMark(row.line, guide, found, told)
+
+
+def take_marks(rows: Iterable[PageMark], by: User) -> list[Fate]:
+    """Put the marks on their guides, numbered as they say where that number is free.
+
+    A mark that stands there already (place, code, part and role alike) is left; another one at the very same place is
+    taken for a contradiction and left too: the desk is where marks are rewritten.
+    """
+    rows = list(rows)
+    by_guide: dict[int, list[PageMark]] = defaultdict(list)
+    for row in rows:
+        by_guide[row.guide.pk].append(row)
+    there: dict[int, dict[tuple[int, int], Mark]] = defaultdict(dict)
+    taken: dict[int, set[int]] = defaultdict(set)
+    for mark in Mark.objects.filter(guide__in=list(by_guide)).order_by("pk"):
+        taken[mark.guide_id].add(mark.number)
+        if mark.live:
+            there[mark.guide_id][round(mark.x / SAME_PLACE), round(mark.y / SAME_PLACE)] = mark
+    fates = []
+    for guide_id, together in by_guide.items():
+        new: list[PageMark] = []
+        seen: dict[tuple[int, int], PageMark] = {}
+        for row in together:
+            if row.place in there[guide_id]:
+                fates.append(_met(row, there[guide_id][row.place]))
+            elif (other := seen.get(row.place)) is not None:
+                fates.append(_twice(row, other))
+            else:
+                seen[row.place] = row
+                new.append(row)
+        fates += _place(new, taken[guide_id], by)
+    return fates
+
+
+def _met(row: PageMark, mark: Mark) -> Fate:
+    told = row.mark
+    same = (mark.written, mark.to_written, mark.part_id, mark.role) == (
+        told.written, told.to_written, row.part.pk if row.part else None, told.role,
+    )  # fmt: skip
+    if same:
+        return Fate(row.line, State.SAME, f"It is mark {mark.number} of page {row.guide.page} already.")
+    told_there = f"Mark {mark.number} of page {row.guide.page} stands there with {mark.both_written}"
+    return Fate.wrong(row.line, f"{told_there}: rewrite it on the desk.")
+
+
+def _twice(row: PageMark, other: PageMark) -> Fate:
+    if (row.mark.written, row.mark.to_written, row.part, row.mark.role) == (
+        other.mark.written, other.mark.to_written, other.part, other.mark.role,
+    ):  # fmt: skip
+        return Fate(row.line, State.SAME, f"Line {other.line} says so already.")
+    return Fate.wrong(row.line, f"Line {other.line} puts another mark at the same place.")
+
+
+def _place(new: list[PageMark], taken: set[int], by: User) -> list[Fate]:
+    if not new:
+        return []
+    following = max(taken | {row.mark.number or 0 for row in new}, default=0) + 1
+    marks, fates = [], []
+    for row in new:
+        number, told = row.mark.number, row.mark
+        if number is None or number in taken:
+            number, following = following, following + 1
+        taken.add(number)
+        marks.append(NewMark(told.x, told.y, told.written, row.part, told.role, told.to, told.to_written, number))
+        where = f"issue {row.guide.issue.number}, page {row.guide.page}"
+        fates.append(Fate(row.line, State.ADDED, f"Mark {number} with {told.written or 'no code'} on {where}."))
+    place_marks(guide=new[0].guide, by=by, rows=marks)
+    return fates

@@ -1,0 +1,122 @@
+"""Tables that come in: the file, what would become of its rows, and the yes."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods
+
+from bible.access import LEADS, MARKERS, MemberRequest, member
+from bible.models import Membership, Series
+from bible.services import Refused
+from guides.models import BroughtTable
+from guides.spreadsheets.bring import FIELDS, Moved, Opened, Trial, keep, open_table, take_kept, try_out
+from guides.spreadsheets.fates import State
+from guides.spreadsheets.forms import ColumnsForm, TableForm, first_columns
+from guides.spreadsheets.grid import Unreadable
+
+Kind = BroughtTable.Kind
+ISSUE_KEEPERS = (*LEADS, Membership.Role.EDITOR)
+FATES_SHOWN = 100
+"""Rows listed of each state; the counts are of all."""
+TAKEN_SHOWN = 5
+
+ROOMS = {Kind.BIBLE: "bible", Kind.MARKS: "issues", Kind.ISSUES: "issues"}
+"""Where one goes once the rows are in."""
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*LEADS)
+def bible_table(request: MemberRequest, series: Series) -> HttpResponse:
+    return _file(request, series, Kind.BIBLE)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*MARKERS)
+def marks_table(request: MemberRequest, series: Series) -> HttpResponse:
+    return _file(request, series, Kind.MARKS)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*ISSUE_KEEPERS)
+def issues_table(request: MemberRequest, series: Series) -> HttpResponse:
+    return _file(request, series, Kind.ISSUES)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*LEADS)
+def bible_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _rows(request, series, Kind.BIBLE, pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*MARKERS)
+def marks_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _rows(request, series, Kind.MARKS, pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*ISSUE_KEEPERS)
+def issues_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _rows(request, series, Kind.ISSUES, pk)
+
+
+def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
+    """Choose a file; it is kept, and looked at on a page of its own."""
+    form = TableForm(request.POST, request.FILES) if request.method == "POST" else TableForm()
+    if form.is_valid():
+        file = form.cleaned_data["file"]
+        try:
+            table = keep(series=series, kind=kind, data=file.read(), filename=file.name, by=request.user)
+            return redirect(f"bring-{kind}-rows", series.slug, table.pk)
+        except Unreadable as error:
+            form.add_error("file", str(error))
+    context = {
+        "series": series,
+        "kind": kind,
+        "form": form,
+        "fields": FIELDS[kind],
+        "taken": series.brought_tables.taken().filter(kind=kind).select_related("brought_by")[:TAKEN_SHOWN],
+    }
+    return render(request, "guides/bring_table.html", context, status=422 if form.errors else 200)
+
+
+def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpResponse:
+    """Which column says what, and what would become of every row; taken on a yes to exactly that."""
+    table = get_object_or_404(series.brought_tables.select_related("brought_by"), pk=pk, kind=kind)
+    if table.data is None:
+        return render(request, "guides/brought_table.html", {"series": series, "table": table})
+    opened = open_table(bytes(table.data), table.filename, kind)
+    asked = request.POST if request.method == "POST" else first_columns(kind, table.columns) or None
+    form = ColumnsForm(kind, opened, asked)
+    context: dict[str, object] = {"series": series, "table": table, "opened": opened, "form": form}
+    refusal = None
+    if form.is_valid():
+        if "yes" in request.POST:
+            try:
+                fates = take_kept(
+                    table=table, columns=form.columns, by=request.user, token=form.cleaned_data["shown"]
+                )
+                messages.success(request, f"{fates.taken} rows taken.")
+                return redirect(f"bring-{kind}-rows", series.slug, pk)
+            except (Moved, Refused) as error:
+                refusal = str(error)
+        context |= _tried(request, series, kind, opened, form)
+    context["refusal"] = refusal
+    status = 422 if request.method == "POST" and (form.errors or refusal) else 200
+    return render(request, "guides/bring_rows.html", context, status=status)
+
+
+def _tried(
+    request: MemberRequest, series: Series, kind: Kind, opened: Opened, form: ColumnsForm
+) -> dict[str, object]:
+    trial: Trial = try_out(series, kind, opened, form.columns, request.user)
+    return {
+        "fates": trial.fates,
+        "impact": trial.impact,
+        "groups": [
+            (state, trial.fates.count(state), trial.fates.in_state(state)[:FATES_SHOWN])
+            for state in (State.WRONG, State.CHANGED, State.ADDED, State.SAME)
+        ],
+    }
