@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import itertools
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
+from django.utils import timezone
 from PIL import Image
 
+from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.series import POSITION_GAP
 from bible.services import lock_tint
-from guides.models import Guide, Mark
+from guides.models import Guide, Mark, Proof, ProofReading, Verdict
 from guides.pages import page_order
 from guides.services import place_mark
 
@@ -104,3 +107,68 @@ def make_mark(guide: Guide, written: str = "YR3B2", **overrides: Any) -> Mark:
     by = overrides.pop("by", None) or guide.uploaded_by
     values = {"x": 0.5, "y": 0.5, "part": None, "role": "base"} | overrides
     return place_mark(guide=guide, written=written, by=by, **values)
+
+
+def make_proof(guide: Guide, **overrides: Any) -> Proof:
+    """A proof with small files that was read, its page's current one, stored without the intake or the engine."""
+    by = overrides.pop("by", None) or guide.uploaded_by
+    data = picture_bytes(40, 60)
+    values = {
+        "series": guide.series,
+        "guide": guide,
+        "number": Proof.objects.of_page(guide).count() + 1,
+        "is_current": True,
+        "state": Proof.State.READ,
+        "state_at": timezone.now(),
+        "filename": "proof.jpg",
+        "sha256": "0" * 64,
+        "byte_size": len(data),
+        "width": 400,
+        "height": 600,
+        "error_px": 0.4,
+        "agreeing": 0.9,
+        "turned": 0.3,
+        "press": "newsprint",
+        "shift": {"c": [0.01, 0.02], "m": [-0.12, 0.03], "y": [0.0, 0.02]},
+        "shift_said": "all magenta prints light (-12 %): the press, not the plates",
+        "matrix": [1, 0, 0, 0, 1, 0, 0, 0, 1],
+        "uploaded_by": by,
+    }
+    proof = Proof(**(values | overrides))
+    for field in ("original", "screen", "thumb", "laid"):
+        getattr(proof, field).save(f"tests/{next(_counter)}-{field}.jpg", ContentFile(data), save=False)
+    proof.save()
+    return proof
+
+
+def make_reading(proof: Proof, mark: Mark, **overrides: Any) -> ProofReading:
+    """What a proof says of a mark; a missing magenta that nobody has decided on unless told otherwise."""
+    printed = dataclasses.replace(mark.tint, m=0) if isinstance(mark.tint, Tint) else None
+    values: dict[str, Any] = {
+        "verdict": Verdict.INK_MISSING,
+        "ink": "m",
+        "amount": 0,
+        "printed": printed,
+        "nearest": [printed.packed] if printed else [],
+        "p": 0.98,
+        "delta_e": 20.0,
+        "why": "magenta is missing",
+    } | overrides
+    named = values["verdict"] not in (Verdict.AS_CALLED, Verdict.CANNOT_TELL)
+    if not named:
+        values |= {"ink": "", "amount": None} | overrides
+    values.setdefault("open", named and proof.is_current and not values.get("decision"))
+    values.setdefault("weight", values["p"] * (values["delta_e"] or 0))
+    if values.get("decision"):
+        values.setdefault("decided_by", proof.uploaded_by)
+        values.setdefault("decided_at", timezone.now())
+    return ProofReading.objects.create(
+        series=proof.series,
+        proof=proof,
+        mark=mark,
+        x=mark.x,
+        y=mark.y,
+        called=mark.tint,
+        called_to=mark.to_tint,
+        **values,
+    )

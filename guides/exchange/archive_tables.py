@@ -83,6 +83,8 @@ TABLES = (
     Table("guides.Mark"),
     Table("guides.MarkNote"),
     Table("guides.Waiver"),
+    Table("guides.Proof"),
+    Table("guides.ProofReading"),
 )
 """The one list. A new model of a series gets a line here, or one in ``LEFT_OUT`` with the reason."""
 

@@ -6,17 +6,22 @@ from guides.models.conditions import FlagKind
 from guides.models.marks import Agreement, Mark, MarkQuerySet
 from guides.models.notes import MarkNote
 from guides.models.pages import PAGE_LABEL_LENGTH, Guide
+from guides.models.proofs import Decision, Proof, ProofReading, Verdict
 from guides.models.waivers import Waiver
 
 __all__ = [
     "PAGE_LABEL_LENGTH",
     "Agreement",
     "BroughtTable",
+    "Decision",
     "FlagKind",
     "Guide",
     "Mark",
     "MarkNote",
     "MarkQuerySet",
+    "Proof",
+    "ProofReading",
     "SceneArea",
+    "Verdict",
     "Waiver",
 ]

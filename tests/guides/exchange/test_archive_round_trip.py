@@ -41,6 +41,8 @@ from tests.factories import (
     make_mark,
     make_member,
     make_part,
+    make_proof,
+    make_reading,
     make_series,
 )
 
@@ -86,6 +88,8 @@ def full_series() -> Series:
     apply_scene(guide=make_guide(second, by=lead), scene=night, by=lead)
     waive(marks=[Mark.objects.get(pk=mark.pk)], reason="seen in the mirror", by=lead)
     mark.notes.create(series=series, text="so", written_by=lead)
+    proof = make_proof(guide, by=lead, hand_points=[[0.1, 0.1, 0.2, 0.2]])
+    make_reading(proof, mark, decision="fault", note="the red plate, please")
     series.press_uploads.create(name="own", title="Own", source="us", text="x", uploaded_by=lead)
     return series
 
@@ -205,7 +209,7 @@ def test_a_lost_picture_is_named_and_the_rest_goes_on(tmp_path: Path) -> None:
     assert exported.missing == ["files/guides.guide/1/original.jpg"]
     restored = restore_series(Archive.open(tmp_path / "series.zip"), slug="back")
     assert restored.missing == exported.missing
-    assert restored.pictures == exported.pictures == 5
+    assert restored.pictures == exported.pictures == 9
 
 
 def test_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -223,7 +227,7 @@ def test_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert refused.value.code == 2
     assert "--replace" in json.loads(capsys.readouterr().out)["error"]
     call_command("export_series", series.slug, str(path), replace=True)
-    assert "6 pictures" in capsys.readouterr().out
+    assert "10 pictures" in capsys.readouterr().out
     with pytest.raises(SystemExit):
         call_command("restore_series", str(path), json=True)
     assert "already" in json.loads(capsys.readouterr().out)["error"]
