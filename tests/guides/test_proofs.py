@@ -48,7 +48,7 @@ def test_what_is_open_is_counted_by_issue_and_goes_when_decided(guide: Any, read
     assert list(ProofReading.objects.faults()) == [reading]
     assert ProofReading.objects.faults().get().note == "cut the red plate"
     assert ProofReading.objects.fine().get().note == "", "a note to the separator goes with a fault only"
-    counted = Proof.objects.with_counts().get(pk=proof.pk)
+    counted: Any = Proof.objects.with_counts().get(pk=proof.pk)
     assert (counted.mark_count, counted.undecided_count, counted.fault_count, counted.unsure_count) == (4, 0, 1, 1)
 
 
@@ -108,5 +108,5 @@ def test_what_shows_nothing_is_refused_and_nothing_is_decided(
 
 def test_a_lost_file_is_said(guide: Any, lead: Any) -> None:
     proof = make_proof(guide)
-    proof.screen.storage.delete(proof.screen.name)
+    proof.screen.storage.delete(str(proof.screen.name))
     assert read_proof(proof=proof).refusal == "no_file"
