@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, include, path
 
-from bible.views import lookup, people, proposals, scenes, series, subjects
+from bible.views import lookup, people, proposals, scenes, series, subjects, tokens
 
 in_series: list[URLPattern | URLResolver] = [
     path("bible/", subjects.subjects, name="bible"),
@@ -26,6 +26,8 @@ in_series: list[URLPattern | URLResolver] = [
     path("people/<int:pk>/role", people.role, name="change-role"),
     path("people/<int:pk>/remove", people.remove, name="remove-member"),
     path("invitations/<int:pk>/withdraw", people.withdraw, name="withdraw-invitation"),
+    path("tokens/", tokens.tokens, name="tokens"),
+    path("tokens/<int:pk>/withdraw", tokens.withdraw, name="withdraw-token"),
     path("look-up/", lookup.lookup, name="lookup"),
     path("", include("bible.colour_urls")),
     path("", include("guides.urls")),
@@ -38,5 +40,6 @@ urlpatterns = [
     path("new-series/", series.new_series, name="new-series"),
     path("join/<str:token>/", people.join, name="join"),
     path("join/<str:token>/new-account", people.new_account, name="new-account"),
+    path("api/v1/", include("guides.api.urls")),
     path("s/<slug:slug>/", include(in_series)),
 ]

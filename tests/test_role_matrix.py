@@ -19,7 +19,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from bible.access import MARKERS, who_may
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import LockNote, Membership, Proposal, Scene, Series
-from bible.services import invite, set_scene
+from bible.services import invite, make_read_token, set_scene
 from guides.exceptions import apply_scene, waive
 from guides.models import BroughtTable
 from guides.spreadsheets.bring import keep
@@ -29,6 +29,8 @@ Role = Membership.Role
 SERIES_PREFIX = "s/<slug:slug>/"
 SAVES_FOR_FEWER: dict[str, tuple[Role, ...]] = {"page-scenes": MARKERS}
 """Addresses that more people may look at than may save there."""
+OWN_ONLY = {"withdraw-token"}
+"""Addresses of things that belong to one person; the world's are the lead's, and for others they are not there."""
 DJANGOS_OWN = {"login", "logout"}
 """Views of Django's, tested there."""
 
@@ -105,8 +107,14 @@ class World:
             "scene-areas": apply_scene(guide=guide, scene=scene, by=lead),
             "waivers": waive(marks=[type(mark).objects.get(pk=mark.pk)], reason="so", by=lead)[0],
             "notes": note,
+            "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
         } | {f"{table.kind}-rows": table for table in self._tables(lead)}
-        self.words: dict[str, Any] = {"kind": "screen", "form": "csv", "token": "0" * 43} | dict.fromkeys("cmyk", 0)
+        self.words: dict[str, Any] = {
+            "slug": self.series.slug,
+            "kind": "screen",
+            "form": "csv",
+            "token": "0" * 43,
+        } | dict.fromkeys("cmyk", 0)
 
     def _tables(self, by: User) -> Iterator[BroughtTable]:
         for kind in BroughtTable.Kind.values:
@@ -116,7 +124,7 @@ class World:
         """A value for every part of a route, by what stands before it: ``issues/<int:pk>`` is an issue."""
         values: dict[str, Any] = {}
         route = address.route.removeprefix(SERIES_PREFIX)
-        named = re.findall(r"(?:([a-z-]+)/)?(?:<(?:int|slug|str):(\w+)>|\(\?P<(\w+)>)", route)
+        named = re.findall(r"(?:([a-z-]+)/)?(?:<(?:(?:int|slug|str):)?(\w+)>|\(\?P<(\w+)>)", route)
         for segment, simple, regex in named:
             name = simple or regex
             if name in self.words:
@@ -130,6 +138,10 @@ class World:
 
 def url(address: Address, series: Series, arguments: dict[str, Any]) -> str:
     return reverse(address.name, kwargs={"slug": series.slug} | arguments)
+
+
+def full_name(address: Address) -> str:
+    return f"api:{address.name}" if address.route.startswith("api/") else address.name
 
 
 def answers(user: User | None, path: str) -> list[Any]:
@@ -167,7 +179,9 @@ def test_roles_and_series(address: Address) -> None:
         found = answers(person, path)
         assert found, f"{path} answers neither GET nor POST"
         for response in found:
-            if role in allowed and not (response.request["REQUEST_METHOD"] == "POST" and role not in saving):
+            if address.name in OWN_ONLY and role != Role.LEAD:
+                assert response.status_code == 404, (role, path)
+            elif role in allowed and not (response.request["REQUEST_METHOD"] == "POST" and role not in saving):
                 assert response.status_code in (200, 302, 422), (role, response.status_code, path)
             else:
                 assert response.status_code == 403, (role, response.status_code, path)
@@ -195,12 +209,19 @@ def test_another_series_rows_are_not_reached_through_ones_own(address: Address) 
 @pytest.mark.parametrize("address", [a for a in OUTSIDE if a.name not in DJANGOS_OWN], ids=str)
 def test_addresses_outside_a_series(address: Address) -> None:
     world = World()
-    path = reverse(address.name, kwargs=world.arguments(address))
+    path = reverse(full_name(address), kwargs=world.arguments(address))
     signed_in = answers(world.people[Role.GUEST], path)
     nobody = answers(None, path)
     if address.view.open_to == "token":  # type: ignore[attr-defined]
         for response in [*signed_in, *nobody]:
             assert response.status_code == 404, "a token that was never given"
+    elif address.view.open_to == "bearer":  # type: ignore[attr-defined]
+        for response in [*signed_in, *nobody]:
+            assert response.status_code == 401, "signing in opens nothing that a token has to"
+    elif address.view.open_to == "everybody":  # type: ignore[attr-defined]
+        for response in [*signed_in, *nobody]:
+            assert response.status_code in (200, 302)
+            assert not response.headers.get("Location", "").startswith(reverse("login"))
     else:
         for response in nobody:
             assert response.headers["Location"].startswith(reverse("login"))

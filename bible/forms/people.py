@@ -7,7 +7,7 @@ from django.contrib.auth.forms import UserCreationForm
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from bible.models import Invitation, Membership
+from bible.models import Invitation, Membership, ReadToken
 from bible.services import accept_invitation
 
 
@@ -33,3 +33,11 @@ class NewAccountForm(UserCreationForm):
         user = self.save()
         accept_invitation(invitation=invitation, by=user)
         return user
+
+
+class ReadTokenForm(forms.ModelForm):
+    """A token's name; the token itself is made by the server."""
+
+    class Meta:
+        model = ReadToken
+        fields = ["name"]

@@ -2,7 +2,7 @@
 
 from bible.models.locks import Lock, Role
 from bible.models.notes import LockNote, Note
-from bible.models.people import Invitation
+from bible.models.people import Invitation, ReadToken
 from bible.models.proposals import Proposal
 from bible.models.scenes import Scene, SceneRule, SceneTint
 from bible.models.series import Issue, Membership, PressUpload, Series
@@ -19,6 +19,7 @@ __all__ = [
     "Part",
     "PressUpload",
     "Proposal",
+    "ReadToken",
     "Role",
     "Scene",
     "SceneRule",

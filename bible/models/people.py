@@ -58,3 +58,44 @@ class Invitation(models.Model):
         if self.withdrawn_at:
             return "withdrawn"
         return "open" if self.expires_at > timezone.now() else "expired"
+
+
+class ReadTokenQuerySet(models.QuerySet["ReadToken"]):
+    def usable(self) -> Self:
+        """Neither withdrawn nor expired, of people who still may sign in."""
+        return self.filter(withdrawn_at=None, expires_at__gt=timezone.now(), membership__user__is_active=True)
+
+    def with_token(self, token: str) -> Self:
+        return self.filter(token_hash=hashed(token))
+
+
+class ReadToken(models.Model):
+    """Lets another program read a series in somebody's name. It dies with the membership."""
+
+    membership = models.ForeignKey(Membership, on_delete=models.CASCADE, related_name="read_tokens")
+    name = models.CharField(max_length=60, help_text="What it is for, to know it again.")
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    made_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    used_on = models.DateField("last used", null=True)
+    withdrawn_at = models.DateTimeField(null=True)
+
+    objects = ReadTokenQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-made_at", "-id"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def state(self) -> str:
+        if self.withdrawn_at:
+            return "withdrawn"
+        return "open" if self.expires_at > timezone.now() else "expired"
+
+    def note_use(self) -> None:
+        """Remember the day, at the price of one write a day."""
+        today = timezone.localdate()
+        if self.used_on != today:
+            ReadToken.objects.filter(pk=self.pk).update(used_on=today)

@@ -11,7 +11,15 @@ from bible.services.locks import (
     lock_tint,
     set_costume_time,
 )
-from bible.services.people import accept_invitation, change_role, invite, remove_member, withdraw_invitation
+from bible.services.people import (
+    accept_invitation,
+    change_role,
+    invite,
+    make_read_token,
+    remove_member,
+    withdraw_invitation,
+    withdraw_read_token,
+)
 from bible.services.proposals import accept_proposal, decline_proposal, propose, withdraw_proposal
 from bible.services.refusals import Refused, StaleDecision
 from bible.services.removal import InUse, archive, delete_unused
@@ -42,6 +50,7 @@ __all__ = [
     "lock_histories",
     "lock_rule",
     "lock_tint",
+    "make_read_token",
     "move_issue",
     "propose",
     "remove_member",
@@ -50,4 +59,5 @@ __all__ = [
     "start_series",
     "withdraw_invitation",
     "withdraw_proposal",
+    "withdraw_read_token",
 ]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Invitation, Membership, Series
+from bible.models import Invitation, Membership, ReadToken, Series
 from bible.models.people import hashed
 from bible.services.refusals import Refused
 
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 INVITATION_TIME = dt.timedelta(days=7)
 TOKEN_BYTES = 32
+READ_TOKEN_TIME = dt.timedelta(days=365)
+"""A key that nobody thinks of any more stops opening by itself."""
+MOST_READ_TOKENS = 20
 
 
 @transaction.atomic
@@ -87,3 +90,23 @@ def _keep_a_lead(membership: Membership, advice: str) -> None:
     others = membership.series.memberships.leads().exclude(pk=membership.pk)
     if membership.role == Membership.Role.LEAD and not others.exists():
         raise Refused(f"{membership.user} is the only lead colourist of {membership.series}. {advice}.")
+
+
+@transaction.atomic
+def make_read_token(*, membership: Membership, name: str) -> tuple[ReadToken, str]:
+    """Let a program read the series in this person's name. Returns the row and the token, which is stored nowhere."""
+    Membership.objects.select_for_update().get(pk=membership.pk)
+    if membership.read_tokens.usable().count() >= MOST_READ_TOKENS:
+        raise Refused(f"You have {MOST_READ_TOKENS} tokens here: withdraw one first.")
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    made = ReadToken.objects.create(
+        membership=membership,
+        name=name,
+        token_hash=hashed(token),
+        expires_at=timezone.now() + READ_TOKEN_TIME,
+    )
+    return made, token
+
+
+def withdraw_read_token(*, token: ReadToken) -> None:
+    ReadToken.objects.filter(pk=token.pk, withdrawn_at=None).update(withdrawn_at=timezone.now())

@@ -1,0 +1,80 @@
+"""Rows made into the shapes that are answered."""
+
+from __future__ import annotations
+
+from bible.colour.press import PressCondition
+from bible.colour.tints import Tint, as_array
+from bible.lookup import Found
+from bible.models import Issue, Lock, Series
+from guides.api.shapes import IssueShape, LockShape, MarkShape, PartShape, PrintedTint, TintShape
+from guides.models import Mark
+
+
+def tint_shape(series: Series, tint: object) -> TintShape | None:
+    """None where there is no tint (unreadable, nothing locked)."""
+    if not isinstance(tint, Tint):
+        return None
+    cyan, magenta, yellow, key = tint.percentages
+    return TintShape(code=series.write(tint), cyan=cyan, magenta=magenta, yellow=yellow, key=key)
+
+
+def chart_shapes(series: Series, press: PressCondition) -> list[PrintedTint]:
+    tints = series.chart.tints
+    grid = as_array(tints)
+    found = []
+    for tint, lab, srgb in zip(tints, press.lab(grid), press.hexes(tints), strict=True):
+        shape = tint_shape(series, tint)
+        assert shape is not None
+        printed = [round(float(value), 3) for value in lab]
+        found.append(PrintedTint(**shape.dict(), lab=printed, srgb=srgb))
+    return found
+
+
+def issue_shape(issue: Issue) -> IssueShape:
+    return IssueShape(
+        number=issue.number,
+        title=issue.title,
+        cover_date=issue.published,
+        position=issue.position,
+        signed_off=issue.signed_off_at is not None,
+    )
+
+
+def lock_shape(series: Series, lock: Lock) -> LockShape:
+    tint = tint_shape(series, lock.tint)
+    assert tint is not None
+    return LockShape(role=lock.role, written=lock.written, tint=tint, decided_at=lock.decided_at, reason=lock.reason)
+
+
+def part_shape(series: Series, found: Found) -> PartShape:
+    costume = found.part.costume
+    return PartShape(
+        id=found.part.pk,
+        part=found.part.name,
+        costume=costume.name,
+        subject=costume.subject.name,
+        in_use=found.in_use,
+        locks=[lock_shape(series, lock) for lock in found.locks],
+    )
+
+
+def mark_shape(series: Series, mark: Mark) -> MarkShape:
+    part, kind = mark.part, mark.flag_kind
+    return MarkShape(
+        id=mark.pk,
+        issue=mark.guide.issue.number,
+        page=mark.guide.page,
+        number=mark.number,
+        x=mark.x,
+        y=mark.y,
+        written=mark.written,
+        tint=tint_shape(series, mark.tint),
+        fades_to=tint_shape(series, mark.to_tint),
+        subject=part.costume.subject.name if part else None,
+        costume=part.costume.name if part else None,
+        part=part.name if part else None,
+        role=mark.role,
+        expected=tint_shape(series, mark.expected) if part else None,
+        flag=kind.value if kind else None,
+        allowed=mark.waived,
+    )

@@ -1,0 +1,114 @@
+"""What the answers look like; OpenAPI is made from these."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated
+
+from ninja import Schema
+from pydantic import Field as Described
+
+Percent = Annotated[int, Described(ge=0, le=100)]
+Fraction = Annotated[float, Described(ge=0, le=1)]
+
+
+class Problem(Schema):
+    """Why there is no answer."""
+
+    detail: str
+
+
+class TintShape(Schema):
+    """Ink percentages, and the canonical code in the series' notation."""
+
+    code: str
+    cyan: Percent
+    magenta: Percent
+    yellow: Percent
+    key: Percent
+
+
+class PrintedTint(TintShape):
+    """A tint of the chart with its printed colour under the series' press condition: CIE Lab (D50, 2°) and the
+    nearest sRGB. A screen is not a proof."""
+
+    lab: Annotated[list[float], Described(min_length=3, max_length=3)]
+    srgb: Annotated[str, Described(pattern="^#[0-9a-f]{6}$")]
+
+
+class SeriesShape(Schema):
+    title: str
+    short_name: str
+    chart: str
+    press: Annotated[str, Described(description="The press condition that printed colours are predicted for.")]
+
+
+class IssueShape(Schema):
+    number: str
+    title: str
+    cover_date: dt.date | None
+    position: Annotated[int, Described(ge=1, description="Running order; only the order means anything.")]
+    signed_off: bool
+
+
+class LockShape(Schema):
+    """A lock in force: the tint a part must carry in a role."""
+
+    role: str
+    written: str
+    tint: TintShape
+    decided_at: dt.datetime
+    reason: str
+
+
+class PartShape(Schema):
+    id: int
+    part: str
+    costume: str
+    subject: str
+    in_use: Annotated[bool, Described(description="Whether the costume is worn at the issue asked for.")]
+    locks: list[LockShape]
+
+
+class MarkShape(Schema):
+    """A mark on a current guide. ``tint`` is null where the code cannot be read, ``flag`` where there is none."""
+
+    id: int
+    issue: str
+    page: str
+    number: int
+    x: Fraction
+    y: Fraction
+    written: str
+    tint: TintShape | None
+    fades_to: TintShape | None
+    subject: str | None
+    costume: str | None
+    part: str | None
+    role: str
+    expected: TintShape | None
+    flag: str | None
+    allowed: Annotated[bool, Described(description="A lead colourist has allowed the flag to stand.")]
+
+
+class IssueList(Schema):
+    items: list[IssueShape]
+
+
+class ChartList(Schema):
+    press: str
+    items: list[PrintedTint]
+
+
+class PartPage(Schema):
+    """``next`` goes into ``after`` for the page that follows; null on the last."""
+
+    items: list[PartShape]
+    next: str | None
+
+
+class MarkPage(Schema):
+    """``next`` goes into ``after`` for the page that follows; null on the last."""
+
+    items: list[MarkShape]
+    next: str | None

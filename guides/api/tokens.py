@@ -1,0 +1,19 @@
+"""Who asks: a token stands for one person's membership in one series, and dies with it."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest
+from ninja.security import HttpBearer
+
+from bible.models import Membership, ReadToken
+
+
+class TokenAuth(HttpBearer):
+    """``Authorization: Bearer TOKEN``. Answers with the membership, or None (401)."""
+
+    def authenticate(self, request: HttpRequest, token: str) -> Membership | None:
+        found = ReadToken.objects.usable().with_token(token).select_related("membership__series").first()
+        if found is None:
+            return None
+        found.note_use()
+        return found.membership

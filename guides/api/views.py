@@ -1,0 +1,166 @@
+"""The addresses. Each answers only for the series that its token belongs to; any other one does not exist."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from django.http import Http404, HttpRequest
+from ninja import NinjaAPI, Path, Query
+
+from bible.lookup import Found, look_up
+from bible.models import Membership, Part, Series
+from bible.presses import condition
+from bible.running_order import AsOf
+from guides.api.answers import chart_shapes, issue_shape, mark_shape, part_shape
+from guides.api.shapes import (
+    ChartList,
+    IssueList,
+    MarkPage,
+    PartPage,
+    Problem,
+    SeriesShape,
+)
+from guides.api.tokens import TokenAuth
+from guides.models import Mark, MarkQuerySet
+
+api = NinjaAPI(
+    title="Series colour bible",
+    version="1.0.0",
+    description=(
+        "Read-only. A token is made on the People page of a series and is good for that series. Printed colours are"
+        " predictions: a screen is not a proof."
+    ),
+    auth=TokenAuth(),
+    docs_url=None,
+    urls_namespace="api",
+)
+
+Slug = Annotated[str, Path(max_length=60, pattern="^[-a-zA-Z0-9_]+$", description="Short name of the series.")]
+IssueNumber = Annotated[str, Query(max_length=30, description="Number of an issue as printed; empty: the latest.")]
+Words = Annotated[str, Query(max_length=80, description="Each must occur in subject, costume or part.")]
+After = Annotated[str, Query(max_length=60, description="`next` of the page before.")]
+Limit = Annotated[int, Query(ge=1, le=500)]
+
+REFUSALS: dict[int, Any] = {401: Problem, 404: Problem}
+
+
+def series_of(request: HttpRequest, slug: str) -> Series:
+    membership: Membership = request.auth  # type: ignore[attr-defined]
+    if membership.series.slug != slug:
+        raise Http404("No such series.")
+    return membership.series
+
+
+def as_of(series: Series, number: str) -> AsOf:
+    found = AsOf.of(series, number)
+    if found.unknown:
+        raise Http404("No such issue.")
+    return found
+
+
+@api.get("/series/{slug}", response={200: SeriesShape} | REFUSALS, operation_id="series", summary="The series")
+def series(request: HttpRequest, slug: Slug) -> Any:
+    found = series_of(request, slug)
+    return {
+        "title": found.title,
+        "short_name": found.slug,
+        "chart": found.chart_kind,
+        "press": condition(found).title,
+    }
+
+
+@api.get("/series/{slug}/chart", response={200: ChartList} | REFUSALS, operation_id="chart", summary="Its chart")
+def chart(request: HttpRequest, slug: Slug) -> Any:
+    found = series_of(request, slug)
+    press = condition(found)
+    return {"press": press.title, "items": chart_shapes(found, press)}
+
+
+@api.get(
+    "/series/{slug}/issues",
+    response={200: IssueList} | REFUSALS,
+    operation_id="issues",
+    summary="Its issues in order",
+)
+def issues(request: HttpRequest, slug: Slug) -> Any:
+    found = series_of(request, slug)
+    return {"items": [issue_shape(issue) for issue in found.issues.active().in_order()]}
+
+
+@api.get(
+    "/series/{slug}/parts",
+    response={200: PartPage} | REFUSALS,
+    operation_id="parts",
+    summary="Its parts with the locks in force at an issue",
+)
+def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
+    found = series_of(request, slug)
+    position = as_of(found, issue).position
+    rows = Part.objects.of_series(found).with_locks(position).select_related("costume__subject").order_by("pk")
+    shown = list(rows.filter(pk__gt=key(after, 1)[0])[: limit + 1])
+    page = [
+        Found(part, tuple(part.locks_in_force), part.costume.in_use_at(position))  # type: ignore[attr-defined]
+        for part in shown[:limit]
+    ]
+    return {
+        "items": [part_shape(found, one) for one in page],
+        "next": str(page[-1].part.pk) if len(shown) > limit else None,
+    }
+
+
+@api.get(
+    "/series/{slug}/look-up", response={200: PartPage} | REFUSALS, operation_id="lookUp", summary="Look a code up"
+)
+def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = "") -> Any:
+    found = series_of(request, slug)
+    parts = look_up(found, words, as_of(found, issue).position)
+    return {"items": [part_shape(found, one) for one in parts], "next": None}
+
+
+@api.get(
+    "/series/{slug}/marks",
+    response={200: MarkPage} | REFUSALS,
+    operation_id="marks",
+    summary="Marks on current page guides, in running order",
+)
+def marks(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
+    """Of one issue, or of all of them."""
+    found = series_of(request, slug)
+    return mark_page(found, Mark.objects.filter(series=found).live(), issue, after, limit)
+
+
+@api.get(
+    "/series/{slug}/flags",
+    response={200: MarkPage} | REFUSALS,
+    operation_id="flags",
+    summary="Open flags, in running order",
+)
+def flags(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
+    found = series_of(request, slug)
+    return mark_page(found, Mark.objects.filter(series=found).open(), issue, after, limit)
+
+
+def mark_page(series: Series, marks: MarkQuerySet, issue: str, after: str, limit: int) -> dict[str, Any]:
+    if issue and (chosen := as_of(series, issue).issue):
+        marks = marks.filter(position=chosen.position)
+    position, page, pk = key(after, 3)
+    shown = list(marks.after((position, page, pk)).in_order().with_names()[: limit + 1])
+    more = shown[limit - 1].sort_key if len(shown) > limit else None
+    return {
+        "items": [mark_shape(series, mark) for mark in shown[:limit]],
+        "next": "-".join(map(str, more)) if more else None,
+    }
+
+
+def key(text: str, length: int) -> list[int]:
+    """The keyset that ``next`` carries; from the beginning where there is none.
+
+    Raises:
+        Http404: a text that no page ever gave.
+    """
+    if not text:
+        return [0] * length
+    parts = text.split("-")
+    if len(parts) != length or not all(part.isascii() and part.isdigit() and len(part) < 19 for part in parts):
+        raise Http404("No page begins there: take `next` as it was given.")
+    return [int(part) for part in parts]
