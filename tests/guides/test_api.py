@@ -176,7 +176,7 @@ def test_every_address_keeps_to_its_openapi(series: Series, lead: User, token: s
         schema = schemathesis.openapi.from_wsgi("/api/v1/openapi.json", application)
         tried = 0
         for result in schema.get_all_operations():
-            operation = result.ok()
+            operation: Any = result.ok()  # type: ignore[union-attr]
 
             @settings(max_examples=12, deadline=None, database=None, suppress_health_check=list(HealthCheck))
             @given(case=operation.as_strategy())
