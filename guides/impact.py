@@ -136,8 +136,12 @@ def _counted(part: Part, stretches: list[Stretch]) -> Impact:
             opens[position] += opened
             closes[position] += closed
     series = part.costume.subject.series
-    touched = {issue.position: issue for issue in series.issues.filter(position__in={*opens, *closes})}
-    return _impact({touched[at]: (opens[at], closes[at]) for at in touched})
+    positions = {*opens, *closes}
+    if not positions:
+        return impact_of({})
+    between = series.issues.filter(position__gte=min(positions), position__lte=max(positions))
+    touched = [issue for issue in between if issue.position in positions]
+    return impact_of({issue: (opens[issue.position], closes[issue.position]) for issue in touched})
 
 
 def _count(stretch: Stretch) -> list[tuple[int, int, int]]:
@@ -203,7 +207,7 @@ def rehearse(series: Series, deed: Callable[[], object]) -> Impact:
         pass
     opened, closed = _by_issue(after - before), _by_issue(before - after)
     issues = series.issues.filter(pk__in={*opened, *closed})
-    return _impact({issue: (opened[issue.pk], closed[issue.pk]) for issue in issues})
+    return impact_of({issue: (opened[issue.pk], closed[issue.pk]) for issue in issues})
 
 
 def _by_issue(mark_ids: set[int]) -> Counter[int]:
@@ -215,7 +219,8 @@ def _by_issue(mark_ids: set[int]) -> Counter[int]:
     return found
 
 
-def _impact(found: dict[Issue, tuple[int, int]]) -> Impact:
+def impact_of(found: dict[Issue, tuple[int, int]]) -> Impact:
+    """From (flags that open, flags that close) by issue."""
     rows = tuple(
         IssueImpact(issue, opens, closes)
         for issue, (opens, closes) in sorted(found.items(), key=lambda item: item[0].position)

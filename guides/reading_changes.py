@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections import Counter
 from dataclasses import dataclass
+from typing import Any
 
-from bible.colour.charts import Chart
+from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.notation import Notation, readings_that_change
 from bible.colour.tints import Tint
 from bible.fields import NoTint
 from bible.models import Lock, Series
+from bible.services import change_reading
+from guides.impact import Impact, rehearse
 from guides.models import Mark
 
 TEXTS_SHOWN = 200
@@ -34,7 +39,7 @@ class ReadingPreview:
         changes: texts that would read differently, the commonest first; ``shown`` of them fit on a page.
         marks: how many marks that is.
         issues: (issue number, marks) in running order, the newest issues first.
-        opens, closes: flags that would appear and go.
+        impact: flags that would open and close, issue by issue; rules that move along the chart are followed.
         locks_off: locked tints that are not on the new chart.
         unwritten: percentages of the new chart for which the notation has no figure.
     """
@@ -42,14 +47,28 @@ class ReadingPreview:
     changes: tuple[TextChange, ...]
     marks: int
     issues: tuple[tuple[str, int], ...]
-    opens: int
-    closes: int
+    impact: Impact
     locks_off: tuple[Tint, ...]
     unwritten: tuple[int, ...]
 
     @property
     def shown(self) -> tuple[TextChange, ...]:
         return self.changes[:TEXTS_SHOWN]
+
+    @property
+    def opens(self) -> int:
+        return self.impact.opens
+
+    @property
+    def closes(self) -> int:
+        return self.impact.closes
+
+    @property
+    def token(self) -> str:
+        """Stands for exactly this answer."""
+        texts = [[change.text, change.marks, str(change.before), str(change.after)] for change in self.changes]
+        said = [texts, self.issues, self.impact.token, [tint.packed for tint in self.locks_off]]
+        return hashlib.sha256(json.dumps(said).encode()).hexdigest()[:32]
 
     @property
     def issues_shown(self) -> tuple[tuple[str, int], ...]:
@@ -59,8 +78,8 @@ class ReadingPreview:
 def preview(series: Series, notation: Notation, chart: Chart) -> ReadingPreview:
     """Which standing marks would read differently, and which flags would open or close.
 
-    Both codes of a gradient count; flags are about the first. Grouped in SQL: the work grows with the number of
-    different texts, not of marks.
+    Both codes of a gradient count; flags are about the first. Texts are grouped in SQL; flags are found by carrying
+    the change out and rolling it back, since scenes and rules move along the chart too.
     """
     marks = Mark.objects.filter(series=series).live()
     texts = list(marks.counts_by_texts())
@@ -74,13 +93,8 @@ def preview(series: Series, notation: Notation, chart: Chart) -> ReadingPreview:
         )
         for one in found
     }
-    opens = closes = 0
     by_position: Counter[int] = Counter()
     if changes:
-        for written, expected, number in marks.counts_by_text_and_expectation():
-            if change := changes.get(written):
-                opens += number * (change.before == expected != change.after)
-                closes += number * (change.before != expected == change.after)
         for written, faded, position, number in marks.counts_by_texts_and_position():
             by_position[position] += number * (written in changes or faded in changes)
     by_position = +by_position
@@ -94,8 +108,15 @@ def preview(series: Series, notation: Notation, chart: Chart) -> ReadingPreview:
         changes=tuple(sorted(changes.values(), key=lambda change: (-change.marks, change.text))),
         marks=by_position.total(),
         issues=tuple((number, by_position[position]) for number, position in numbers),
-        opens=opens,
-        closes=closes,
+        impact=rehearse(series, lambda: change_reading(series=series, **_settings(notation, chart))),
         locks_off=tuple(sorted(tint for tint in locked if tint not in chart)),
         unwritten=tuple(sorted(levels - figured)) if notation.style == "letters" else (),
     )
+
+
+def _settings(notation: Notation, chart: Chart) -> dict[str, Any]:
+    """The arguments of ``services.change_reading`` that ask for a notation and a chart."""
+    if STANDARD_CHARTS.get(chart.name) == chart:
+        return {"notation": notation, "chart_kind": chart.name}
+    house = Series.ChartKind.HOUSE.value
+    return {"notation": notation, "chart_kind": house, "house_tints": list(chart.tints)}

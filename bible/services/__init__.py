@@ -24,7 +24,15 @@ from bible.services.proposals import accept_proposal, decline_proposal, propose,
 from bible.services.refusals import Refused, StaleDecision
 from bible.services.removal import InUse, archive, delete_unused
 from bible.services.scenes import archive_scene, last_rule, set_scene
-from bible.services.series import LAST_POSITION, add_issue, change_reading, move_issue, start_series
+from bible.services.series import (
+    LAST_POSITION,
+    add_issue,
+    change_reading,
+    move_issue,
+    place_in_order,
+    standing_between,
+    start_series,
+)
 
 __all__ = [
     "LAST_POSITION",
@@ -52,10 +60,12 @@ __all__ = [
     "lock_tint",
     "make_read_token",
     "move_issue",
+    "place_in_order",
     "propose",
     "remove_member",
     "set_costume_time",
     "set_scene",
+    "standing_between",
     "start_series",
     "withdraw_invitation",
     "withdraw_proposal",

@@ -64,10 +64,38 @@ def _free_position(series: Series, after: Issue | None, moving: Issue | None = N
     return middle
 
 
+def standing_between(issue: Issue) -> tuple[Issue | None, Issue | None]:
+    """The issues before and behind one in the running order, as they stand now."""
+    issues = issue.series.issues
+    here = issues.filter(pk=issue.pk).values("position")
+    before = issues.filter(position__lt=here).order_by("-position").first()
+    return before, issues.filter(position__gt=here).in_order().first()
+
+
+def place_in_order(issue: Issue) -> str:
+    """Where an issue stands, as a text to be shown and handed back: has anybody moved it meanwhile?"""
+    return "-".join(str(one.pk if one else 0) for one in standing_between(issue))
+
+
 @transaction.atomic
-def move_issue(*, issue: Issue, after: Issue | None) -> None:
-    """Put an issue behind another one in the running order, or first; its marks are resolved anew."""
+def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None) -> None:
+    """Put an issue behind another one in the running order, or first; its marks are resolved anew.
+
+    Args:
+        seen: ``place_in_order`` when the person looked; refused if the issue has other neighbours now.
+    """
     Series.objects.select_for_update().get(pk=issue.series_id)
+    issue.refresh_from_db(fields=["position"])
+    if seen is not None and seen != place_in_order(issue):
+        between = " and ".join(str(one) for one in standing_between(issue) if one)
+        raise Refused(
+            f"The running order changed meanwhile: {issue} now stands beside {between or 'no other issue'}."
+            " Look at it, then move it if yours should still hold."
+        )
+    if after is not None:
+        after.refresh_from_db(fields=["position"])
+        if after.pk == issue.pk:
+            raise Refused(f"{str(issue).capitalize()} cannot stand behind itself.")
     if after is None:
         first = issue.series.issues.exclude(pk=issue.pk).in_order().first()
         if first is None:

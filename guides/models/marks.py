@@ -135,7 +135,9 @@ class Mark(models.Model):
     # No index on the series alone: before statistics are gathered SQLite prefers it to the partial index of the flags
     # and reads every mark of the series to count a few.
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="marks", editable=False, db_index=False)
-    guide = models.ForeignKey(Guide, on_delete=models.PROTECT, related_name="marks", editable=False)
+    # No index of its own: PostgreSQL writes every index anew for each mark that a lock changes, so each one costs.
+    # The marks of a guide are found by the constraint on their numbers, those of a lock by its part.
+    guide = models.ForeignKey(Guide, on_delete=models.PROTECT, related_name="marks", editable=False, db_index=False)
     position = models.PositiveIntegerField(editable=False)
     page_order = models.PositiveIntegerField(editable=False)
     number = models.PositiveIntegerField(editable=False)
@@ -205,7 +207,6 @@ class Mark(models.Model):
             ),
             models.Index(fields=["scene"], condition=Q(scene__isnull=False), name="guides_mark_scene"),
             models.Index(fields=["series", "position", "tint"], condition=Q(live=True), name="guides_mark_palette"),
-            models.Index(fields=["lock"], condition=Q(live=True), name="guides_mark_lock"),
         ]
 
     def __str__(self) -> str:

@@ -4,27 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from django.db import transaction
 from django.http import HttpRequest
 
-from guides.impact import Impact
+
+class Consequences(Protocol):
+    """What a deed would do. True where somebody has to see it first; ``token`` stands for exactly this answer."""
+
+    @property
+    def token(self) -> str: ...
+
+    def __bool__(self) -> bool: ...
 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """An impact that waits for a yes. ``moved``: another one was shown and agreed to, and it holds no longer."""
+    """Consequences that wait for a yes. ``moved``: others were shown and agreed to, and they hold no longer."""
 
-    impact: Impact
+    impact: Consequences
     moved: bool
 
 
 @transaction.atomic
 def carry_out(
-    request: HttpRequest, impact_of: Callable[[], Impact], deed: Callable[[], Any], hold: Any = None
+    request: HttpRequest, impact_of: Callable[[], Consequences], deed: Callable[[], Any], hold: Any = None
 ) -> Shown | None:
-    """Do the deed if its impact is the one that this request says was shown, or if it has none; else return it.
+    """Do the deed if its impact is the one that this request says was shown; else return what it would be now.
+
+    A deed without consequences is done at once, unless others were shown before: then that is news too.
 
     Args:
         hold: a queryset whose rows are locked first, so that no mark joins them between counting and saving.
@@ -36,7 +45,7 @@ def carry_out(
         list(hold.select_for_update().values_list("pk"))
     impact = impact_of()
     agreed = request.POST.get("shown", "")
-    if impact and agreed != impact.token:
+    if (impact or agreed) and agreed != impact.token:
         return Shown(impact, moved=bool(agreed))
     deed()
     return None

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+
 from django.contrib import messages
+from django.db import transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
@@ -15,7 +18,7 @@ from bible.forms.notation import NotationForm, fingerprint
 from bible.models import Series
 from bible.services import change_reading
 from guides.models import Mark
-from guides.reading_changes import preview
+from guides.reading_changes import ReadingPreview, preview
 
 ISSUES_NAMED = 24
 
@@ -23,20 +26,40 @@ ISSUES_NAMED = 24
 @member(*LEADS)
 def edit_notation(request: MemberRequest, series: Series) -> HttpResponse:
     """Show what new settings would change; save them on a yes to exactly what was shown."""
+    if "yes" not in request.POST:
+        return _notation_page(request, series)
+    with transaction.atomic():
+        return _notation_page(request, _held(series))
+
+
+def _notation_page(request: MemberRequest, series: Series) -> HttpResponse:
     form = NotationForm(series, request.POST if request.method == "POST" else None)
     context: dict[str, object] = {"series": series, "form": form}
     if form.is_valid():
         kind = form.cleaned_data["chart_kind"]
+        found = preview(series, form.notation, _chart(series, kind))
+        shown = _shown(series, form.asked, found)
         if form.is_stale:
             _see_again(form, seen=fingerprint(series.notation, series.chart_kind))
             form.add_error(None, "Somebody changed these settings meanwhile; look at what yours would do now.")
-        elif "yes" in request.POST and form.cleaned_data["previewed"] == form.asked:
-            change_reading(series=series, notation=form.notation, chart_kind=kind)
+        elif "yes" in request.POST and form.cleaned_data["previewed"] == shown:
+            change_reading(series=series, notation=form.notation, chart_kind=kind, by=request.user)
             messages.success(request, "Saved. What was written stays as it is and is read anew.")
             return redirect("notation", series.slug)
-        context["preview"] = preview(series, form.notation, _chart(series, kind))
-        _see_again(form, previewed=form.asked)
+        context |= {"preview": found, "moved": "yes" in request.POST and form.cleaned_data["previewed"]}
+        _see_again(form, previewed=shown)
     return render(request, "guides/edit_notation.html", context, status=422 if form.errors else 200)
+
+
+def _held(series: Series) -> Series:
+    """The series as it is now; until this transaction ends, others who change how it reads or mark in it wait."""
+    return Series.objects.select_for_update().get(pk=series.pk)
+
+
+def _shown(series: Series, asked: str, found: ReadingPreview) -> str:
+    """Stands for what is asked for, what it would change, and what it would replace."""
+    replaced = fingerprint(series.notation, series.chart_kind, series.chart_data)
+    return hashlib.sha256(f"{asked} {found.token} {replaced}".encode()).hexdigest()[:32]
 
 
 def _see_again(form: NotationForm, **hidden: str) -> None:
@@ -60,18 +83,29 @@ def house_chart(request: MemberRequest, series: Series) -> HttpResponse:
         chart = read_table(text).chart("house", f"House chart of {series.title}")
     except (ChartTableError, ValueError) as error:
         return render(request, "guides/house_chart.html", {"series": series, "error": str(error)}, status=422)
-    kind = Series.ChartKind.HOUSE.value
-    asked = fingerprint(series.notation, kind, (tint.packed for tint in chart.tints))
-    if "yes" in request.POST and request.POST.get("previewed") == asked:
-        change_reading(series=series, notation=series.notation, chart_kind=kind, house_tints=list(chart.tints))
+    if "yes" not in request.POST:
+        return _house_page(request, series, chart, text)
+    with transaction.atomic():
+        return _house_page(request, _held(series), chart, text)
+
+
+def _house_page(request: MemberRequest, series: Series, chart: Chart, text: str) -> HttpResponse:
+    found = preview(series, series.notation, chart)
+    asked = fingerprint(series.notation, chart.name, (tint.packed for tint in chart.tints))
+    shown, previewed = _shown(series, asked, found), request.POST.get("previewed", "")
+    if "yes" in request.POST and previewed == shown:
+        tints = list(chart.tints)
+        kind = Series.ChartKind.HOUSE.value
+        change_reading(series=series, notation=series.notation, chart_kind=kind, house_tints=tints, by=request.user)
         messages.success(request, f"{series} now has a house chart of {len(chart)} tints.")
         return redirect("chart", series.slug)
     context = {
         "series": series,
         "chart": chart,
         "text": text,
-        "previewed": asked,
-        "preview": preview(series, series.notation, chart),
+        "previewed": shown,
+        "preview": found,
+        "moved": "yes" in request.POST and previewed,
     }
     return render(request, "guides/house_chart.html", context)
 
