@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('guides', '0005_no_index_on_the_series_alone'),
+        ('guides', '0007_proofs'),
     ]
 
     operations = [
