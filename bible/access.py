@@ -20,6 +20,8 @@ Role = Membership.Role
 
 EVERYBODY = tuple(Role)
 MARKERS = (Role.LEAD, Role.FILL_IN)
+CREW = (*MARKERS, Role.EDITOR)
+"""Everybody who works on the series. Guests read what was decided, not how people talked about it."""
 LEADS = (Role.LEAD,)
 
 

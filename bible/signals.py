@@ -12,6 +12,9 @@ expectation_changed = Signal()
 issue_moved = Signal()
 """An issue has another place in the running order. Arguments: ``issue``."""
 
+issue_archived = Signal()
+"""An issue was archived or brought back. Arguments: ``issue``."""
+
 reading_changed = Signal()
 """The notation, the aliases or the chart changed, so texts may read differently. Arguments: ``series``."""
 

@@ -12,6 +12,7 @@ class GuidesConfig(AppConfig):
         from guides import continuity
 
         signals.expectation_changed.connect(continuity.on_expectation_changed)
+        signals.issue_archived.connect(continuity.on_issue_archived)
         signals.issue_moved.connect(continuity.on_issue_moved)
         signals.reading_changed.connect(continuity.on_reading_changed)
         signals.scene_changed.connect(continuity.on_scene_changed)

@@ -163,6 +163,12 @@ def on_expectation_changed(*, series: Series, part_ids: list[int], **kwargs: Any
             resolve_part(part_id)
 
 
+def on_issue_archived(*, issue: Issue, **kwargs: Any) -> None:
+    """An archived issue is no work any more: its marks do not stand. Back again, those of current guides do."""
+    marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue).current(), deleted_at=None)
+    marks.update(live=issue.archived_at is None)
+
+
 def on_issue_moved(*, issue: Issue, **kwargs: Any) -> None:
     marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue))
     marks.update(position=issue.position)
@@ -228,7 +234,7 @@ def derive(series: Series) -> Iterator[Derived]:
         yield Derived(
             mark_id=mark.pk,
             position=position,
-            live=mark.guide.is_current and mark.deleted_at is None,
+            live=mark.guide.stands and mark.deleted_at is None,
             tint=tint,
             lock_id=lock.pk if lock else None,
             expected=expected,

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Scene
-from bible.services import Refused
+from bible.models import Deed, Scene
+from bible.services import Refused, record
 from guides import continuity
 from guides.models import Guide, Mark, MarkNote, SceneArea, Waiver
 
@@ -45,18 +45,26 @@ def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: 
         applied_by=by,
     )
     continuity.place(Mark.objects.filter(guide=guide))
+    _record_area(Deed.SCENE_APPLIED, area, by)
     return area
+
+
+def _record_area(deed: Deed, area: SceneArea, by: User) -> None:
+    guide, said = area.guide, {"name": area.scene.name, "where": "the page" if area.is_whole_page else "a panel"}
+    record(deed, series=area.series_id, by=by, scene=area.scene, issue=guide.issue, page=guide.page, words=said)
 
 
 @transaction.atomic
 def remove_scene(*, area: SceneArea, by: User) -> None:
     """Let a scene hold no longer on a page or panel."""
-    area = SceneArea.objects.select_for_update().get(pk=area.pk)
+    held = SceneArea.objects.select_for_update(of=("self",)).select_related("scene", "guide__issue")
+    area = held.get(pk=area.pk)
     if area.removed_at:
         raise Refused("Somebody has taken this scene away already.")
     area.removed_by, area.removed_at = by, timezone.now()
     area.save(update_fields=["removed_by", "removed_at"])
     continuity.place(Mark.objects.filter(guide_id=area.guide_id))
+    _record_area(Deed.SCENE_REMOVED, area, by)
 
 
 @transaction.atomic
@@ -69,7 +77,7 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User) -> list[Waiver]:
     if not reason.strip():
         raise Refused("A waiver needs a reason: it is read years later.")
     asked = [mark.pk for mark in marks]
-    held = Mark.objects.select_for_update().filter(pk__in=asked).open().order_by("pk")
+    held = list(Mark.objects.select_for_update().filter(pk__in=asked).open().order_by("pk"))
     now = timezone.now()
     waivers = Waiver.objects.bulk_create(
         Waiver(
@@ -88,20 +96,37 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User) -> list[Waiver]:
     if not waivers:
         raise Refused("No flag is open here any more: there is nothing to waive.")
     Mark.objects.filter(pk__in=[waiver.mark_id for waiver in waivers]).update(waived=True)
+    _record_about(Deed.WAIVED, held, by, {"reason": reason})
     return waivers
+
+
+def _record_about(deed: Deed, marks: list[Mark], by: User, words: dict[str, str]) -> None:
+    """Of one mark: where it is and whose it is; of a run: the issue or page that all are in, if it is one."""
+    guides = Guide.objects.filter(pk__in={mark.guide_id for mark in marks}).select_related("issue")
+    issues, one = {guide.issue for guide in guides}, marks[0]
+    about: dict[str, Any] = {"issue": issues.pop() if len(issues) == 1 else None}
+    if len(guides) == 1:
+        about["page"] = guides[0].page
+    if len(marks) == 1:
+        about |= {"mark_number": one.number, "person": one.created_by}
+    record(deed, series=one.series_id, by=by, count=len(marks), words=words, **about)
 
 
 @transaction.atomic
 def take_waiver_back(*, waiver: Waiver, by: User) -> None:
     """Let a waived flag be open again."""
-    waiver = Waiver.objects.select_for_update().get(pk=waiver.pk)
+    waiver = Waiver.objects.select_for_update(of=("self",)).select_related("mark__created_by").get(pk=waiver.pk)
     if waiver.died_at:
         raise Refused("This waiver does not hold any more.")
     waiver.died_at, waiver.died_by = timezone.now(), by
     waiver.save(update_fields=["died_at", "died_by"])
     Mark.objects.filter(pk=waiver.mark_id).update(waived=False)
+    _record_about(Deed.WAIVER_BACK, [waiver.mark], by, {"reason": waiver.reason})
 
 
 @transaction.atomic
 def note_on_mark(*, mark: Mark, text: str, by: User) -> MarkNote:
-    return MarkNote.objects.create(series_id=mark.series_id, mark=mark, text=text, written_by=by)
+    """Write a note beside a mark, and so beside its flag."""
+    note = MarkNote.objects.create(series_id=mark.series_id, mark=mark, text=text, written_by=by)
+    _record_about(Deed.NOTED, [mark], by, {"text": text})
+    return note

@@ -13,8 +13,8 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from bible.models import Issue, Part, Role, Series
-from bible.services import Refused
+from bible.models import Deed, Issue, Part, Role, Series
+from bible.services import Refused, record
 from guides import continuity
 from guides.gradients import moved_end, usual_end
 from guides.imaging.intake import Intake
@@ -78,12 +78,14 @@ def _store_guide(
     by: User,
     colourist: User | None,
 ) -> Guide:
-    Issue.objects.select_for_update().get(pk=issue.pk)
+    _refuse_archived(Issue.objects.select_for_update().get(pk=issue.pk))
     earlier = Guide.objects.filter(issue=issue, page=page)
     last = earlier.aggregate(last=Max("revision"))["last"] or 0
     Mark.objects.filter(guide__in=earlier, live=True).update(live=False)
     earlier.current().update(is_current=False)
     original, screen, thumb = stored
+    deed = Deed.REVISED if last else Deed.UPLOADED
+    record(deed, series=issue.series_id, by=by, person=colourist, issue=issue, page=page)
     return Guide.objects.create(
         series_id=issue.series_id,
         issue=issue,
@@ -101,6 +103,11 @@ def _store_guide(
         height=picture.height,
         uploaded_by=by,
     )
+
+
+def _refuse_archived(issue: Issue) -> None:
+    if issue.archived_at:
+        raise Refused(f"Issue {issue.number} is archived: bring it back before anything on its pages is changed.")
 
 
 class NewMark(NamedTuple):
@@ -140,6 +147,7 @@ def place_mark(
 def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, ...]]) -> list[Mark]:
     """Put several marks on a guide, numbered in the order given unless they bring their number."""
     guide = Guide.objects.select_for_update().select_related("issue", "series").get(pk=guide.pk)
+    _refuse_archived(guide.issue)
     number = guide.marks.next_number()
     marks = Mark.objects.bulk_create(
         Mark(
@@ -154,7 +162,7 @@ def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, .
             tint=continuity.read(guide.series, new.written),
             part=new.part,
             role=new.role,
-            live=guide.is_current,
+            live=guide.stands,
             created_by=by,
             changed_by=by,
             **_arrow(guide.series, (new.x, new.y), new.to, new.to_written),
@@ -162,7 +170,13 @@ def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, .
         for offset, new in enumerate(NewMark(*row) for row in rows)
     )
     continuity.place(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
+    if marks:
+        _record(Deed.MARKED, guide, by, len(marks))
     return marks
+
+
+def _record(deed: Deed, guide: Guide, by: User, count: int = 1) -> None:
+    record(deed, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=count)
 
 
 def _arrow(
@@ -219,6 +233,7 @@ def rewrite_mark(
     mark.tint = continuity.read(mark.series, written)
     for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
         setattr(mark, field, value)
+    _record(Deed.REWROTE, mark.guide, by)
     return _save(mark, by)
 
 
@@ -227,6 +242,7 @@ def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
     """Take a mark off its page; it can be brought back."""
     mark = _hold(mark, seen)
     mark.deleted_at, mark.live = timezone.now(), False
+    _record(Deed.UNMARKED, mark.guide, by)
     return _save(mark, by)
 
 
@@ -234,7 +250,7 @@ def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
 def restore_mark(*, mark: Mark, by: User) -> Mark:
     """Bring a deleted mark back, resolved against the bible as it is now."""
     mark = _hold(mark, None)
-    mark.deleted_at, mark.live = None, mark.guide.is_current
+    mark.deleted_at, mark.live = None, mark.guide.stands
     return _save(mark, by)
 
 
@@ -244,6 +260,7 @@ def _hold(mark: Mark, seen: int | None) -> Mark:
         .select_related("guide__issue", "series", "changed_by")
         .get(pk=mark.pk)
     )
+    _refuse_archived(mark.guide.issue)
     if seen is not None and seen != mark.version:
         raise StaleMark(mark)
     return mark

@@ -1,5 +1,6 @@
 """The tables of the bible."""
 
+from bible.models.activity import Activity, Deed, Room
 from bible.models.locks import Lock, Role
 from bible.models.notes import LockNote, Note
 from bible.models.people import Invitation, ReadToken
@@ -9,7 +10,9 @@ from bible.models.series import Issue, Membership, PressUpload, Series
 from bible.models.subjects import Costume, Part, Subject
 
 __all__ = [
+    "Activity",
     "Costume",
+    "Deed",
     "Invitation",
     "Issue",
     "Lock",
@@ -21,6 +24,7 @@ __all__ = [
     "Proposal",
     "ReadToken",
     "Role",
+    "Room",
     "Scene",
     "SceneRule",
     "SceneTint",

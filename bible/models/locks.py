@@ -99,6 +99,9 @@ class Lock(models.Model):
     def __str__(self) -> str:
         return f"{self.written} ({self.role})"
 
+    def get_absolute_url(self) -> str:
+        return f"{self.part.get_absolute_url()}#lock-{self.pk}"
+
     @property
     def rule(self) -> Shift:
         """The rule on the base that this lock follows; empty where it is a code of its own."""

@@ -7,6 +7,7 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from bible.fields import TintField
 from bible.models.locks import WRITTEN_LENGTH, Lock, Role
@@ -60,6 +61,9 @@ class Proposal(models.Model):
     class Meta:
         ordering = ["-id"]
         indexes = [models.Index(fields=["series", "id"], condition=Q(state="waiting"), name="bible_proposal_waiting")]
+
+    def get_absolute_url(self) -> str:
+        return f"{reverse('proposals', args=[self.series.slug])}#proposal-{self.pk}"
 
     def __str__(self) -> str:
         return f"{self.written} for {self.part.full_name}"

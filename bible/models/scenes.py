@@ -6,6 +6,7 @@ from typing import Self
 
 from django.conf import settings
 from django.db import models
+from django.urls import reverse
 
 from bible.colour.shifts import Shift
 from bible.fields import TintField
@@ -34,6 +35,9 @@ class Scene(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("scene", args=[self.series.slug, self.pk])
 
     @property
     def rule(self) -> Shift:

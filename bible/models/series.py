@@ -126,6 +126,7 @@ class Membership(models.Model):
     role = models.CharField(max_length=8, choices=Role)
     joined_at = models.DateTimeField(auto_now_add=True)
     looked_at = models.DateTimeField("last looked at what has happened", null=True, editable=False)
+    seen_until = models.DateTimeField("had looked, before this visit", null=True, editable=False)
 
     objects = MembershipQuerySet.as_manager()
 
@@ -142,6 +143,11 @@ class Membership(models.Model):
     @property
     def may_mark(self) -> bool:
         return self.role in (self.Role.LEAD, self.Role.FILL_IN)
+
+    @property
+    def is_crew(self) -> bool:
+        """Everybody who works on the series; guests only read what was decided."""
+        return self.role != self.Role.GUEST
 
 
 class IssueQuerySet(models.QuerySet["Issue"]):

@@ -33,10 +33,10 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
         return self.filter(found).distinct()
 
     def with_locks(self, position: int) -> Self:
-        """Prefetch costumes, parts and the locks in force at a running-order position (``part.locks_in_force``)."""
+        """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position (``part.locks_in_force``)."""
         in_force = Lock.objects.in_force(position).by_role()
-        parts = Part.objects.prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
-        costumes = Costume.objects.prefetch_related(models.Prefetch("parts", parts))
+        parts = Part.objects.active().prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
+        costumes = Costume.objects.active().prefetch_related(models.Prefetch("parts", parts))
         return self.prefetch_related(models.Prefetch("costumes", costumes))
 
 
@@ -68,6 +68,9 @@ class Subject(models.Model):
 
 
 class CostumeQuerySet(models.QuerySet["Costume"]):
+    def active(self) -> Self:
+        return self.filter(archived_at=None)
+
     def in_use(self, position: int) -> Self:
         return self.filter(Q(to_position=None) | Q(to_position__gt=position), from_position__lte=position)
 
@@ -80,6 +83,7 @@ class Costume(models.Model):
     rank = models.PositiveSmallIntegerField("order", default=0)
     from_position = models.PositiveIntegerField(default=0)
     to_position = models.PositiveIntegerField(null=True, blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = CostumeQuerySet.as_manager()
 
@@ -96,14 +100,22 @@ class Costume(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def get_absolute_url(self) -> str:
+        return self.subject.get_absolute_url()
+
     def in_use_at(self, position: int) -> bool:
         return self.from_position <= position and (self.to_position is None or position < self.to_position)
 
 
 class PartQuerySet(models.QuerySet["Part"]):
+    def active(self) -> Self:
+        return self.filter(archived_at=None)
+
     def of_series(self, series: Series) -> Self:
-        """Parts that people still choose from: not archived, nor their subject."""
-        return self.filter(costume__subject__series=series, costume__subject__archived_at=None, archived_at=None)
+        """Parts that people still choose from: not archived, nor their costume or subject."""
+        return self.active().filter(
+            costume__archived_at=None, costume__subject__archived_at=None, costume__subject__series=series
+        )
 
     def matching(self, words: str) -> Self:
         return self.filter(matching_words(words, "name", "costume__name", "costume__subject__name"))
@@ -139,3 +151,6 @@ class Part(models.Model):
     def full_name(self) -> str:
         """“Subject, costume: part”, as people say it and as a mark's form takes it."""
         return f"{self.costume.subject.name}, {self.costume.name}: {self.name}"
+
+    def get_absolute_url(self) -> str:
+        return self.costume.subject.get_absolute_url()

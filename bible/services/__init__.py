@@ -1,5 +1,7 @@
 """Writes to the bible that touch several rows: keyword-only, atomic, and the only way in for views and commands."""
 
+from bible.services.activity import has_news, look, record
+from bible.services.edits import StaleEdit, add, fingerprint, save_edit
 from bible.services.locks import (
     Decision,
     correct_lock,
@@ -11,6 +13,7 @@ from bible.services.locks import (
     lock_tint,
     set_costume_time,
 )
+from bible.services.notes import note_on_lock
 from bible.services.people import (
     accept_invitation,
     change_role,
@@ -33,6 +36,9 @@ from bible.services.series import (
     standing_between,
     start_series,
 )
+from bible.services.removal import InUse, Use, archive, delete_unused, title_of, uses_of
+from bible.services.scenes import last_rule, set_scene
+from bible.services.series import LAST_POSITION, add_issue, change_reading, move_issue, start_series
 
 __all__ = [
     "LAST_POSITION",
@@ -40,17 +46,21 @@ __all__ = [
     "InUse",
     "Refused",
     "StaleDecision",
+    "StaleEdit",
+    "Use",
     "accept_invitation",
     "accept_proposal",
+    "add",
     "add_issue",
     "archive",
-    "archive_scene",
     "change_reading",
     "change_role",
     "correct_lock",
     "decline_proposal",
     "delete_unused",
     "end_lock",
+    "fingerprint",
+    "has_news",
     "invite",
     "last_decision",
     "last_rule",
@@ -58,15 +68,21 @@ __all__ = [
     "lock_histories",
     "lock_rule",
     "lock_tint",
+    "look",
     "make_read_token",
     "move_issue",
     "place_in_order",
+    "note_on_lock",
     "propose",
+    "record",
     "remove_member",
+    "save_edit",
     "set_costume_time",
     "set_scene",
     "standing_between",
     "start_series",
+    "title_of",
+    "uses_of",
     "withdraw_invitation",
     "withdraw_proposal",
     "withdraw_read_token",

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django.db import transaction
 from django.db.models import Max
@@ -14,7 +15,8 @@ from bible import signals
 from bible.colour.charts import Chart
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
-from bible.models import Costume, Lock, Part, Role, Series
+from bible.models import Costume, Deed, Lock, Part, Role, Series
+from bible.services.activity import record
 from bible.services.refusals import Refused, StaleDecision
 
 if TYPE_CHECKING:
@@ -85,6 +87,7 @@ def lock_tint(
     )
     if role == Role.BASE:
         _follow_base(part, from_position, to_position, by, now)
+    _record(Deed.SUPERSEDED if covered else Deed.LOCKED, lock, by, reason)
     _tell([part])
     return lock
 
@@ -136,6 +139,7 @@ def lock_rule(
         )
         for start, end, tint in pieces
     ]
+    _record(Deed.SUPERSEDED if covered else Deed.LOCKED, locked[0], by, reason)
     _tell([part])
     return locked
 
@@ -183,6 +187,8 @@ def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> i
             for decision in decisions
         )
     )
+    for (subject, reason), count in Counter((lock.part.costume.subject, lock.reason) for lock in locks).items():
+        record(Deed.SETTLED, series=series, by=by, subject=subject, count=count, words={"reason": reason})
     if held:
         signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held))
     return len(locks)
@@ -208,6 +214,8 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
     )
     if lock.role == Role.BASE:
         _follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+    ends = lock.series.issues.filter(position=at_position).first()
+    _record(Deed.ENDED, lock, by, reason, issue=ends)
     _tell([lock.part])
 
 
@@ -226,6 +234,7 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     corrected = _copy(lock, follows=lock, decided_by=by, decided_at=now, **said)
     if lock.role == Role.BASE:
         _follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+    _record(Deed.CORRECTED, corrected, by, reason)
     _tell([lock.part])
     return corrected
 
@@ -238,9 +247,15 @@ def set_costume_time(*, costume: Costume, from_position: int, to_position: int |
     _tell(list(costume.parts.all()), costume.subject.series)
 
 
+def _record(deed: Deed, lock: Lock, by: User, reason: str, **about: Any) -> None:
+    subject = lock.part.costume.subject
+    record(deed, series=lock.series_id, by=by, lock=lock, subject=subject, words={"reason": reason}, **about)
+
+
 def _hold(part: Part) -> None:
     """Keep other deciders of this part waiting until this transaction ends."""
-    Part.objects.select_for_update().get(pk=part.pk)
+    if not Part.objects.select_for_update().filter(pk=part.pk).values_list("pk"):
+        raise Refused(f"{part.name} has been deleted meanwhile, so nothing can be locked for it.")
 
 
 def _refuse_stale(part: Part, role: str, seen: int | None) -> None:

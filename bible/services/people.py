@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Invitation, Membership, ReadToken, Series
+from bible.models import Deed, Invitation, Membership, ReadToken, Series
 from bible.models.people import hashed
+from bible.services.activity import record
 from bible.services.refusals import Refused
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ def invite(*, series: Series, role: str, meant_for: str = "", by: User) -> tuple
         invited_by=by,
         expires_at=timezone.now() + INVITATION_TIME,
     )
+    said = {"name": meant_for, "role": invitation.get_role_display()}
+    record(Deed.INVITED, series=series, by=by, words=said)
     return invitation, token
 
 
@@ -50,7 +53,10 @@ def accept_invitation(*, invitation: Invitation, by: User) -> Membership:
         )
     invitation.accepted_by, invitation.accepted_at = by, timezone.now()
     invitation.save(update_fields=["accepted_by", "accepted_at"])
-    return Membership.objects.create(series=invitation.series, user=by, role=invitation.role)
+    joined = Membership.objects.create(series=invitation.series, user=by, role=invitation.role)
+    said = {"role": joined.get_role_display()}
+    record(Deed.JOINED, series=invitation.series, by=by, person=invitation.invited_by, words=said)
+    return joined
 
 
 @transaction.atomic
@@ -63,20 +69,25 @@ def withdraw_invitation(*, invitation: Invitation) -> None:
 
 
 @transaction.atomic
-def change_role(*, membership: Membership, role: str) -> Membership:
+def change_role(*, membership: Membership, role: str, by: User | None = None) -> Membership:
     membership = _hold(membership)
+    was = membership.get_role_display()
     if role != Membership.Role.LEAD:
         _keep_a_lead(membership, "Make somebody else lead colourist first")
     membership.role = role
     membership.save(update_fields=["role"])
+    said = {"was": was, "role": membership.get_role_display()}
+    if said["was"] != said["role"]:
+        record(Deed.ROLE_CHANGED, series=membership.series, by=by, person=membership.user, words=said)
     return membership
 
 
 @transaction.atomic
-def remove_member(*, membership: Membership) -> None:
+def remove_member(*, membership: Membership, by: User | None = None) -> None:
     """Shut a series to somebody. What they decided and wrote stays, with their name."""
     membership = _hold(membership)
     _keep_a_lead(membership, "Make somebody else lead colourist before this one goes")
+    record(Deed.LEFT, series=membership.series, by=by, person=membership.user)
     membership.delete()
 
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Lock, Proposal
+from bible.models import Deed, Lock, Proposal
+from bible.services.activity import record
 from bible.services.refusals import Refused
 
 if TYPE_CHECKING:
@@ -18,7 +19,9 @@ if TYPE_CHECKING:
 def propose(*, by: User, **asked: Any) -> Proposal:
     """Ask for a lock. The arguments are the fields of ``Proposal``."""
     part = asked["part"]
-    return Proposal.objects.create(series_id=part.costume.subject.series_id, proposed_by=by, **asked)
+    proposal = Proposal.objects.create(series_id=part.costume.subject.series_id, proposed_by=by, **asked)
+    _record(Deed.PROPOSED, proposal, by, proposal.note)
+    return proposal
 
 
 @transaction.atomic
@@ -57,7 +60,7 @@ def withdraw_proposal(*, proposal: Proposal, by: User) -> Proposal:
 
 def _waiting(proposal: Proposal) -> Proposal:
     proposal = (
-        Proposal.objects.select_for_update(of=("self",)).select_related("part", "answered_by").get(pk=proposal.pk)
+        Proposal.objects.select_for_update(of=("self",)).select_related("part__costume__subject", "answered_by", "proposed_by").get(pk=proposal.pk)
     )
     if proposal.state != Proposal.State.WAITING:
         raise Refused(f"{proposal.answered_by} answered this meanwhile: {proposal.get_state_display()}.")
@@ -67,4 +70,25 @@ def _waiting(proposal: Proposal) -> Proposal:
 def _answer(proposal: Proposal, answer: str, by: User) -> Proposal:
     proposal.answer, proposal.answered_by, proposal.answered_at = answer, by, timezone.now()
     proposal.save(update_fields=["state", "answer", "answered_by", "answered_at", "lock"])
+    _record(_DEEDS[Proposal.State(proposal.state)], proposal, by, answer)
     return proposal
+
+
+_DEEDS = {
+    Proposal.State.ACCEPTED: Deed.ACCEPTED,
+    Proposal.State.CHANGED: Deed.ACCEPTED,
+    Proposal.State.DECLINED: Deed.DECLINED,
+    Proposal.State.WITHDRAWN: Deed.TOOK_BACK,
+}
+
+
+def _record(deed: Deed, proposal: Proposal, by: User, reason: str) -> None:
+    record(
+        deed,
+        series=proposal.series_id,
+        by=by,
+        person=proposal.proposed_by,
+        proposal=proposal,
+        subject=proposal.part.costume.subject,
+        words={"reason": reason},
+    )

@@ -1,59 +1,179 @@
-"""Taking things out of the bible. What is in use is not deleted but archived."""
+"""Taking things out of the bible. What is in use is not deleted but archived.
+
+Archiving decides nothing: locks hold on and old pages owe what they owed, so no expectation and no flag changes. What
+is archived is only offered no more. An issue is the exception: an archived one is no work any more, so its marks do
+not stand and its flags count no longer, until it is brought back.
+"""
 
 from __future__ import annotations
 
-from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-from django.db import models, transaction
-from django.db.models import ProtectedError
+from django.db import IntegrityError, models, transaction
+from django.db.models import Q
 from django.utils import timezone
 
-from bible.models import Issue, Part, Subject
+from bible import signals
+from bible.models import Costume, Deed, Issue, Lock, Part, Proposal, Room, Scene, SceneRule, Subject
+from bible.services.activity import record
 from bible.services.refusals import Refused
 
-Removable = Subject | Part | Issue
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Removable = Subject | Costume | Part | Issue | Scene
+
+EXAMPLES = 6
+"""Uses of one sort that are named; beyond these a number says enough."""
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One sort of thing that stands on what somebody wants to delete: how many, and the first few of them."""
+
+    name: str
+    count: int
+    examples: tuple[models.Model, ...]
+
+    def __str__(self) -> str:
+        return f"{self.count} {self.name}"
 
 
 class InUse(Refused):
-    """Something stands on it; ``uses`` counts what, by its name."""
+    """Something stands on it; ``uses`` names what."""
 
-    def __init__(self, what: models.Model, uses: Counter[str]) -> None:
+    def __init__(self, thing: Removable, uses: tuple[Use, ...]) -> None:
         self.uses = uses
-        told = ", ".join(f"{n} {name}" for name, n in sorted(uses.items()))
-        super().__init__(f"{what} is in use: {told}. It can be archived instead; then nobody is offered it any more.")
+        told = ", ".join(map(str, uses))
+        super().__init__(
+            f"{title_of(thing)} is in use: {told}. It can be archived instead; then nobody is offered it any more."
+        )
 
 
-@transaction.atomic
-def delete_unused(*, thing: Removable) -> None:
-    """Delete a subject (with its costumes and parts), a part or an issue that nothing else stands on.
+def title_of(thing: Removable) -> str:
+    """How people call it: “Oddny, work coat: hair”, “issue 57”."""
+    if isinstance(thing, Part):
+        return thing.full_name
+    return f"{thing.subject}, {thing.name}" if isinstance(thing, Costume) else str(thing)
+
+
+def uses_of(thing: Removable) -> tuple[Use, ...]:
+    """What stands on a thing, by sort. A few queries a sort, whatever the number of rows.
+
+    Every table that points at it and forbids its deletion counts, also those of other apps.
+    """
+    going = _going(thing)
+    found: dict[type[models.Model], Q] = {}
+    for model, keys in going.items():
+        for relation in model._meta.related_objects:
+            other = relation.related_model
+            if relation.on_delete is models.PROTECT and other not in going:  # type: ignore[attr-defined]
+                condition = Q(**{f"{relation.field.name}__in": keys})
+                found[other] = found.get(other, Q()) | condition
+    if isinstance(thing, Issue):
+        for other, condition in _named_by(thing).items():
+            found[other] = found.get(other, Q()) | condition
+    uses = [_use(model, condition) for model, condition in found.items()]
+    return tuple(sorted((use for use in uses if use.count), key=lambda use: use.name))
+
+
+def _going(thing: Removable) -> dict[type[models.Model], list[int]]:
+    """The rows that deleting it takes along, by table."""
+    if isinstance(thing, Subject):
+        costumes = list(thing.costumes.values_list("pk", flat=True))
+        parts = list(Part.objects.filter(costume__in=costumes).values_list("pk", flat=True))
+        return {Subject: [thing.pk], Costume: costumes, Part: parts}
+    if isinstance(thing, Costume):
+        return {Costume: [thing.pk], Part: list(thing.parts.values_list("pk", flat=True))}
+    if isinstance(thing, Scene):
+        return {Scene: [thing.pk], SceneRule: list(thing.rules.values_list("pk", flat=True))}
+    return {type(thing): [thing.pk]}
+
+
+def _named_by(issue: Issue) -> dict[type[models.Model], Q]:
+    """What begins with an issue or ends with it: stretches are stored as positions, and without the issue they would
+    quietly speak of its neighbour."""
+    behind = issue.series.issues.filter(position__gt=issue.position).in_order().first()
+    ends = {"to_position__gt": issue.position, "to_position__lte": behind.position if behind else issue.position + 1}
+    named = Q(from_position=issue.position) | Q(**ends)
+    return {
+        Lock: named & Q(series=issue.series_id),
+        Proposal: named & Q(series=issue.series_id),
+        Costume: named & Q(subject__series=issue.series_id),
+    }
+
+
+def _use(model: type[models.Model], condition: Q) -> Use:
+    rows = model._base_manager.filter(condition)
+    count = rows.count()
+    names = model._meta.verbose_name if count == 1 else model._meta.verbose_name_plural
+    return Use(str(names), count, tuple(rows.order_by("pk")[:EXAMPLES]) if count else ())
+
+
+def delete_unused(*, thing: Removable, by: User | None = None) -> None:
+    """Delete what nothing else stands on: a subject with its costumes and parts, a costume with its parts, a part, an
+    issue, a scene.
 
     Raises:
-        InUse: something does; nothing is deleted.
+        InUse: something stands on it, or came to while this was asked; nothing is deleted.
+        Refused: somebody has deleted it already.
     """
-    if isinstance(thing, Subject):
-        for part in Part.objects.filter(costume__subject=thing):
-            _delete(thing, part)
-        for costume in thing.costumes.all():
-            _delete(thing, costume)
-    _delete(thing, thing)
-
-
-def _delete(asked: Removable, row: models.Model) -> None:
     try:
-        row.delete()
-    except ProtectedError as error:
-        raise InUse(asked, _uses(error)) from error
+        with transaction.atomic():
+            _delete(thing, by)
+    except IntegrityError as error:
+        raise InUse(thing, uses_of(thing)) from error
 
 
-def _uses(error: ProtectedError) -> Counter[str]:
-    uses: Counter[str] = Counter()
-    for row in error.protected_objects:
-        uses[str(row._meta.verbose_name)] += 1
-    return Counter({f"{name}{'' if n == 1 else 's'}": n for name, n in uses.items()})
+def _delete(thing: Removable, by: User | None) -> None:
+    going = _going(thing)
+    for model, keys in going.items():
+        held = model._base_manager.select_for_update().filter(pk__in=keys).order_by("pk").values_list("pk")
+        if len(held) < len(keys):
+            raise Refused(f"Somebody has deleted {title_of(thing)} already.")
+    if uses := uses_of(thing):
+        raise InUse(thing, uses)
+    _record(Deed.DELETED, thing, by)
+    for model, keys in reversed(going.items()):
+        model._base_manager.filter(pk__in=keys).delete()
 
 
 @transaction.atomic
-def archive(*, thing: Removable, archived: bool = True) -> None:
-    """Offer a subject, part or issue no longer, or again. Its history, locks and marks stay as they are."""
+def archive(*, thing: Removable, archived: bool = True, by: User | None = None) -> None:
+    """Offer a thing no longer, or again. Its history, locks and marks stay as they are. Twice is once."""
+    held = type(thing)._base_manager.select_for_update().filter(pk=thing.pk).first()
+    if held is None:
+        raise Refused(f"Somebody has deleted {title_of(thing)} meanwhile.")
+    if bool(held.archived_at) == archived:  # type: ignore[attr-defined]
+        thing.refresh_from_db(fields=["archived_at"])
+        return
     thing.archived_at = timezone.now() if archived else None
     thing.save(update_fields=["archived_at"])
+    _record(Deed.ARCHIVED if archived else Deed.BROUGHT_BACK, thing, by)
+    if isinstance(thing, Issue):
+        signals.issue_archived.send(sender=Issue, issue=thing)
+
+
+def _record(deed: Deed, thing: Removable, by: User | None) -> None:
+    about: dict[str, Any] = {}
+    if isinstance(thing, Issue):
+        room, series, about = Room.ISSUES, thing.series_id, {"issue": thing}
+        name = thing.number
+    elif isinstance(thing, Scene):
+        room, series, about = Room.SCENES, thing.series_id, {"scene": thing}
+        name = thing.name
+    else:
+        subject = _subject(thing)
+        room, series, about = Room.SUBJECTS, subject.series_id, {"subject": subject}
+        name = title_of(thing)
+    words = {"what": str(thing._meta.verbose_name), "name": name}
+    if deed == Deed.DELETED and thing in about.values():
+        about = {}
+    record(deed, room=room, series=series, by=by, words=words, **about)
+
+
+def _subject(thing: Subject | Costume | Part) -> Subject:
+    if isinstance(thing, Part):
+        return thing.costume.subject
+    return thing.subject if isinstance(thing, Costume) else thing

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from django.db import transaction
-from django.utils import timezone
 
 from bible import signals
 from bible.colour.shifts import Shift
-from bible.models import Scene, SceneRule, SceneTint, Series
+from bible.models import Deed, Scene, SceneRule, SceneTint, Series
+from bible.services.activity import record
 from bible.services.refusals import Refused
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: in
     Args:
         seen: ``last_rule`` when the person looked; refused if somebody changed the rule since.
     """
+    deed = Deed.SCENE_CHANGED if scene.pk else Deed.SCENE_MADE
     if scene.pk:
         Scene.objects.select_for_update().get(pk=scene.pk)
         newest = scene.rules.order_by("-pk").select_related("decided_by").first()
@@ -40,15 +41,10 @@ def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: in
     scene.save()
     SceneRule.objects.create(scene=scene, rule_data=scene.rule_data, decided_by=by, reason=reason)
     _remake(scene)
+    said = {"name": scene.name, "rule": str(rule), "reason": reason}
+    record(deed, series=scene.series_id, by=by, scene=scene, words=said)
     signals.scene_changed.send(sender=Scene, scene=scene)
     return scene
-
-
-@transaction.atomic
-def archive_scene(*, scene: Scene, archived: bool) -> None:
-    """Offer a scene no longer, or again. Where it was applied it holds on: old pages stay what they were."""
-    scene.archived_at = timezone.now() if archived else None
-    scene.save(update_fields=["archived_at"])
 
 
 def remake_tables(series: Series) -> None:

@@ -11,8 +11,9 @@ from django.db.models import Max
 from bible import signals
 from bible.colour.notation import Notation
 from bible.colour.tints import Tint
-from bible.models import Issue, Membership, Series
+from bible.models import Deed, Issue, Membership, Room, Series
 from bible.models.series import POSITION_GAP
+from bible.services.activity import record
 from bible.services.locks import follow_chart
 from bible.services.refusals import Refused
 from bible.services.scenes import remake_tables
@@ -29,6 +30,7 @@ def start_series(*, series: Series, lead: User) -> Series:
     """Save a new series with its first lead colourist, without whom nobody could open it."""
     series.save(force_insert=True)
     Membership.objects.create(series=series, user=lead, role=Membership.Role.LEAD)
+    record(Deed.STARTED, series=series, by=lead)
     return series
 
 
@@ -40,11 +42,23 @@ def add_issue(
     title: str = "",
     published: dt.date | None = None,
     after: Issue | None = None,
+    by: User | None = None,
 ) -> Issue:
-    """Add an issue at the end of the running order, or right after another one."""
+    """Add an issue at the end of the running order, or right after another one.
+
+    Raises:
+        Refused: there is no room, or somebody has added this number meanwhile.
+    """
     Series.objects.select_for_update().get(pk=series.pk)
+    if series.issues.filter(number__iexact=number).exists():
+        raise Refused(f"Somebody has added issue {number} to {series} meanwhile.")
     position = _free_position(series, after)
-    return Issue.objects.create(series=series, number=number, position=position, title=title, published=published)
+    issue = Issue.objects.create(
+        series=series, number=number, position=position, title=title, published=published
+    )
+    said = {"what": "issue", "name": number}
+    record(Deed.ADDED, room=Room.ISSUES, series=series, by=by, issue=issue, words=said)
+    return issue
 
 
 def _free_position(series: Series, after: Issue | None, moving: Issue | None = None) -> int:
@@ -78,7 +92,9 @@ def place_in_order(issue: Issue) -> str:
 
 
 @transaction.atomic
-def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None) -> None:
+def move_issue(
+    *, issue: Issue, after: Issue | None, seen: str | None = None, by: User | None = None
+) -> None:
     """Put an issue behind another one in the running order, or first; its marks are resolved anew.
 
     Args:
@@ -106,6 +122,8 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None) ->
     else:
         issue.position = _free_position(issue.series, after, moving=issue)
     issue.save(update_fields=["position"])
+    said = {"name": issue.number, "after": after.number if after else ""}
+    record(Deed.MOVED, series=issue.series_id, by=by, issue=issue, words=said)
     signals.issue_moved.send(sender=Issue, issue=issue)
 
 
@@ -132,4 +150,5 @@ def change_reading(
     series.refresh_from_db()
     remake_tables(series)
     follow_chart(series=series, by=by)
+    record(Deed.READING_CHANGED, series=series, by=by)
     signals.reading_changed.send(sender=Series, series=series)

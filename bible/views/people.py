@@ -65,7 +65,7 @@ def role(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, series, 422, refusal=f"{found.user}: choose one of the roles.")
     try:
-        changed = change_role(membership=found, role=form.cleaned_data["role"])
+        changed = change_role(membership=found, role=form.cleaned_data["role"], by=request.user)
     except Refused as refusal:
         return _page(request, series, 422, refusal=str(refusal))
     messages.success(request, f"{changed.user} is {changed.get_role_display()} now.")
@@ -77,7 +77,7 @@ def role(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def remove(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.memberships.select_related("user"), pk=pk)
     try:
-        remove_member(membership=found)
+        remove_member(membership=found, by=request.user)
     except Refused as refusal:
         return _page(request, series, 422, refusal=str(refusal))
     messages.success(request, f"{found.user} has left {series}. What they decided stays.")

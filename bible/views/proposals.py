@@ -52,7 +52,7 @@ def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpRe
         "title": f"Propose a code for {part.full_name}",
         "save": "Propose it",
         "back": part.costume.subject.get_absolute_url(),
-        "issues": series.issues.in_order(),
+        "issues": series.issues.active().in_order(),
     }
     return render(request, "bible/form.html", context, status=422 if form.errors else 200)
 

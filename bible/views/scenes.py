@@ -48,5 +48,5 @@ def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, obj
 @member(*LEADS)
 def archive(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.scenes, pk=pk)
-    archive_scene(scene=found, archived=found.archived_at is None)
+    archive_scene(scene=found, archived=found.archived_at is None, by=request.user)
     return redirect("scene", series.slug, pk)

@@ -34,7 +34,7 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponse:
         "as_of": as_of,
         "subjects": found[:SUBJECTS_A_PAGE],
         "total": found.count(),
-        "issues": series.issues.in_order(),
+        "issues": series.issues.active().in_order(),
     }
     template = "bible/_subjects.html" if request.htmx.target == "subjects" else "bible/subjects.html"
     return render(request, template, context)
@@ -53,7 +53,7 @@ def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "as_of": as_of,
         "running_order": RunningOrder.of(series),
         "history": history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id"),
-        "issues": series.issues.in_order(),
+        "issues": series.issues.active().in_order(),
     }
     return render(request, "bible/subject.html", context)
 
@@ -63,7 +63,7 @@ def _form_page(
 ) -> HttpResponse:
     """The form, for the first time or with what was typed and what is wrong with it."""
     context = {"series": series, "form": form, "title": title, "back": back, "save": save}
-    context["issues"] = series.issues.in_order()
+    context["issues"] = series.issues.active().in_order()
     return render(request, "bible/form.html", context, status=422 if form.errors else 200)
 
 

@@ -78,6 +78,7 @@ TABLES = (
     Table("bible.Scene"),
     Table("bible.SceneRule", "scene__series"),
     Table("bible.SceneTint", "scene__series"),
+    Table("bible.Activity"),
     Table("guides.Guide"),
     Table("guides.SceneArea"),
     Table("guides.Mark"),

@@ -24,7 +24,7 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
     marks = Mark.objects.filter(series=series)
     flagged = marks.open()
     kinds = flagged.kind_counts()
-    newest = list(series.issues.order_by("-position")[:NEWEST_SHOWN])
+    newest = list(series.issues.active().order_by("-position")[:NEWEST_SHOWN])
     context = {
         "series": series,
         "kinds": kinds,
@@ -50,7 +50,7 @@ def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
 @require_safe
 @member(*EVERYBODY)
 def issues(request: MemberRequest, series: Series) -> HttpResponse:
-    rows = _issue_rows(series, list(series.issues.order_by("-position")))
+    rows = _issue_rows(series, list(series.issues.active().order_by("-position")))
     return render(request, "guides/issues.html", {"series": series, "issue_rows": rows})
 
 
@@ -66,8 +66,8 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "guides": guides.current().with_counts().in_order().select_related("series", "colourist"),
         "flags": flags_of(marks.open().in_order().with_names(), condition(series)),
         "waived_flags": marks.waived().count(),
-        "before": series.issues.filter(position__lt=found.position).order_by("-position").first(),
-        "behind": series.issues.filter(position__gt=found.position).in_order().first(),
+        "before": series.issues.active().filter(position__lt=found.position).order_by("-position").first(),
+        "behind": series.issues.active().filter(position__gt=found.position).in_order().first(),
     }
     return render(request, "guides/issue.html", context)
 
@@ -78,7 +78,7 @@ def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
     form = IssueForm(series, request.POST if request.method == "POST" else None)
     if form.is_valid():
         try:
-            made = add_issue(series=series, **form.cleaned_data)
+            made = add_issue(series=series, by=request.user, **form.cleaned_data)
             return redirect("issue", series.slug, made.pk)
         except Refused as refusal:
             form.add_error("after", str(refusal))
@@ -87,6 +87,6 @@ def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
         "form": form,
         "title": "New issue",
         "save": "Add it",
-        "issues": series.issues.in_order(),
+        "issues": series.issues.active().in_order(),
     }
     return render(request, "bible/form.html", context, status=422 if form.errors else 200)

@@ -33,7 +33,7 @@ def _page(request: MemberRequest, series: Series, form: object, part: Part, **mo
         "part": part,
         "standing": Lock.objects.filter(part=part).standing().by_role().with_people(),
         "running_order": RunningOrder.of(series),
-        "issues": series.issues.in_order(),
+        "issues": series.issues.active().in_order(),
     }
     status = 422 if getattr(form, "errors", None) or more.get("shown") else 200
     return render(request, "guides/lock.html", context | more, status=status)

@@ -1,0 +1,185 @@
+"""What has happened in a series: one row a deed, written in the transaction of the deed itself."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from bible.models.locks import Lock
+from bible.models.proposals import Proposal
+from bible.models.scenes import Scene
+from bible.models.series import Issue, Membership, Series
+from bible.models.subjects import Subject
+
+Key = tuple[dt.datetime, int]
+"""(when, primary key): where a page of the list goes on."""
+
+
+class Room(models.TextChoices):
+    """What a deed is about, to filter by."""
+
+    LOCKS = "locks", "locks"
+    PROPOSALS = "proposals", "proposals"
+    WAIVERS = "waivers", "waivers"
+    NOTES = "notes", "notes"
+    GUIDES = "guides", "page guides"
+    MARKS = "marks", "marks"
+    SCENES = "scenes", "scenes"
+    SUBJECTS = "subjects", "subjects, costumes, parts"
+    ISSUES = "issues", "issues"
+    PEOPLE = "people", "people"
+    SETTINGS = "settings", "notation, chart, press"
+
+
+class Deed(models.TextChoices):
+    """What was done."""
+
+    LOCKED = "locked", "locked"
+    SUPERSEDED = "superseded", "superseded"
+    CORRECTED = "corrected", "corrected"
+    ENDED = "ended", "ended"
+    SETTLED = "settled", "settled from guides"
+    PROPOSED = "proposed", "proposed"
+    ACCEPTED = "accepted", "accepted a proposal"
+    DECLINED = "declined", "declined a proposal"
+    TOOK_BACK = "took-back", "took a proposal back"
+    WAIVED = "waived", "waived"
+    WAIVER_BACK = "waiver-back", "took a waiver back"
+    NOTED = "noted", "wrote a note"
+    UPLOADED = "uploaded", "brought a guide in"
+    REVISED = "revised", "brought a new revision in"
+    MARKED = "marked", "marked"
+    REWROTE = "rewrote", "rewrote marks"
+    UNMARKED = "unmarked", "took marks off"
+    SCENE_MADE = "scene-made", "made a scene"
+    SCENE_CHANGED = "scene-changed", "changed a scene"
+    SCENE_APPLIED = "scene-applied", "let a scene hold"
+    SCENE_REMOVED = "scene-removed", "took a scene off"
+    ADDED = "added", "added"
+    CHANGED = "changed", "changed"
+    MOVED = "moved", "moved"
+    ARCHIVED = "archived", "archived"
+    BROUGHT_BACK = "brought-back", "brought back"
+    DELETED = "deleted", "deleted"
+    SIGNED_OFF = "signed-off", "signed off"
+    REOPENED = "reopened", "opened again"
+    INVITED = "invited", "invited"
+    JOINED = "joined", "joined"
+    ROLE_CHANGED = "role-changed", "changed a role"
+    LEFT = "left", "left"
+    STARTED = "started", "started the series"
+    READING_CHANGED = "reading", "changed how codes read"
+    PRESS_CHOSEN = "press", "chose a press condition"
+
+
+BUNDLED = (Deed.MARKED, Deed.REWROTE, Deed.UNMARKED)
+"""Deeds done by the dozen: one row a page, person and day, which counts them. A million marks are then some tens of
+thousands of rows, and a list of what happened says what people did instead of repeating itself."""
+
+CREW_ROOMS = (Room.NOTES, Room.PROPOSALS)
+"""The workshop's own talk: a guest reader sees what was decided, not how people argued about it."""
+
+LEAD_DEEDS = (Deed.INVITED,)
+"""Links that are out are the leads' business, as on the page of people."""
+
+
+class ActivityQuerySet(models.QuerySet["Activity"]):
+    def visible_to(self, membership: Membership) -> Self:
+        """What this member may read, in the member's own series."""
+        found = self.filter(series=membership.series_id)
+        if not membership.is_crew:
+            found = found.exclude(room__in=CREW_ROOMS)
+        return found if membership.may_lock else found.exclude(kind__in=LEAD_DEEDS)
+
+    def newest_first(self) -> Self:
+        return self.order_by("-at", "-id")
+
+    def before(self, key: Key) -> Self:
+        """Rows that come after a row in the list, newest first: keyset paging costs the same on every page."""
+        at, pk = key
+        return self.filter(Q(at__lt=at) | Q(at=at, id__lt=pk), at__lte=at)
+
+    def since(self, moment: dt.datetime) -> Self:
+        return self.filter(at__gt=moment)
+
+    def with_names(self) -> Self:
+        """Everything that a list of deeds prints, in one query."""
+        return self.select_related(
+            "by",
+            "person",
+            "subject",
+            "issue",
+            "scene",
+            "lock__part__costume__subject",
+            "lock__follows",
+            "proposal__part__costume__subject",
+            "proposal__lock",
+        )
+
+
+class Activity(models.Model):
+    """One deed, or a day's deeds of one kind on one page by one person.
+
+    Keys lead to what it is about while that exists; ``words`` keeps, as plain texts, what it was called and why it was
+    done. Sentences are made when it is shown.
+    """
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="activity", db_index=False)
+    room = models.CharField(max_length=10, choices=Room)
+    kind = models.CharField(max_length=16, choices=Deed)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+", db_index=False
+    )
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="+",
+        db_index=False,
+        help_text="Whom else it concerns: the proposer of what is answered, the member whose role changed.",
+    )
+    at = models.DateTimeField()
+    day = models.DateField()
+    count = models.PositiveIntegerField(default=1)
+    subject = models.ForeignKey(Subject, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
+    issue = models.ForeignKey(Issue, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
+    scene = models.ForeignKey(Scene, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
+    lock = models.ForeignKey(Lock, on_delete=models.PROTECT, null=True, related_name="+", db_index=False)
+    proposal = models.ForeignKey(Proposal, on_delete=models.PROTECT, null=True, related_name="+", db_index=False)
+    page = models.CharField(max_length=30, blank=True)
+    mark_number = models.PositiveIntegerField(null=True)
+    words = models.JSONField(default=dict)
+
+    objects = ActivityQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        verbose_name_plural = "activity"
+        indexes = [
+            models.Index(fields=["series", "-at", "-id"], name="bible_activity_when"),
+            models.Index(fields=["series", "room", "-at", "-id"], name="bible_activity_room"),
+            models.Index(fields=["series", "by", "-at", "-id"], name="bible_activity_by"),
+            models.Index(
+                fields=["series", "person", "-at", "-id"],
+                condition=Q(person__isnull=False),
+                name="bible_activity_person",
+            ),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["series", "by", "issue", "page", "day", "kind"],
+                condition=Q(kind__in=[deed.value for deed in BUNDLED]),
+                name="bible_activity_bundled",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.by or 'somebody'} {self.get_kind_display()}"
+
+    @property
+    def key(self) -> Key:
+        return (self.at, self.pk)
