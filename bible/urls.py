@@ -3,25 +3,36 @@
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, include, path
 
-from bible.views import lookup, people, proposals, scenes, series, subjects, tokens
+from bible.views import activity, edits, lookup, notes, people, proposals, removal, scenes, series, subjects, tokens
 
 in_series: list[URLPattern | URLResolver] = [
     path("bible/", subjects.subjects, name="bible"),
     path("bible/new", subjects.new_subject, name="new-subject"),
     path("bible/<int:pk>/", subjects.subject, name="subject"),
-    path("bible/<int:pk>/edit", subjects.edit_subject, name="edit-subject"),
+    path("bible/<int:pk>/edit", edits.subject, name="edit-subject"),
+    path("bible/<int:pk>/remove", removal.subject, name="remove-subject"),
     path("bible/<int:pk>/new-costume", subjects.new_costume, name="new-costume"),
-    path("costumes/<int:pk>/edit", subjects.edit_costume, name="edit-costume"),
+    path("costumes/<int:pk>/edit", edits.costume, name="edit-costume"),
+    path("costumes/<int:pk>/remove", removal.costume, name="remove-costume"),
     path("costumes/<int:pk>/new-part", subjects.new_part, name="new-part"),
     path("parts/", lookup.part_options, name="part-options"),
+    path("parts/<int:pk>/edit", edits.part, name="edit-part"),
+    path("parts/<int:pk>/remove", removal.part, name="remove-part"),
     path("parts/<int:part_pk>/propose", proposals.new_proposal, name="propose"),
     path("proposals/", proposals.proposals, name="proposals"),
     path("proposals/<int:pk>/decline", proposals.decline, name="decline-proposal"),
     path("proposals/<int:pk>/take-back", proposals.take_back, name="take-proposal-back"),
     path("scenes/", scenes.scenes, name="scenes"),
     path("scenes/<int:pk>/", scenes.scene, name="scene"),
-    path("scenes/<int:pk>/archive", scenes.archive, name="archive-scene"),
+    path("scenes/<int:pk>/remove", removal.scene, name="remove-scene"),
+    path("issues/<int:pk>/edit", edits.issue, name="edit-issue"),
+    path("issues/<int:pk>/remove", removal.issue, name="remove-issue"),
+    path("locks/<int:pk>/note", notes.note_lock, name="note-lock"),
+    path("archived/", removal.archived, name="archived"),
+    path("settings/", edits.series_settings, name="edit-series"),
     path("people/", people.people, name="people"),
+    path("activity/", activity.activity, name="activity"),
+    path("people/<int:pk>/", activity.person, name="person"),
     path("people/invite", people.new_invitation, name="invite"),
     path("people/<int:pk>/role", people.role, name="change-role"),
     path("people/<int:pk>/remove", people.remove, name="remove-member"),

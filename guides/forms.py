@@ -24,14 +24,17 @@ CANDIDATES_NAMED = 4
 class PartField(forms.CharField):
     """A part by its full name, or by words that fit exactly one; costumes in use at the issue win a tie."""
 
-    def __init__(self, series: Series, position: int, **kwargs: Any) -> None:
-        self.series, self.position = series, position
+    def __init__(self, series: Series, position: int, kept: Part | None = None, **kwargs: Any) -> None:
+        """``kept`` is a part that may stay though it is archived and nobody is offered it any more."""
+        self.series, self.position, self.kept = series, position, kept
         super().__init__(max_length=250, **kwargs)
 
     def clean(self, value: Any) -> Any:
         words = super().clean(value)
         if not words:
             return None
+        if self.kept and words.casefold() == self.kept.full_name.casefold():
+            return self.kept
         searched = words.replace(",", " ").replace(":", " ")
         found = list(Part.objects.of_series(self.series).matching(searched).with_names()[:50])
         exact = [part for part in found if part.full_name.casefold() == words.casefold()]
@@ -87,6 +90,7 @@ class MarkForm(forms.Form):
         self.fields["part"] = PartField(
             guide.series,
             guide.issue.position,
+            kept=mark.part if mark else None,
             required=False,
             help_text="Two letters of each word will do. Empty: background.",
             widget=forms.TextInput(attrs={"list": "part-options", "autocomplete": "off"}),

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import PurePath
 from typing import IO, TYPE_CHECKING, Any, NamedTuple
 
 from django.core.files.base import ContentFile, File
 from django.core.files.storage import default_storage
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils import timezone
 
@@ -143,9 +144,28 @@ def place_mark(
     return place_marks(guide=guide, by=by, rows=[NewMark(x, y, written, part, role, to, to_written)])[0]
 
 
-@transaction.atomic
+@contextmanager
+def _parts_may_go(parts: Iterable[Part | None]) -> Iterator[None]:
+    """A part that nothing stood on may be deleted between choosing it and saving its first mark; only the database
+    knows, at the very end. Whoever saves is told, and keeps what they wrote."""
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as error:
+        gone = [part for part in parts if part and not Part.objects.filter(pk=part.pk).exists()]
+        if not gone:
+            raise
+        raise Refused(f"{gone[0].name} has been deleted meanwhile: choose another part.") from error
+
+
 def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, ...]]) -> list[Mark]:
     """Put several marks on a guide, numbered in the order given unless they bring their number."""
+    news = [NewMark(*row) for row in rows]
+    with _parts_may_go(new.part for new in news):
+        return _place(guide, by, news)
+
+
+def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     guide = Guide.objects.select_for_update().select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
     number = guide.marks.next_number()
@@ -167,7 +187,7 @@ def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, .
             changed_by=by,
             **_arrow(guide.series, (new.x, new.y), new.to, new.to_written),
         )
-        for offset, new in enumerate(NewMark(*row) for row in rows)
+        for offset, new in enumerate(news)
     )
     continuity.place(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
     if marks:
@@ -209,7 +229,6 @@ def point_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = N
     return _save(mark, by)
 
 
-@transaction.atomic
 def rewrite_mark(
     *,
     mark: Mark,
@@ -228,13 +247,14 @@ def rewrite_mark(
         to_written: the code it fades to; empty makes it a flat tint again.
         seen: the version the person looked at; ``StaleMark`` if the mark has changed since.
     """
-    mark = _hold(mark, seen)
-    mark.written, mark.part, mark.role = written, part, role
-    mark.tint = continuity.read(mark.series, written)
-    for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
-        setattr(mark, field, value)
-    _record(Deed.REWROTE, mark.guide, by)
-    return _save(mark, by)
+    with _parts_may_go([part]):
+        mark = _hold(mark, seen)
+        mark.written, mark.part, mark.role = written, part, role
+        mark.tint = continuity.read(mark.series, written)
+        for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
+            setattr(mark, field, value)
+        _record(Deed.REWROTE, mark.guide, by)
+        return _save(mark, by)
 
 
 @transaction.atomic

@@ -59,7 +59,7 @@ class IssueNumberField(forms.CharField):
         return issue
 
 
-def mark_as_seen(form: forms.Form, newest: int) -> None:
+def mark_as_seen(form: forms.Form, newest: int | str) -> None:
     """After a stale save was refused and shown: the same form, sent again, has seen what there is now."""
     form.data = dict(form.data.items()) | {"seen": str(newest)}
 
@@ -116,8 +116,10 @@ class _UniqueNameForm(forms.ModelForm):
 
     def clean_name(self) -> str:
         name = " ".join(self.cleaned_data["name"].split())
-        if self.siblings().filter(name__iexact=name).exclude(pk=self.instance.pk).exists():
-            raise ValidationError(f"There is a “{name}” already.", code="taken")
+        taken = self.siblings().filter(name__iexact=name).exclude(pk=self.instance.pk).first()
+        if taken:
+            archived = ", archived: bring it back or choose another name" if taken.archived_at else ""
+            raise ValidationError(f"There is a “{name}” already{archived}.", code="taken")
         return name
 
 

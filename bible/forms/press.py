@@ -26,6 +26,7 @@ class ChoosePressForm(forms.Form):
     """The condition a series is printed under; swatches everywhere follow it."""
 
     press = forms.ChoiceField(widget=forms.RadioSelect, label="Printed on")
+    seen = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
 
     def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

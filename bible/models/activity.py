@@ -124,8 +124,8 @@ class ActivityQuerySet(models.QuerySet["Activity"]):
 class Activity(models.Model):
     """One deed, or a day's deeds of one kind on one page by one person.
 
-    Keys lead to what it is about while that exists; ``words`` keeps, as plain texts, what it was called and why it was
-    done. Sentences are made when it is shown.
+    Keys lead to what it is about while that exists; ``words`` keeps, as plain texts, what it was called and why it
+    was done. Sentences are made when it is shown.
     """
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="activity", db_index=False)
@@ -148,8 +148,8 @@ class Activity(models.Model):
     subject = models.ForeignKey(Subject, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
     issue = models.ForeignKey(Issue, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
     scene = models.ForeignKey(Scene, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
-    lock = models.ForeignKey(Lock, on_delete=models.PROTECT, null=True, related_name="+", db_index=False)
-    proposal = models.ForeignKey(Proposal, on_delete=models.PROTECT, null=True, related_name="+", db_index=False)
+    lock = models.ForeignKey(Lock, on_delete=models.CASCADE, null=True, related_name="+", db_index=False)
+    proposal = models.ForeignKey(Proposal, on_delete=models.CASCADE, null=True, related_name="+", db_index=False)
     page = models.CharField(max_length=30, blank=True)
     mark_number = models.PositiveIntegerField(null=True)
     words = models.JSONField(default=dict)

@@ -62,8 +62,8 @@ class Proposal(models.Model):
         ordering = ["-id"]
         indexes = [models.Index(fields=["series", "id"], condition=Q(state="waiting"), name="bible_proposal_waiting")]
 
-    def get_absolute_url(self) -> str:
-        return f"{reverse('proposals', args=[self.series.slug])}#proposal-{self.pk}"
-
     def __str__(self) -> str:
         return f"{self.written} for {self.part.full_name}"
+
+    def get_absolute_url(self) -> str:
+        return f"{reverse('proposals', args=[self.series.slug])}#proposal-{self.pk}"

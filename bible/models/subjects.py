@@ -33,7 +33,8 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
         return self.filter(found).distinct()
 
     def with_locks(self, position: int) -> Self:
-        """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position (``part.locks_in_force``)."""
+        """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position
+        (``part.locks_in_force``)."""
         in_force = Lock.objects.in_force(position).by_role()
         parts = Part.objects.active().prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
         costumes = Costume.objects.active().prefetch_related(models.Prefetch("parts", parts))
@@ -147,10 +148,10 @@ class Part(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def get_absolute_url(self) -> str:
+        return self.costume.subject.get_absolute_url()
+
     @property
     def full_name(self) -> str:
         """“Subject, costume: part”, as people say it and as a mark's form takes it."""
         return f"{self.costume.subject.name}, {self.costume.name}: {self.name}"
-
-    def get_absolute_url(self) -> str:
-        return self.costume.subject.get_absolute_url()

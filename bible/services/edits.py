@@ -80,7 +80,10 @@ def save_edit(*, row: Editable, fields: Iterable[str], by: User | None, seen: st
         return
     with _taken(f"a {row._meta.verbose_name}"):
         row.save(update_fields=changed)
-    _record(Deed.CHANGED, row, by, was=_name(stored))
+    if isinstance(row, Series) and changed == ["press"]:
+        record(Deed.PRESS_CHOSEN, series=row, by=by, words={"what": "series", "name": row.press})
+    else:
+        _record(Deed.CHANGED, row, by, was=_name(stored))
     if isinstance(row, Costume) and {"from_position", "to_position"} & set(changed):
         parts = list(row.parts.values_list("pk", flat=True))
         signals.expectation_changed.send(sender=Lock, series=row.subject.series, part_ids=parts)
@@ -112,7 +115,10 @@ def _record(deed: Deed, row: Editable, by: User | None, was: str = "") -> None:
 
 def _last_editor(stored: Editable) -> User | None:
     series, room, about = _about(stored)
-    changes = Activity.objects.filter(series=series, room=room, kind=Deed.CHANGED, **about).newest_first()
-    newest = changes.select_related("by")[:20]
+    changes = Activity.objects.filter(series=series, room=room, **about)
+    newest = changes.filter(kind__in=(Deed.CHANGED, Deed.PRESS_CHOSEN)).newest_first().select_related("by")
     what, name = str(stored._meta.verbose_name), _name(stored)
-    return next((one.by for one in newest if (one.words.get("what"), one.words.get("name")) == (what, name)), None)
+    if isinstance(stored, Series):
+        return next((one.by for one in newest[:1]), None)
+    said = (one for one in newest[:20] if (one.words.get("what"), one.words.get("name")) == (what, name))
+    return next((one.by for one in said), None)

@@ -60,7 +60,9 @@ def withdraw_proposal(*, proposal: Proposal, by: User) -> Proposal:
 
 def _waiting(proposal: Proposal) -> Proposal:
     proposal = (
-        Proposal.objects.select_for_update(of=("self",)).select_related("part__costume__subject", "answered_by", "proposed_by").get(pk=proposal.pk)
+        Proposal.objects.select_for_update(of=("self",))
+        .select_related("part__costume__subject", "answered_by", "proposed_by")
+        .get(pk=proposal.pk)
     )
     if proposal.state != Proposal.State.WAITING:
         raise Refused(f"{proposal.answered_by} answered this meanwhile: {proposal.get_state_display()}.")

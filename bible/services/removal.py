@@ -68,7 +68,7 @@ def uses_of(thing: Removable) -> tuple[Use, ...]:
     for model, keys in going.items():
         for relation in model._meta.related_objects:
             other = relation.related_model
-            if relation.on_delete is models.PROTECT and other not in going:  # type: ignore[attr-defined]
+            if relation.on_delete is models.PROTECT and other not in going:
                 condition = Q(**{f"{relation.field.name}__in": keys})
                 found[other] = found.get(other, Q()) | condition
     if isinstance(thing, Issue):
@@ -145,7 +145,7 @@ def archive(*, thing: Removable, archived: bool = True, by: User | None = None) 
     held = type(thing)._base_manager.select_for_update().filter(pk=thing.pk).first()
     if held is None:
         raise Refused(f"Somebody has deleted {title_of(thing)} meanwhile.")
-    if bool(held.archived_at) == archived:  # type: ignore[attr-defined]
+    if bool(held.archived_at) == archived:
         thing.refresh_from_db(fields=["archived_at"])
         return
     thing.archived_at = timezone.now() if archived else None

@@ -53,9 +53,7 @@ def add_issue(
     if series.issues.filter(number__iexact=number).exists():
         raise Refused(f"Somebody has added issue {number} to {series} meanwhile.")
     position = _free_position(series, after)
-    issue = Issue.objects.create(
-        series=series, number=number, position=position, title=title, published=published
-    )
+    issue = Issue.objects.create(series=series, number=number, position=position, title=title, published=published)
     said = {"what": "issue", "name": number}
     record(Deed.ADDED, room=Room.ISSUES, series=series, by=by, issue=issue, words=said)
     return issue

@@ -15,9 +15,11 @@ from bible.colour import press as shipped
 from bible.colour import pressfile
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
+from bible.forms import mark_as_seen
 from bible.forms.press import ChoosePressForm, PressUploadForm
 from bible.models import Series
 from bible.presses import condition
+from bible.services import StaleEdit, fingerprint, save_edit
 
 SOLIDS = (Tint(), *(Tint(**{ink: 100}) for ink in INKS))
 HALVES = as_array(Tint(**{ink: 50}) for ink in INKS)
@@ -64,7 +66,11 @@ def _page(request: MemberRequest, series: Series, form: ChoosePressForm) -> Http
 @member(*EVERYBODY)
 def presses(request: MemberRequest, series: Series) -> HttpResponse:
     """Every condition at hand, with its source and its figures."""
-    return _page(request, series, ChoosePressForm(series, initial={"press": series.press}))
+    return _page(
+        request,
+        series,
+        ChoosePressForm(series, initial={"press": series.press, "seen": fingerprint(series, ["press"])}),
+    )
 
 
 @require_POST
@@ -74,8 +80,16 @@ def choose_press(request: MemberRequest, series: Series) -> HttpResponse:
     form = ChoosePressForm(series, request.POST)
     if not form.is_valid():
         return _page(request, series, form)
-    series.press = form.cleaned_data["press"]
-    series.save(update_fields=["press"])
+    stored = Series.objects.get(pk=series.pk)
+    stored.press = form.cleaned_data["press"]
+    try:
+        save_edit(row=stored, fields=["press"], seen=form.cleaned_data["seen"], by=request.user)
+    except StaleEdit as stale:
+        title = condition(stale.stored).title
+        form.add_error(None, f"{stale} It is {title} now; save again if yours should replace it.")
+        mark_as_seen(form, fingerprint(stale.stored, ["press"]))
+        return _page(request, series, form)
+    series.press = stored.press
     messages.success(request, f"{series} is now shown as printed on {condition(series).title}.")
     return redirect("presses", series.slug)
 

@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from bible.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member
+from bible.access import CREW, LEADS, MARKERS, MemberRequest, member
 from bible.forms.proposals import AnswerForm, ProposalForm
 from bible.models import Part, Proposal, Role, Series
 from bible.proposals import with_look_alikes
@@ -18,7 +18,7 @@ ANSWERED_SHOWN = 60
 
 
 @require_safe
-@member(*EVERYBODY)
+@member(*CREW)
 def proposals(request: MemberRequest, series: Series) -> HttpResponse:
     """What waits for an answer, with what prints like it; below, what was answered."""
     return _page(request, series)

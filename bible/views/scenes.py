@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST, require_safe
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
 
-from bible.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.access import EVERYBODY, MemberRequest, member
 from bible.models import Lock, Series
 from bible.models.scenes import Scene
 from bible.running_order import LATEST
-from bible.services import archive_scene
 
 
 @require_safe
 @member(*EVERYBODY)
 def scenes(request: MemberRequest, series: Series) -> HttpResponse:
-    return render(request, "bible/scenes.html", {"series": series, "scenes": series.scenes.all()})
+    return render(request, "bible/scenes.html", {"series": series, "scenes": series.scenes.active()})
 
 
 @require_safe
@@ -42,11 +41,3 @@ def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, obj
     locks = Lock.objects.filter(part__costume__subject=subject_id).in_force(LATEST)
     ordered = locks.select_related("part__costume").order_by("part__costume__rank", "part__rank", "part_id", "id")
     return [(lock, scene.rule.apply(lock.tint, series.chart)) for lock in ordered]
-
-
-@require_POST
-@member(*LEADS)
-def archive(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.scenes, pk=pk)
-    archive_scene(scene=found, archived=found.archived_at is None, by=request.user)
-    return redirect("scene", series.slug, pk)

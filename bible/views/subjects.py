@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
+from django.db.models import Prefetch
 from django.forms import ModelForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -11,9 +11,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.forms import AsOfForm, CostumeForm, PartForm, SubjectForm
-from bible.models import Costume, Lock, Part, Series
+from bible.models import Costume, Lock, LockNote, Part, Series
 from bible.running_order import AsOf, RunningOrder
-from bible.services import set_costume_time
+from bible.services import Refused, add
 
 SUBJECTS_A_PAGE = 60
 
@@ -47,12 +47,17 @@ def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     as_of = AsOf.of(series, request.GET.get("issue", ""))
     found = get_object_or_404(series.subjects.with_locks(as_of.position), pk=pk)
     history = Lock.objects.filter(part__costume__subject=found).with_people().select_related("part__costume")
+    if request.membership.is_crew:
+        history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))
+    parts = Part.objects.filter(costume__subject=found).select_related("costume__subject")
     context = {
         "series": series,
         "subject": found,
         "as_of": as_of,
         "running_order": RunningOrder.of(series),
         "history": history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id"),
+        "archived_costumes": found.costumes.exclude(archived_at=None),
+        "archived_parts": parts.exclude(archived_at=None).filter(costume__archived_at=None),
         "issues": series.issues.active().in_order(),
     }
     return render(request, "bible/subject.html", context)
@@ -67,24 +72,25 @@ def _form_page(
     return render(request, "bible/form.html", context, status=422 if form.errors else 200)
 
 
+def _added(request: MemberRequest, form: ModelForm) -> bool:
+    """Save what a form has filled; a name that somebody took at the same moment is put on the form."""
+    try:
+        add(row=form.instance, by=request.user)
+    except Refused as refusal:
+        form.add_error(None, str(refusal))
+        return False
+    return True
+
+
 @forms_only
 @member(*LEADS)
 def new_subject(request: MemberRequest, series: Series) -> HttpResponse:
     form = SubjectForm(series, request.POST or None)
     if request.method == "POST" and form.is_valid():
         form.instance.series = series
-        return redirect(form.save())
+        if _added(request, form):
+            return redirect(form.instance)
     return _form_page(request, series, form, "New subject", reverse("bible", args=[series.slug]))
-
-
-@forms_only
-@member(*LEADS)
-def edit_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.subjects, pk=pk)
-    form = SubjectForm(series, request.POST or None, instance=found)
-    if request.method == "POST" and form.is_valid():
-        return redirect(form.save())
-    return _form_page(request, series, form, f"Edit {found}", found.get_absolute_url())
 
 
 @forms_only
@@ -97,26 +103,9 @@ def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse
         costume.subject, costume.rank = found, found.costumes.count()
         costume.from_position = form.cleaned_data["from_position"]
         costume.to_position = form.cleaned_data["to_position"]
-        form.save()
-        return redirect(found)
+        if _added(request, form):
+            return redirect(found)
     return _form_page(request, series, form, f"New costume of {found}", found.get_absolute_url())
-
-
-@forms_only
-@member(*LEADS)
-def edit_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    costume = get_object_or_404(Costume.objects.select_related("subject__series"), subject__series=series, pk=pk)
-    form = CostumeForm(costume.subject, request.POST or None, instance=costume)
-    if request.method == "POST" and form.is_valid():
-        set_costume_time(
-            costume=form.save(commit=False),
-            from_position=form.cleaned_data["from_position"],
-            to_position=form.cleaned_data["to_position"],
-        )
-        messages.success(request, f"{costume.subject}, {costume} saved.")
-        return redirect(costume.subject)
-    title = f"{costume.subject}: {costume}"
-    return _form_page(request, series, form, title, costume.subject.get_absolute_url())
 
 
 @forms_only
@@ -126,7 +115,7 @@ def new_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     form = PartForm(costume, request.POST or None)
     if request.method == "POST" and form.is_valid():
         form.instance.costume, form.instance.rank = costume, costume.parts.count()
-        part: Part = form.save()
-        return redirect("lock", series.slug, part.pk)
+        if _added(request, form):
+            return redirect("lock", series.slug, form.instance.pk)
     title = f"New part of {costume.subject}, {costume}"
     return _form_page(request, series, form, title, costume.subject.get_absolute_url(), "Save and lock its code")

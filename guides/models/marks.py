@@ -6,6 +6,7 @@ import enum
 from collections.abc import Iterable
 from typing import Self
 
+from django.apps import apps
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -15,7 +16,7 @@ from django.urls import reverse
 
 from bible.colour.tints import Tint
 from bible.fields import NoTint, TintField
-from bible.models import Part, Role, Scene, Series
+from bible.models import Membership, Part, Role, Scene, Series
 from guides.models.conditions import FlagKind, flag_kind_condition, flagged_condition
 from guides.models.pages import Guide
 
@@ -81,6 +82,12 @@ class MarkQuerySet(models.QuerySet["Mark"]):
     def with_names(self) -> Self:
         """Everything that a list of marks prints, in one query."""
         return self.select_related("guide__issue", "guide__colourist", "part__costume__subject", "lock")
+
+    def with_notes(self, membership: Membership) -> Self:
+        """The notes beside each mark, for those who may read them (``mark.read_notes``), in one query more."""
+        writers = apps.get_model("guides.MarkNote").objects.with_writers()
+        readable = writers if membership.is_crew else writers.none()
+        return self.prefetch_related(models.Prefetch("notes", readable, to_attr="read_notes"))
 
     def with_parts(self) -> Self:
         """What the marks of one guide print, whose page and issue are known: every save answers with all of them."""

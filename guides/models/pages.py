@@ -77,10 +77,10 @@ class Guide(models.Model):
     def __str__(self) -> str:
         return f"page {self.page}" if self.page[:1].isdigit() else self.page
 
+    def get_absolute_url(self) -> str:
+        return reverse("guide", args=[self.series.slug, self.pk])
+
     @property
     def stands(self) -> bool:
         """Whether marks on it count: it is the current revision, and its issue is not archived."""
         return self.is_current and self.issue.archived_at is None
-
-    def get_absolute_url(self) -> str:
-        return reverse("guide", args=[self.series.slug, self.pk])

@@ -26,7 +26,12 @@ def flags(request: MemberRequest, series: Series) -> HttpResponse:
     form = FlagFilterForm(series, request.GET)
     press = condition(series)
     chosen = choose(series, form, press)
-    page = chosen.after(_key(request.GET.get("after", ""))).in_order().with_names()[: FLAGS_A_PAGE + 1]
+    page = (
+        chosen.after(_key(request.GET.get("after", "")))
+        .in_order()
+        .with_names()
+        .with_notes(request.membership)[: FLAGS_A_PAGE + 1]
+    )
     shown = list(page)
     more = shown[FLAGS_A_PAGE - 1].sort_key if len(shown) > FLAGS_A_PAGE else None
     asked = {name: value for name in form.fields if (value := request.GET.get(name))}

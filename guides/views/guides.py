@@ -22,6 +22,9 @@ PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff"
 LONGEST_KEY = 18
 """Figures in a primary key that both databases can still hold."""
 
+LONGEST_NUMBER = 9
+"""Figures in a mark's number; more fit no column."""
+
 KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"
 """A stored picture never changes: a new scan is a new revision with an address of its own."""
 
@@ -40,6 +43,23 @@ def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if deleted and deleted.deleted_at and request.membership.may_mark:
         context |= {"message": f"Mark {deleted.number} deleted.", "undo": deleted}
     return render(request, "guides/guide.html", context)
+
+
+@require_safe
+@member(*EVERYBODY)
+def page_of_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The current guide of a page named by its label, one of its marks by its number; else the issue."""
+    issue = get_object_or_404(series.issues, pk=pk)
+    label = clean_label(request.GET.get("page", "").replace("\0", ""))
+    found = Guide.objects.filter(issue=issue, page=label).current().select_related("series").first()
+    if found is None:
+        return redirect(issue)
+    number = request.GET.get("mark", "")
+    if number.isascii() and number.isdigit() and len(number) < LONGEST_NUMBER:
+        chosen = found.marks.filter(number=number, deleted_at=None).first()
+        if chosen:
+            return redirect(f"{found.get_absolute_url()}?mark={chosen.pk}")
+    return redirect(found)
 
 
 def _asked_for(request: MemberRequest, name: str, guide: Guide) -> Mark | None:

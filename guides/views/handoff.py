@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MARKERS, MemberRequest, member
 from bible.models import Series
+from bible.services import Refused
 from guides.annotations import MEDIA_TYPE, collection, read_annotations
 from guides.gradients import fade_of
 from guides.handoff.bring import Brought, bring_in, fit
@@ -100,9 +101,15 @@ def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         text = form.cleaned_data["text"]
         brought = read_file(text, found)
         if form.cleaned_data["yes"] and brought.rows:
-            marks = bring_in(guide=found, brought=brought, by=request.user)
-            messages.success(request, f"{len(marks)} marks brought in.")
-            return redirect(found)
+            try:
+                marks = bring_in(guide=found, brought=brought, by=request.user)
+                messages.success(request, f"{len(marks)} marks brought in.")
+                return redirect(found)
+            except Refused as refusal:
+                form.add_error(None, str(refusal))
+                return render(
+                    request, "guides/bring.html", {"series": series, "guide": found, "form": form}, status=422
+                )
         form = BringForm(initial={"text": text})
     status = 422 if form.errors or (brought and not brought.rows) else 200
     context = {"series": series, "guide": found, "form": form, "brought": brought}

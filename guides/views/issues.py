@@ -30,7 +30,9 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
         "kinds": kinds,
         "open_flags": sum(kinds.values()),
         "waived_flags": marks.waived().count(),
-        "latest_flags": flags_of(flagged.newest_first().with_names()[:NEWEST_SHOWN], condition(series)),
+        "latest_flags": flags_of(
+            flagged.newest_first().with_names().with_notes(request.membership)[:NEWEST_SHOWN], condition(series)
+        ),
         "issue_rows": _issue_rows(series, newest),
         "people": series.memberships.by_role(),
     }
@@ -64,7 +66,7 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "series": series,
         "issue": found,
         "guides": guides.current().with_counts().in_order().select_related("series", "colourist"),
-        "flags": flags_of(marks.open().in_order().with_names(), condition(series)),
+        "flags": flags_of(marks.open().in_order().with_names().with_notes(request.membership), condition(series)),
         "waived_flags": marks.waived().count(),
         "before": series.issues.active().filter(position__lt=found.position).order_by("-position").first(),
         "behind": series.issues.active().filter(position__gt=found.position).in_order().first(),

@@ -47,9 +47,9 @@ def _refused(form: DecisionForm | CorrectionForm | EndForm, refusal: Refused) ->
 
 
 def _part(series: Series, pk: int) -> Part:
-    return get_object_or_404(
-        Part.objects.of_series(series).with_names().select_related("costume__subject__series"), pk=pk
-    )
+    """Archived ones too: what is locked for them may still need putting right."""
+    parts = Part.objects.filter(costume__subject__series=series)
+    return get_object_or_404(parts.with_names().select_related("costume__subject__series"), pk=pk)
 
 
 def _held(part: Part) -> object:

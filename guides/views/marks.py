@@ -55,10 +55,14 @@ def _changed(request: MemberRequest, mark: Mark, message: str, *, status: int = 
     return render(request, "guides/_answer.html", context | more, status=status)
 
 
+def _refuse_old(guide: Guide) -> None:
+    if not guide.is_current:
+        raise Refused(OLDER_REVISION)
+
+
 def _refuse_fixed(mark: Mark) -> None:
     """Marks that nobody may change any more: on an older revision, or deleted by somebody meanwhile."""
-    if not mark.guide.is_current:
-        raise Refused(OLDER_REVISION)
+    _refuse_old(mark.guide)
     if mark.deleted_at:
         raise Refused(f"Mark {mark.number} was deleted meanwhile; bring it back first.")
 
@@ -72,13 +76,15 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         place = {name: request.GET.get(name, "0.5") for name in ("x", "y")}
         return _panel(request, guide, None, MarkForm(guide, initial=place))
     form = MarkForm(guide, request.POST)
-    if form.is_valid() and not guide.is_current:
-        form.add_error(None, OLDER_REVISION)
-    if form.errors:
-        return _panel(request, guide, None, form, status=422)
-    x, y = form.cleaned_data["x"], form.cleaned_data["y"]
-    placed = place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)
-    return _changed(request, _marks(series).get(pk=placed.pk), "Saved.")
+    if form.is_valid():
+        x, y = form.cleaned_data["x"], form.cleaned_data["y"]
+        try:
+            _refuse_old(guide)
+            placed = place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)
+            return _changed(request, _marks(series).get(pk=placed.pk), "Saved.")
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    return _panel(request, guide, None, form, status=422)
 
 
 @require_safe
@@ -97,7 +103,7 @@ def mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(*MARKERS)
 def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
-    form = MarkForm(found.guide, request.POST)
+    form = MarkForm(found.guide, request.POST, mark=found)
     if form.is_valid():
         try:
             _refuse_fixed(found)
@@ -146,10 +152,12 @@ def _to_a_place(
 @member(*MARKERS)
 def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
-    if not found.guide.is_current:
-        return _changed(request, found, OLDER_REVISION, status=422)
-    if not found.deleted_at:
-        delete_mark(mark=found, by=request.user)
+    try:
+        _refuse_old(found.guide)
+        if not found.deleted_at:
+            delete_mark(mark=found, by=request.user)
+    except Refused as refusal:
+        return _changed(request, found, str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} deleted.")
 
 
@@ -157,6 +165,9 @@ def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(*MARKERS)
 def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
-    if found.deleted_at:
-        restore_mark(mark=found, by=request.user)
+    try:
+        if found.deleted_at:
+            restore_mark(mark=found, by=request.user)
+    except Refused as refusal:
+        return _changed(request, found, str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")

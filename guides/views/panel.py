@@ -15,6 +15,7 @@ from bible.presses import condition
 from guides.flags import Flag, flags_of, reading_trouble
 from guides.gradients import fade_of
 from guides.models import Guide, Mark
+from guides.notes import notes_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +79,11 @@ def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, 
         "guide": guide,
         "chosen": chosen,
         "form": form,
-        "may_mark": membership.may_mark and guide.is_current,
+        "may_mark": membership.may_mark and guide.stands,
         "may_lock": membership.may_lock,
     }
+    if chosen and membership.is_crew:
+        context |= notes_of(chosen)
     if chosen:
         flags = flags_of([chosen], condition(series))
         readable = isinstance(chosen.tint, Tint)

@@ -10,12 +10,11 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from bible.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.access import LEADS, MemberRequest, member
 from bible.models import Series
-from bible.models.notes import NOTE_LENGTH
 from bible.presses import condition
 from bible.services import Refused
-from guides.exceptions import note_on_mark, take_waiver_back, waive
+from guides.exceptions import take_waiver_back, waive
 from guides.flag_choice import choose
 from guides.flags import flags_of
 from guides.forms import FlagFilterForm
@@ -27,10 +26,6 @@ RUN_LIMIT = 500
 
 class ReasonForm(forms.Form):
     reason = forms.CharField(max_length=300, help_text="A disguise, a flashback: it is read years later.")
-
-
-class NoteForm(forms.Form):
-    text = forms.CharField(label="Note", max_length=NOTE_LENGTH, widget=forms.Textarea(attrs={"rows": 2}))
 
 
 def _mark(series: Series, pk: int) -> Mark:
@@ -107,20 +102,3 @@ def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     except Refused as refusal:
         messages.error(request, str(refusal))
     return redirect(waiver.mark)
-
-
-@require_POST
-@member(*EVERYBODY)
-def note_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    mark = _mark(series, pk)
-    form = NoteForm(request.POST)
-    if form.is_valid():
-        note_on_mark(mark=mark, text=form.cleaned_data["text"], by=request.user)
-        return redirect(mark)
-    context = {
-        "series": series,
-        "form": form,
-        "title": f"Note on mark {mark.number}",
-        "back": mark.get_absolute_url(),
-    }
-    return render(request, "bible/form.html", context, status=422)
