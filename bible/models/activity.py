@@ -42,7 +42,7 @@ class Deed(models.TextChoices):
     SUPERSEDED = "superseded", "superseded"
     CORRECTED = "corrected", "corrected"
     ENDED = "ended", "ended"
-    SETTLED = "settled", "settled from guides"
+    SETTLED = "settled", "locked many at once"
     PROPOSED = "proposed", "proposed"
     ACCEPTED = "accepted", "accepted a proposal"
     DECLINED = "declined", "declined a proposal"
