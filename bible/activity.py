@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from heapq import merge
 from itertools import groupby
 
-from bible.models import Activity
+from bible.models import Activity, Series
 from bible.models.activity import ActivityQuerySet, Key
 
 DEEDS_A_PAGE = 50
@@ -33,9 +33,13 @@ class Page:
 
 
 def page_of(
-    lists: Iterable[ActivityQuerySet], after: Key | None, seen_until: dt.datetime | None, me: int | None = None
+    series: Series,
+    lists: Iterable[ActivityQuerySet],
+    after: Key | None,
+    seen_until: dt.datetime | None,
+    me: int | None = None,
 ) -> Page:
-    """One page of one or several lists of deeds, merged.
+    """One page of one or several lists of a series' deeds, merged.
 
     Each list is asked for one page and no more, so that the cost does not grow with what has happened.
 
@@ -50,12 +54,22 @@ def page_of(
     shown = found[:DEEDS_A_PAGE]
     lines, above = [], after is None or (seen_until is not None and after[0] > seen_until)
     for deed in shown:
+        _know_series(deed, series)
         fresh = seen_until is not None and deed.at > seen_until
         lines.append(Line(deed, fresh and deed.by_id != me, above and not fresh and seen_until is not None))
         above = fresh
     days = [(day, list(ones)) for day, ones in groupby(lines, key=lambda line: line.deed.at.date())]
     more = write_key(shown[-1].key) if len(found) > DEEDS_A_PAGE else ""
     return Page(days, more, sum(line.is_new for line in lines))
+
+
+def _know_series(deed: Activity, series: Series) -> None:
+    """Addresses need the series' short name; fetched with every row it would be a query or a wide join each."""
+    parts = [one.part for one in (deed.lock, deed.proposal) if one]
+    subjects = [deed.subject, *(part.costume.subject for part in parts)]
+    for thing in (deed.issue, deed.scene, deed.proposal, *subjects):
+        if thing:
+            thing.series = series
 
 
 def write_key(key: Key) -> str:

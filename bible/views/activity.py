@@ -31,7 +31,7 @@ def activity(request: MemberRequest, series: Series) -> HttpResponse:
     after = read_key(request.GET.get("after", ""))
     context = _context(series, [rows], after, asked) | {
         "form": form,
-        "page": page_of([rows], after, seen_until, request.user.pk),
+        "page": page_of(series, [rows], after, seen_until, request.user.pk),
         "seen_until": seen_until,
         "filtered": bool(asked),
     }
@@ -72,7 +72,7 @@ def person(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     context = _context(series, lists, after, {}) | {
         "found": found,
         "mine": found.user_id == request.user.pk,
-        "page": page_of(lists, after, None),
+        "page": page_of(series, lists, after, None),
         "proposals": proposals,
     }
     template = "bible/_activity.html" if request.htmx.target == "activity" else "bible/person.html"
