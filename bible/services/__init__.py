@@ -25,8 +25,8 @@ from bible.services.people import (
 )
 from bible.services.proposals import accept_proposal, decline_proposal, propose, withdraw_proposal
 from bible.services.refusals import Refused, StaleDecision
-from bible.services.removal import InUse, archive, delete_unused
-from bible.services.scenes import archive_scene, last_rule, set_scene
+from bible.services.removal import InUse, Use, archive, delete_unused, title_of, uses_of
+from bible.services.scenes import last_rule, set_scene
 from bible.services.series import (
     LAST_POSITION,
     add_issue,
@@ -36,9 +36,6 @@ from bible.services.series import (
     standing_between,
     start_series,
 )
-from bible.services.removal import InUse, Use, archive, delete_unused, title_of, uses_of
-from bible.services.scenes import last_rule, set_scene
-from bible.services.series import LAST_POSITION, add_issue, change_reading, move_issue, start_series
 
 __all__ = [
     "LAST_POSITION",
@@ -71,8 +68,8 @@ __all__ = [
     "look",
     "make_read_token",
     "move_issue",
-    "place_in_order",
     "note_on_lock",
+    "place_in_order",
     "propose",
     "record",
     "remove_member",

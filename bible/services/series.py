@@ -90,9 +90,7 @@ def place_in_order(issue: Issue) -> str:
 
 
 @transaction.atomic
-def move_issue(
-    *, issue: Issue, after: Issue | None, seen: str | None = None, by: User | None = None
-) -> None:
+def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by: User | None = None) -> None:
     """Put an issue behind another one in the running order, or first; its marks are resolved anew.
 
     Args:
