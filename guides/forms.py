@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any, cast
+from typing import Any
 
 from django import forms
-from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.core.files.uploadedfile import UploadedFile
 
-from bible.access import MARKERS
 from bible.colour.difference import SEVERITY_BANDS
 from bible.forms import IssueNumberField
 from bible.models import Part, Role, Series
@@ -117,50 +113,6 @@ class MoveForm(forms.Form):
     x = forms.FloatField(min_value=0, max_value=1)
     y = forms.FloatField(min_value=0, max_value=1)
     seen = forms.IntegerField(required=False)
-
-
-class SeveralFilesInput(forms.ClearableFileInput):
-    allow_multiple_selected = True
-
-
-class SeveralFilesField(forms.FileField):
-    """One or more uploads; cleans to their list. What is in them is for the intake to judge."""
-
-    widget = SeveralFilesInput(attrs={"accept": "image/png,image/jpeg,image/tiff,image/webp"})
-
-    def clean(self, data: Any, initial: Any = None) -> Any:
-        files = data if isinstance(data, list | tuple) else [data]
-        if not [file for file in files if file]:
-            raise ValidationError("Choose at least one file.", code="required")
-        return list(files)
-
-
-class UploadForm(forms.Form):
-    """Bring page guides in: several files named like their pages, or one with its page said."""
-
-    scans = SeveralFilesField(label="Scans", help_text="PNG, JPEG, TIFF or WebP, up to 60 MB each.")
-    page = forms.CharField(
-        required=False,
-        max_length=PAGE_LABEL_LENGTH,
-        help_text="Empty: read from the file name (cover, 7, 14a).",
-    )
-    colourist = forms.ModelChoiceField(queryset=User.objects.none(), required=False, label="Coloured by")
-
-    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        colourists = series.memberships.filter(role__in=MARKERS).values("user")
-        chosen = cast(forms.ModelChoiceField, self.fields["colourist"])
-        chosen.queryset = User.objects.filter(pk__in=colourists).order_by("username")
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or self.cleaned_data
-        if data.get("page") and len(data.get("scans") or []) > 1:
-            self.add_error("page", "One page cannot be several files; leave it empty to use the file names.")
-        return data
-
-    def pages(self) -> Iterator[tuple[UploadedFile, str]]:
-        for file in self.cleaned_data["scans"]:
-            yield file, self.cleaned_data["page"]
 
 
 class FlagFilterForm(forms.Form):

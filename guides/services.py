@@ -37,6 +37,10 @@ class StaleMark(Refused):
         super().__init__(f"{mark.changed_by} {deed} this mark meanwhile; look at it, then save again if need be.")
 
 
+class PageTaken(Refused):
+    """Somebody brought another scan of the page in meanwhile."""
+
+
 def add_guide(
     *,
     issue: Issue,
@@ -46,10 +50,14 @@ def add_guide(
     filename: str,
     by: User,
     colourist: User | None = None,
+    revision: int | None = None,
 ) -> Guide:
     """Store an accepted picture as the current guide of a page; an earlier revision is kept and stands down.
 
     The files are written first and removed again if the rows cannot be: nothing half-stored stays behind.
+
+    Args:
+        revision: the one it was said to become; ``PageTaken`` if it would be another one by now.
     """
     page = clean_label(page)
     if not 0 < len(page) <= PAGE_LABEL_LENGTH:
@@ -63,7 +71,7 @@ def add_guide(
         for name, data in (("screen", picture.screen), ("thumb", picture.thumb)):
             stored.append(default_storage.save(f"{folder}/{name}.jpg", ContentFile(data)))
         with transaction.atomic():
-            return _store_guide(issue, page, picture, stored, PurePath(filename).name, by, colourist)
+            return _store_guide(issue, page, picture, stored, PurePath(filename).name, by, colourist, revision)
     except BaseException:
         for name in stored:
             default_storage.delete(name)
@@ -78,10 +86,19 @@ def _store_guide(
     filename: str,
     by: User,
     colourist: User | None,
+    revision: int | None,
 ) -> Guide:
     _refuse_archived(Issue.objects.select_for_update().get(pk=issue.pk))
     earlier = Guide.objects.filter(issue=issue, page=page)
     last = earlier.aggregate(last=Max("revision"))["last"] or 0
+    if revision is not None and revision != last + 1:
+        newest = earlier.select_related("uploaded_by").order_by("revision").last()
+        did = (
+            f"{newest.uploaded_by} brought another scan of {newest} in meanwhile"
+            if newest
+            else "The page is not here"
+        )
+        raise PageTaken(f"{did}; this one would be revision {last + 1}.")
     Mark.objects.filter(guide__in=earlier, live=True).update(live=False)
     earlier.current().update(is_current=False)
     original, screen, thumb = stored

@@ -3,6 +3,7 @@
 from django.urls import path, re_path
 
 from guides.views import (
+    arrivals,
     flags,
     guides,
     handoff,
@@ -46,6 +47,10 @@ urlpatterns = [
     path("issues/<int:pk>/", issues.issue, name="issue"),
     path("issues/<int:pk>/page", guides.page_of_issue, name="page-of-issue"),
     path("issues/<int:issue_pk>/upload", guides.upload, name="upload"),
+    path("issues/<int:issue_pk>/upload", arrivals.upload, name="upload"),
+    path("issues/<int:issue_pk>/upload/list", arrivals.foreseen, name="foresee-arrivals"),
+    path("issues/<int:issue_pk>/arrivals", arrivals.begin, name="begin-arrival"),
+    path("arrivals/<int:pk>/", arrivals.arrival, name="arrival"),
     path("issues/<int:pk>/hand-off", handoff.issue, name="hand-off"),
     re_path(rf"^issues/(?P<pk>[0-9]+)/hand-off\.(?P<form>{_FILES})$", handoff.issue_file, name="hand-off-file"),
     path("guides/<int:pk>/hand-off", handoff.guide, name="guide-hand-off"),

@@ -20,6 +20,7 @@ from bible.access import MARKERS, who_may
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import LockNote, Membership, Proposal, Scene, Series
 from bible.services import invite, make_read_token, set_scene
+from guides.arrivals import start
 from guides.exceptions import apply_scene, waive
 from guides.models import BroughtTable
 from guides.spreadsheets.bring import keep
@@ -108,6 +109,7 @@ class World:
             "waivers": waive(marks=[type(mark).objects.get(pk=mark.pk)], reason="so", by=lead)[0],
             "notes": note,
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
+            "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
         } | {f"{table.kind}-rows": table for table in self._tables(lead)}
         self.words: dict[str, Any] = {
             "slug": self.series.slug,

@@ -92,6 +92,7 @@ TABLES = (
 LEFT_OUT = {
     "bible.Invitation": "A link into this installation must not open another one.",
     "bible.ReadToken": "A key to this installation is none to another one.",
+    "guides.Arrival": "A file on its way in is no part of the series yet.",
     "guides.BroughtTable": "A file on its way in; what was taken of it is in the other tables.",
 }
 

@@ -231,6 +231,20 @@ def check_name(filename: str, kind: Format) -> None:
     )
 
 
+def check_ending(filename: str) -> None:
+    """Refuse a name that speaks of another type than those taken in, before anything is sent.
+
+    Raises:
+        IntakeError: `not_accepted`.
+    """
+    found = re.search(r"\.([A-Za-z0-9]{1,12})[\s.]*\Z", filename)
+    ending = found[1].lower() if found else ""
+    if ending and ending not in _EXTENSIONS and _names_other_type(ending):
+        raise IntakeError(
+            "not_accepted", f"A .{ending} file is not taken in; a guide must be a {ACCEPTED_WORDS} picture."
+        )
+
+
 def _names_other_type(ending: str) -> bool:
     # The tables built into the interpreter, not the machine's own, so that every server decides alike.
     standard, common = mimetypes._types_map_default, mimetypes._common_types_default  # type: ignore[attr-defined]

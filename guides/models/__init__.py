@@ -1,6 +1,7 @@
 """The tables of the guides."""
 
 from guides.models.areas import SceneArea
+from guides.models.arrivals import Arrival
 from guides.models.brought import BroughtTable
 from guides.models.conditions import FlagKind
 from guides.models.marks import Agreement, Mark, MarkQuerySet
@@ -12,6 +13,7 @@ from guides.models.waivers import Waiver
 __all__ = [
     "PAGE_LABEL_LENGTH",
     "Agreement",
+    "Arrival",
     "BroughtTable",
     "Decision",
     "FlagKind",

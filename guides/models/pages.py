@@ -67,6 +67,7 @@ class Guide(models.Model):
     objects = GuideQuerySet.as_manager()
 
     class Meta:
+        indexes = [models.Index(fields=["series", "sha256"], name="guides_guide_content")]
         constraints = [
             models.UniqueConstraint(fields=["issue", "page", "revision"], name="guides_revision_once"),
             models.UniqueConstraint(

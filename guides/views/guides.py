@@ -1,21 +1,16 @@
-"""One page guide: its picture, its marks, and how it comes in."""
+"""One page guide: its picture and its marks."""
 
 from __future__ import annotations
 
 from django.conf import settings
-from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
-from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_safe
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
 
-from bible.access import EVERYBODY, MARKERS, MemberRequest, member
-from bible.models import Issue, Series
-from bible.services import Refused
-from guides.forms import MarkForm, UploadForm
-from guides.imaging.intake import IntakeError, take_in
+from bible.access import EVERYBODY, MemberRequest, member
+from bible.models import Series
+from guides.forms import MarkForm
 from guides.models import Guide, Mark
-from guides.pages import clean_label, label_from_filename
-from guides.services import add_guide
 from guides.views.panel import desk_context
 
 PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
@@ -68,52 +63,6 @@ def _asked_for(request: MemberRequest, name: str, guide: Guide) -> Mark | None:
     if not (key.isascii() and key.isdigit() and len(key) <= LONGEST_KEY):
         return None
     return Mark.objects.filter(guide=guide, pk=key).with_names().first()
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*MARKERS)
-def upload(request: MemberRequest, series: Series, issue_pk: int) -> HttpResponse:
-    """Take scans in; each stands for itself, so that a bad one is refused and the rest go on."""
-    issue = get_object_or_404(series.issues, pk=issue_pk)
-    sent = request.method == "POST"
-    form = UploadForm(series, request.POST if sent else None, request.FILES if sent else None)
-    if form.is_valid():
-        stored, refused = _store(request, issue, form)
-        if stored:
-            messages.success(request, f"Stored: {', '.join(str(one) for one in stored)}.")
-        if not refused:
-            return redirect(stored[0] if len(stored) == 1 else issue)
-        form.add_error("scans", refused)
-    status = 422 if form.errors else 200
-    context = {"series": series, "issue": issue, "form": form}
-    return render(request, "guides/upload.html", context, status=status)
-
-
-def _store(request: MemberRequest, issue: Issue, form: UploadForm) -> tuple[list[Guide], list[str]]:
-    """The guides that came in, and why the other files did not. A page comes once: a second file for it would make
-    the first an old revision before anybody saw it."""
-    stored: list[Guide] = []
-    refused: list[str] = []
-    for file, said in form.pages():
-        name = file.name or ""
-        page = clean_label(said or label_from_filename(name))
-        try:
-            if any(page == guide.page for guide in stored):
-                raise Refused(f"page {page} came with another file already; say which page this one is.")
-            stored.append(
-                add_guide(
-                    issue=issue,
-                    page=page,
-                    picture=take_in(file, name),
-                    original=file,
-                    filename=name,
-                    by=request.user,
-                    colourist=form.cleaned_data["colourist"],
-                )
-            )
-        except (IntakeError, Refused) as refusal:
-            refused.append(f"{name}: {refusal}")
-    return stored, refused
 
 
 @require_safe
