@@ -64,10 +64,6 @@ class Row:
     def is_ready(self) -> bool:
         return not self.trouble and (not self.duplicate or self.file.again)
 
-    @property
-    def size(self) -> str:
-        return megabytes(self.file.size)
-
 
 def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[Row]:
     """What each file would become, in the order of the pages. A fixed number of queries for any number."""

@@ -280,7 +280,13 @@ def test_an_embedded_profile_is_followed(fill_in_client: Client, issue: Issue) -
     image = Image.new("LAB", (96, 128), (153, 168, 158))
     out = io.BytesIO()
     image.save(out, "TIFF")
-    to_srgb = ImageCms.buildTransform(ImageCms.createProfile("LAB"), ImageCms.createProfile("sRGB"), "LAB", "RGB", 1)
+    to_srgb = ImageCms.buildTransform(
+        ImageCms.createProfile("LAB"),
+        ImageCms.createProfile("sRGB"),
+        "LAB",
+        "RGB",
+        ImageCms.Intent.RELATIVE_COLORIMETRIC,
+    )
     converted = ImageCms.applyTransform(image, to_srgb)
     assert converted is not None
     send_all(fill_in_client, issue, out.getvalue(), filename="p07.tif")
