@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('bible', '0003_authority'),
-        ('guides', '0007_proofs'),
+        ('guides', '0008_lighter_mark_writes'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
