@@ -46,7 +46,6 @@ urlpatterns = [
     path("issues/new", issues.new_issue, name="new-issue"),
     path("issues/<int:pk>/", issues.issue, name="issue"),
     path("issues/<int:pk>/page", guides.page_of_issue, name="page-of-issue"),
-    path("issues/<int:issue_pk>/upload", guides.upload, name="upload"),
     path("issues/<int:issue_pk>/upload", arrivals.upload, name="upload"),
     path("issues/<int:issue_pk>/upload/list", arrivals.foreseen, name="foresee-arrivals"),
     path("issues/<int:issue_pk>/arrivals", arrivals.begin, name="begin-arrival"),

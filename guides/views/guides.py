@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.models import Series
 from guides.forms import MarkForm
 from guides.models import Guide, Mark
+from guides.pages import clean_label
 from guides.views.panel import desk_context
 
 PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
