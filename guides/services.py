@@ -183,7 +183,9 @@ def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, .
 
 
 def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
-    guide = Guide.objects.select_for_update().select_related("issue", "series").get(pk=guide.pk)
+    # Only the page's own row: holding its series as well would keep every other writer waiting, and two of them for
+    # each other.
+    guide = Guide.objects.select_for_update(of=("self",)).select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
     number = guide.marks.next_number()
     marks = Mark.objects.bulk_create(
