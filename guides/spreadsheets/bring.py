@@ -132,7 +132,7 @@ def _take(series: Series, kind: str, opened: Opened, columns: Columns, by: User)
         marks, fates = _read(opened, kind, columns, read)
         return Fates.of([*fates, *take_marks([row for row in marks if isinstance(row, PageMark)], by)])
     issues, fates = _read(opened, kind, columns, read_issue)
-    return Fates.of([*fates, *take_issues(series, [row for row in issues if isinstance(row, IssueRow)])])
+    return Fates.of([*fates, *take_issues(series, [row for row in issues if isinstance(row, IssueRow)], by)])
 
 
 def _take_bible(series: Series, opened: Opened, columns: Columns, by: User) -> Fates:

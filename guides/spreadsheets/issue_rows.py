@@ -5,12 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from bible.models import Series
 from bible.services import add_issue
 from guides.spreadsheets.bible_rows import Said, one_line
 from guides.spreadsheets.fates import Fate, State
 from guides.spreadsheets.grid import Row
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
 
 NUMBER_LENGTH = 30
 TITLE_LENGTH = 120
@@ -37,7 +41,7 @@ def read_issue(row: Row, said: Said) -> IssueRow | Fate:
     return IssueRow(row.line, number, title, published)
 
 
-def take_issues(series: Series, rows: Iterable[IssueRow]) -> list[Fate]:
+def take_issues(series: Series, rows: Iterable[IssueRow], by: User) -> list[Fate]:
     """Add what is new behind the last issue; what is there keeps its title, date and place."""
     known = {number.casefold() for number in series.issues.values_list("number", flat=True)}
     fates = []
@@ -45,7 +49,7 @@ def take_issues(series: Series, rows: Iterable[IssueRow]) -> list[Fate]:
         if row.number.casefold() in known:
             fates.append(Fate(row.line, State.SAME, f"There is an issue {row.number} already."))
             continue
-        add_issue(series=series, number=row.number, title=row.title, published=row.published)
+        add_issue(series=series, number=row.number, title=row.title, published=row.published, by=by)
         known.add(row.number.casefold())
         fates.append(Fate(row.line, State.ADDED, f"Issue {row.number} comes behind the last one."))
     return fates
