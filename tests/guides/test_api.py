@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import warnings
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections
 from django.test import Client
 from django.utils import timezone
 
@@ -160,6 +163,18 @@ def test_tokens_page(series: Series, lead: User, lead_client: Client, fill_in_cl
     assert "withdraw one first" in lead_client.post(address, {"name": "one more"}).content.decode()
 
 
+@pytest.fixture
+def one_connection() -> Iterator[None]:
+    """Lets a whole WSGI application run within a test's transaction: a request's end must not close the connection,
+    as Django's own test client sees to as well."""
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in (request_started, request_finished):
+        signal.connect(close_old_connections)
+
+
+@pytest.mark.usefixtures("one_connection")
 def test_every_address_keeps_to_its_openapi(series: Series, lead: User, token: str) -> None:
     """schemathesis draws requests from the published description and holds every answer against it."""
     with warnings.catch_warnings():
