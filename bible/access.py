@@ -23,6 +23,8 @@ MARKERS = (Role.LEAD, Role.FILL_IN)
 CREW = (*MARKERS, Role.EDITOR)
 """Everybody who works on the series. Guests read what was decided, not how people talked about it."""
 LEADS = (Role.LEAD,)
+ISSUE_KEEPERS = (*LEADS, Role.EDITOR)
+"""Who adds issues, changes them and takes them out again."""
 
 
 class SignedInRequest(HttpRequest):

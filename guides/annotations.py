@@ -93,7 +93,7 @@ def _stored(line: Line) -> dict[str, Any]:
         "role": mark.role,
     }
     if part:
-        told |= {"subject": part.costume.subject.name, "costume": part.costume.name, "part": part.name}
+        told |= dict(zip(("subject", "costume", "part"), part.names, strict=True))
     if mark.arrow_end:
         told |= {"to_written": mark.to_written, "to_x": mark.to_x, "to_y": mark.to_y}
     return told

@@ -16,17 +16,16 @@ from typing import IO, TYPE_CHECKING, Protocol
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import transaction
-from django.db.models import Max, Q
+from django.db.models import Q
 from django.utils import timezone
 
 from bible.models import Issue, Series
 from bible.services import Refused
 from guides.imaging.intake import Intake, IntakeError, take_in
 from guides.imaging.intake_rules import MAX_BYTES, SNIFF_BYTES, check_name, megabytes, sniff
-from guides.models import PAGE_LABEL_LENGTH, Arrival, Guide
+from guides.models import Arrival, Guide
 from guides.models.arrivals import KEPT_FOR
-from guides.pages import clean_label
-from guides.services import PageTaken, add_guide
+from guides.services import PageTaken, add_guide, checked_label, next_revision
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -137,13 +136,6 @@ def start(
         )
 
 
-def checked_label(page: str) -> str:
-    page = clean_label(page)
-    if not 0 < len(page) <= PAGE_LABEL_LENGTH:
-        raise Refused(f"say which page it is, in at most {PAGE_LABEL_LENGTH} letters.")
-    return page
-
-
 def _refuse_known(series: Series, sha256: str) -> None:
     if found := known_contents(series, [sha256]).get(sha256):
         raise NeedsYes(f"This very file is here already: {where(found)}.")
@@ -246,11 +238,6 @@ def _look_and_store(arrival: Arrival, again: bool) -> tuple[Guide, Intake]:
     Arrival.objects.filter(pk=arrival.pk).update(guide=guide)
     _drop_pieces(arrival)
     return guide, picture
-
-
-def next_revision(issue: Issue, page: str) -> int:
-    """Which revision a scan of this page would become now."""
-    return (Guide.objects.filter(issue=issue, page=page).aggregate(last=Max("revision"))["last"] or 0) + 1
 
 
 def _join(arrival: Arrival, whole: IO[bytes]) -> None:

@@ -6,7 +6,6 @@ at and undone again inside a savepoint, so that what is shown is by construction
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections import Counter
 from collections.abc import Callable
@@ -17,6 +16,7 @@ from django.db.models import Case, Count, F, Q, Value, When
 
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
+from bible.digest import digest
 from bible.fields import NoTint, TintField
 from bible.models import Issue, Lock, Part, Role, SceneTint, Series
 from bible.services.locks import rule_pieces, until
@@ -226,4 +226,4 @@ def impact_of(found: dict[Issue, tuple[int, int]]) -> Impact:
         for issue, (opens, closes) in sorted(found.items(), key=lambda item: item[0].position)
     )
     said = [[row.issue.pk, row.opens, row.closes, bool(row.issue.signed_off_at)] for row in rows]
-    return Impact(rows, hashlib.sha256(json.dumps(said).encode()).hexdigest()[:32])
+    return Impact(rows, digest(json.dumps(said)))

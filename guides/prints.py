@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from dataclasses import asdict, dataclass
 
@@ -13,6 +12,7 @@ from PIL import Image
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS, Tint
+from bible.digest import digest
 from bible.presses import condition
 from guides.imaging.neighbours import Sinking, sinking
 from guides.imaging.printed import Area, PrintedPage, printed_page
@@ -82,7 +82,7 @@ def _area(mark: Mark) -> Area:
 
 def _key(guide: Guide, areas: list[Area], press: PressCondition) -> str:
     told = [VERSION, guide.sha256, str(guide.screen), press.name, press.source, [asdict(area) for area in areas]]
-    return hashlib.sha256(json.dumps(told, default=str).encode()).hexdigest()[:32]
+    return digest(json.dumps(told, default=str))
 
 
 def _make(guide: Guide, marks: list[Mark], areas: list[Area], press: PressCondition, name: str, facts: str) -> None:

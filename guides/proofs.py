@@ -12,7 +12,7 @@ from datetime import timedelta
 from pathlib import PurePath
 from typing import IO, TYPE_CHECKING, Any
 
-from django.core.files.base import ContentFile, File
+from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import transaction
 from django.db.models import Max
@@ -21,12 +21,12 @@ from django.utils import timezone
 from bible.colour.tints import Tint
 from bible.presses import condition
 from bible.services import Refused
+from guides import pictures
 from guides.imaging.intake import Intake
 from guides.imaging.proof_pictures import jpeg, laid_over
 from guides.imaging.proofing import Gradient, MarkVerdict, ProofMark, ProofReport, judge
 from guides.imaging.registration import MIN_SIDE, NotRegistered, Picture, Refusal, Registration, register
 from guides.models import Decision, Guide, Mark, Proof, ProofReading
-from guides.services import ORIGINAL_SUFFIX
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -68,35 +68,24 @@ def add_proof(*, guide: Guide, picture: Intake, original: IO[bytes], filename: s
             "Scan the whole page at 200 dpi or more."
         )
     folder = f"proofs/{guide.series_id}/{guide.issue_id}/{uuid.uuid4().hex}"
-    stored: list[str] = []
-    try:
-        original.seek(0)
-        suffix = ORIGINAL_SUFFIX[picture.format]
-        stored.append(default_storage.save(f"{folder}/original{suffix}", File(original)))
-        for name, data in (("screen", picture.screen), ("thumb", picture.thumb)):
-            stored.append(default_storage.save(f"{folder}/{name}.jpg", ContentFile(data)))
-        with transaction.atomic():
-            guide = Guide.objects.select_for_update().get(pk=guide.pk)
-            last = Proof.objects.of_page(guide).aggregate(last=Max("number"))["last"] or 0
-            return Proof.objects.create(
-                series_id=guide.series_id,
-                guide=guide,
-                number=last + 1,
-                state_at=timezone.now(),
-                original=stored[0],
-                screen=stored[1],
-                thumb=stored[2],
-                filename=PurePath(filename).name[-200:],
-                sha256=picture.sha256,
-                byte_size=picture.byte_size,
-                width=picture.width,
-                height=picture.height,
-                uploaded_by=by,
-            )
-    except BaseException:
-        for name in stored:
-            default_storage.delete(name)
-        raise
+    with pictures.stored(picture, original, folder) as (kept, screen, thumb), transaction.atomic():
+        guide = Guide.objects.select_for_update().get(pk=guide.pk)
+        last = Proof.objects.of_page(guide).aggregate(last=Max("number"))["last"] or 0
+        return Proof.objects.create(
+            series_id=guide.series_id,
+            guide=guide,
+            number=last + 1,
+            state_at=timezone.now(),
+            original=kept,
+            screen=screen,
+            thumb=thumb,
+            filename=PurePath(filename).name[-200:],
+            sha256=picture.sha256,
+            byte_size=picture.byte_size,
+            width=picture.width,
+            height=picture.height,
+            uploaded_by=by,
+        )
 
 
 def set_points(*, proof: Proof, points: Iterable[Point] | None) -> Proof:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections import Counter
 from dataclasses import dataclass
@@ -11,6 +10,7 @@ from typing import Any
 from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.notation import Notation, readings_that_change
 from bible.colour.tints import Tint
+from bible.digest import digest
 from bible.fields import NoTint
 from bible.models import Lock, Series
 from bible.services import change_reading
@@ -68,7 +68,7 @@ class ReadingPreview:
         """Stands for exactly this answer."""
         texts = [[change.text, change.marks, str(change.before), str(change.after)] for change in self.changes]
         said = [texts, self.issues, self.impact.token, [tint.packed for tint in self.locks_off]]
-        return hashlib.sha256(json.dumps(said).encode()).hexdigest()[:32]
+        return digest(json.dumps(said))
 
     @property
     def issues_shown(self) -> tuple[tuple[str, int], ...]:

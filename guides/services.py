@@ -8,15 +8,13 @@ from contextlib import contextmanager
 from pathlib import PurePath
 from typing import IO, TYPE_CHECKING, Any, NamedTuple
 
-from django.core.files.base import ContentFile, File
-from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils import timezone
 
 from bible.models import Deed, Issue, Part, Role, Series
 from bible.services import Refused, record
-from guides import continuity
+from guides import continuity, pictures
 from guides.gradients import moved_end, usual_end
 from guides.imaging.intake import Intake
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
@@ -24,8 +22,6 @@ from guides.pages import clean_label, page_order
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-ORIGINAL_SUFFIX = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp"}
 
 
 class StaleMark(Refused):
@@ -41,6 +37,19 @@ class PageTaken(Refused):
     """Somebody brought another scan of the page in meanwhile."""
 
 
+def checked_label(page: str) -> str:
+    """A page's label as it is kept. ``Refused`` where it is empty or too long."""
+    page = clean_label(page)
+    if not 0 < len(page) <= PAGE_LABEL_LENGTH:
+        raise Refused(f"say which page it is, in at most {PAGE_LABEL_LENGTH} letters.")
+    return page
+
+
+def next_revision(issue: Issue, page: str) -> int:
+    """Which revision a scan of this page would become now."""
+    return (Guide.objects.filter(issue=issue, page=page).aggregate(last=Max("revision"))["last"] or 0) + 1
+
+
 def add_guide(
     *,
     issue: Issue,
@@ -54,35 +63,20 @@ def add_guide(
 ) -> Guide:
     """Store an accepted picture as the current guide of a page; an earlier revision is kept and stands down.
 
-    The files are written first and removed again if the rows cannot be: nothing half-stored stays behind.
-
     Args:
         revision: the one it was said to become; ``PageTaken`` if it would be another one by now.
     """
-    page = clean_label(page)
-    if not 0 < len(page) <= PAGE_LABEL_LENGTH:
-        raise Refused(f"say which page it is, in at most {PAGE_LABEL_LENGTH} letters.")
+    page = checked_label(page)
     folder = f"guides/{issue.series_id}/{issue.pk}/{uuid.uuid4().hex}"
-    stored: list[str] = []
-    try:
-        original.seek(0)
-        suffix = ORIGINAL_SUFFIX[picture.format]
-        stored.append(default_storage.save(f"{folder}/original{suffix}", File(original)))
-        for name, data in (("screen", picture.screen), ("thumb", picture.thumb)):
-            stored.append(default_storage.save(f"{folder}/{name}.jpg", ContentFile(data)))
-        with transaction.atomic():
-            return _store_guide(issue, page, picture, stored, PurePath(filename).name, by, colourist, revision)
-    except BaseException:
-        for name in stored:
-            default_storage.delete(name)
-        raise
+    with pictures.stored(picture, original, folder) as names, transaction.atomic():
+        return _store_guide(issue, page, picture, names, PurePath(filename).name, by, colourist, revision)
 
 
 def _store_guide(
     issue: Issue,
     page: str,
     picture: Intake,
-    stored: list[str],
+    stored: tuple[str, str, str],
     filename: str,
     by: User,
     colourist: User | None,
@@ -90,26 +84,26 @@ def _store_guide(
 ) -> Guide:
     _refuse_archived(Issue.objects.select_for_update().get(pk=issue.pk))
     earlier = Guide.objects.filter(issue=issue, page=page)
-    last = earlier.aggregate(last=Max("revision"))["last"] or 0
-    if revision is not None and revision != last + 1:
+    becomes = next_revision(issue, page)
+    if revision not in (None, becomes):
         newest = earlier.select_related("uploaded_by").order_by("revision").last()
         did = (
             f"{newest.uploaded_by} brought another scan of {newest} in meanwhile"
             if newest
             else "The page is not here"
         )
-        raise PageTaken(f"{did}; this one would be revision {last + 1}.")
+        raise PageTaken(f"{did}; this one would be revision {becomes}.")
     Mark.objects.filter(guide__in=earlier, live=True).update(live=False)
     earlier.current().update(is_current=False)
     original, screen, thumb = stored
-    deed = Deed.REVISED if last else Deed.UPLOADED
+    deed = Deed.REVISED if becomes > 1 else Deed.UPLOADED
     record(deed, series=issue.series_id, by=by, person=colourist, issue=issue, page=page)
     return Guide.objects.create(
         series_id=issue.series_id,
         issue=issue,
         page=page,
         page_order=page_order(page),
-        revision=last + 1,
+        revision=becomes,
         colourist=colourist,
         original=original,
         screen=screen,
@@ -183,9 +177,11 @@ def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, .
 
 
 def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
-    # Only the page's own row: holding its series as well would keep every other writer waiting, and two of them for
+    # The series is held too, so that no change of notation passes between reading a code and storing it. Held
+    # without its key, since rows that point at the series are written meanwhile: with it, two writers could wait for
     # each other.
-    guide = Guide.objects.select_for_update(of=("self",)).select_related("issue", "series").get(pk=guide.pk)
+    held = Guide.objects.select_for_update(of=("self",))
+    guide = held.select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
     number = guide.marks.next_number()
     marks = Mark.objects.bulk_create(

@@ -6,7 +6,6 @@ on purpose. Codes from old guides are evidence, not orders.
 
 from __future__ import annotations
 
-import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING
 from django.db.models import Exists, OuterRef
 
 from bible.colour.tints import Tint
+from bible.digest import digest
 from bible.models import Issue, Lock, Part, Role, Series, Subject
 from bible.models.locks import ROLE_RANK
 from bible.running_order import RunningOrder
@@ -146,7 +146,7 @@ def token(settlements: Iterable[Settlement]) -> str:
         for one in settlements
         for lock in one.locks
     ]
-    return hashlib.sha256(";".join(said).encode()).hexdigest()[:32]
+    return digest(";".join(said))
 
 
 def accept(*, series: Series, settlements: Iterable[Settlement], by: User, reason: str = REASON) -> int:

@@ -152,6 +152,11 @@ class Part(models.Model):
         return self.costume.subject.get_absolute_url()
 
     @property
+    def names(self) -> tuple[str, str, str]:
+        """(subject, costume, part): what tells it from every other part of its series."""
+        return (self.costume.subject.name, self.costume.name, self.name)
+
+    @property
     def full_name(self) -> str:
         """“Subject, costume: part”, as people say it and as a mark's form takes it."""
         return f"{self.costume.subject.name}, {self.costume.name}: {self.name}"

@@ -25,7 +25,7 @@ from bible.services.people import (
 )
 from bible.services.proposals import accept_proposal, decline_proposal, propose, withdraw_proposal
 from bible.services.refusals import Refused, StaleDecision
-from bible.services.removal import InUse, Use, archive, delete_unused, title_of, uses_of
+from bible.services.removal import InUse, Use, archive, delete_unused, uses_of
 from bible.services.scenes import last_rule, set_scene
 from bible.services.series import (
     LAST_POSITION,
@@ -36,6 +36,7 @@ from bible.services.series import (
     standing_between,
     start_series,
 )
+from bible.services.things import title_of
 
 __all__ = [
     "LAST_POSITION",

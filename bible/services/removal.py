@@ -8,16 +8,16 @@ not stand and its flags count no longer, until it is brought back.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.db import IntegrityError, models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
 from bible import signals
-from bible.models import Costume, Deed, Issue, Lock, Part, Proposal, Room, Scene, SceneRule, Subject
-from bible.services.activity import record
+from bible.models import Costume, Deed, Issue, Lock, Part, Proposal, Scene, SceneRule, Subject
 from bible.services.refusals import Refused
+from bible.services.things import record_of, title_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -49,13 +49,6 @@ class InUse(Refused):
         super().__init__(
             f"{title_of(thing)} is in use: {told}. It can be archived instead; then nobody is offered it any more."
         )
-
-
-def title_of(thing: Removable) -> str:
-    """How people call it: “Oddny, work coat: hair”, “issue 57”."""
-    if isinstance(thing, Part):
-        return thing.full_name
-    return f"{thing.subject}, {thing.name}" if isinstance(thing, Costume) else str(thing)
 
 
 def uses_of(thing: Removable) -> tuple[Use, ...]:
@@ -134,7 +127,7 @@ def _delete(thing: Removable, by: User | None) -> None:
             raise Refused(f"Somebody has deleted {title_of(thing)} already.")
     if uses := uses_of(thing):
         raise InUse(thing, uses)
-    _record(Deed.DELETED, thing, by)
+    record_of(Deed.DELETED, thing, by)
     for model, keys in reversed(going.items()):
         model._base_manager.filter(pk__in=keys).delete()
 
@@ -150,30 +143,6 @@ def archive(*, thing: Removable, archived: bool = True, by: User | None = None) 
         return
     thing.archived_at = timezone.now() if archived else None
     thing.save(update_fields=["archived_at"])
-    _record(Deed.ARCHIVED if archived else Deed.BROUGHT_BACK, thing, by)
+    record_of(Deed.ARCHIVED if archived else Deed.BROUGHT_BACK, thing, by)
     if isinstance(thing, Issue):
         signals.issue_archived.send(sender=Issue, issue=thing)
-
-
-def _record(deed: Deed, thing: Removable, by: User | None) -> None:
-    about: dict[str, Any] = {}
-    if isinstance(thing, Issue):
-        room, series, about = Room.ISSUES, thing.series_id, {"issue": thing}
-        name = thing.number
-    elif isinstance(thing, Scene):
-        room, series, about = Room.SCENES, thing.series_id, {"scene": thing}
-        name = thing.name
-    else:
-        subject = _subject(thing)
-        room, series, about = Room.SUBJECTS, subject.series_id, {"subject": subject}
-        name = title_of(thing)
-    words = {"what": str(thing._meta.verbose_name), "name": name}
-    if deed == Deed.DELETED and thing in about.values():
-        about = {}
-    record(deed, room=room, series=series, by=by, words=words, **about)
-
-
-def _subject(thing: Subject | Costume | Part) -> Subject:
-    if isinstance(thing, Part):
-        return thing.costume.subject
-    return thing.subject if isinstance(thing, Costume) else thing

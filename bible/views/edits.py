@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
-from bible.access import LEADS, MemberRequest, Role, member
+from bible.access import ISSUE_KEEPERS, LEADS, MemberRequest, member
 from bible.forms.edits import (
     EditCostumeForm,
     EditIssueForm,
@@ -71,7 +71,7 @@ def part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 
 @forms_only
-@member(*LEADS, Role.EDITOR)
+@member(*ISSUE_KEEPERS)
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.issues.select_related("series"), pk=pk)
     title = f"Edit {found}"

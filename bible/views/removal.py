@@ -9,9 +9,10 @@ from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
-from bible.access import EVERYBODY, LEADS, MemberRequest, Role, member
+from bible.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
 from bible.models import Costume, Part, Series
 from bible.services import InUse, Refused, Use, archive, delete_unused, title_of, uses_of
 
@@ -99,7 +100,7 @@ def _above(series: Series, thing: Any) -> Any:
     if isinstance(thing, Part):
         return thing.costume.subject
     rooms = {"subject": "bible", "issue": "issues", "scene": "scenes"}
-    return f"/s/{series.slug}/{rooms[str(thing._meta.verbose_name)]}/"
+    return reverse(rooms[str(thing._meta.verbose_name)], args=[series.slug])
 
 
 @forms_only
@@ -121,7 +122,7 @@ def part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 
 @forms_only
-@member(*LEADS, Role.EDITOR)
+@member(*ISSUE_KEEPERS)
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Whoever may add an issue may take it out again."""
     return _remove(request, series, "remove-issue", pk)

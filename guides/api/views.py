@@ -21,6 +21,7 @@ from guides.api.shapes import (
     SeriesShape,
 )
 from guides.api.tokens import TokenAuth
+from guides.keysets import read_keyset, write_keyset
 from guides.models import Mark, MarkQuerySet
 
 api = NinjaAPI(
@@ -148,19 +149,18 @@ def mark_page(series: Series, marks: MarkQuerySet, issue: str, after: str, limit
     more = shown[limit - 1].sort_key if len(shown) > limit else None
     return {
         "items": [mark_shape(series, mark) for mark in shown[:limit]],
-        "next": "-".join(map(str, more)) if more else None,
+        "next": write_keyset(more) if more else None,
     }
 
 
-def key(text: str, length: int) -> list[int]:
+def key(text: str, length: int) -> tuple[int, ...]:
     """The keyset that ``next`` carries; from the beginning where there is none.
 
     Raises:
         Http404: a text that no page ever gave.
     """
     if not text:
-        return [0] * length
-    parts = text.split("-")
-    if len(parts) != length or not all(part.isascii() and part.isdigit() and len(part) < 19 for part in parts):
+        return (0,) * length
+    if (found := read_keyset(text, length)) is None:
         raise Http404("No page begins there: take `next` as it was given.")
-    return [int(part) for part in parts]
+    return found

@@ -115,7 +115,7 @@ def fit(guide: Guide, rows: Iterable[MarkRow], troubles: Iterable[Trouble]) -> B
 
 def _parts_by_name(series: Series) -> dict[tuple[str, str, str], Part]:
     parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject")
-    return {(part.costume.subject.name, part.costume.name, part.name): part for part in parts}
+    return {part.names: part for part in parts}
 
 
 @transaction.atomic

@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from bible.colour.tints import INKS
+from guides.cells import guarded, unguarded
 from guides.handoff.bring import MarkRow, Trouble, row_of
 from guides.handoff.plates import runs
 from guides.handoff.sheets import HandOff, Line
@@ -17,17 +18,6 @@ MARK_COLUMNS = (
 )  # fmt: skip
 """The first twelve are read back; the others follow from them and are for the reader."""
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
-"""A cell that begins so is taken for a formula (or its guard) by spreadsheets: it gets an apostrophe in front."""
-
-
-def guarded(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(_FORMULA) else cell
-
-
-def unguarded(cell: str) -> str:
-    return cell[1:] if cell.startswith("'") else cell
-
 
 def marks_csv(hand_off: HandOff) -> str:
     """Every mark. ``x`` and ``y`` are fractions of the page from top left, written so that they read back exactly."""
@@ -37,7 +27,7 @@ def marks_csv(hand_off: HandOff) -> str:
 
 def _mark_cells(line: Line) -> Sequence[object]:
     mark, part, end = line.mark, line.mark.part, line.mark.arrow_end or ("", "")
-    names = (part.costume.subject.name, part.costume.name, part.name) if part else ("", "", "")
+    names = part.names if part else ("", "", "")
     return (
         mark.guide.page, mark.number, mark.x, mark.y, mark.written, *end, mark.to_written, mark.role, *names,
         line.code, *(getattr(line.tint, ink) if line.tint else "" for ink in INKS),

@@ -7,6 +7,7 @@ from typing import Self
 
 from django.conf import settings
 from django.db import models
+from django.urls import reverse
 from django.utils import timezone
 
 from bible.models import Series
@@ -53,3 +54,6 @@ class BroughtTable(models.Model):
 
     def __str__(self) -> str:
         return self.filename
+
+    def get_absolute_url(self) -> str:
+        return reverse(f"bring-{self.kind}-rows", args=[self.series.slug, self.pk])

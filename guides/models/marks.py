@@ -64,11 +64,6 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         """Text as written, second text of a gradient (else empty), position of the issue, how many marks."""
         return self.order_by().values_list("written", "to_written", "position").annotate(n=models.Count("id"))
 
-    def counts_by_text_and_expectation(self) -> Iterable[tuple[str, Tint | NoTint, int]]:
-        """Text as written, expected tint, how many marks of a known part."""
-        known = self.filter(part__isnull=False).order_by()
-        return known.values_list("written", "expected").annotate(n=models.Count("id"))
-
     def after(self, key: tuple[int, int, int]) -> Self:
         """Marks that come after (position, page order, id): keyset paging costs the same on every page."""
         position, page_order, pk = key

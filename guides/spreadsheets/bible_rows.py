@@ -48,7 +48,7 @@ class BibleRow:
     @property
     def key(self) -> tuple[str, str, str]:
         """Its part, letter case aside."""
-        return tuple(name.casefold() for name in self.names)  # type: ignore[return-value]
+        return folded(self.names)
 
 
 class BibleReader:
@@ -106,6 +106,12 @@ def one_line(text: str) -> str:
     return " ".join(text.split())
 
 
+def folded(names: tuple[str, str, str]) -> tuple[str, str, str]:
+    """The names of subject, costume and part as they are compared: letter case and odd spaces aside."""
+    subject, costume, part = (one_line(name).casefold() for name in names)
+    return (subject, costume, part)
+
+
 def contradictions(rows: Iterable[BibleRow]) -> list[Fate]:
     """Rows of one part and role that say different codes for the same issues: neither is taken.
 
@@ -140,10 +146,7 @@ class BibleTaker:
         costumes = Costume.objects.filter(subject__series=series).select_related("subject")
         self.costumes = {(one.subject.name.casefold(), one.name.casefold()): one for one in costumes}
         parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
-        self.parts = {
-            (one.costume.subject.name.casefold(), one.costume.name.casefold(), one.name.casefold()): one
-            for one in parts
-        }
+        self.parts = {folded(part.names): part for part in parts}
         # How many costumes a subject, and parts a costume, has by now: new ones come behind.
         self.ranks = Counter[tuple[str, ...]]((subject,) for subject, _ in self.costumes)
         self.ranks.update(names[:2] for names in self.parts)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import enum
-import hashlib
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+from bible.digest import digest
 
 
 class State(enum.StrEnum):
@@ -58,7 +59,7 @@ class Fates:
     def token(self) -> str:
         """Stands for exactly these fates, so that a yes to them is no yes to others."""
         said = [[fate.line, fate.state, fate.words] for fate in self.rows]
-        return hashlib.sha256(json.dumps(said).encode()).hexdigest()[:32]
+        return digest(json.dumps(said))
 
     def in_state(self, state: State | str) -> tuple[Fate, ...]:
         return tuple(fate for fate in self.rows if fate.state == state)

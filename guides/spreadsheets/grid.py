@@ -12,6 +12,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import IO, Any
 
+from guides.cells import unguarded
+
 MOST_BYTES = 10_000_000
 """Of a file: a table of a hundred thousand short rows."""
 MOST_ROWS = 50_000
@@ -144,7 +146,7 @@ def _csv_rows(reader: Any) -> Iterator[Row]:
 
 def _plain(cell: str) -> str:
     """A cell without the apostrophe that guards it against being taken for a formula, and without outer blanks."""
-    return cell.strip().removeprefix("'").strip()
+    return unguarded(cell.strip()).strip()
 
 
 def _read_xlsx(data: bytes) -> Grid:

@@ -12,7 +12,7 @@ from guides.handoff.bring import MarkRow, Trouble, row_of
 from guides.models import Guide, Mark
 from guides.pages import clean_label
 from guides.services import NewMark, place_marks
-from guides.spreadsheets.bible_rows import AS_DRAWN, Said, one_line
+from guides.spreadsheets.bible_rows import AS_DRAWN, Said, folded, one_line
 from guides.spreadsheets.fates import Fate, State
 from guides.spreadsheets.grid import Row
 
@@ -45,10 +45,7 @@ class MarkReader:
         current = Guide.objects.filter(series=series).current().select_related("issue", "series")
         self.guides = {(guide.issue.number.casefold(), guide.page): guide for guide in current}
         parts = Part.objects.of_series(series).with_names()
-        self.parts = {
-            (part.costume.subject.name.casefold(), part.costume.name.casefold(), part.name.casefold()): part
-            for part in parts
-        }
+        self.parts = {folded(part.names): part for part in parts}
 
     def read(self, row: Row, said: Said) -> PageMark | Fate:
         if not (said["issue"] and said["page"]):
@@ -60,7 +57,7 @@ class MarkReader:
         told = row_of(said | {"page": page, "role": said["role"].casefold()}, "It")
         if isinstance(told, Trouble):
             return Fate.wrong(row.line, f"{told.what[:1].upper()}{told.what[1:]}.")
-        subject, costume, part = (one_line(name).casefold() for name in told.names)
+        subject, costume, part = folded(told.names)
         if not (subject or part):
             return PageMark(row.line, guide, None, told)
         found = self.parts.get((subject, costume or AS_DRAWN, part))

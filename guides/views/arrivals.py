@@ -19,7 +19,7 @@ from guides.arrival_list import MOST_FILES, foresee
 from guides.imaging.intake import IntakeError, take_in
 from guides.models import Arrival, Guide
 from guides.pages import clean_label, labels_from_filenames
-from guides.services import add_guide
+from guides.services import add_guide, checked_label
 
 AT_ONCE = 2
 """Files sent side by side: while one is looked at, the other one comes."""
@@ -168,7 +168,7 @@ def _next_piece(request: MemberRequest, held: Arrival) -> JsonResponse:
 
 def _finished(request: MemberRequest, held: Arrival) -> JsonResponse:
     if page := request.POST.get("page", ""):
-        held.page = arrivals.checked_label(page)
+        held.page = checked_label(page)
         Arrival.objects.filter(pk=held.pk, guide=None).update(page=held.page)
     guide, picture = arrivals.finish(arrival=held, again=request.POST.get("again") == "1")
     answer = {

@@ -14,6 +14,7 @@ from bible.presses import condition
 from guides.flag_choice import choose
 from guides.flags import flags_of
 from guides.forms import FlagFilterForm
+from guides.keysets import read_keyset, write_keyset
 from guides.models import Mark
 
 FLAGS_A_PAGE = 50
@@ -42,7 +43,7 @@ def flags(request: MemberRequest, series: Series) -> HttpResponse:
         "total": chosen.count(),
         "waived_total": Mark.objects.filter(series=series).waived().count(),
         "run": urlencode(asked) if asked and "standing" not in asked else "",
-        "more": urlencode(asked | {"after": "-".join(map(str, more))}) if more else "",
+        "more": urlencode(asked | {"after": write_keyset(more)}) if more else "",
         "filtered": bool(asked),
     }
     template = "guides/_flags.html" if request.htmx.target == "flags" else "guides/flags.html"
@@ -51,7 +52,5 @@ def flags(request: MemberRequest, series: Series) -> HttpResponse:
 
 def _key(text: str) -> tuple[int, int, int]:
     """The keyset that a “more” link carries; anything else begins at the beginning."""
-    parts = text.split("-")
-    if len(parts) == 3 and all(part.isascii() and part.isdigit() and len(part) < 19 for part in parts):
-        return (int(parts[0]), int(parts[1]), int(parts[2]))
-    return (0, 0, 0)
+    position, page_order, pk = read_keyset(text, 3) or (0, 0, 0)
+    return (position, page_order, pk)

@@ -6,9 +6,9 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from bible.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.access import EVERYBODY, ISSUE_KEEPERS, MemberRequest, member
 from bible.forms import IssueForm
-from bible.models import Membership, Series
+from bible.models import Series
 from bible.presses import condition
 from bible.services import Refused, add_issue
 from guides.flags import flags_of
@@ -75,7 +75,7 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@member(*LEADS, Membership.Role.EDITOR)
+@member(*ISSUE_KEEPERS)
 def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
     form = IssueForm(series, request.POST if request.method == "POST" else None)
     if form.is_valid():

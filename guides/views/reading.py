@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-
 from django.contrib import messages
 from django.db import transaction
 from django.http import Http404, HttpResponse
@@ -14,6 +12,7 @@ from bible.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.colour.chart_table import ChartTableError, read_table
 from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.tints import Tint
+from bible.digest import digest
 from bible.forms.notation import NotationForm, fingerprint
 from bible.models import Series
 from bible.services import change_reading
@@ -59,7 +58,7 @@ def _held(series: Series) -> Series:
 def _shown(series: Series, asked: str, found: ReadingPreview) -> str:
     """Stands for what is asked for, what it would change, and what it would replace."""
     replaced = fingerprint(series.notation, series.chart_kind, series.chart_data)
-    return hashlib.sha256(f"{asked} {found.token} {replaced}".encode()).hexdigest()[:32]
+    return digest(f"{asked} {found.token} {replaced}")
 
 
 def _see_again(form: NotationForm, **hidden: str) -> None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from bible.access import LEADS, MARKERS, MemberRequest, member
-from bible.models import Membership, Series
+from bible.access import ISSUE_KEEPERS, LEADS, MARKERS, MemberRequest, member
+from bible.models import Series
 from bible.services import Refused
 from guides.models import BroughtTable
 from guides.spreadsheets.bring import FIELDS, Moved, Opened, Trial, keep, open_table, take_kept, try_out
@@ -17,13 +18,15 @@ from guides.spreadsheets.forms import ColumnsForm, TableForm, first_columns
 from guides.spreadsheets.grid import Unreadable
 
 Kind = BroughtTable.Kind
-ISSUE_KEEPERS = (*LEADS, Membership.Role.EDITOR)
 FATES_SHOWN = 100
 """Rows listed of each state; the counts are of all."""
 TAKEN_SHOWN = 5
 
 ROOMS = {Kind.BIBLE: "bible", Kind.MARKS: "issues", Kind.ISSUES: "issues"}
 """Where one goes once the rows are in."""
+
+STARTS = {Kind.BIBLE: "bring-bible", Kind.MARKS: "bring-marks-table", Kind.ISSUES: "bring-issues"}
+"""Where the next table is brought in."""
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -69,7 +72,7 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
         file = form.cleaned_data["file"]
         try:
             table = keep(series=series, kind=kind, data=file.read(), filename=file.name, by=request.user)
-            return redirect(f"bring-{kind}-rows", series.slug, table.pk)
+            return redirect(table)
         except Unreadable as error:
             form.add_error("file", str(error))
     context = {
@@ -77,16 +80,22 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
         "kind": kind,
         "form": form,
         "fields": FIELDS[kind],
-        "taken": series.brought_tables.taken().filter(kind=kind).select_related("brought_by")[:TAKEN_SHOWN],
+        "taken": series.brought_tables.taken().filter(kind=kind).select_related("brought_by", "series")[:TAKEN_SHOWN],
     }
     return render(request, "guides/bring_table.html", context, status=422 if form.errors else 200)
 
 
 def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpResponse:
     """Which column says what, and what would become of every row; taken on a yes to exactly that."""
-    table = get_object_or_404(series.brought_tables.select_related("brought_by"), pk=pk, kind=kind)
+    table = get_object_or_404(series.brought_tables.select_related("brought_by", "series"), pk=pk, kind=kind)
     if table.data is None:
-        return render(request, "guides/brought_table.html", {"series": series, "table": table})
+        ways_on = {
+            "room": reverse(ROOMS[kind], args=[series.slug]),
+            "again": reverse(STARTS[kind], args=[series.slug]),
+        }
+        return render(
+            request, "guides/brought_table.html", {"series": series, "table": table, "kind": kind} | ways_on
+        )
     opened = open_table(bytes(table.data), table.filename, kind)
     asked = request.POST if request.method == "POST" else first_columns(kind, table.columns) or None
     form = ColumnsForm(kind, opened, asked)
@@ -99,7 +108,7 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
                     table=table, columns=form.columns, by=request.user, token=form.cleaned_data["shown"]
                 )
                 messages.success(request, f"{fates.taken} rows taken.")
-                return redirect(f"bring-{kind}-rows", series.slug, pk)
+                return redirect(table)
             except (Moved, Refused) as error:
                 refusal = str(error)
         context |= _tried(request, series, kind, opened, form)
