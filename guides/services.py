@@ -180,7 +180,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     # The series is held too, so that no change of notation passes between reading a code and storing it. Held
     # without its key, since rows that point at the series are written meanwhile: with it, two writers could wait for
     # each other.
-    held = Guide.objects.select_for_update(of=("self",))
+    held = Guide.objects.select_for_update(of=("self", "series"), no_key=True)
     guide = held.select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
     number = guide.marks.next_number()

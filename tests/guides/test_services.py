@@ -8,10 +8,12 @@ from typing import Any
 
 import pytest
 from django.conf import settings
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 
+from bible.colour.tints import Tint
+from bible.fields import NoTint
 from bible.models import Series
-from bible.services import Refused
+from bible.services import Refused, change_reading
 from guides.imaging.intake import take_in
 from guides.models import Guide, Mark
 from guides.services import (
@@ -130,3 +132,32 @@ def test_the_database_allows_one_current_revision_of_a_page(guide: Guide) -> Non
         make_guide(guide.issue, page=guide.page, revision=2)
     with pytest.raises(IntegrityError), transaction.atomic():
         make_guide(guide.issue, page=guide.page, revision=1, is_current=False)
+
+
+@pytest.mark.backend("postgresql")
+@pytest.mark.django_db(transaction=True)
+def test_a_mark_placed_while_the_notation_changes_is_read_by_the_new_one(series: Series, lead: Any) -> None:
+    """A mark from another connection waits for the change; it is not stored with a reading that holds no longer."""
+    import time
+    from concurrent.futures import ThreadPoolExecutor
+    from dataclasses import replace
+
+    guide = make_guide(make_issue(series), by=lead)
+    written = "R7"
+    assert make_mark(guide, written, by=lead).tint is NoTint.UNREADABLE
+    notation = replace(series.notation, aliases=(*series.notation.aliases, (written, 100)))
+
+    def place() -> None:
+        try:
+            place_mark(guide=guide, x=0.1, y=0.1, written=written, part=None, role="base", by=lead)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic():
+            change_reading(series=series, notation=notation, chart_kind=series.chart_kind, by=lead)
+            placing = pool.submit(place)
+            time.sleep(0.5)
+            assert not placing.done()
+        placing.result(timeout=20)
+    assert {mark.tint for mark in guide.marks.all()} == {Tint(m=100)}
