@@ -68,6 +68,8 @@ class MarkForm(forms.Form):
         help_text="Only for a gradient; or write both above: YR > Y2.",
         widget=forms.TextInput(attrs={"class": "code-input", "autocomplete": "off", "spellcheck": "false"}),
     )
+    to_x = forms.FloatField(min_value=0, max_value=1, required=False, widget=forms.HiddenInput)
+    to_y = forms.FloatField(min_value=0, max_value=1, required=False, widget=forms.HiddenInput)
     role = forms.ChoiceField(choices=Role, initial=Role.BASE)
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
@@ -89,9 +91,9 @@ class MarkForm(forms.Form):
             kept=mark.part if mark else None,
             required=False,
             help_text="Two letters of each word will do. Empty: background.",
-            widget=forms.TextInput(attrs={"list": "part-options", "autocomplete": "off"}),
+            widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
         )
-        self.order_fields(["x", "y", "written", "part", "role", "to_written", "seen"])
+        self.order_fields(["x", "y", "to_x", "to_y", "written", "part", "role", "to_written", "seen"])
 
     def clean(self) -> dict[str, Any]:
         """“YR > Y2” in the first field says the same as two fields."""
@@ -103,8 +105,10 @@ class MarkForm(forms.Form):
 
     @property
     def saying(self) -> dict[str, Any]:
-        """Code, part, role and second code, as the services take them."""
-        return {name: self.cleaned_data[name] for name in ("written", "part", "role", "to_written")}
+        """Code, part, role, second code and where its arrow points, as the services take them."""
+        said = {name: self.cleaned_data[name] for name in ("written", "part", "role", "to_written")}
+        end = (self.cleaned_data.get("to_x"), self.cleaned_data.get("to_y"))
+        return said | {"to": end if None not in end else None}
 
 
 class MoveForm(forms.Form):

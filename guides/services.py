@@ -289,6 +289,34 @@ def restore_mark(*, mark: Mark, by: User) -> Mark:
     return _save(mark, by)
 
 
+def state_of(mark: Mark) -> dict[str, Any]:
+    """What a mark says and where, as JSON takes it and ``put_back`` gives it back."""
+    said = {name: getattr(mark, name) for name in ("x", "y", "written", "to_written", "to_x", "to_y", "role")}
+    return said | {"part": mark.part_id, "deleted": mark.deleted_at is not None}
+
+
+@transaction.atomic
+def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -> Mark:
+    """Let a mark say again what it said once (``state_of``); None: it was not there. Its codes are read anew.
+
+    Raises:
+        StaleMark: the mark is not at version ``seen`` any more.
+    """
+    mark = _hold(mark, seen)
+    if state is not None:
+        for name in ("x", "y", "written", "role"):
+            setattr(mark, name, state[name])
+        mark.part_id = state["part"]
+        mark.tint = continuity.read(mark.series, mark.written)
+        to = None if state["to_x"] is None else (state["to_x"], state["to_y"])
+        for field, value in _arrow(mark.series, (mark.x, mark.y), to, state["to_written"]).items():
+            setattr(mark, field, value)
+    gone = state is None or state["deleted"]
+    mark.deleted_at = timezone.now() if gone else None
+    mark.live = not gone and mark.guide.stands
+    return _save(mark, by)
+
+
 def _hold(mark: Mark, seen: int | None) -> Mark:
     mark = (
         Mark.objects.select_for_update(of=("self",))

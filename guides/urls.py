@@ -4,6 +4,7 @@ from django.urls import path, re_path
 
 from guides.views import (
     arrivals,
+    desk,
     flags,
     guides,
     handoff,
@@ -60,6 +61,13 @@ urlpatterns = [
     path("guides/<int:pk>/", guides.guide, name="guide"),
     re_path(r"^guides/(?P<pk>[0-9]+)/(?P<kind>original|screen|thumb)$", guides.picture, name="picture"),
     path("guides/<int:pk>/new-mark", marks.new_mark, name="new-mark"),
+    path("guides/<int:pk>/undo", desk.undo_last, name="undo"),
+    path("guides/<int:pk>/redo", desk.redo_last, name="redo"),
+    path("guides/<int:pk>/cast", desk.cast, name="cast"),
+    path("guides/<int:pk>/last-issue", desk.last_issue, name="last-issue"),
+    path("guides/<int:pk>/page-note", desk.page_note, name="page-note"),
+    path("guides/<int:pk>/page-notes/<int:note_pk>/remove", desk.remove_note, name="remove-page-note"),
+    path("guides/<int:pk>/draw-scene", desk.draw_scene, name="draw-scene"),
     path("marks/<int:pk>/", marks.mark, name="mark"),
     path("marks/<int:pk>/rewrite", marks.rewrite, name="rewrite-mark"),
     path("marks/<int:pk>/move", marks.move, name="move-mark"),

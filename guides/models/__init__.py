@@ -4,8 +4,10 @@ from guides.models.areas import SceneArea
 from guides.models.arrivals import Arrival
 from guides.models.brought import BroughtTable
 from guides.models.conditions import FlagKind
+from guides.models.deeds import Deed
 from guides.models.marks import Agreement, Mark, MarkQuerySet
 from guides.models.notes import MarkNote
+from guides.models.page_notes import PageNote
 from guides.models.pages import PAGE_LABEL_LENGTH, Guide
 from guides.models.proofs import Decision, Proof, ProofReading, Verdict
 from guides.models.waivers import Waiver
@@ -16,11 +18,13 @@ __all__ = [
     "Arrival",
     "BroughtTable",
     "Decision",
+    "Deed",
     "FlagKind",
     "Guide",
     "Mark",
     "MarkNote",
     "MarkQuerySet",
+    "PageNote",
     "Proof",
     "ProofReading",
     "SceneArea",

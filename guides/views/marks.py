@@ -1,5 +1,5 @@
 """Placing, rewriting, moving, deleting and restoring marks. With htmx the answer is the panel and the marks; without,
-the guide page again."""
+the guide page again. Every write is a deed of the desk: done once for each key, and taken back step by step."""
 
 from __future__ import annotations
 
@@ -16,19 +16,22 @@ from bible.access import EVERYBODY, MARKERS, MemberRequest, member
 from bible.forms import mark_as_seen
 from bible.models import Series
 from bible.services import Refused
+from guides.deeds import Done, do_once, key_of
 from guides.forms import MarkForm, MoveForm
-from guides.models import Guide, Mark, MarkQuerySet
+from guides.models import Deed, Guide, Mark, MarkQuerySet
 from guides.services import StaleMark, delete_mark, move_mark, place_mark, point_mark, restore_mark, rewrite_mark
 from guides.views.panel import desk_context, page_context, panel_context
 
 OLDER_REVISION = "A newer revision of this page has come in: this one stays as it is. Open the newer one to mark it."
+FIRST_SAID = ("written", "to_written", "part", "role", "to_x", "to_y")
+"""What an address may say beforehand about a new mark: a proposal that is taken without script."""
 
 
 def _marks(series: Series) -> MarkQuerySet:
     return Mark.objects.filter(series=series).with_names().select_related("guide__series")
 
 
-def _panel(
+def show_panel(
     request: MemberRequest, guide: Guide, chosen: Mark | None, form: Form | None, *, status: int = 200, **more: Any
 ) -> HttpResponse:
     """The panel alone; nothing about the other marks has changed. A refused form is always shown with what was typed,
@@ -39,25 +42,43 @@ def _panel(
     return render(request, "guides/_panel.html" if request.htmx else "guides/guide.html", context, status=status)
 
 
-def _changed(request: MemberRequest, mark: Mark, message: str, *, status: int = 200) -> HttpResponse:
+def show_changed(
+    request: MemberRequest, guide: Guide, chosen: Mark | None, message: str, *, status: int = 200
+) -> HttpResponse:
     """The panel with the answer, and the marks on the picture and in the list as they are now. A deleted mark can be
     brought back from there."""
-    guide = mark.guide
-    if not request.htmx and mark.deleted_at:
-        return redirect(f"{guide.get_absolute_url()}?deleted={mark.pk}")
+    gone = chosen if chosen and chosen.deleted_at else None
+    if not request.htmx and gone:
+        return redirect(f"{guide.get_absolute_url()}?deleted={gone.pk}")
     if not request.htmx:
         messages.add_message(request, messages.SUCCESS if status == 200 else messages.ERROR, message)
-        return redirect(mark)
-    chosen = None if mark.deleted_at else mark
-    form = MarkForm(guide, mark=mark) if chosen else None
+        return redirect(chosen or guide)
+    chosen = None if gone else chosen
+    form = MarkForm(guide, mark=chosen) if chosen else None
     context = page_context(guide, request.membership, chosen=chosen, form=form)
-    more = {"message": message, "undo": mark if mark.deleted_at else None}
+    more = {"message": message, "undo": gone}
     return render(request, "guides/_answer.html", context | more, status=status)
 
 
 def _refuse_old(guide: Guide) -> None:
     if not guide.is_current:
         raise Refused(OLDER_REVISION)
+
+
+def _changed(request: MemberRequest, mark: Mark, message: str, *, status: int = 200) -> HttpResponse:
+    return show_changed(request, mark.guide, mark, message, status=status)
+
+
+def _do(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark], mark: Mark | None) -> Done:
+    key = key_of(request.path, request.POST.dict())
+    return do_once(guide=guide, by=request.user, key=key, kind=kind, deed=deed, mark=mark)
+
+
+def _again(request: MemberRequest, guide: Guide) -> Mark | None:
+    """The mark of a deed that came before: nothing that happened to the mark since makes it a new one."""
+    key = key_of(request.path, request.POST.dict())
+    known = Deed.objects.filter(guide=guide, by=request.user, key=key).select_related("mark").first()
+    return known.mark if known else None
 
 
 def _refuse_fixed(mark: Mark) -> None:
@@ -74,17 +95,21 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
     if request.method != "POST":
         place = {name: request.GET.get(name, "0.5") for name in ("x", "y")}
-        return _panel(request, guide, None, MarkForm(guide, initial=place))
+        said = {name: request.GET[name] for name in FIRST_SAID if name in request.GET}
+        return show_panel(request, guide, None, MarkForm(guide, initial=place | said))
+    if again := _again(request, guide):
+        return _changed(request, _marks(series).get(pk=again.pk), "Saved before; nothing was done twice.")
     form = MarkForm(guide, request.POST)
     if form.is_valid():
         x, y = form.cleaned_data["x"], form.cleaned_data["y"]
+        placing = lambda: place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)  # noqa: E731
         try:
             _refuse_old(guide)
-            placed = place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)
-            return _changed(request, _marks(series).get(pk=placed.pk), "Saved.")
+            placed = _do(request, guide, Deed.Kind.PLACE, placing, None)
+            return _changed(request, _marks(series).get(pk=placed.mark.pk), "Saved.")
         except Refused as refusal:
             form.add_error(None, str(refusal))
-    return _panel(request, guide, None, form, status=422)
+    return show_panel(request, guide, None, form, status=422)
 
 
 @require_safe
@@ -94,20 +119,24 @@ def mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     if found.deleted_at:
         undo = found if request.membership.may_mark else None
-        return _panel(request, found.guide, None, None, message=f"Mark {found.number} is deleted.", undo=undo)
+        return show_panel(request, found.guide, None, None, message=f"Mark {found.number} is deleted.", undo=undo)
     form = MarkForm(found.guide, mark=found) if request.membership.may_mark else None
-    return _panel(request, found.guide, found, form)
+    return show_panel(request, found.guide, found, form)
 
 
 @require_POST
 @member(*MARKERS)
 def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
+    if _again(request, found.guide):
+        return _changed(request, found, "Saved before; nothing was done twice.")
     form = MarkForm(found.guide, request.POST, mark=found)
     if form.is_valid():
+        seen = form.cleaned_data["seen"]
+        rewriting = lambda: rewrite_mark(mark=found, by=request.user, seen=seen, **form.saying)  # noqa: E731
         try:
             _refuse_fixed(found)
-            rewrite_mark(mark=found, by=request.user, seen=form.cleaned_data["seen"], **form.saying)
+            _do(request, found.guide, Deed.Kind.REWRITE, rewriting, found)
             return _changed(request, _marks(series).get(pk=pk), "Saved.")
         except StaleMark as refusal:
             form.add_error(None, str(refusal))
@@ -116,33 +145,36 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         except Refused as refusal:
             form.add_error(None, str(refusal))
     undo = {"message": "Deleted.", "undo": found} if found.deleted_at else {}
-    return _panel(request, found.guide, found, form, status=422, **undo)
+    return show_panel(request, found.guide, found, form, status=422, **undo)
 
 
 @require_POST
 @member(*MARKERS)
 def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _to_a_place(request, series, pk, move_mark, "Moved.")
+    return _to_a_place(request, series, pk, Deed.Kind.MOVE, move_mark, "Moved.")
 
 
 @require_POST
 @member(*MARKERS)
 def point(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Turn the arrow of a gradient."""
-    return _to_a_place(request, series, pk, point_mark, "The arrow points there.")
+    return _to_a_place(request, series, pk, Deed.Kind.POINT, point_mark, "The arrow points there.")
 
 
 def _to_a_place(
-    request: MemberRequest, series: Series, pk: int, deed: Callable[..., Mark], message: str
+    request: MemberRequest, series: Series, pk: int, kind: Deed.Kind, deed: Callable[..., Mark], message: str
 ) -> HttpResponse:
     """Carry out what takes a mark and a place on its page."""
     found = get_object_or_404(_marks(series), pk=pk)
+    if _again(request, found.guide):
+        return _changed(request, found, message)
     form = MoveForm(request.POST)
     if not form.is_valid():
-        return _panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
+        return show_panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
+    going = lambda: deed(mark=found, by=request.user, **form.cleaned_data)  # noqa: E731
     try:
         _refuse_fixed(found)
-        deed(mark=found, by=request.user, **form.cleaned_data)
+        _do(request, found.guide, kind, going, found)
     except Refused as refusal:
         return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), message)
@@ -155,7 +187,7 @@ def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     try:
         _refuse_old(found.guide)
         if not found.deleted_at:
-            delete_mark(mark=found, by=request.user)
+            _do(request, found.guide, Deed.Kind.DELETE, lambda: delete_mark(mark=found, by=request.user), found)
     except Refused as refusal:
         return _changed(request, found, str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} deleted.")
@@ -167,7 +199,7 @@ def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     try:
         if found.deleted_at:
-            restore_mark(mark=found, by=request.user)
+            _do(request, found.guide, Deed.Kind.RESTORE, lambda: restore_mark(mark=found, by=request.user), found)
     except Refused as refusal:
         return _changed(request, found, str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import dataclass
 from typing import Any
@@ -12,10 +13,16 @@ from django.urls import reverse
 from bible.colour.tints import Tint
 from bible.models import Membership
 from bible.presses import condition
+from guides.deeds import new_key, steps
 from guides.flags import Flag, flags_of, reading_trouble
+from guides.forms import MarkForm
 from guides.gradients import fade_of
-from guides.models import Guide, Mark
+from guides.models import Guide, Mark, PageNote, SceneArea
 from guides.notes import notes_of
+
+VIEWING = ("desk/view", "desk/draw", "desk/pointer", "desk/keys", "viewer", "printed")
+MARKING = ("desk/view", "desk/draw", "desk/kept", "desk/send", "desk/cast", "desk/form", "desk/place", *VIEWING[2:])
+"""Scripts of the desk, in the order in which they need each other; there is no build step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +78,32 @@ def mark_rows(guide: Guide) -> list[MarkRow]:
     return [MarkRow(mark, flags.get(mark.pk), mark.x * guide.width, mark.y * guide.height) for mark in marks]
 
 
+@dataclass(frozen=True, slots=True)
+class SceneBox:
+    """Where a scene holds, in pixels of the picture."""
+
+    area: SceneArea
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+def scene_boxes(guide: Guide) -> list[SceneBox]:
+    """The scenes that hold on a guide, whole page or panel, oldest first."""
+    areas = SceneArea.objects.filter(guide=guide).standing().select_related("scene")
+    return [
+        SceneBox(
+            area,
+            area.left * guide.width,
+            area.top * guide.height,
+            (area.right - area.left) * guide.width,
+            (area.bottom - area.top) * guide.height,
+        )
+        for area in areas
+    ]
+
+
 def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
     """What the panel beside the picture says about one mark."""
     series = guide.series
@@ -81,12 +114,15 @@ def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, 
         "form": form,
         "may_mark": membership.may_mark and guide.stands,
         "may_lock": membership.may_lock,
+        "page_notes": PageNote.objects.of_page(guide).standing().with_people(),
+        "write_key": new_key(),
     }
     if chosen and membership.is_crew:
         context |= notes_of(chosen)
     if chosen:
         flags = flags_of([chosen], condition(series))
         readable = isinstance(chosen.tint, Tint)
+        context["copy"] = json.dumps(_copied(chosen))
         context["fade"] = fade_of(chosen, condition(series))
         context["fade_trouble"] = reading_trouble(series, chosen.to_written) if chosen.to_written else ""
         context["flag"] = flags[0] if flags else None
@@ -94,23 +130,45 @@ def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, 
     return context
 
 
+def _copied(mark: Mark) -> dict[str, Any]:
+    """What a copy of a mark says elsewhere; a gradient's arrow as its reach from the mark."""
+    said: dict[str, Any] = {
+        "written": mark.written,
+        "to_written": mark.to_written,
+        "part": mark.part.full_name if mark.part else "",
+        "role": mark.role,
+    }
+    if mark.arrow_end:
+        said["reach"] = [mark.arrow_end[0] - mark.x, mark.arrow_end[1] - mark.y]
+    return said
+
+
 def page_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
     """The panel and all marks around it."""
     rows = mark_rows(guide)
-    return panel_context(guide, membership, chosen=chosen, form=form) | {
-        "rows": rows,
-        "flag_count": sum(1 for row in rows if row.flag),
-        # Looked up once: a page has dozens of marks with three addresses each, and looking one up is slow.
-        "guide_address": guide.get_absolute_url(),
-        "marks_address": reverse("mark", args=[guide.series.slug, 0]).removesuffix("0/"),
-    }
+    panel = panel_context(guide, membership, chosen=chosen, form=form)
+    return (
+        panel
+        | (steps(guide, membership.user) if panel["may_mark"] else {})
+        | {
+            "rows": rows,
+            "boxes": scene_boxes(guide),
+            "flag_count": sum(1 for row in rows if row.flag),
+            # Looked up once: a page has dozens of marks with three addresses each, and looking one up is slow.
+            "guide_address": guide.get_absolute_url(),
+            "marks_address": reverse("mark", args=[guide.series.slug, 0]).removesuffix("0/"),
+        }
+    )
 
 
 def desk_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
     """The whole guide page: the panel, the marks, the other pages of the issue and the other revisions."""
     pages = Guide.objects.filter(issue=guide.issue_id).current().in_order()
     revisions = Guide.objects.filter(issue=guide.issue_id, page=guide.page).order_by("-revision")
-    return page_context(guide, membership, chosen=chosen, form=form) | {
+    page = page_context(guide, membership, chosen=chosen, form=form)
+    return page | {
+        "desk_scripts": [f"js/{name}.js" for name in (MARKING if page["may_mark"] else VIEWING)],
         "pages": pages.select_related("series"),
         "revisions": revisions.select_related("series"),
+        "blank_form": MarkForm(guide, initial={"x": 0.5, "y": 0.5}) if membership.may_mark else None,
     }

@@ -84,8 +84,9 @@ def test_a_mark_is_placed_typed_and_answered_without_a_page_load(
     page.keyboard.type("y r3 b2")
     page.keyboard.press("Tab")
     page.keyboard.type("ad co")
-    page.locator("#part-options option").wait_for(state="attached")
-    assert page.locator("#part-options option").get_attribute("value") == "Ada Penn, work coat: coat"
+    page.locator("#part-options [role=option]").wait_for()
+    assert page.locator("#part-options [role=option]").get_attribute("data-name") == "Ada Penn, work coat: coat"
+    assert "YR3B2" in page.locator("#part-options [role=option]").inner_text(), "with its locked code"
     press(page, "Enter", "Agrees with the bible")
     assert page.locator(".pin-agrees").count() == 1
     assert page.locator(".pin-new").count() == 0

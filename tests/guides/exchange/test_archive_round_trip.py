@@ -33,6 +33,7 @@ from guides.exchange.archive_export import export_series
 from guides.exchange.archive_restore import Restored, restore_series
 from guides.exchange.archive_tables import LEFT_OUT, TABLES, Column
 from guides.models import Guide, Mark
+from guides.page_notes import write_page_note
 from guides.services import delete_mark
 from tests.factories import (
     make_guide,
@@ -90,6 +91,7 @@ def full_series() -> Series:
     mark.notes.create(series=series, text="so", written_by=lead)
     proof = make_proof(guide, by=lead, hand_points=[[0.1, 0.1, 0.2, 0.2]])
     make_reading(proof, mark, decision="fault", note="the red plate, please")
+    write_page_note(issue=first, first_page="3", last_page="9", text="Night.", by=lead)
     series.press_uploads.create(name="own", title="Own", source="us", text="x", uploaded_by=lead)
     return series
 

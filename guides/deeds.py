@@ -1,0 +1,188 @@
+"""Doing things at the desk exactly once, and taking them back step by step.
+
+Taking back is a write like any other: it goes through the services, the mark is resolved anew, and it is refused in
+words where somebody else has changed the thing meanwhile.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import re
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from bible.models import Scene
+from bible.services import Refused
+from guides.exceptions import Region, apply_scene, remove_scene
+from guides.models import Deed, Guide, Mark, PageNote, SceneArea
+from guides.page_notes import bring_page_note_back, remove_page_note
+from guides.services import StaleMark, put_back, state_of
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Thing = Mark | SceneArea | PageNote
+
+KEPT = dt.timedelta(days=30)
+"""How long a deed is remembered. Longer than any page stays open and any browser stays offline with work in it."""
+
+_KEY = re.compile(r"[A-Za-z0-9-]{8,64}")
+_BESIDE_THE_POINT = frozenset({"key", "seen", "csrfmiddlewaretoken", "shown"})
+
+
+def new_key() -> str:
+    return str(uuid.uuid4())
+
+
+def key_of(path: str, said: Mapping[str, str]) -> str:
+    """The key of a request: what the browser sent as ``key``, with a digest of what was to be done.
+
+    So a form that comes again unchanged (a lost answer, a double click) is the same deed, while one that somebody
+    went back to and changed is another. A request without a usable key gets one of its own.
+    """
+    told = said.get("key", "")
+    if not _KEY.fullmatch(told):
+        return new_key()
+    rest = sorted((name, said[name]) for name in said if name not in _BESIDE_THE_POINT)
+    return f"{told}:{hashlib.sha256(repr((path, rest)).encode()).hexdigest()[:24]}"
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A deed, and whether it had been done before this request came."""
+
+    deed: Deed
+    again: bool
+
+    @property
+    def mark(self) -> Mark:
+        assert self.deed.mark is not None
+        return self.deed.mark
+
+
+def do_once(
+    *, guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing], mark: Mark | None = None
+) -> Done:
+    """Carry out a deed of the desk unless this person's key has been used; what refuses it comes through.
+
+    Args:
+        deed: does it and returns the mark, area or note it concerned.
+        mark: the mark as it stands before, where there is one.
+    """
+    known = Deed.objects.filter(by=by, key=key).select_related("mark").first()
+    if known:
+        return Done(known, again=True)
+    try:
+        return _do(guide, by, key, kind, deed, mark)
+    except IntegrityError:
+        # Two requests with one key at once: the other one has won, and what this one did is rolled back.
+        known = Deed.objects.filter(by=by, key=key).select_related("mark").first()
+        if known is None:
+            raise
+        return Done(known, again=True)
+
+
+@transaction.atomic
+def _do(guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing], mark: Mark | None) -> Done:
+    before, version = None, 0
+    if mark:
+        held = Mark.objects.select_for_update(of=("self",)).get(pk=mark.pk)
+        before, version = state_of(held), held.version
+    thing = deed()
+    row = Deed(series_id=guide.series_id, guide=guide, by=by, key=key, kind=kind, before=before, from_version=version)
+    if isinstance(thing, Mark):
+        row.mark, row.after, row.to_version = thing, state_of(thing), thing.version
+    elif isinstance(thing, SceneArea):
+        row.area = thing
+    else:
+        row.note = thing
+    row.save(force_insert=True)
+    Deed.objects.filter(guide=guide, by=by, at__lt=timezone.now() - KEPT).delete()
+    return Done(row, again=False)
+
+
+@transaction.atomic
+def undo(*, guide: Guide, by: User, key: str) -> Deed:
+    """Take back what this person did last at this guide. Sent again with the same key it does nothing more.
+
+    Raises:
+        Refused: nothing is left to take back, or somebody has changed the thing since.
+    """
+    return _step(guide, by, key, back=True)
+
+
+@transaction.atomic
+def redo(*, guide: Guide, by: User, key: str) -> Deed:
+    """Do again what was taken back last, if nothing was done since; refusals as of ``undo``."""
+    return _step(guide, by, key, back=False)
+
+
+def _step(guide: Guide, by: User, key: str, *, back: bool) -> Deed:
+    guide = Guide.objects.select_for_update(of=("self",)).get(pk=guide.pk)
+    if not guide.stands:
+        raise Refused("A newer revision of this page has come in: this one stays as it is.")
+    own = Deed.objects.filter(guide=guide, by=by).with_things()
+    if key and (known := own.filter(last_step=key).first()):
+        return known
+    found = own.next_to_undo() if back else own.next_to_redo()
+    if found is None:
+        raise Refused("Nothing is left to take back." if back else "Nothing is left to do again.")
+    if found.mark:
+        _turn_mark(found, found.mark, by, back=back)
+    elif found.area:
+        _turn_area(found, found.area, by, back=back)
+    elif found.note:
+        _turn_note(found, found.note, by, back=back)
+    found.undone, found.last_step = back, key
+    found.save(update_fields=["undone", "last_step"])
+    return found
+
+
+def _turn_mark(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:
+    is_at, was_at = (deed.to_version, deed.from_version) if back else (deed.from_version, deed.to_version)
+    try:
+        now = put_back(mark=mark, state=deed.before if back else deed.after, by=by, seen=is_at)
+    except StaleMark as stale:
+        who = stale.mark.changed_by
+        name = who.get_full_name() or who.get_username()
+        raise Refused(
+            f"{name} changed mark {mark.number} after that: taking back “{deed}” would lose it. "
+            f"Nothing is changed; open the mark to see how it is."
+        ) from stale
+    # The mark says again what it said at an earlier version: deeds that led there or on from there now mean this one.
+    for name in ("from_version", "to_version"):
+        Deed.objects.filter(mark=mark, **{name: was_at}).update(**{name: now.version})
+    deed.mark = now
+
+
+def _turn_area(deed: Deed, area: SceneArea, by: User, *, back: bool) -> None:
+    if (deed.kind == Deed.Kind.SCENE) == back:
+        remove_scene(area=area, by=by)
+        return
+    if not SceneArea.objects.filter(pk=area.pk, removed_at__isnull=False).exists():
+        raise Refused(f"{area.scene.name} holds there already.")
+    scene = Scene.objects.get(pk=area.scene_id)
+    again = apply_scene(
+        guide=deed.guide, scene=scene, region=Region(area.left, area.top, area.right, area.bottom), by=by
+    )
+    Deed.objects.filter(area=area).update(area=again)
+
+
+def _turn_note(deed: Deed, note: PageNote, by: User, *, back: bool) -> None:
+    if (deed.kind == Deed.Kind.NOTE) == back:
+        remove_page_note(note=note, by=by)
+        return
+    again = bring_page_note_back(note=note, by=by)
+    Deed.objects.filter(note=note).update(note=again)
+
+
+def steps(guide: Guide, by: Any) -> dict[str, Deed | None]:
+    """What this person could take back and do again at a guide, for the two buttons."""
+    own = Deed.objects.filter(guide=guide, by=by).with_things()
+    return {"to_undo": own.next_to_undo(), "to_redo": own.next_to_redo()}

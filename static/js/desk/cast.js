@@ -1,0 +1,74 @@
+// The issue's cast, for typing ahead without asking the server: two letters find a part.
+"use strict";
+
+(() => {
+  const MOST = 8; // options shown
+  const CHIPS = 9; // one for each number key
+  const MEMORY = `desk-cast:${desk.stage.dataset.cast}`;
+  let parts = [];
+  let rows = []; // one for each part and locked role; a part without a lock has one
+
+  function take(told) {
+    parts = told.parts;
+    rows = parts.flatMap((part) => {
+      const codes = part.codes.some((one) => one.role === "base") ? part.codes : [{ role: "base", code: "", fill: "" }, ...part.codes];
+      return codes.map((one) => ({ ...one, part, words: part.name.toLowerCase().split(/[^\p{L}\p{N}]+/u) }));
+    });
+  }
+
+  // What was heard last helps where the line is down.
+  async function load() {
+    try { take(JSON.parse(localStorage.getItem(MEMORY) ?? '{"parts":[]}')); } catch { /* nothing heard yet */ }
+    try {
+      const answer = await fetch(desk.stage.dataset.cast, { credentials: "same-origin", redirect: "manual" });
+      if (!answer.ok) return;
+      const told = await answer.json();
+      take(told);
+      try { localStorage.setItem(MEMORY, JSON.stringify(told)); } catch { /* no room */ }
+    } catch { /* offline */ }
+  }
+
+  // Codes that mean the same in any order of the letters; only a hint: what a code means is for the server to say.
+  const plain = (code) => (code.toUpperCase().replace(/\s+/g, "").match(/[^\d]\d*/g) ?? []).sort().join("");
+
+  // 0 is best; null does not fit. Letters of the part before first letters of subject and part, before any other word.
+  function rank(row, words) {
+    const { part } = row;
+    const joined = words.join(" ");
+    if (part.part.toLowerCase().startsWith(joined)) return 0;
+    if (words.length === 1 && joined.length > 1 && part.subject.toLowerCase().startsWith(joined[0])
+      && part.part.toLowerCase().startsWith(joined.slice(1))) return 0.5;
+    if (words.every((word) => row.words.some((one) => one.startsWith(word)))) return 1;
+    if (words.every((word) => row.words.some((one) => one.includes(word)))) return 2;
+    return null;
+  }
+
+  function find(text, code, lastSubject) {
+    const words = text.toLowerCase().split(/[^\p{L}\p{N}]+/u).filter(Boolean);
+    if (!words.length) return [];
+    const wanted = plain(code);
+    const found = [];
+    rows.forEach((row, at) => {
+      let score = rank(row, words);
+      if (score === null) return;
+      if (wanted && row.code && plain(row.code) === wanted) score -= 1.2;
+      if (lastSubject && row.part.subject === lastSubject) score -= 0.3;
+      if (row.role !== "base") score += 0.4;
+      found.push({ row, score, at });
+    });
+    return found.sort((a, b) => a.score - b.score || a.at - b.at).slice(0, MOST).map(({ row }) => row);
+  }
+
+  // The other parts of the subject that was marked last: those this page does not have first.
+  function others(lastName) {
+    const last = parts.find((part) => part.name === lastName);
+    if (!last) return [];
+    const had = new Set(Array.from(document.querySelectorAll("#mark-list tr[data-part]"), (row) => Number(row.dataset.part)));
+    const same = rows.filter((row) => row.role === "base" && row.part.subject === last.subject && row.part !== last);
+    const order = (row) => (had.has(row.part.id) ? 2 : 0) + (row.part.costume === last.costume ? 0 : 1);
+    return same.sort((a, b) => order(a) - order(b)).slice(0, CHIPS);
+  }
+
+  const named = (name) => parts.find((part) => part.name === name);
+  desk.cast = { find, others, named, ready: desk.mayMark ? load() : null };
+})();

@@ -1,0 +1,268 @@
+// The mark form in the panel: opened without asking the server, parts typed ahead, codes offered but never filled in silently.
+"use strict";
+
+(() => {
+  const { panel, stage } = desk;
+  const blank = document.getElementById("blank-mark");
+  let lastPart = ""; // full name of the part that was marked last
+  let options = []; // what the list shows
+  let active = 0;
+  let offer = null; // a locked code that Enter takes
+
+  const form = () => panel.querySelector(".mark-form");
+  const field = (name) => form()?.elements[name];
+  const isNew = () => form()?.getAttribute("action") === stage.dataset.newMark;
+  const lastSubject = () => desk.cast.named(lastPart)?.subject ?? "";
+
+  // Opens the form of a new mark; `said` is what is known already: its place at least.
+  function open(said, placeholder = "") {
+    panel.replaceChildren(blank.content.cloneNode(true));
+    panel.querySelector("form").classList.add("mark-form");
+    for (const [name, value] of Object.entries(said)) {
+      const input = field(name);
+      if (input && name !== "key" && value !== undefined) input.value = value;
+    }
+    if (said.to_x !== undefined) {
+      panel.querySelector(".more-fields").open = true;
+      field("written").closest(".field").after(field("to_written").closest(".field"));
+    }
+    if (placeholder) field("written").placeholder = placeholder;
+    for (const pin of desk.overlay().querySelectorAll(".pin-chosen")) pin.classList.remove("pin-chosen");
+    desk.draw.newMark({ x: Number(said.x), y: Number(said.y) });
+    htmx.process(panel);
+    dress();
+    field("written").focus({ preventScroll: true });
+  }
+
+  function close() {
+    if (!form() && !panel.querySelector("form")) return;
+    panel.replaceChildren();
+    const hint = document.createElement("p");
+    hint.className = "aside";
+    hint.textContent = "Click where a code stands, or move the cross with the arrow keys and press Enter.";
+    panel.append(hint);
+    desk.draw.newMark(null);
+    desk.draw.clearDraft();
+    stage.focus({ preventScroll: true });
+  }
+
+  // Gives a form that has just come its list, its chips and its words for those who cannot see them.
+  function dress() {
+    const part = field("part");
+    if (!part) return;
+    options = [];
+    offer = null;
+    for (const [name, value] of Object.entries({
+      role: "combobox", "aria-autocomplete": "list", "aria-controls": "part-options", "aria-expanded": "false",
+    })) part.setAttribute(name, value);
+    chips();
+  }
+
+  function swatch(fill) {
+    const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+    svg.setAttribute("class", "swatch");
+    svg.setAttribute("viewBox", "0 0 24 24");
+    svg.setAttribute("aria-hidden", "true");
+    const square = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+    for (const [name, value] of [["width", 24], ["height", 24], ["fill", fill]]) square.setAttribute(name, value);
+    svg.append(square);
+    return svg;
+  }
+
+  function words(tag, css, text) {
+    const made = document.createElement(tag);
+    made.className = css;
+    made.textContent = text;
+    return made;
+  }
+
+  // A part with the code it is locked to in this issue.
+  function fill(element, row, number = "") {
+    const role = row.role === "base" ? "" : `, ${row.role}`;
+    if (number) element.append(words("kbd", "", number), " ");
+    element.append(words("span", "option-name", number ? `${row.part.part}${role}` : `${row.part.name}${role}`), " ");
+    if (row.code) element.append(swatch(row.fill), words("span", "code", row.code));
+    else element.append(words("span", "code code-none", "no lock"));
+  }
+
+  function chips() {
+    const place = panel.querySelector(".chips");
+    const rows = isNew() && lastPart ? desk.cast.others(lastPart) : [];
+    place.replaceChildren();
+    place.hidden = !rows.length || Boolean(field("part").value);
+    if (!rows.length) return;
+    place.append(words("span", "aside", `${lastSubject()}, number keys:`));
+    rows.forEach((row, at) => {
+      const chip = document.createElement("button");
+      chip.type = "button";
+      chip.className = "chip-choice";
+      fill(chip, row, String(at + 1));
+      chip.addEventListener("click", () => { choose(row); field("part").focus(); });
+      place.append(chip);
+    });
+  }
+
+  function list() {
+    const place = panel.querySelector("#part-options");
+    place.replaceChildren();
+    options.forEach((row, at) => {
+      const option = document.createElement("li");
+      option.id = `part-option-${at}`;
+      option.setAttribute("role", "option");
+      option.setAttribute("aria-selected", String(at === active));
+      option.dataset.name = row.part.name;
+      fill(option, row);
+      option.addEventListener("pointerdown", (event) => { event.preventDefault(); choose(row); });
+      place.append(option);
+    });
+    place.hidden = options.length === 0;
+    field("part").setAttribute("aria-expanded", String(options.length > 0));
+    if (options.length) field("part").setAttribute("aria-activedescendant", `part-option-${active}`);
+    else field("part").removeAttribute("aria-activedescendant");
+    place.querySelector('[aria-selected="true"]')?.scrollIntoView({ block: "nearest" });
+  }
+
+  function typed() {
+    offered(null);
+    active = 0;
+    options = desk.cast.find(field("part").value, field("written").value, lastSubject());
+    list();
+    panel.querySelector(".chips").hidden = Boolean(field("part").value) || !panel.querySelector(".chip-choice");
+  }
+
+  function choose(row) {
+    field("part").value = row.part.name;
+    if (row.role !== field("role").value) {
+      field("role").value = row.role;
+      panel.querySelector(".more-fields").open = row.role !== "base" || panel.querySelector(".more-fields").open;
+    }
+    options = [];
+    list();
+    panel.querySelector(".chips").hidden = true;
+    offered(row.code && !field("written").value.trim() ? row : null);
+  }
+
+  // A code the part is locked to, for whoever has not typed one: said, and taken only by a further Enter.
+  function offered(row) {
+    offer = row;
+    const place = panel.querySelector(".offer");
+    if (!place) return;
+    place.replaceChildren();
+    place.hidden = !row;
+    if (!row) return;
+    place.append("Locked here: ", swatch(row.fill), words("span", "code", row.code), " ");
+    const take = words("button", "quiet", "Take it (Enter)");
+    take.type = "button";
+    take.addEventListener("click", () => { takeOffer(); field("written").focus(); });
+    place.append(take);
+  }
+
+  function takeOffer() {
+    field("written").value = offer.code;
+    offered(null);
+  }
+
+  function enter(event) {
+    const name = event.target.name;
+    const listed = name === "part" && options.length > 0;
+    if (listed) choose(options[active]);
+    if (!field("written").value.trim()) {
+      event.preventDefault();
+      if (listed || !offer) return;
+      takeOffer();
+      form().requestSubmit();
+    } else if (listed) {
+      event.preventDefault();
+      form().requestSubmit();
+    }
+  }
+
+  panel.addEventListener("input", (event) => {
+    if (event.target.name === "part" && form()?.contains(event.target)) typed();
+    if (event.target.name === "written") offered(null);
+  });
+
+  panel.addEventListener("keydown", (event) => {
+    const inForm = form()?.contains(event.target);
+    if (event.key === "Escape") {
+      if (options.length) { options = []; list(); } else close();
+      event.preventDefault();
+    }
+    if (!inForm || event.altKey || event.ctrlKey || event.metaKey || event.isComposing) return;
+    if (event.key === "Enter" && event.target.tagName === "INPUT") enter(event);
+    if (event.target.name !== "part") return;
+    if (event.key === "Tab" && options.length && !event.shiftKey) choose(options[active]);
+    if ((event.key === "ArrowDown" || event.key === "ArrowUp") && options.length) {
+      active = (active + (event.key === "ArrowDown" ? 1 : options.length - 1)) % options.length;
+      list();
+      event.preventDefault();
+    }
+    const chip = /^[1-9]$/.test(event.key) && !event.target.value && panel.querySelectorAll(".chip-choice")[Number(event.key) - 1];
+    if (chip) {
+      chip.click();
+      event.preventDefault();
+    }
+  });
+
+  // Every form of the panel that changes something is sent by desk.send, so that it survives a lost connection.
+  document.addEventListener("submit", (event) => {
+    const sent = event.target.closest("form[data-deed]");
+    if (!sent) return;
+    event.preventDefault();
+    if (sent.dataset.sent) return;
+    sent.dataset.sent = "yes";
+    if (sent.dataset.step === "undo" && desk.unsend()) { delete sent.dataset.sent; return; }
+    const values = Object.fromEntries(new FormData(sent));
+    delete values.csrfmiddlewaretoken;
+    const isMark = sent.matches(".mark-form");
+    const placing = isMark && sent.getAttribute("action") === stage.dataset.newMark;
+    if (isMark && values.part) lastPart = desk.cast.named(values.part)?.name ?? values.part;
+    const said = isMark ? `${sent.dataset.deed}: ${values.written} ${values.part}`.trim() : sent.dataset.deed;
+    if (placing) waitForNext(values);
+    desk.send(sent.getAttribute("action"), values, said, { placing, form: sent });
+  });
+
+  // The next mark may be placed while the last one is on its way.
+  function waitForNext(values) {
+    panel.replaceChildren(words("p", "aside sending", `${values.written} ${values.part || "background"} …`));
+    desk.draw.clearDraft();
+    stage.focus({ preventScroll: true });
+  }
+
+  // The server's answer to what was sent from here. It takes the panel unless somebody is writing there; a refusal that
+  // finds no room says false.
+  desk.answer = (item, text, { placing = false, refused = false, form: sentForm = null } = {}) => {
+    const writing = form() && isNew() && form() !== sentForm && !form().dataset.sent;
+    if (refused && writing) return false;
+    if (!writing) {
+      htmx.swap("#panel", text, { swapStyle: "innerHTML", swapDelay: 0, settleDelay: 0 });
+      desk.draw.newMark(refused && placing ? { x: Number(item.values.x), y: Number(item.values.y) } : null);
+      if (refused) (panel.querySelector(".field-wrong input") ?? field("written"))?.focus({ preventScroll: true });
+      else if (placing) stage.focus({ preventScroll: true });
+    } else {
+      htmx.swap("#panel", text, { swapStyle: "none", swapDelay: 0, settleDelay: 0 });
+      dress();
+    }
+    summary(text);
+    return true;
+  };
+
+  // One line of what the last mark said, for whoever is at the next one already.
+  function summary(text) {
+    const page = new DOMParser().parseFromString(text, "text/html");
+    const told = [page.querySelector("h2"), page.querySelector(".answer-word"), page.querySelector(".said")];
+    const line = document.getElementById("last-said");
+    line.textContent = told.map((one) => one?.textContent.trim()).filter(Boolean).slice(0, 2).join(": ");
+    line.classList.toggle("last-flagged", Boolean(page.querySelector(".answer-flagged")));
+  }
+
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (event.target === panel || event.target.closest?.("#panel")) dress();
+  });
+
+  desk.form = {
+    open, close, isWriting: () => Boolean(form() && isNew()),
+    remember: (part) => { if (part) lastPart = part; },
+  };
+  dress();
+})();

@@ -1,0 +1,140 @@
+// Keys on the page: the cross and what Enter does there, marks moved by arrows, modes, and taking back.
+"use strict";
+
+(() => {
+  const { stage } = desk;
+  const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+  const NUDGE = 0.002; // of the page, per arrow key on a mark
+  const STEP = 0.01; // of the page, per arrow key on the cross
+  const FASTEST = 5; // times that, when the key has been held for a while
+  const CLOSER = 1.25; // one press of a key or a button
+  const PAN = 60; // pixels
+  let cursor = null; // where Enter places: under the pointer, or at the cross
+  let held = 0;
+
+  // The pointer leads again; the cross goes.
+  function pointAt(at) {
+    cursor = at;
+    desk.draw.cursor(null);
+    if (desk.mayMark) desk.placing.hover(at);
+  }
+
+  function moveCross([dx, dy], repeat) {
+    held = repeat ? held + 1 : 0;
+    const step = STEP * Math.min(FASTEST, 1 + held / 6);
+    const start = cursor ?? desk.centre();
+    cursor = desk.ontoPage({ x: start.x + dx * step, y: start.y + dy * step * (desk.size.width / desk.size.height) });
+    desk.draw.cursor(cursor);
+    desk.follow(cursor);
+    desk.placing.hover(cursor);
+  }
+
+  let nudging = null; // what keys are moving: how to find it again, where it goes, what saves it, and the timer
+
+  function nudged(selector, at, save) {
+    if (nudging?.selector === selector) clearTimeout(nudging.timer);
+    else saveNudge();
+    nudging = { selector, at, save, timer: setTimeout(saveNudge, 500) };
+  }
+
+  // Looked up anew when it is saved: the server may have drawn all marks again since the key was pressed.
+  function saveNudge() {
+    if (!nudging) return;
+    const { selector, at, save, timer } = nudging;
+    nudging = null;
+    clearTimeout(timer);
+    const found = desk.overlay().querySelector(selector);
+    if (found) save(found, at);
+  }
+
+  const from = ({ x, y }, [dx, dy]) => ({ x: x / desk.size.width + dx * NUDGE, y: y / desk.size.height + dy * NUDGE });
+
+  function nudgeTip(tip, arrow) {
+    const at = from(desk.pointer.tipAt(tip), arrow);
+    if (!desk.onPage(at)) return;
+    desk.pointer.dragTip(tip, at);
+    nudged(selectorOf(tip), at, desk.pointer.pointTip);
+  }
+
+  function nudge(pin, arrow) {
+    const now = pin.transform.baseVal.consolidate().matrix;
+    const at = from({ x: now.e, y: now.f }, arrow);
+    if (!desk.onPage(at)) return;
+    pin.setAttribute("transform", desk.draw.transform(at));
+    nudged(selectorOf(pin), at, desk.pointer.moveMark);
+  }
+
+  // Marks drawn anew lose the focus; whoever moves one by keys gets it back.
+  const selectorOf = ({ dataset }) => (dataset.tip ? `[data-tip="${dataset.tip}"]` : `[data-mark="${dataset.mark}"]`);
+  let focused = null;
+  document.addEventListener("htmx:oobBeforeSwap", (event) => {
+    if (event.detail.target.id !== "overlay") return;
+    const holder = document.activeElement?.closest?.("[data-mark], [data-tip]");
+    focused = holder ? selectorOf(holder) : null;
+  });
+  document.addEventListener("htmx:oobAfterSwap", () => {
+    if (focused) desk.overlay().querySelector(focused)?.focus({ preventScroll: true });
+    focused = null;
+  });
+
+  function toggleMarks() {
+    const hidden = stage.classList.toggle("marks-hidden");
+    document.querySelector('[data-view="marks"]').setAttribute("aria-pressed", String(!hidden));
+  }
+
+  const VIEWS = { closer: () => desk.zoom(CLOSER), farther: () => desk.zoom(1 / CLOSER), whole: desk.fit, marks: toggleMarks };
+  const KEYS = { "+": "closer", "=": "closer", "-": "farther", 0: "whole", m: "marks" };
+
+  function remove(pin) {
+    desk.send(`${pin.dataset.mark}delete`, {}, `Mark ${pin.textContent.trim()} deleted`);
+    stage.focus({ preventScroll: true });
+  }
+
+  // Keys of those who mark; false where a key means nothing.
+  function markingKey(event, pin) {
+    const key = event.key.toLowerCase();
+    if (event.key === "Enter" && event.target === stage) desk.placing.at(cursor ?? desk.centre());
+    else if (event.key === "Escape") return desk.placing.leave();
+    else if (event.key === "Delete" && pin?.dataset.move) remove(pin);
+    else if (key === "g") desk.placing.setMode("arrow");
+    else if (key === "r") desk.placing.setMode("scene");
+    else if (key === "s" && desk.placing.isPrepared()) desk.placing.skip();
+    else if (key === "c") desk.placing.copyOpen();
+    else if (key === "l") htmx.ajax("GET", stage.dataset.lastIssue, { target: "#panel", swap: "innerHTML" });
+    else if (key === "e") desk.panel.querySelector(".mark-form [name=written]")?.focus();
+    else return false;
+    return true;
+  }
+
+  stage.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const pin = event.target.closest?.("[data-mark]");
+    const tip = event.target.closest?.("[data-tip]");
+    const arrow = ARROWS[event.key];
+    const view = KEYS[event.key.toLowerCase()];
+    if (arrow && tip) nudgeTip(tip, arrow);
+    else if (arrow && pin?.dataset.move) nudge(pin, arrow);
+    else if (arrow && (event.shiftKey || !desk.mayMark)) desk.pan(-arrow[0] * PAN, -arrow[1] * PAN);
+    else if (arrow) moveCross(arrow, event.repeat);
+    else if (view) VIEWS[view]();
+    else if (!desk.mayMark || !markingKey(event, pin)) return;
+    event.preventDefault();
+  });
+
+  // Anywhere on the page but where text is written: that has its own way back.
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || !desk.mayMark) return;
+    const key = event.key.toLowerCase();
+    if (key !== "z" && key !== "y") return;
+    if (event.target.closest("textarea, select, input:not([type=range])")) return;
+    const step = key === "y" || event.shiftKey ? "redo" : "undo";
+    document.querySelector(`[data-step="${step}"]`)?.requestSubmit();
+    event.preventDefault();
+  });
+
+  for (const button of document.querySelectorAll("[data-view]")) {
+    button.addEventListener("click", () => VIEWS[button.dataset.view]());
+  }
+
+  desk.keys = { pointAt };
+})();
