@@ -40,7 +40,7 @@ class PageNote(Note):
     )
     removed_at = models.DateTimeField(null=True, blank=True)
 
-    objects = PageNoteQuerySet.as_manager()
+    objects = PageNoteQuerySet.as_manager()  # type: ignore[misc, assignment]
 
     class Meta(Note.Meta):
         constraints = [
