@@ -33,16 +33,23 @@ WHOLE_PAGE = Region()
 
 @transaction.atomic
 def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: User) -> SceneArea:
-    """Let a scene hold on a page or a panel; its marks are resolved anew."""
+    """Let a scene hold on a page or a panel; its marks are resolved anew.
+
+    Raises:
+        Refused: the region has no extent or leaves the page, or this scene holds in exactly this region already.
+    """
+    edges = {"left": region.left, "right": region.right, "top": region.top, "bottom": region.bottom}
+    if not (0 <= region.left < region.right <= 1 and 0 <= region.top < region.bottom <= 1):
+        raise Refused("A panel must lie on the page, and end behind where it begins.")
+    Guide.objects.select_for_update(no_key=True).get(pk=guide.pk)
+    if SceneArea.objects.filter(guide=guide, scene=scene, **edges).standing().exists():
+        raise Refused(f"{scene} holds there already.")
     area = SceneArea.objects.create(
         series_id=guide.series_id,
         guide=guide,
         scene=scene,
-        left=region.left,
-        top=region.top,
-        right=region.right,
-        bottom=region.bottom,
         applied_by=by,
+        **edges,
     )
     continuity.place(Mark.objects.filter(guide=guide))
     _record_area(Deed.SCENE_APPLIED, area, by)

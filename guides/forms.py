@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from bible.colour.difference import SEVERITY_BANDS
 from bible.forms import IssueNumberField
-from bible.models import Part, Role, Series
+from bible.models import Issue, Part, Role, Series
 from guides.gradients import split_code
 from guides.models import PAGE_LABEL_LENGTH, FlagKind, Guide, Mark
 
@@ -117,6 +117,25 @@ class MoveForm(forms.Form):
     x = forms.FloatField(min_value=0, max_value=1)
     y = forms.FloatField(min_value=0, max_value=1)
     seen = forms.IntegerField(required=False)
+
+
+class MoveIssueForm(forms.Form):
+    """Behind which issue another one is to stand."""
+
+    seen = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
+
+    def __init__(self, issue: Issue, *args: Any, **kwargs: Any) -> None:
+        self.issue = issue
+        super().__init__(*args, **kwargs)
+        self.fields["after"] = IssueNumberField(
+            issue.series, required=False, label="Behind issue", help_text="Empty: it becomes the first."
+        )
+
+    def clean_after(self) -> Issue | None:
+        after = self.cleaned_data["after"]
+        if after and after.pk == self.issue.pk:
+            raise ValidationError("It cannot stand behind itself.", code="itself")
+        return after
 
 
 class FlagFilterForm(forms.Form):

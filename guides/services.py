@@ -13,7 +13,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from bible.models import Deed, Issue, Part, Role, Series
-from bible.services import Refused, record
+from bible.services import Refused, hold_reading, record
 from guides import continuity, pictures
 from guides.gradients import moved_end, usual_end
 from guides.imaging.intake import Intake
@@ -177,10 +177,8 @@ def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, .
 
 
 def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
-    # The series is held too, so that no change of notation passes between reading a code and storing it. Held
-    # without its key, since rows that point at the series are written meanwhile: with it, two writers could wait for
-    # each other.
-    held = Guide.objects.select_for_update(of=("self", "series"), no_key=True)
+    hold_reading(guide.series_id)
+    held = Guide.objects.select_for_update(of=("self",), no_key=True)
     guide = held.select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
     number = guide.marks.next_number()
@@ -318,6 +316,7 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
 
 
 def _hold(mark: Mark, seen: int | None) -> Mark:
+    hold_reading(mark.series_id)
     mark = (
         Mark.objects.select_for_update(of=("self",))
         .select_related("guide__issue", "series", "changed_by")

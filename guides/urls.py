@@ -46,6 +46,7 @@ urlpatterns = [
     path("issues/", issues.issues, name="issues"),
     path("issues/new", issues.new_issue, name="new-issue"),
     path("issues/<int:pk>/", issues.issue, name="issue"),
+    path("issues/<int:pk>/move", issues.move, name="move-issue"),
     path("issues/<int:pk>/page", guides.page_of_issue, name="page-of-issue"),
     path("issues/<int:issue_pk>/upload", arrivals.upload, name="upload"),
     path("issues/<int:issue_pk>/upload/list", arrivals.foreseen, name="foresee-arrivals"),

@@ -213,6 +213,11 @@ class LockForm(forms.Form):
         data["to_position"] = _position_after(self.series, last)
         return data
 
+    @property
+    def places(self) -> tuple[Issue | None, ...]:
+        """The issues whose places the answers rest on."""
+        return self.cleaned_data["from_issue"], self.cleaned_data["to_issue"]
+
     def decision(self) -> dict[str, Any]:
         """The arguments of ``services.lock_tint`` that this form has answered."""
         tint, written = self.cleaned_data["code"]

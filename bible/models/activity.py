@@ -60,6 +60,7 @@ class Deed(models.TextChoices):
     SCENE_APPLIED = "scene-applied", "let a scene hold"
     SCENE_REMOVED = "scene-removed", "took a scene off"
     ADDED = "added", "added"
+    BROUGHT_IN = "brought-in", "brought in by a table"
     CHANGED = "changed", "changed"
     MOVED = "moved", "moved"
     ARCHIVED = "archived", "archived"

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import Max
 
 from bible import signals
@@ -121,6 +122,33 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
     said = {"name": issue.number, "after": after.number if after else ""}
     record(Deed.MOVED, series=issue.series_id, by=by, issue=issue, words=said)
     signals.issue_moved.send(sender=Issue, issue=issue)
+
+
+def hold_places(issues: Iterable[Issue | None]) -> None:
+    """Hold issues whose places in the running order a decision rests on, until the transaction ends.
+
+    Raises:
+        Refused: one of them stands elsewhere by now than when it was read.
+    """
+    read = {issue.pk: issue.position for issue in issues if issue}
+    held = Issue.objects.select_for_update(no_key=True).filter(pk__in=read).order_by("pk")
+    for issue in held:
+        if issue.position != read[issue.pk]:
+            raise Refused(
+                f"Issue {issue.number} has been moved in the running order meanwhile. Look at the issues again, then"
+                " save if yours should still hold."
+            )
+
+
+def hold_reading(series_id: int) -> None:
+    """Let no change of notation or chart pass between reading a code and storing it: it waits until this transaction
+    ends. Many may hold a series so at once. Whatever is read of the series must be read after this.
+
+    SQLite lets one transaction write at a time, which is as good.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(f"SELECT 1 FROM {Series._meta.db_table} WHERE id = %s FOR KEY SHARE", [series_id])
 
 
 @transaction.atomic

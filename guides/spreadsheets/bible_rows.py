@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.forms.base import explain
-from bible.models import Costume, Lock, Part, Role, Series, Subject
+from bible.models import Costume, Deed, Lock, Part, Role, Room, Series, Subject
 from bible.running_order import RunningOrder
-from bible.services import Decision, lock_afresh, lock_tint
+from bible.services import Decision, lock_afresh, lock_tint, record
 from bible.services.locks import Piece
 from guides.spreadsheets.fates import Fate, State
 from guides.spreadsheets.grid import Row
@@ -154,6 +154,7 @@ class BibleTaker:
         for lock in Lock.objects.filter(series=series).standing().with_people().order_by("from_position"):
             self.standing[lock.part_id, lock.role].append(lock)
         self.fates: dict[int, Fate] = {}
+        self.made = 0
 
     def take(self, rows: Iterable[BibleRow]) -> list[Fate]:
         fresh: dict[tuple[int, str], list[BibleRow]] = defaultdict(list)
@@ -172,6 +173,9 @@ class BibleTaker:
         self._lock_fresh(fresh)
         for part, row in later:
             self._lock_over(part, row)
+        if self.made:
+            said = {"what": "table", "name": "subjects, costumes and parts"}
+            record(Deed.BROUGHT_IN, room=Room.SUBJECTS, series=self.series, by=self.by, count=self.made, words=said)
         return list(self.fates.values())
 
     def _named(self, row: BibleRow) -> tuple[Part | None, str | None]:
@@ -205,6 +209,7 @@ class BibleTaker:
                 made.append(f"part {part_name}")
             elif part.archived_at:
                 return self._refuse(row, f"{part.full_name} is archived: bring it back first.")
+        self.made += len(made)
         return part, ", ".join(made)
 
     def _refuse(self, row: BibleRow, words: str) -> tuple[None, None]:

@@ -172,10 +172,10 @@ def draw_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
         shown = None
-        if not guide.is_current:
-            form.add_error(None, OLDER_REVISION)
-        else:
-            key = key_of(request.path, request.POST.dict())
+        key = key_of(request.path, request.POST.dict())
+        try:
+            if not guide.is_current:
+                raise Refused(OLDER_REVISION)
             shown = carry_out(
                 request,
                 lambda: rehearse(series, lambda: apply_scene(**said)),
@@ -190,6 +190,8 @@ def draw_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
             )
             if shown is None:
                 return show_changed(request, guide, None, f"{said['scene']} holds there.")
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
     status = 422 if request.method == "POST" else 200
     more = {"area_form": form, "shown": shown, "impact": shown.impact if shown else None}
     return _beside(request, guide, "guides/_draw_scene.html", more, status)

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from bible.access import EVERYBODY, ISSUE_KEEPERS, MemberRequest, member
-from bible.forms import IssueForm
-from bible.models import Series
+from bible.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
+from bible.forms import IssueForm, mark_as_seen
+from bible.models import Issue, Series
 from bible.presses import condition
-from bible.services import Refused, add_issue
+from bible.services import Refused, add_issue, move_issue, place_in_order, standing_between
 from guides.flags import flags_of
+from guides.forms import MoveIssueForm
+from guides.impact import rehearse
 from guides.models import Guide, Mark
+from guides.views.confirm import Shown, carry_out
 
 NEWEST_SHOWN = 8
 
@@ -92,3 +96,49 @@ def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
         "issues": series.issues.active().in_order(),
     }
     return render(request, "bible/form.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*LEADS)
+def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Put an issue elsewhere in the running order, once it has been seen which flags that opens and closes."""
+    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    data = request.POST if request.method == "POST" else None
+    form = MoveIssueForm(found, data, initial={"seen": place_in_order(found)} | _initial_place(found))
+    shown: Shown | None = None
+    if form.is_valid():
+        try:
+            shown = _move(request, found, form)
+            if shown is None:
+                messages.success(request, f"{str(found).capitalize()} is moved.")
+                return redirect(found)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+            mark_as_seen(form, place_in_order(found))
+    before, behind = standing_between(found)
+    context = {
+        "series": series,
+        "issue": found,
+        "form": form,
+        "shown": shown,
+        "before": before,
+        "behind": behind,
+        "issues": series.issues.active().in_order(),
+    }
+    return render(request, "guides/move_issue.html", context, status=422 if form.errors or shown else 200)
+
+
+def _initial_place(issue: Issue) -> dict[str, str]:
+    before, _ = standing_between(issue)
+    return {"after": before.number if before else ""}
+
+
+def _move(request: MemberRequest, issue: Issue, form: MoveIssueForm) -> Shown | None:
+    said = {**form.cleaned_data, "by": request.user}
+
+    def moving() -> None:
+        move_issue(issue=Issue.objects.select_related("series").get(pk=issue.pk), **said)
+
+    return carry_out(
+        request, lambda: rehearse(issue.series, moving), moving, hold=Series.objects.filter(pk=issue.series_id)
+    )

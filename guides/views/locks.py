@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -9,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from bible.access import LEADS, MARKERS, MemberRequest, member
 from bible.forms import CorrectionForm, EndForm, mark_as_seen
 from bible.forms.rules import DecisionForm
-from bible.models import Lock, Part, Proposal, Role, Series
+from bible.models import Issue, Lock, Part, Proposal, Role, Series
 from bible.models.locks import LockQuerySet
 from bible.running_order import RunningOrder
 from bible.services import (
@@ -18,6 +20,7 @@ from bible.services import (
     accept_proposal,
     correct_lock,
     end_lock,
+    hold_places,
     last_decision,
     lock_rule,
     lock_tint,
@@ -89,6 +92,7 @@ def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
 
 
 def _lock(request: MemberRequest, part: Part, form: DecisionForm, proposal: Proposal | None) -> None:
+    hold_places(form.places)
     decision = form.decision()
     locked = (
         lock_rule(part=part, by=request.user, **decision)[0]
@@ -173,7 +177,7 @@ def end(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
             shown = carry_out(
                 request,
                 lambda: impact.of_end(found, issue.position),
-                lambda: end_lock(lock=found, at_position=issue.position, by=request.user, **said),
+                lambda: _end(found, issue, by=request.user, **said),
                 hold=_held(found.part),
             )
             if shown is None:
@@ -182,6 +186,11 @@ def end(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         except Refused as refusal:
             _refused(form, refusal)
     return _page(request, series, form, found.part, lock=found, deed="End", shown=shown)
+
+
+def _end(lock: Lock, issue: Issue, **said: Any) -> None:
+    hold_places([issue])
+    end_lock(lock=lock, at_position=issue.position, **said)
 
 
 def _locks(series: Series) -> LockQuerySet:

@@ -113,15 +113,18 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     shown = None
     if request.method == "POST" and form.is_valid():
         said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
-        shown = carry_out(
-            request,
-            lambda: rehearse(series, lambda: apply_scene(**said)),
-            lambda: apply_scene(**said),
-            hold=Guide.objects.filter(pk=pk),
-        )
-        if shown is None:
-            messages.success(request, f"{said['scene']} holds on {guide}.")
-            return redirect("page-scenes", series.slug, pk)
+        try:
+            shown = carry_out(
+                request,
+                lambda: rehearse(series, lambda: apply_scene(**said)),
+                lambda: apply_scene(**said),
+                hold=Guide.objects.filter(pk=pk),
+            )
+            if shown is None:
+                messages.success(request, f"{said['scene']} holds on {guide}.")
+                return redirect("page-scenes", series.slug, pk)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
     areas = SceneArea.objects.filter(guide=guide).standing().select_related("scene", "applied_by")
     boxes = [
         (area, area.left * guide.width, area.top * guide.height, (area.right - area.left) * guide.width,

@@ -1,6 +1,40 @@
-// What every page needs: a field that was refused gets the focus after a swap.
+// What every page needs: a field that was refused gets the focus after a swap, and an answer that could not be
+// shown in its place is told in words.
 "use strict";
 
 document.addEventListener("htmx:afterSettle", (event) => {
   event.target.querySelector?.(".field-wrong input, .field-wrong select")?.focus({ preventScroll: true });
 });
+
+(() => {
+  function tell(words) {
+    let list = document.querySelector("ul.messages");
+    if (!list) {
+      list = document.createElement("ul");
+      list.className = "messages";
+      list.setAttribute("role", "status");
+      document.getElementById("main").prepend(list);
+    }
+    const item = document.createElement("li");
+    item.textContent = words;
+    item.className = "refused";
+    list.querySelectorAll(".refused").forEach((old) => old.remove());
+    list.append(item);
+    list.scrollIntoView({ block: "nearest" });
+  }
+
+  // The server's own sentence, where the page that it would have shown has one: who may do this, what is not there.
+  function sentence(xhr) {
+    if ((xhr.getResponseHeader("Content-Type") || "").startsWith("text/html")) {
+      const page = new DOMParser().parseFromString(xhr.responseText, "text/html");
+      const told = page.querySelector("#main .sheet") || page.querySelector("#main h1");
+      if (told?.textContent.trim()) return told.textContent.trim();
+    }
+    return `The server answered ${xhr.status}. Nothing was changed; load the page again.`;
+  }
+
+  document.addEventListener("htmx:responseError", (event) => tell(sentence(event.detail.xhr)));
+  document.addEventListener("htmx:sendError", (event) => {
+    if (!event.defaultPrevented) tell("No connection: nothing was changed. Try again in a moment.");
+  });
+})();

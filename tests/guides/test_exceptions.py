@@ -232,3 +232,25 @@ def test_areas_that_are_none(
     response = lead_client.post(page, {"scene": scene.pk} | answers)
     assert response.status_code == 422
     assert says in response.content.decode()
+
+
+def test_an_area_of_no_extent_or_off_the_page_is_refused(series: Series, issues: list[Any], lead: Any) -> None:
+    scene = set_scene(scene=Scene(series=series, name="Night"), rule=NIGHT, by=lead)
+    guide = make_guide(issues[0], by=lead)
+    for region in (Region(0.5, 0, 0.5, 1), Region(0, 0.6, 1, 0.4), Region(-0.1, 0, 1, 1), Region(0, 0, 1, 1.1)):
+        with pytest.raises(Refused, match="must lie on the page"):
+            apply_scene(guide=guide, scene=scene, region=region, by=lead)
+    assert not guide.scene_areas.exists()
+
+
+def test_the_same_scene_in_the_same_place_twice_is_told(
+    series: Series, issues: list[Any], lead: Any, lead_client: Client
+) -> None:
+    scene = set_scene(scene=Scene(series=series, name="Night"), rule=NIGHT, by=lead)
+    guide = make_guide(issues[0], by=lead)
+    page = reverse("page-scenes", args=[series.slug, guide.pk])
+    assert lead_client.post(page, {"scene": scene.pk}).status_code == 302
+    response = lead_client.post(page, {"scene": scene.pk})
+    assert response.status_code == 422
+    assert "Night holds there already" in response.content.decode()
+    assert guide.scene_areas.standing().count() == 1

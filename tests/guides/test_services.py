@@ -136,7 +136,10 @@ def test_the_database_allows_one_current_revision_of_a_page(guide: Guide) -> Non
 
 @pytest.mark.backend("postgresql")
 @pytest.mark.django_db(transaction=True)
-def test_a_mark_placed_while_the_notation_changes_is_read_by_the_new_one(series: Series, lead: Any) -> None:
+@pytest.mark.parametrize("deed", ["placed", "rewritten"])
+def test_a_mark_written_while_the_notation_changes_is_read_by_the_new_one(
+    series: Series, lead: Any, deed: str
+) -> None:
     """A mark from another connection waits for the change; it is not stored with a reading that holds no longer."""
     import time
     from concurrent.futures import ThreadPoolExecutor
@@ -144,20 +147,47 @@ def test_a_mark_placed_while_the_notation_changes_is_read_by_the_new_one(series:
 
     guide = make_guide(make_issue(series), by=lead)
     written = "R7"
-    assert make_mark(guide, written, by=lead).tint is NoTint.UNREADABLE
+    first = make_mark(guide, written, by=lead)
+    assert first.tint is NoTint.UNREADABLE
+    other = make_mark(guide, "Y", by=lead)
     notation = replace(series.notation, aliases=(*series.notation.aliases, (written, 100)))
 
-    def place() -> None:
+    def write() -> None:
         try:
-            place_mark(guide=guide, x=0.1, y=0.1, written=written, part=None, role="base", by=lead)
+            if deed == "placed":
+                place_mark(guide=guide, x=0.1, y=0.1, written=written, part=None, role="base", by=lead)
+            else:
+                rewrite_mark(mark=other, written=written, part=None, role="base", by=lead)
         finally:
             connection.close()
 
     with ThreadPoolExecutor(1) as pool:
         with transaction.atomic():
             change_reading(series=series, notation=notation, chart_kind=series.chart_kind, by=lead)
-            placing = pool.submit(place)
+            writing = pool.submit(write)
             time.sleep(0.5)
-            assert not placing.done()
-        placing.result(timeout=20)
-    assert {mark.tint for mark in guide.marks.all()} == {Tint(m=100)}
+            assert not writing.done()
+        writing.result(timeout=20)
+    marks = guide.marks.filter(written=written)
+    assert len(marks) == 2
+    assert {mark.tint for mark in marks} == {Tint(m=100)}
+
+
+@pytest.mark.backend("postgresql")
+@pytest.mark.django_db(transaction=True)
+def test_two_people_mark_at_the_same_time_without_waiting_for_each_other(series: Series, lead: Any) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    issue = make_issue(series)
+    one, two = make_guide(issue, by=lead), make_guide(issue, by=lead)
+
+    def place() -> None:
+        try:
+            place_mark(guide=two, x=0.1, y=0.1, written="Y", part=None, role="base", by=lead)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool, transaction.atomic():
+        place_mark(guide=one, x=0.1, y=0.1, written="Y", part=None, role="base", by=lead)
+        pool.submit(place).result(timeout=10)  # done while the first transaction is still open
+    assert (one.marks.count(), two.marks.count()) == (1, 1)

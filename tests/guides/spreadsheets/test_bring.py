@@ -7,7 +7,7 @@ from django.contrib.auth.models import User
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from bible.models import Lock, Part, Series, Subject
+from bible.models import Activity, Deed, Lock, Part, Series, Subject
 from bible.services import Refused, add_issue
 from guides.models import BroughtTable, Mark
 from guides.spreadsheets.bring import Moved, keep, open_table, take, take_kept, try_out
@@ -52,6 +52,15 @@ def test_subjects_parts_and_locks_from_nothing(series: Series, lead: User) -> No
     assert Lock.objects.get(written="Y").reason == "new coat"
     assert Part.objects.get(name="boards").costume.name == "as drawn"
     assert one.position < two.position
+
+
+def test_what_is_new_is_told_in_the_activity_in_one_line(series: Series, lead: User) -> None:
+    text = HEAD + "Åse,work coat,coat,,,,,\nÅse,work coat,collar,,,,,\n"
+    bring(series, lead, text)
+    told = Activity.objects.get(series=series, kind=Deed.BROUGHT_IN)
+    assert (told.count, told.by) == (4, lead)
+    bring(series, lead, text)
+    assert Activity.objects.filter(kind=Deed.BROUGHT_IN).count() == 1
 
 
 def test_the_same_file_twice_changes_nothing(series: Series, lead: User) -> None:

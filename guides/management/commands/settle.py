@@ -1,0 +1,98 @@
+"""``manage.py settle SERIES``: what the marks of old guides say was in force, to be read or locked in one go."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+from django.core.management.base import CommandParser
+
+from bible.management.output import JsonCommand
+from bible.models import Membership, Series
+from bible.services import Refused
+from guides.settle import Settlement, Suggested, accept, settle_all, subjects_to_settle
+
+
+class Command(JsonCommand):
+    help = (
+        "Propose locks from the marks of old guides, part by part. With --lock NAME the firm ones are locked in the "
+        "name of that lead colourist; Ctrl-C stops between two subjects, and what is locked by then stays."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        super().add_arguments(parser)
+        parser.add_argument("series")
+        parser.add_argument("--subject", default="", help="only this subject")
+        parser.add_argument("--lock", default="", metavar="NAME", help="lock what is firm in this lead's name")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        as_json = options["json"]
+        series = self.series(options["series"], as_json=as_json)
+        lead = self._lead(series, options["lock"], as_json=as_json) if options["lock"] else None
+        waiting = subjects_to_settle(series)
+        if options["subject"]:
+            waiting = [one for one in waiting if one.name.casefold() == options["subject"].casefold()]
+            if not waiting:
+                self.refuse(f"No marks of a “{options['subject']}” wait for a lock.", as_json=as_json)
+        rows: list[dict[str, Any]] = []
+        locked, refused = 0, 0
+        for number, (subject, found) in enumerate(settle_all(series, waiting), 1):
+            if not as_json:
+                self.stderr.write(f"\r{number} of {len(waiting)} subjects", ending="")
+            rows += [_row(series, str(subject), one) for one in found]
+            if lead:
+                try:
+                    locked += accept(series=series, settlements=[one for one in found if one.is_firm], by=lead)
+                except Refused as refusal:
+                    refused += 1
+                    self.stderr.write(f"\n{subject}: {refusal}")
+        self._tell(rows, locked if lead else None, as_json=as_json)
+        if refused:
+            sys.exit(1)
+
+    def _lead(self, series: Series, name: str, *, as_json: bool) -> Any:
+        leads = series.memberships.leads().select_related("user")
+        found: Membership | None = leads.filter(user__username=name).first()
+        if found is None:
+            names = ", ".join(one.user.get_username() for one in leads)
+            self.refuse(f"{name} is no lead colourist of {series}. Lead: {names or 'nobody'}.", as_json=as_json)
+        return found.user
+
+    def _tell(self, rows: list[dict[str, Any]], locked: int | None, *, as_json: bool) -> None:
+        if as_json:
+            self.say({"found": rows, "count": len(rows)} | ({} if locked is None else {"locked": locked}))
+            return
+        self.stderr.write("")
+        for row in rows:
+            self.stdout.write(f"{row['subject']}, {row['costume']}: {row['part']} ({row['role']})")
+            for lock in row["locks"]:
+                until = "" if lock["to"] is None else f" to {lock['to']}"
+                odd = f", {len(lock['odd'])} odd" if lock["odd"] else ""
+                unsure = "" if lock["firm"] else "  (not firm)"
+                self.stdout.write(
+                    f"  {lock['code']}  issues {lock['from']}{until}: {lock['marks']} marks{odd}{unsure}"
+                )
+        self.stdout.write(f"{len(rows)} parts and roles read." + ("" if locked is None else f" {locked} locks made."))
+
+
+def _row(series: Series, subject: str, found: Settlement) -> dict[str, Any]:
+    return {
+        "subject": subject,
+        "costume": found.part.costume.name,
+        "part": found.part.name,
+        "role": found.role.value,
+        "firm": found.is_firm,
+        "locks": [_lock(series, lock) for lock in found.locks],
+    }
+
+
+def _lock(series: Series, lock: Suggested) -> dict[str, Any]:
+    return {
+        "code": series.write(lock.tint),
+        "from": lock.first.number,
+        "to": None if lock.to_position is None else lock.last.number,
+        "marks": lock.agree,
+        "pages": lock.pages,
+        "firm": lock.firm,
+        "odd": [{"issue": one.issue, "page": one.page, "code": series.write(one.tint)} for one in lock.odd],
+    }
