@@ -21,6 +21,7 @@ from bible.colour.tints import Tint
 from bible.fields import NoTint, TintField
 from bible.models import Costume, Issue, Lock, Part, Scene, SceneTint, Series
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
+from guides.palettes import counts
 
 CASES_AT_MOST = 150
 """Locks of one part, times scenes that move their tints, up to which they are written into one statement."""
@@ -114,7 +115,9 @@ def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str) -> int:
         some = texts[begin : begin + TEXTS_AT_ONCE]
         cases = [When(**{text: written}, then=Value(now[written], output_field=TintField())) for written in some]
         reading = Case(*cases, default=F(tint), output_field=TintField())
-        changed += marks.filter(**{f"{text}__in": some}).update(**{tint: reading})
+        misread = marks.filter(**{f"{text}__in": some})
+        with counts.kept(misread):
+            changed += misread.update(**{tint: reading})
     return changed
 
 
@@ -166,7 +169,8 @@ def on_expectation_changed(*, series: Series, part_ids: list[int], **kwargs: Any
 def on_issue_archived(*, issue: Issue, **kwargs: Any) -> None:
     """An archived issue is no work any more: its marks do not stand. Back again, those of current guides do."""
     marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue).current(), deleted_at=None)
-    marks.update(live=issue.archived_at is None)
+    with counts.kept(marks):
+        marks.update(live=issue.archived_at is None)
 
 
 def on_issue_moved(*, issue: Issue, **kwargs: Any) -> None:

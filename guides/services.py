@@ -18,7 +18,9 @@ from guides import continuity, pictures
 from guides.gradients import moved_end, usual_end
 from guides.imaging.intake import Intake
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
+from guides.models.pages import GuideQuerySet
 from guides.pages import clean_label, page_order
+from guides.palettes import counts
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -93,8 +95,7 @@ def _store_guide(
             else "The page is not here"
         )
         raise PageTaken(f"{did}; this one would be revision {becomes}.")
-    Mark.objects.filter(guide__in=earlier, live=True).update(live=False)
-    earlier.current().update(is_current=False)
+    stand_down(earlier)
     original, screen, thumb = stored
     deed = Deed.REVISED if becomes > 1 else Deed.UPLOADED
     record(deed, series=issue.series_id, by=by, person=colourist, issue=issue, page=page)
@@ -115,6 +116,15 @@ def _store_guide(
         height=picture.height,
         uploaded_by=by,
     )
+
+
+def stand_down(guides: GuideQuerySet) -> None:
+    """These pages have newer revisions: their marks stand no more. To be called in the transaction of the newer."""
+    # The pages before their marks: who is placing marks on one of them is waited for, and then stands down too.
+    guides.current().update(is_current=False)
+    replaced = Mark.objects.filter(guide__in=guides)
+    with counts.kept(replaced):
+        replaced.live().update(live=False)
 
 
 def _refuse_archived(issue: Issue) -> None:
@@ -202,7 +212,9 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
         )
         for offset, new in enumerate(news)
     )
-    continuity.place(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
+    placed = Mark.objects.filter(pk__in=[mark.pk for mark in marks])
+    continuity.place(placed)
+    counts.placed(placed)
     if marks:
         _record(Deed.MARKED, guide, by, len(marks))
     return marks
@@ -331,7 +343,8 @@ def _hold(mark: Mark, seen: int | None) -> Mark:
 def _save(mark: Mark, by: User) -> Mark:
     mark.changed_by = by
     mark.version += 1
-    mark.save()
+    with counts.kept(Mark.objects.filter(pk=mark.pk)):
+        mark.save()
     continuity.place(Mark.objects.filter(pk=mark.pk))
     mark.refresh_from_db(fields=["lock", "expected", "scene", "waived"])
     return mark

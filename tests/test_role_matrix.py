@@ -117,6 +117,7 @@ class World:
             "slug": self.series.slug,
             "kind": "screen",
             "form": "csv",
+            "list_form": "cxf",
             "token": "0" * 43,
         } | dict.fromkeys("cmyk", 0)
 

@@ -22,6 +22,7 @@ from bible.models.series import refuse_reserved_slug
 from bible.services import Refused
 from guides.exchange.archive_check import Archive, DamagedArchive
 from guides.exchange.archive_tables import BY_MODEL, TABLES, BadValue, Column, Table
+from guides.palettes import counts
 
 BATCH = 1_000
 """Rows written at a time."""
@@ -146,6 +147,7 @@ class _Reader:
         rows = {table.key: self._insert(table) for table in TABLES}
         series = Series.objects.get(pk=self.first[BY_MODEL["bible.Series"].key])
         self._refuse_unreadable(series)
+        counts.recount(series)
         if unused := sorted(set(self.files.stored) - self.named):
             raise DamagedArchive(f"{unused[0]} belongs to no row of the archive.")
         return Restored(

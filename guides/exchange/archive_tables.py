@@ -96,6 +96,7 @@ LEFT_OUT = {
     "bible.ReadToken": "A key to this installation is none to another one.",
     "guides.Arrival": "A file on its way in is no part of the series yet.",
     "guides.BroughtTable": "A file on its way in; what was taken of it is in the other tables.",
+    "guides.TintUse": "Follows from the marks, and is counted anew when they have come back.",
 }
 
 BY_MODEL = {table.label: table for table in TABLES}

@@ -9,6 +9,7 @@ from guides.models.marks import Agreement, Mark, MarkQuerySet
 from guides.models.notes import MarkNote
 from guides.models.page_notes import PageNote
 from guides.models.pages import PAGE_LABEL_LENGTH, Guide
+from guides.models.palettes import TintUse, UseKind
 from guides.models.proofs import Decision, Proof, ProofReading, Verdict
 from guides.models.waivers import Waiver
 
@@ -28,6 +29,8 @@ __all__ = [
     "Proof",
     "ProofReading",
     "SceneArea",
+    "TintUse",
+    "UseKind",
     "Verdict",
     "Waiver",
 ]

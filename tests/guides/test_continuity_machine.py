@@ -7,6 +7,9 @@ every step: do the resolved expectations equal the plain derivation, and is the 
 from __future__ import annotations
 
 import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from functools import partial
 from typing import Any
 
 import pytest
@@ -29,8 +32,10 @@ from bible.models import Costume, Issue, Lock, Membership, Part, Scene, Series
 from bible.services import (
     Refused,
     add_issue,
+    archive,
     change_reading,
     correct_lock,
+    delete_unused,
     end_lock,
     lock_rule,
     lock_tint,
@@ -39,13 +44,16 @@ from bible.services import (
     set_scene,
 )
 from guides import continuity, impact
+from guides.deeds import do_once, new_key, redo, undo
 from guides.exceptions import WHOLE_PAGE, Region, apply_scene, remove_scene, take_waiver_back, waive
-from guides.models import FlagKind, Guide, Mark, SceneArea, Waiver
-from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
+from guides.models import Deed, FlagKind, Guide, Mark, SceneArea, Waiver
+from guides.palettes import counts
+from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark, stand_down
 from tests.factories import make_costume, make_guide, make_issues, make_part, make_series, make_subject, make_user
 
 CODES = ["Y", "YR", "YR3B2", "B", "W", "Y2R2"]
 WRITTEN = [*CODES, "yr4", "scrawl", "r y"]
+FADES = ["", "", "Y", "R4"]
 ROLES = ["base", "shade"]
 PAGES = ["1", "2"]
 
@@ -74,6 +82,7 @@ class Machine(RuleBasedStateMachine):
         super().__init__()
         self.example = transaction.atomic()
         self.example.__enter__()
+        self.issues_made = 0
 
     def teardown(self) -> None:
         """Each example begins with an empty database again."""
@@ -111,7 +120,19 @@ class Machine(RuleBasedStateMachine):
     @rule(number=which)
     def new_issue(self, number: int) -> None:
         after = self._issue(number) if number % 2 else None
-        add_issue(series=self.series, number=f"n{self.series.issues.count() + 1}", after=after)
+        self.issues_made += 1
+        add_issue(series=self.series, number=f"n{self.issues_made}", after=after)
+
+    def _do(self, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark], mark: Mark | None = None) -> None:
+        """As the desk does it, so that it can be taken back."""
+        do_once(guide=guide, by=self.lead, key=new_key(), kind=kind, deed=deed, mark=mark)
+
+    @contextmanager
+    def _refused_where_archived(self, issue: Issue) -> Iterator[None]:
+        try:
+            yield
+        except Refused:
+            assert issue.archived_at
 
     @rule(number=which, behind=st.none() | which)
     def move_an_issue(self, number: int, behind: int | None) -> None:
@@ -230,10 +251,9 @@ class Machine(RuleBasedStateMachine):
         issue = self._issue(number)
         with transaction.atomic():
             earlier = Guide.objects.filter(issue=issue, page=page)
-            Mark.objects.filter(guide__in=earlier, live=True).update(live=False)
             revision = earlier.count() + 1
-            earlier.update(is_current=False)
-            make_guide(issue, page=page, revision=revision, by=self.lead)
+            stand_down(earlier)
+            make_guide(issue, page=page, revision=revision, by=self.lead, colourist=self.lead if number % 2 else None)
 
     @precondition(lambda self: Guide.objects.filter(series=self.series, is_current=True).exists())
     @rule(
@@ -241,39 +261,83 @@ class Machine(RuleBasedStateMachine):
         part=st.none() | which,
         role=st.sampled_from(ROLES),
         written=st.sampled_from(WRITTEN),
+        to_written=st.sampled_from(FADES),
         x=places,
         y=places,
     )
-    def place(self, number: int, part: int | None, role: str, written: str, x: float, y: float) -> None:
+    def place(
+        self, number: int, part: int | None, role: str, written: str, to_written: str, x: float, y: float
+    ) -> None:
         guide = self._one(Guide.objects.filter(series=self.series, is_current=True), number)
-        place_mark(
-            guide=guide,
-            x=x,
-            y=y,
-            written=written,
-            part=None if part is None else self._part(part),
-            role=role,
-            by=self.lead,
-        )
+        with self._refused_where_archived(guide.issue):
+            self._do(
+                guide,
+                Deed.Kind.PLACE,
+                lambda: place_mark(
+                    guide=guide,
+                    x=x,
+                    y=y,
+                    written=written,
+                    part=None if part is None else self._part(part),
+                    role=role,
+                    by=self.lead,
+                    to_written=to_written,
+                ),
+            )
 
-    @rule(number=which, part=st.none() | which, role=st.sampled_from(ROLES), written=st.sampled_from(WRITTEN))
-    def rewrite(self, number: int, part: int | None, role: str, written: str) -> None:
+    @rule(number=which, back=st.booleans())
+    def take_a_step_back_or_again(self, number: int, back: bool) -> None:
+        guide = self._one(Guide.objects.filter(series=self.series), number)
+        if guide:
+            with suppress(Refused):
+                (undo if back else redo)(guide=guide, by=self.lead, key=new_key())
+
+    @rule(number=which)
+    def archive_an_issue_or_bring_it_back(self, number: int) -> None:
+        issue = self._issue(number)
+        archive(thing=issue, archived=issue.archived_at is None, by=self.lead)
+
+    @rule(number=which)
+    def delete_an_issue(self, number: int) -> None:
+        if self.series.issues.count() < 3:
+            return
+        with suppress(Refused):
+            delete_unused(thing=self._issue(number), by=self.lead)
+
+    @rule(
+        number=which,
+        part=st.none() | which,
+        role=st.sampled_from(ROLES),
+        written=st.sampled_from(WRITTEN),
+        to_written=st.sampled_from(FADES),
+    )
+    def rewrite(self, number: int, part: int | None, role: str, written: str, to_written: str) -> None:
         if mark := self._mark(number):
             chosen = None if part is None else self._part(part)
-            rewrite_mark(mark=mark, written=written, part=chosen, role=role, by=self.lead)
+            with self._refused_where_archived(mark.guide.issue):
+                self._do(
+                    mark.guide,
+                    Deed.Kind.REWRITE,
+                    lambda: rewrite_mark(
+                        mark=mark, written=written, part=chosen, role=role, by=self.lead, to_written=to_written
+                    ),
+                    mark,
+                )
 
     @rule(number=which, x=places, y=places)
     def move(self, number: int, x: float, y: float) -> None:
         if mark := self._mark(number):
-            move_mark(mark=mark, x=x, y=y, by=self.lead)
+            with self._refused_where_archived(mark.guide.issue):
+                move_mark(mark=mark, x=x, y=y, by=self.lead)
 
     @rule(number=which)
     def delete_or_restore(self, number: int) -> None:
         if mark := self._mark(number):
-            if mark.deleted_at:
-                restore_mark(mark=mark, by=self.lead)
-            else:
-                delete_mark(mark=mark, by=self.lead)
+            with self._refused_where_archived(mark.guide.issue):
+                if mark.deleted_at:
+                    restore_mark(mark=mark, by=self.lead)
+                else:
+                    self._do(mark.guide, Deed.Kind.DELETE, partial(delete_mark, mark=mark, by=self.lead), mark)
 
     @invariant()
     def stored_is_what_follows_from_scratch(self) -> None:
@@ -316,6 +380,11 @@ class Machine(RuleBasedStateMachine):
             assert not Waiver.objects.filter(series=self.series).outlived().exists()
             alive = set(Waiver.objects.filter(series=self.series).alive().values_list("mark_id", flat=True))
             assert alive == set(Mark.objects.filter(series=self.series, waived=True).values_list("pk", flat=True))
+
+    @invariant()
+    def tints_are_counted_as_a_plain_recount_counts_them(self) -> None:
+        if hasattr(self, "series"):
+            assert counts.discrepancies(self.series) == []
 
     @invariant()
     def no_two_standing_locks_overlap(self) -> None:

@@ -17,6 +17,7 @@ from bible.running_order import AsOf
 from guides.continuity import discrepancies
 from guides.flags import Flag, flags_of
 from guides.models import Mark
+from guides.palettes import counts
 
 
 class Command(django_check.Command):
@@ -71,16 +72,23 @@ class Command(django_check.Command):
             sys.exit(1)
 
     def _verify(self, series: Series, *, as_json: bool) -> None:
-        wrong = discrepancies(series)
+        rows: list[dict[str, object]] = [
+            {"mark_id": stored.mark_id, "stored": str(stored), "derived": str(derived)}
+            for stored, derived in discrepancies(series)
+        ]
+        rows += [
+            {"palette_count": str(key), "stored": str(stored), "derived": str(counted)}
+            for key, stored, counted in counts.discrepancies(series)
+        ]
         if as_json:
-            rows = [{"mark_id": stored.mark_id, "stored": str(stored), "derived": str(d)} for stored, d in wrong]
             self.stdout.write(json.dumps({"discrepancies": rows, "count": len(rows)}, ensure_ascii=False))
-        elif wrong:
-            for stored, derived in wrong:
-                self.stdout.write(f"stored  {stored}\nderived {derived}")
+        elif rows:
+            for row in rows:
+                about = f"palette count {row['palette_count']}\n" if "palette_count" in row else ""
+                self.stdout.write(f"{about}stored  {row['stored']}\nderived {row['derived']}")
         else:
-            self.stdout.write("What is stored and what follows from scratch are the same on every mark.")
-        if wrong:
+            self.stdout.write("What is stored and what follows from scratch are the same, mark by mark and counted.")
+        if rows:
             sys.exit(1)
 
 

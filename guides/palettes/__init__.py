@@ -1,0 +1,1 @@
+"""Palettes: which issues use which tints, how often, and how two palettes differ."""

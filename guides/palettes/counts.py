@@ -1,0 +1,167 @@
+"""Keeps the counts of ``TintUse`` true, and proves that they are.
+
+Whatever changes marks says so with ``kept``: what the marks counted for before is taken off and what they count for
+afterwards is put on, in the same transaction. A row of counts is held while a difference is added to it, so two
+people who mark pages of one issue at the same time cannot overwrite each other's.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict, deque
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from itertools import islice
+
+import numpy as np
+import numpy.typing as npt
+from django.db import connection, transaction
+from django.db.models import Case, Count, F, Value, When
+from django.db.models.functions import Coalesce
+
+from bible.colour.tints import Tint
+from bible.fields import NoTint
+from bible.models import Series
+from guides.models import Mark, MarkQuerySet
+from guides.models.palettes import KIND_OF_ROLE, NOBODY, TintUse, UseKind
+
+Key = tuple[int, int, "Tint | NoTint", int, int]
+"""Series, issue, tint, kind, colourist."""
+
+RowKey = tuple[int, int, int, int]
+"""Series, issue, kind, colourist."""
+
+BATCH = 200
+"""Rows held and written at a time: SQLite takes a limited number of parameters."""
+
+PAIRS = np.dtype("<i4")
+
+
+@contextmanager
+def kept(marks: MarkQuerySet) -> Iterator[None]:
+    """Around a change of some marks: the counts follow it.
+
+    ``marks`` must find the same rows before and after, so it must not be chosen by what the change sets; rows that
+    are not there yet are simply found afterwards. To be used inside the transaction of the change.
+    """
+    if connection.features.has_select_for_update:
+        # Nobody may change these rows between our counting and our change; SQLite has one writer anyway.
+        deque(marks.order_by("pk").select_for_update(of=("self",)).values_list("pk").iterator(), maxlen=0)
+    before = count(marks)
+    yield
+    change = count(marks)
+    change.subtract(before)
+    add(change)
+
+
+def placed(marks: MarkQuerySet) -> None:
+    """Count marks that were not there before."""
+    add(count(marks))
+
+
+def count(marks: MarkQuerySet) -> Counter[Key]:
+    """What some marks count for: the live ones among them, a gradient once for each of its two tints."""
+    kind = Case(
+        When(part=None, then=Value(UseKind.BACKGROUND.value)),
+        *[When(role=role, then=Value(kind.value)) for role, kind in KIND_OF_ROLE.items()],
+    )
+    live = marks.live().order_by().annotate(kind=kind, colourist=Coalesce("guide__colourist", NOBODY))
+    found: Counter[Key] = Counter()
+    fades = live.filter(to_tint__isnull=False).exclude(to_tint=F("tint"))
+    for some, tint in ((live, "tint"), (fades, "to_tint")):
+        rows = some.values_list("series", "guide__issue", tint, "kind", "colourist").annotate(n=Count("id"))
+        for *key, n in rows:
+            found[tuple(key)] += n
+    return found
+
+
+def pack(uses: Mapping[int, int]) -> bytes:
+    """Uses by packed tint as pairs of 32-bit integers, little-endian, in the order of the tints; none that is 0."""
+    pairs = sorted((tint, number) for tint, number in uses.items() if number)
+    return np.array(pairs, dtype=PAIRS).tobytes()
+
+
+def unpack(packed: bytes) -> npt.NDArray[np.int32]:
+    """The pairs (n, 2) of packed tint and uses; one after another where several rows' bytes are joined."""
+    return np.frombuffer(packed, dtype=PAIRS).reshape(-1, 2)
+
+
+def add(change: Counter[Key]) -> None:
+    """Add differences to the stored counts. Rows are held in the order of their keys: nobody waits in a circle."""
+    groups: dict[RowKey, dict[int, int]] = defaultdict(dict)
+    for (series, issue, tint, kind, colourist), number in change.items():
+        if number:
+            groups[series, issue, kind, colourist][tint.packed if isinstance(tint, Tint) else tint.value] = number
+    keys = iter(sorted(groups))
+    while batch := list(islice(keys, BATCH)):
+        rows = _held(batch)
+        for key in batch:
+            uses: Counter[int] = Counter(dict(unpack(bytes(rows[key].packed)).tolist()))
+            uses.update(groups[key])
+            rows[key].packed = pack(uses)
+        TintUse.objects.bulk_update([rows[key] for key in batch], ["packed"])
+
+
+def _held(keys: list[RowKey]) -> dict[RowKey, TintUse]:
+    """The rows of some keys, held until the transaction ends; those that are missing are made."""
+    columns = ("series", "issue", "kind", "colourist")
+    among = {f"{name}__in": {key[at] for key in keys} for at, name in enumerate(columns)}
+    asked = TintUse.objects.filter(**among).in_key_order()
+
+    def held() -> dict[RowKey, TintUse]:
+        rows = asked.select_for_update()
+        return {(row.series_id, row.issue_id, row.kind, row.colourist): row for row in rows}
+
+    rows = held()
+    if missing := [key for key in keys if key not in rows]:
+        TintUse.objects.bulk_create(
+            [TintUse(series_id=s, issue_id=i, kind=k, colourist=c) for s, i, k, c in missing], ignore_conflicts=True
+        )
+        rows = held()
+    return rows
+
+
+def stored(series: Series) -> Counter[Key]:
+    """The counts as they stand in the table."""
+    found: Counter[Key] = Counter()
+    for row in TintUse.objects.filter(series=series):
+        for packed, number in unpack(bytes(row.packed)).tolist():
+            tint = NoTint(packed) if packed < 0 else Tint.from_packed(packed)
+            found[row.series_id, row.issue_id, tint, row.kind, row.colourist] = number
+    return found
+
+
+@transaction.atomic
+def recount(series: Series) -> None:
+    """Count a series anew: after its marks have come in behind the services' back, as from an archive."""
+    TintUse.objects.filter(series=series).delete()
+    add(count(Mark.objects.filter(series=series)))
+
+
+def plain_recount(series: Series) -> Counter[Key]:
+    """The second opinion: every mark read anew from its text and counted by a loop."""
+    from guides.continuity import read  # which imports this module
+
+    readings: dict[str, Tint | NoTint] = {}
+    found: Counter[Key] = Counter()
+    of_issues_at_work = Mark.objects.filter(series=series, guide__issue__archived_at=None)
+    rows = of_issues_at_work.filter(deleted_at=None, guide__is_current=True).values_list(
+        "written", "to_written", "part_id", "role", "guide__issue_id", "guide__colourist_id"
+    )
+    for written, to_written, part_id, role, issue, colourist in rows.iterator(2000):
+        for text in (written, to_written):
+            if text not in readings:
+                readings[text] = read(series, text)
+        for tint in {readings[written], readings[to_written or written]}:
+            found[series.pk, issue, tint, UseKind.of(part_id, role).value, colourist or NOBODY] += 1
+    return found
+
+
+def discrepancies(series: Series) -> list[tuple[Key, int, int]]:
+    """(key, stored, counted by the plain loop) wherever the two are not the same."""
+    kept_there = stored(series)
+    counted = plain_recount(series)
+    return [
+        (key, kept_there[key], counted[key])
+        for key in sorted(kept_there.keys() | counted.keys(), key=str)
+        if kept_there[key] != counted[key]
+    ]

@@ -1,0 +1,132 @@
+"""What the palette room shows, as files: tables as CSV and JSON, palettes as lists of screen colours.
+
+A screen is not a proof: what a list says in sRGB is computed for one press condition, and says so.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from bible.colour.press import PressCondition
+from bible.colour.tints import Tint, as_array
+from bible.models import Series
+from guides.handoff.tables import guarded
+from guides.palettes.matrix import Matrix
+from guides.palettes.statistics import Comparison
+
+CAUTION = "A screen is not a proof: judge print on the house's own proof."
+WEIGHING = "Counts are uses on page guides, not printed area; a gradient counts for both its tints."
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table as it leaves the room. ``about`` is told in the JSON beside the rows; a CSV has the rows alone."""
+
+    name: str
+    columns: tuple[str, ...]
+    rows: list[tuple[Any, ...]]
+    about: dict[str, Any] = field(default_factory=dict)
+
+    def csv(self) -> str:
+        """RFC 4180 with a head line. Text that a spreadsheet would run as a formula gets an apostrophe in front."""
+        out = io.StringIO()
+        writer = csv.writer(out)
+        writer.writerow(self.columns)
+        for row in self.rows:
+            writer.writerow([guarded(cell) if isinstance(cell, str) else cell for cell in row])
+        return out.getvalue()
+
+    def json(self) -> str:
+        rows = [dict(zip(self.columns, row, strict=True)) for row in self.rows]
+        return json.dumps(self.about | {"rows": rows}, ensure_ascii=False, indent=1)
+
+
+INK_COLUMNS = ("cyan_percent", "magenta_percent", "yellow_percent", "key_percent")
+
+
+def about(series: Series, press: PressCondition, **more: Any) -> dict[str, Any]:
+    told = {"series": series.slug, "press_condition": press.title, "press_source": press.source}
+    return told | {"caution": CAUTION, "counts": WEIGHING} | more
+
+
+def palette_sheet(series: Series, matrix: Matrix, press: PressCondition, people: dict[int, str], run: str) -> Sheet:
+    """A row a tint with its figures, then its uses in every issue of the run."""
+    fixed = (
+        "code", *INK_COLUMNS, "lab_l", "lab_a", "lab_b", "uses", "issues", "first_issue", "last_issue", "on_pages_of",
+    )  # fmt: skip
+    lab = _lab(matrix.tints, press)
+    rows = [
+        (
+            series.write(row.tint), *row.tint.percentages, *lab[at], row.uses, row.issues, row.first.number,
+            row.last.number, "; ".join(f"{people.get(key, 'nobody named')} {uses}" for key, uses in row.people),
+            *matrix.counts[:, at].tolist(),
+        )
+        for at, row in enumerate(matrix.rows)
+    ]  # fmt: skip
+    columns = (*fixed, *(guarded(f"issue {issue.number}") for issue in matrix.issues))
+    unreadable = int(matrix.unreadable.sum())
+    return Sheet("palette", columns, rows, about(series, press, run=run, unreadable_uses=unreadable))
+
+
+def _lab(tints: Sequence[Tint], press: PressCondition) -> list[list[float]]:
+    return np.round(press.lab(as_array(tints)), 2).tolist() if tints else []
+
+
+def comparison_sheet(series: Series, compared: Comparison, press: PressCondition, **more: Any) -> Sheet:
+    rows = [
+        (
+            word,
+            series.write(c.tint),
+            *c.tint.percentages,
+            c.before,
+            c.after,
+            round(c.share_before, 3),
+            round(c.share_after, 3),
+            round(c.points, 3),
+        )
+        for word, changes in (("went", compared.went), ("came", compared.came), ("both", compared.kept))
+        for c in changes
+    ]
+    columns = (
+        "change",
+        "code",
+        *INK_COLUMNS,
+        "uses_before",
+        "uses_after",
+        "share_before_percent",
+        "share_after_percent",
+        "shift_points",
+    )
+    return Sheet("comparison", columns, rows, about(series, press, **more))
+
+
+def hex_list(series: Series, tints: Sequence[Tint], press: PressCondition) -> str:
+    """Plain text, a colour a line: sRGB as six hexadecimal digits after a #, a tab, the code.
+
+    No program's own form; whatever reads lines of hexadecimal colours reads it. Lines that begin with ``;`` are
+    notes.
+    """
+    lines = [f"; {_flat(series.title)}: sRGB computed for {_flat(press.title)}", f"; {CAUTION}"]
+    lines += [f"{value}\t{series.write(tint)}" for tint, value in zip(tints, press.hexes(list(tints)), strict=True)]
+    return "\n".join(lines) + "\n"
+
+
+def css_list(series: Series, tints: Sequence[Tint], press: PressCondition) -> str:
+    """Custom properties (W3C, CSS Custom Properties for Cascading Variables Module Level 1), named by percentages."""
+    told = f"{series.title}: sRGB computed for {press.title}. {CAUTION}".replace("*/", "* /")
+    lines = [f"/* {_flat(told)} */", ":root {"]
+    for tint, value in zip(tints, press.hexes(list(tints)), strict=True):
+        code = series.write(tint).replace("*/", "* /")
+        lines.append(f"  --tint-c{tint.c}-m{tint.m}-y{tint.y}-k{tint.k}: {value}; /* {_flat(code)} */")
+    return "\n".join([*lines, "}"]) + "\n"
+
+
+def _flat(text: str) -> str:
+    return " ".join(text.split())

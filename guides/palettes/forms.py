@@ -1,0 +1,168 @@
+"""What is asked of a palette: which issues, which marks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+from typing import Any, cast
+
+from django import forms
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.utils.safestring import SafeString, mark_safe
+
+from bible.models import Issue, Series
+from guides.models import UseKind
+
+DASHES = "-–—"
+PARTS = [UseKind.BASE, UseKind.SHADE, UseKind.HIGHLIGHT]
+KINDS = {
+    "": ("anything", []),
+    "background": ("background", [UseKind.BACKGROUND]),
+    "parts": ("parts in any role", PARTS),
+    "base": ("parts, base", [UseKind.BASE]),
+    "shade": ("parts, shade", [UseKind.SHADE]),
+    "highlight": ("parts, highlight", [UseKind.HIGHLIGHT]),
+}
+
+
+@dataclass(frozen=True)
+class Run:
+    """Issues from one to another, both included; None is an open end."""
+
+    first: Issue | None
+    last: Issue | None
+
+    def holds(self, issue: Issue) -> bool:
+        return (not self.first or self.first.position <= issue.position) and (
+            not self.last or issue.position <= self.last.position
+        )
+
+    @property
+    def lookups(self) -> dict[str, int]:
+        found = {"position__gte": self.first.position} if self.first else {}
+        return found | ({"position__lte": self.last.position} if self.last else {})
+
+    def __str__(self) -> str:
+        if self.first == self.last:
+            return f"issue {self.first.number}" if self.first else "all issues"
+        if self.first and self.last:
+            return f"issues {self.first.number} to {self.last.number}"
+        return f"from issue {self.first.number} on" if self.first else f"up to issue {cast(Issue, self.last).number}"
+
+
+EVERY_ISSUE = Run(None, None)
+
+
+class RunField(forms.CharField):
+    """A run of issues as people type it: “57”, “40-60”, “40-”, “-60”, “Annual 2”; empty is every issue."""
+
+    def __init__(self, series: Series, **kwargs: Any) -> None:
+        self.series = series
+        widget = forms.TextInput(attrs={"list": "issue-numbers", "size": 9, "autocomplete": "off"})
+        super().__init__(max_length=70, widget=widget, **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return EVERY_ISSUE
+        if whole := self._issue(text):
+            return Run(whole, whole)
+        unknown = text
+        for at in [at for at, letter in enumerate(text) if letter in DASHES]:
+            ends = text[:at].strip(), text[at + 1 :].strip()
+            found = [self._issue(end) if end else None for end in ends]
+            missing = [end for end, issue in zip(ends, found, strict=True) if end and issue is None]
+            if not missing and any(ends):
+                first, last = found
+                if first and last and last.position < first.position:
+                    raise ValidationError(f"{last} comes before {first}.", code="backwards")
+                return Run(first, last)
+            unknown = missing[0] if missing else unknown
+        raise ValidationError(f"There is no issue {unknown} in {self.series}.", code="unknown")
+
+    def _issue(self, number: str) -> Issue | None:
+        return self.series.issues.filter(number__iexact=number).first()
+
+
+class PlainSelect(forms.SelectMultiple):
+    """Several of many, put together from strings: a template for each of hundreds of options takes too long."""
+
+    def __init__(self, options: Iterable[tuple[int, str]]) -> None:
+        super().__init__()
+        self.named = options
+
+    def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
+        chosen = {str(one) for one in value or ()}
+        options = "".join(
+            f'<option value="{key}"{" selected" if str(key) in chosen else ""}>{escape(words)}</option>'
+            for key, words in self.named
+        )
+        place = escape((attrs or {}).get("id", name))
+        return mark_safe(f'<select name="{escape(name)}" id="{place}" multiple size="4">{options}</select>')
+
+
+class ChoiceForm(forms.Form):
+    """Which marks a palette is of."""
+
+    use = forms.ChoiceField(
+        required=False, label="Used for", choices=[(key, words) for key, (words, _) in KINDS.items()]
+    )
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        self.series = series
+        super().__init__(*args, **kwargs)
+        users = User.objects.filter(guides_coloured__series=series).distinct().order_by("username")
+        self.fields["colourist"] = forms.ModelChoiceField(users, required=False, empty_label="anybody")
+        self.fields["subject"] = forms.ModelMultipleChoiceField(
+            series.subjects.order_by("name"),
+            required=False,
+            label="Subjects",
+            widget=PlainSelect(series.subjects.order_by("name").values_list("pk", "name")),
+        )
+
+    @property
+    def number_options(self) -> SafeString:
+        """What a field of issues offers."""
+        numbers = self.series.issues.in_order().values_list("number", flat=True)
+        return mark_safe("".join(f'<option value="{escape(number)}">' for number in numbers))
+
+    def asked(self, name: str) -> Any:
+        """What a field was given; nothing where the form was refused."""
+        return self.cleaned_data.get(name) if self.is_valid() else None
+
+    @property
+    def run(self) -> Run:
+        return self.asked("issues") or EVERY_ISSUE
+
+    @property
+    def kinds(self) -> list[UseKind]:
+        """The kinds of use that were asked for; empty is every kind."""
+        return KINDS[self.asked("use") or ""][1]
+
+
+class PaletteForm(ChoiceForm):
+    columns = forms.ChoiceField(
+        required=False, choices=[("", "as they fit"), ("each", "every issue"), ("10", "ten issues each")]
+    )
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        super().__init__(series, *args, **kwargs)
+        self.fields["issues"] = RunField(series, required=False, help_text="57 or 40-60")
+        self.order_fields(["issues", "use", "colourist", "columns", "subject"])
+
+
+class CompareForm(ChoiceForm):
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        super().__init__(series, *args, **kwargs)
+        self.fields["before"] = RunField(series, label="Issues")
+        self.fields["after"] = RunField(series, label="against issues")
+        self.order_fields(["before", "after", "use", "colourist", "subject"])
+
+
+class NearForm(ChoiceForm):
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        super().__init__(series, *args, **kwargs)
+        self.fields["issues"] = RunField(series, label="Issues")
+        self.order_fields(["issues", "use", "colourist", "subject"])

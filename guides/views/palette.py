@@ -1,0 +1,219 @@
+"""The palette room: which issues use which tints, compared, nearest, and where an old look is still about."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+from urllib.parse import urlencode
+
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from bible.access import EVERYBODY, MemberRequest, member
+from bible.colour.tints import Tint
+from bible.models import Part, Series
+from bible.presses import condition
+from bible.running_order import LATEST, RunningOrder
+from guides.forms import PartField
+from guides.palettes import choice, files, statistics
+from guides.palettes.cxf import cxf3
+from guides.palettes.drawing import table
+from guides.palettes.files import Sheet
+from guides.palettes.forms import EVERY_ISSUE, CompareForm, NearForm, PaletteForm
+from guides.palettes.looks import looks
+from guides.palettes.people import names_of
+
+NEAREST_SHOWN = 12
+MARKS_A_PAGE = 100
+FILE_TYPES = {"csv": "text/csv; charset=utf-8", "json": "application/json"}
+LIST_TYPES = {"cxf": "application/xml", "txt": "text/plain; charset=utf-8", "css": "text/css; charset=utf-8"}
+
+
+@require_safe
+@member(*EVERYBODY)
+def room(request: MemberRequest, series: Series) -> HttpResponse:
+    """The matrix of what was asked for, with its figures."""
+    form = PaletteForm(series, request.GET)
+    press = condition(series)
+    matrix = choice.matrix(form)
+    people = names_of(matrix.people)
+    if _as(request, form):
+        return _file(request, files.palette_sheet(series, matrix, press, people, str(form.run)))
+    query = _carried(request, form)
+    context = {
+        "form": form,
+        "run": form.run,
+        "matrix": matrix,
+        "unreadable": int(matrix.unreadable.sum()),
+        "figures": statistics.figures(matrix.palette, press),
+        "table": table(series, matrix, press, form.asked("columns") or "", query, people),
+        "people": [
+            (people.get(key, "nobody named"), int(n))
+            for key, n in zip(matrix.people, matrix.by_person.sum(axis=1), strict=True)
+        ],
+    }
+    return _answer(request, series, "palette", context, form)
+
+
+@require_safe
+@member(*EVERYBODY)
+def palette_file(request: MemberRequest, series: Series, list_form: str) -> HttpResponse:
+    """The palette that was asked for as CxF3 or as a plain list of screen colours."""
+    asked = PaletteForm(series, request.GET)
+    if not asked.is_valid():
+        return redirect(f"{reverse('palette', args=[series.slug])}?{request.GET.urlencode()}")
+    press = condition(series)
+    tints = sorted(choice.matrix(asked).tints)
+    if list_form == "cxf":
+        named = [(series.write(tint), tint) for tint in tints]
+        body: str | bytes = cxf3(f"{series.title}, {asked.run}", named, press, timezone.now())
+    else:
+        body = (files.hex_list if list_form == "txt" else files.css_list)(series, tints, press)
+    return _attached(body, LIST_TYPES[list_form], f"{series.slug}-palette.{list_form}")
+
+
+@require_safe
+@member(*EVERYBODY)
+def compare(request: MemberRequest, series: Series) -> HttpResponse:
+    """Two issues or runs: what came, what went, what shifted."""
+    form = CompareForm(series, request.GET or None)
+    press = condition(series)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        runs = form.cleaned_data["before"], form.cleaned_data["after"]
+        before, after = (choice.matrix(form, run).palette for run in runs)
+        compared = statistics.compare(before, after)
+        distance = statistics.palette_distance(before, after, press)
+        if _as(request, form):
+            told = {"before": str(runs[0]), "after": str(runs[1]), "distance_ciede2000": distance}
+            return _file(request, files.comparison_sheet(series, compared, press, **told))
+        figures = [statistics.figures(palette, press) for palette in (before, after)]
+        context |= {"compared": compared, "distance": distance, "sides": list(zip(runs, figures, strict=True))}
+        context["differences"] = statistics.differences(figures[0], figures[1])
+    return _answer(request, series, "palette_compare", context, form)
+
+
+@require_safe
+@member(*EVERYBODY)
+def near(request: MemberRequest, series: Series) -> HttpResponse:
+    """The issues whose palettes are nearest to that of an issue or a run."""
+    form = NearForm(series, request.GET or None)
+    press = condition(series)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        run = form.run
+        matrix = choice.matrix(form, EVERY_ISSUE)
+        inside = [run.holds(issue) for issue in matrix.issues]
+        wanted = matrix.palette_of_places(inside)
+        issues, counts = matrix.without_places(inside)
+        found = statistics.nearest(wanted, matrix.tints, counts, press, NEAREST_SHOWN)
+        rows = [(issues[at], distance, _used(matrix.tints, counts[at])) for at, distance in found]
+        if _as(request, form):
+            told = files.about(series, press, run=str(run), distance="earth mover's, CIEDE2000")
+            lines = [(issue.number, round(distance, 3), len(palette)) for issue, distance, palette in rows]
+            return _file(request, Sheet("nearest", ("issue", "distance_ciede2000", "tints"), lines, told))
+        context |= {"run": run, "rows": rows, "is_empty": not wanted}
+    return _answer(request, series, "palette_near", context, form)
+
+
+@require_safe
+@member(*EVERYBODY)
+def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
+    """Which issues use a tint, and the marks that carry it."""
+    try:
+        tint = Tint(c, m, y, k)
+    except ValueError as error:
+        raise Http404(str(error)) from error
+    form = PaletteForm(series, request.GET)
+    press = condition(series)
+    found = choice.carrying(choice.chosen_marks(form), tint.packed)
+    counts = found.counts_by_position()
+    rows = [(issue, counts[issue.position]) for issue in series.issues.in_order() if issue.position in counts]
+    if _as(request, form):
+        told = files.about(series, press, run=str(form.run), code=series.write(tint))
+        return _file(request, Sheet("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told))
+    marks = found.in_order().with_names()[: MARKS_A_PAGE + 1]
+    context = {
+        "form": form,
+        "run": form.run,
+        "tint": tint,
+        "rows": rows,
+        "total": sum(counts.values()),
+        "marks": list(marks)[:MARKS_A_PAGE],
+        "more": sum(counts.values()) > MARKS_A_PAGE,
+    }
+    return _answer(request, series, "palette_tint", context, form)
+
+
+@require_safe
+@member(*EVERYBODY)
+def old_looks(request: MemberRequest, series: Series) -> HttpResponse:
+    """Which issues use the old coat: every look of a part, and who carries it outside its time."""
+    asked, error, parts = request.GET.get("part", "").replace("\0", ""), "", []
+    if asked:
+        field = PartField(series, LATEST)
+        try:
+            parts = [field.clean(asked)]
+        except ValidationError as refusal:
+            error = " ".join(refusal.messages)
+    found = looks(RunningOrder.of(series), parts)
+    press = condition(series)
+    if request.GET.get("as") in FILE_TYPES and not error:
+        return _file(request, _looks_sheet(series, found, files.about(series, press, part=asked)))
+    context = {
+        "series": series,
+        "asked": asked,
+        "error": error,
+        "part": parts[0] if parts else None,
+        "looks": found,
+        "parts": Part.objects.of_series(series).with_names(),
+        "downloads": urlencode({"part": asked}),
+    }
+    return render(request, "guides/palette_old.html", context, status=422 if error else 200)
+
+
+def _used(tints: Sequence[Tint], uses: Any) -> list[Tint]:
+    """The tints that are used, the most used first."""
+    counted = [(number, tint) for tint, number in zip(tints, uses.tolist(), strict=True) if number]
+    return [tint for _, tint in sorted(counted, key=lambda pair: -pair[0])]
+
+
+def _looks_sheet(series: Series, found: list[Any], told: dict[str, Any]) -> Sheet:
+    rows = [
+        (look.part.full_name, look.role.value, series.write(look.tint), "; ".join(look.spans), issue.number, n, where)
+        for look in found
+        for where, issues in (("within its time", look.within), ("outside its time", look.outside))
+        for issue, n in issues
+    ]
+    return Sheet("looks", ("part", "role", "code", "locked", "issue", "marks", "where"), rows, told)
+
+
+def _as(request: MemberRequest, form: Any) -> bool:
+    return request.GET.get("as") in FILE_TYPES and form.is_valid()
+
+
+def _file(request: MemberRequest, sheet: Sheet) -> HttpResponse:
+    kind = request.GET["as"]
+    body = sheet.csv() if kind == "csv" else sheet.json()
+    return _attached(body, FILE_TYPES[kind], f"{request.membership.series.slug}-{sheet.name}.{kind}")
+
+
+def _attached(body: str | bytes, content_type: str, name: str) -> HttpResponse:
+    return HttpResponse(
+        body, content_type=content_type, headers={"Content-Disposition": f'attachment; filename="{name}"'}
+    )
+
+
+def _carried(request: MemberRequest, form: Any) -> dict[str, list[str]]:
+    """What was asked, without what was left empty: for links that ask the same."""
+    return {name: values for name in form.fields if (values := [v for v in request.GET.getlist(name) if v])}
+
+
+def _answer(request: MemberRequest, series: Series, name: str, context: dict[str, Any], form: Any) -> HttpResponse:
+    context |= {"series": series, "downloads": urlencode(_carried(request, form), doseq=True)}
+    template = f"guides/_{name}.html" if request.htmx.target == "palette" else f"guides/{name}.html"
+    return render(request, template, context, status=422 if form.is_bound and form.errors else 200)

@@ -1,0 +1,136 @@
+"""The stored counts of tints against a plain recount, after every kind of write."""
+
+from __future__ import annotations
+
+import io
+import threading
+from collections import Counter
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from django.db import close_old_connections, connection, transaction
+
+from bible.colour.notation import LETTERS_64
+from bible.colour.tints import Tint
+from bible.models import Series
+from bible.services import change_reading, move_issue
+from guides import services
+from guides.imaging.intake import take_in
+from guides.models import Guide, Mark, TintUse, UseKind
+from guides.palettes import counts
+from tests.factories import make_guide, make_issues, make_mark, make_member, make_part, make_series, picture_bytes
+
+pytestmark = pytest.mark.django_db
+
+
+def stored(series: Series) -> dict[tuple[str, str, int], int]:
+    """(code or reason, kind, issue's place) -> uses."""
+    numbers = dict(series.issues.values_list("pk", "number"))
+    found: Counter[tuple[str, str, int]] = Counter()
+    for (_, issue, tint, kind, _), uses in counts.stored(series).items():
+        found[str(tint), UseKind(kind).label, int(numbers[issue])] += uses
+    return dict(found)
+
+
+def proven(series: Series) -> None:
+    assert counts.discrepancies(series) == []
+
+
+def test_placing_rewriting_deleting_and_bringing_back(series: Series, lead: Any) -> None:
+    first, second = make_issues(series, 2)
+    part = make_part(series)
+    guide = make_guide(first, colourist=lead)
+    mark = make_mark(guide, "Y", part=part, role="shade")
+    make_mark(guide, "Y")
+    make_mark(make_guide(second), "YR", to_written="Y2")
+    assert stored(series) == {
+        ("Y100", "shade", 1): 1,
+        ("Y100", "background", 1): 1,
+        ("M100 Y100", "background", 2): 1,
+        ("Y25", "background", 2): 1,
+    }
+    assert set(TintUse.objects.values_list("colourist", flat=True)) == {0, lead.pk}
+    proven(series)
+    mark = services.rewrite_mark(mark=mark, written="scrawl", part=None, role="base", by=lead)
+    assert stored(series)[("-2", "background", 1)] == 1
+    proven(series)
+    mark = services.delete_mark(mark=mark, by=lead)
+    assert ("-2", "background", 1) not in stored(series)
+    services.restore_mark(mark=mark, by=lead)
+    assert stored(series)[("-2", "background", 1)] == 1
+    proven(series)
+
+
+def test_moving_a_mark_or_its_issue_changes_no_count(series: Series, lead: Any) -> None:
+    first, second = make_issues(series, 2)
+    mark = make_mark(make_guide(first), "Y")
+    before = list(TintUse.objects.values_list())
+    services.move_mark(mark=mark, x=0.1, y=0.1, by=lead)
+    move_issue(issue=first, after=second)
+    assert list(TintUse.objects.values_list()) == before
+    proven(series)
+
+
+def test_a_new_revision_takes_the_old_ones_marks_off(series: Series, lead: Any) -> None:
+    (issue,) = make_issues(series, 1)
+    make_mark(make_guide(issue, page="1"), "Y")
+    data = picture_bytes()
+    services.add_guide(
+        issue=issue,
+        page="1",
+        picture=take_in(io.BytesIO(data), "a.jpg"),
+        original=io.BytesIO(data),
+        filename="a.jpg",
+        by=lead,
+    )
+    assert stored(series) == {}
+    proven(series)
+
+
+def test_a_text_that_reads_differently_is_counted_anew(series: Series) -> None:
+    (issue,) = make_issues(series, 1)
+    make_mark(make_guide(issue), "YR4", to_written="Y")
+    assert ("-2", "background", 1) in stored(series)
+    notation = replace(LETTERS_64, aliases=(("R4", 75),))
+    change_reading(series=series, notation=notation, chart_kind=series.chart_kind)
+    proven(Series.objects.get(pk=series.pk))
+
+
+def test_recount_repairs_and_verify_finds_what_was_tampered_with(series: Series) -> None:
+    (issue,) = make_issues(series, 1)
+    make_mark(make_guide(issue), "Y")
+    TintUse.objects.update(packed=counts.pack({Tint(y=100).packed: 7}))
+    ((_, said, counted),) = counts.discrepancies(series)
+    assert (said, counted) == (7, 1)
+    counts.recount(series)
+    proven(series)
+
+
+@pytest.mark.backend("postgresql")
+@pytest.mark.django_db(transaction=True)
+def test_two_people_marking_one_issue_lose_nothing() -> None:
+    series = make_series()
+    people = [make_member(series, "lead"), make_member(series, "fill-in")]
+    (issue,) = make_issues(series, 1)
+    guides = [make_guide(issue), make_guide(issue)]
+    started = threading.Barrier(2)
+
+    def work(guide: Guide, by: Any) -> None:
+        started.wait()
+        for n in range(10):
+            with transaction.atomic():
+                services.place_mark(
+                    guide=guide, x=0.5, y=0.5, written=("Y", "YR")[n % 2], part=None, role="base", by=by
+                )
+        close_old_connections()
+        connection.close()
+
+    threads = [threading.Thread(target=work, args=pair) for pair in zip(guides, people, strict=True)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert Mark.objects.filter(series=series).count() == 20
+    assert sum(stored(series).values()) == 20
+    proven(series)
