@@ -3,23 +3,44 @@
 from __future__ import annotations
 
 import io
+import json
 import threading
 from collections import Counter
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.db import close_old_connections, connection, transaction
 
 from bible.colour.notation import LETTERS_64
+from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
-from bible.models import Series
-from bible.services import change_reading, move_issue
+from bible.models import Scene, Series
+from bible.services import archive, change_reading, delete_unused, move_issue, set_scene
 from guides import services
+from guides.annotations import collection, read_annotations
+from guides.deeds import do_once, new_key, redo, undo
+from guides.exceptions import WHOLE_PAGE, apply_scene
+from guides.exchange.archive_check import Archive
+from guides.exchange.archive_export import export_series
+from guides.exchange.archive_restore import restore_series
+from guides.handoff.bring import bring_in, fit
+from guides.handoff.sheets import guide_hand_off
 from guides.imaging.intake import take_in
-from guides.models import Guide, Mark, TintUse, UseKind
+from guides.models import Deed, Guide, Mark, TintUse, UseKind
 from guides.palettes import counts
-from tests.factories import make_guide, make_issues, make_mark, make_member, make_part, make_series, picture_bytes
+from guides.spreadsheets.bring import open_table, take
+from tests.factories import (
+    make_guide,
+    make_issues,
+    make_lock,
+    make_mark,
+    make_member,
+    make_part,
+    make_series,
+    picture_bytes,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -105,6 +126,90 @@ def test_recount_repairs_and_verify_finds_what_was_tampered_with(series: Series)
     assert (said, counted) == (7, 1)
     counts.recount(series)
     proven(series)
+
+
+def test_steps_back_and_again_are_counted(series: Series, lead: Any) -> None:
+    (issue,) = make_issues(series, 1)
+    guide = make_guide(issue)
+    do_once(
+        guide=guide,
+        by=lead,
+        key=new_key(),
+        kind=Deed.Kind.PLACE,
+        deed=lambda: services.place_mark(
+            guide=guide, x=0.5, y=0.5, written="Y", to_written="R", part=None, role="base", by=lead
+        ),
+    )
+    both = {("Y100", "background", 1): 1, ("M100", "background", 1): 1}
+    assert stored(series) == both
+    undo(guide=guide, by=lead, key=new_key())
+    assert stored(series) == {}
+    redo(guide=guide, by=lead, key=new_key())
+    assert stored(series) == both
+    proven(series)
+
+
+def test_an_archived_issue_counts_for_nothing_until_it_is_back(series: Series, lead: Any) -> None:
+    first, second = make_issues(series, 2)
+    mark = make_mark(make_guide(first), "Y")
+    make_mark(make_guide(second), "R")
+    services.delete_mark(mark=make_mark(mark.guide, "B"), by=lead)
+    archive(thing=first, by=lead)
+    assert stored(series) == {("M100", "background", 2): 1}
+    proven(series)
+    archive(thing=first, archived=False, by=lead)
+    assert stored(series) == {("Y100", "background", 1): 1, ("M100", "background", 2): 1}
+    proven(series)
+
+
+def test_an_issue_that_never_had_a_page_takes_nothing_along(series: Series, lead: Any) -> None:
+    first, second = make_issues(series, 2)
+    make_mark(make_guide(first), "Y")
+    delete_unused(thing=second, by=lead)
+    assert stored(series) == {("Y100", "background", 1): 1}
+    proven(series)
+
+
+def test_marks_that_come_in_by_a_table_or_as_annotations_are_counted(series: Series, lead: Any) -> None:
+    first, second = make_issues(series, 2)
+    part = make_part(series, name="coat")
+    guide = make_guide(first, page="1")
+    make_mark(guide, "Y", part=part, to_written="R")
+    told = collection(guide_hand_off(guide), "https://example.org/")
+    empty = make_guide(second, page="1")
+    bring_in(guide=empty, brought=fit(empty, *read_annotations(json.dumps(told), empty)), by=lead)
+    assert stored(series) == {(code, "base", at): 1 for code in ("Y100", "M100") for at in (1, 2)}
+    rows = f"issue,page,x,y,code,subject,costume,part\n2,1,0.1,0.1,B,,,\n2,1,0.2,0.2,Y,{','.join(part.names)}\n"
+    opened = open_table(rows.encode(), "rows.csv", "marks")
+    fates = take(series=series, kind="marks", opened=opened, columns=opened.headings.guess, by=lead)
+    assert fates.taken == 2, fates.rows
+    assert stored(series)["C100", "background", 2] == 1
+    assert stored(series)["Y100", "base", 2] == 2
+    proven(series)
+
+
+def test_scenes_and_locks_change_what_is_owed_and_no_count(series: Series, lead: Any) -> None:
+    (issue,) = make_issues(series, 1)
+    part = make_part(series)
+    guide = make_guide(issue)
+    make_mark(guide, "Y", part=part)
+    before = list(TintUse.objects.values_list())
+    scene = Scene(series=series, name="night")
+    set_scene(scene=scene, rule=Shift((Step(Op.ADD, "c", 25),)), by=lead)
+    apply_scene(guide=guide, scene=scene, region=WHOLE_PAGE, by=lead)
+    make_lock(part, "R", by=lead)
+    assert list(TintUse.objects.values_list()) == before
+    proven(series)
+
+
+def test_a_restored_series_is_counted(series: Series, tmp_path: Path) -> None:
+    (issue,) = make_issues(series, 1)
+    make_mark(make_guide(issue), "Y", part=make_part(series), to_written="scrawl")
+    export_series(series, tmp_path / "a.zip")
+    restore_series(Archive.open(tmp_path / "a.zip"), slug="brought-back")
+    again = Series.objects.get(slug="brought-back")
+    assert stored(again) == stored(series) != {}
+    proven(again)
 
 
 @pytest.mark.backend("postgresql")
