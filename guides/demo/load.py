@@ -17,6 +17,7 @@ from guides.demo.drawing import DrawnMark
 from guides.demo.gallery import FinishedPage, drawn_pages
 from guides.demo.plot import demo_story
 from guides.demo.story import PageSpec, Story
+from guides.demo.talk import load_talk
 from guides.imaging.intake import take_in
 from guides.models import Guide
 from guides.services import add_guide, place_marks
@@ -47,6 +48,7 @@ def load_demo(told: Callable[[str], None]) -> Series:
         _store(drawn, issues[drawn.page.issue], users[drawn.page.colourist], parts)
         if done % 10 == 0 or done == len(missing):
             told(f"  drew page guide {done} of {len(missing)}")
+    load_talk(series)
     return series
 
 
