@@ -1,6 +1,6 @@
 """How well the paint is read, on pages the engine's prior never saw: a table by kind of hand and difficulty.
 
-    python tests/benchmarks/bench_paint.py [--seeds 20] [--difficulty easy|hard|bleed] [--family NAME]
+    python tests/benchmarks/bench_paint.py [--seeds 20] [--difficulty easy|hard|bleed|strange] [--family NAME]
 
 Every page is drawn by a new simulated hand. Families marked * taught the shipped prior (by other hands of the same
 laws); the others never did. "10" and "20" are confirmed marks; the right code of 64 first, or among the first three,
@@ -16,6 +16,7 @@ import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +27,8 @@ from bible.colour.charts import CHART_64
 from guides.imaging.paint import Opinion, PaintMark, read_paint
 from tests.guides.imaging.guide_generator import EASY_PAGE, HARD_PAGE, GuidePage, make_page
 from tests.guides.imaging.paint_hands import EASY, FAMILIES, HARD, TRAINING
+from tests.guides.imaging.strange_pages import stranger_page
+from tests.guides.imaging.strange_paints import STRANGERS
 
 CASES = {
     "easy": (EASY_PAGE, EASY),
@@ -140,15 +143,26 @@ def rows(cases: list[str], families: list[str], seeds: int) -> Iterator[tuple[st
                 yield case, name, total
 
 
+def strange_rows(seeds: int) -> Iterator[tuple[str, str, Tally]]:
+    """Pages of another generator, by hands of other laws: nothing of either taught the prior."""
+    for kind in STRANGERS:
+        row = Tally.empty()
+        for seed in range(seeds):
+            row.add(judge(stranger_page(kind, 1000 + seed), seed))
+        yield "strange", kind, row
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else None)
     parser.add_argument("--seeds", type=int, default=20)
-    parser.add_argument("--difficulty", choices=CASES, action="append")
+    parser.add_argument("--difficulty", choices=[*CASES, "strange"], action="append")
     parser.add_argument("--family", choices=FAMILIES, action="append")
     chosen = parser.parse_args()
-    print(f"{'':6}{'':18}  10: 1st / 3     20: 1st / 3     odd P     R   mean p   CPU s a page")
-    for case, name, tally in rows(chosen.difficulty or list(CASES), chosen.family or list(FAMILIES), chosen.seeds):
-        print(f"{case:6}{name:18} {tally}", flush=True)
+    print(f"{'':8}{'':18}  10: 1st / 3     20: 1st / 3     odd P     R   mean p   CPU s a page")
+    cases = chosen.difficulty or [*CASES, "strange"]
+    drawn = rows([case for case in cases if case in CASES], chosen.family or list(FAMILIES), chosen.seeds)
+    for case, name, tally in chain(drawn, strange_rows(chosen.seeds) if "strange" in cases else ()):
+        print(f"{case:8}{name:18} {tally}", flush=True)
 
 
 if __name__ == "__main__":

@@ -58,7 +58,7 @@ class GuidePage:
     marks: list[dict[str, Any]]
     tints: npt.NDArray[np.int_]
     painted: FloatArray
-    hand: Hand = field(repr=False)
+    hand: Hand | None = field(repr=False)
 
     def save(self, path: Path) -> Path:
         cv2.imwrite(str(path), self.image[:, :, ::-1])
