@@ -36,6 +36,10 @@ NEAR_GRADIENT = 8.0
 STROKE = 3
 """Width in working pixels that line art and writing seldom exceed and paint always does."""
 
+HATCHING, INKED = 5, 30.0
+"""Width, in pixels of the competition, of lines that may cross a paint without parting it, and the L* below which
+they are ink: hatching cuts a small area in strips that no erosion would leave anything of."""
+
 SAME_PAINT = 11.0
 """Colours within this CIE76 distance of a mode belong to it: brush streaks do, the next area seldom does."""
 
@@ -285,6 +289,7 @@ def _falloff(spread: float) -> Float32Array:
 
 _DISC = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (STROKE, STROKE))
 _SQUARE = np.ones((STROKE, STROKE), np.uint8)
+_HATCHED = np.ones((HATCHING, HATCHING), np.uint8)
 
 
 def _encode_slope(relative: FloatArray, paper: float) -> FloatArray:
@@ -314,6 +319,7 @@ def _winning_mode(lab: Float32Array, weight: Float32Array) -> Float32Array:
     """
     colours, near = _Colours(np.ascontiguousarray(lab).reshape(-1, 3)), weight.ravel()
     cells = _cell(colours.lab)
+    inked = (lab[..., 0] < INKED).astype(np.uint8)
     left = near.copy()
     total = float(near.sum())
     best, best_pull = colours.lab[int(np.argmax(near))], 0.0
@@ -329,7 +335,9 @@ def _winning_mode(lab: Float32Array, weight: Float32Array) -> Float32Array:
             mode = np.asarray((share @ colours.lab) / share.sum(), dtype=np.float32)
             member = colours.near(mode)
         left[member | fullest] = 0.0
-        eroded = cv2.erode(member.reshape(weight.shape).astype(np.uint8), _SQUARE)
+        whole = member.reshape(weight.shape).astype(np.uint8)
+        whole |= cv2.morphologyEx(whole, cv2.MORPH_CLOSE, _HATCHED) & inked
+        eroded = cv2.erode(whole, _SQUARE)
         pull = float((weight * eroded).sum()) + THIN * float(near @ member)
         if pull > best_pull:
             best, best_pull = mode, pull

@@ -49,7 +49,7 @@ MANNERS = {
 def _cells(rng: np.random.Generator, width: int, height: int, count: int, margin: float) -> list[tuple[int, ...]]:
     """Split the page until there are ``count`` boxes (left, top, right, bottom): the largest is cut, never in half."""
     edge = int(margin * width)
-    boxes = [(edge, edge, width - edge, height - edge)]
+    boxes: list[tuple[int, ...]] = [(edge, edge, width - edge, height - edge)]
     while len(boxes) < count:
         sizes = [(r - left) * (b - t) * rng.uniform(0.5, 1.0) for left, t, r, b in boxes]
         left, top, right, bottom = boxes.pop(int(np.argmax(sizes)))
@@ -94,7 +94,7 @@ def _draw(
 
 
 def _inside(
-    labels: Labels, area: int, box: tuple[slice, slice], rng: np.random.Generator
+    labels: Labels, area: int, box: tuple[slice, ...], rng: np.random.Generator
 ) -> tuple[float, float, float]:
     """A place (x, y) in an area, known to lie in a box of the page, and its distance from the area's edge."""
     top, left = box[0].start, box[1].start
@@ -123,7 +123,9 @@ def _ridges(rng: np.random.Generator, shape: tuple[int, int], scale: float) -> P
     return np.asarray(1 + 0.05 * field / field.std(), dtype=np.float32)
 
 
-def _scrawl(target: npt.NDArray[np.uint8], at: tuple[float, float], text: str, size: float, rng: np.random.Generator) -> None:
+def _scrawl(
+    target: npt.NDArray[np.uint8], at: tuple[float, float], text: str, size: float, rng: np.random.Generator
+) -> None:
     """Letters of crooked strokes: each a few points of its box joined, none alike twice."""
     x = at[0] - len(text) * size * 0.35
     for _ in text:
@@ -138,8 +140,12 @@ def _coat(paint: Plane, labels: Labels, manner: Manner, rng: np.random.Generator
     shape = labels.shape
     unit = shape[0] / 1700
     if manner.texture == "flat":
-        soft = cv2.GaussianBlur(rng.normal(size=(shape[0] // 40 + 1, shape[1] // 40 + 1)).astype(np.float32), (0, 0), 2)
-        return paint * (1 + 0.02 * cv2.resize(soft / soft.std(), shape[::-1], interpolation=cv2.INTER_CUBIC))[..., None]
+        soft = cv2.GaussianBlur(
+            rng.normal(size=(shape[0] // 40 + 1, shape[1] // 40 + 1)).astype(np.float32), (0, 0), 2
+        )
+        return (
+            paint * (1 + 0.02 * cv2.resize(soft / soft.std(), shape[::-1], interpolation=cv2.INTER_CUBIC))[..., None]
+        )
     if manner.texture == "poster":
         lit = paint * _ridges(rng, shape, unit)[..., None]
         thin = (rng.random(int(labels.max()) + 1) < 0.2)[labels] & (_ridges(rng, shape, 3 * unit) > 1.08)
@@ -160,7 +166,7 @@ def stranger_page(kind: str, seed: int, marks: int = 80, height: int | None = No
     tints = rng.choice(palette, marks)
     colour = hand(tints, rng).astype(np.float32)
     labels, lines = _draw(rng, width, height, marks, manner)
-    page = _coat(np.concatenate([np.ones((1, 3), np.float32), colour])[labels], labels, manner, rng)
+    page: Plane = _coat(np.concatenate([np.ones((1, 3), np.float32), colour])[labels], labels, manner, rng)
     page[labels == 0] = 1.0
     dark, white = np.zeros((height, width), np.uint8), np.zeros((height, width), np.uint8)
     places, boxes = np.zeros((marks, 2)), find_objects(labels)
@@ -170,12 +176,24 @@ def stranger_page(kind: str, seed: int, marks: int = 80, height: int | None = No
         if rng.random() < manner.letters:
             pencil = white if colour[area].max() < 0.35 else dark
             size = float(np.clip(room * rng.uniform(0.4, 0.9), 9 * unit, 34 * unit))
-            _scrawl(pencil, (x + rng.normal(0, size), y + rng.normal(0, size / 2)), percent_code(int(tints[area])), size, rng)
+            _scrawl(
+                pencil,
+                (x + rng.normal(0, size), y + rng.normal(0, size / 2)),
+                percent_code(int(tints[area])),
+                size,
+                rng,
+            )
         if rng.random() < manner.hatched:
             pitch, slope = rng.uniform(7, 13) * unit, rng.uniform(-1, 1)
             for line in range(-3, 4):
                 start = (int(x - room), int(y + line * pitch - slope * room))
-                cv2.line(lines, start, (int(x + room), int(y + line * pitch + slope * room)), 255, max(1, round(1.6 * unit)))
+                cv2.line(
+                    lines,
+                    start,
+                    (int(x + room), int(y + line * pitch + slope * room)),
+                    255,
+                    max(1, round(1.6 * unit)),
+                )
     grey = rng.uniform(0.1, 0.35, 3).astype(np.float32)
     strength = rng.uniform(0.45, 0.95)
     for layer, tone in ((dark, grey), (white, np.full(3, 0.88, np.float32))):
@@ -199,7 +217,9 @@ def _scan(
     way = rng.normal(size=2)
     slope = (np.linspace(-1, 1, width) * way[0] + np.linspace(-1, 1, height)[:, None] * way[1]) / np.abs(way).sum()
     page = page * (tone * np.exp(-manner.light * (slope + 1) / 2)[..., None]).astype(np.float32)
-    page = np.clip(page, 0, 1) ** np.float32(rng.uniform(0.9, 1.12)) * np.float32(0.985) + np.float32(rng.uniform(0, 0.012))
+    page = np.clip(page, 0, 1) ** np.float32(rng.uniform(0.9, 1.12)) * np.float32(0.985) + np.float32(
+        rng.uniform(0, 0.012)
+    )
     turn = cv2.getRotationMatrix2D((width / 2, height / 2), rng.uniform(-1, 1) * manner.turn, 1.0)
     page = cv2.warpAffine(page, turn, (width, height), borderMode=cv2.BORDER_REPLICATE)
     coded = np.where(page <= 0.0031308, 12.92 * page, 1.055 * np.clip(page, 1e-6, None) ** (1 / 2.4) - 0.055) * 255
