@@ -111,6 +111,13 @@ class MarkForm(forms.Form):
         return said | {"to": end if None not in end else None}
 
 
+class PlaceForm(forms.Form):
+    """A place on a page, in fractions of its width and height."""
+
+    x = forms.FloatField(min_value=0, max_value=1)
+    y = forms.FloatField(min_value=0, max_value=1)
+
+
 class MoveForm(forms.Form):
     """Where a mark, or the point of its arrow, has been dragged."""
 

@@ -92,6 +92,7 @@ TABLES = (
 
 LEFT_OUT = {
     "guides.Deed": "What one person may still take back at the desk, and the keys of browsers' requests: no history.",
+    "guides.PaintReading": "Worked out from the pictures again; a look at a mark's paint holds where it was taken.",
     "bible.Invitation": "A link into this installation must not open another one.",
     "bible.ReadToken": "A key to this installation is none to another one.",
     "guides.Arrival": "A file on its way in is no part of the series yet.",

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,6 +29,9 @@ from guides.imaging.paint_odds import (
 )
 from guides.imaging.paint_prior import PaintPrior, load_prior
 from guides.imaging.sampling import Image, Readings, read_marks, working_page
+
+NEW = "new"
+"""The name of a place where no mark stands yet."""
 
 SUGGESTED = 8
 """Suggestions per mark: what a person reads at a glance; more are as good as none."""
@@ -102,6 +106,13 @@ class Opinion:
     problem: str
 
 
+class Sample(NamedTuple):
+    """One reading: density (3,) and its covariance (3, 3)."""
+
+    density: FloatArray
+    cov: FloatArray
+
+
 @dataclass(frozen=True, eq=False)
 class PaintSamples:
     """Readings with known tints, from this page or others by the same hand: ``density`` (n, 3), ``tints`` (n,) places
@@ -112,6 +123,15 @@ class PaintSamples:
     cov: FloatArray
 
     @classmethod
+    def of(cls, samples: Sequence[tuple[Tint, Sample]]) -> PaintSamples:
+        """Readings kept from other pages; tints off the chart teach nothing."""
+        kept = [(CHART_64.index(tint), sample) for tint, sample in samples if tint in CHART_64]
+        if not kept:
+            return cls.none()
+        density, cov = (np.array(part) for part in zip(*(sample for _, sample in kept), strict=True))
+        return cls(density, np.array([place for place, _ in kept]), cov)
+
+    @classmethod
     def none(cls) -> PaintSamples:
         return cls(np.zeros((0, 3)), np.zeros(0, dtype=np.int_), np.zeros((0, 3, 3)))
 
@@ -119,7 +139,15 @@ class PaintSamples:
 def read_paint(
     image: Image, marks: Sequence[PaintMark], *, known: PaintSamples | None = None, press: str = DEFAULT_PRESS
 ) -> list[Opinion]:
-    """An opinion on every mark, in their order.
+    """An opinion on every mark, in their order: ``read_page`` without the samples."""
+    return read_page(image, marks, known=known, press=press)[0]
+
+
+def read_page(
+    image: Image, marks: Sequence[PaintMark], *, known: PaintSamples | None = None, press: str = DEFAULT_PRESS
+) -> tuple[list[Opinion], list[Sample | None]]:
+    """An opinion on every mark, in their order, and what each can teach of its hand: None off the page, and where
+    the page can't be read.
 
     Args:
         image: the upright guide, uint8 sRGB (h, w, 3).
@@ -144,7 +172,10 @@ def read_paint(
         turned = np.array([page.rgb.shape[1], page.rgb.shape[0]]) / page.scale - points
         other = _judge(prior, read_marks(page, turned, gradient), tints, gradient, known)
         trouble = problems.UPSIDE_DOWN if other.agreement > TURNED else problems.WRONG_PAGE
-    return [_opinion(mark, place, judged, bool(readings.inside[place]), trouble) for place, mark in enumerate(marks)]
+    inside = readings.inside.tolist()
+    opinions = [_opinion(mark, place, judged, inside[place], trouble) for place, mark in enumerate(marks)]
+    read = zip(inside, readings.density, readings.cov, strict=True)
+    return opinions, [None if trouble or not on else Sample(value, cov) for on, value, cov in read]
 
 
 def samples_of(image: Image, marks: Sequence[PaintMark]) -> PaintSamples:
@@ -222,6 +253,16 @@ def _learn(
     likelihood[~sound] = model.log_likelihood(y[~sound], cov[~sound])
     likelihood[taught] = model.log_likelihood_without(np.arange(len(taught)))
     return model, likelihood
+
+
+def weigh_lock(chances: Sequence[tuple[Tint, float]], expected: Tint) -> list[tuple[Tint, float]]:
+    """Suggestions with their chances once a part's locked code has weighed in, the likeliest first.
+
+    A code too unlikely to be among them stays out: a lock is no paint.
+    """
+    raised = [(tint, p * (LOCK_WEIGHT if tint == expected else 1.0)) for tint, p in chances]
+    total = sum(p for _, p in raised) + max(0.0, 1.0 - sum(p for _, p in chances))
+    return sorted(((tint, p / total) for tint, p in raised), key=lambda pair: -pair[1])
 
 
 def _opinion(mark: PaintMark, place: int, judged: _Judged, inside: bool, trouble: str) -> Opinion:

@@ -11,10 +11,12 @@ from guides.models.page_notes import PageNote
 from guides.models.pages import PAGE_LABEL_LENGTH, Guide
 from guides.models.palettes import TintUse, UseKind
 from guides.models.proofs import Decision, Proof, ProofReading, Verdict
+from guides.models.readings import PAINT_VERSION, PaintReading
 from guides.models.waivers import Waiver
 
 __all__ = [
     "PAGE_LABEL_LENGTH",
+    "PAINT_VERSION",
     "Agreement",
     "Arrival",
     "BroughtTable",
@@ -26,6 +28,7 @@ __all__ = [
     "MarkNote",
     "MarkQuerySet",
     "PageNote",
+    "PaintReading",
     "Proof",
     "ProofReading",
     "SceneArea",

@@ -15,7 +15,7 @@ from bible.services import Refused, add_issue, move_issue, place_in_order, stand
 from guides.flags import flags_of
 from guides.forms import MoveIssueForm
 from guides.impact import rehearse
-from guides.models import Guide, Mark
+from guides.models import Guide, Mark, PaintReading
 from guides.views.confirm import Shown, carry_out
 
 NEWEST_SHOWN = 8
@@ -34,6 +34,7 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
         "kinds": kinds,
         "open_flags": sum(kinds.values()),
         "waived_flags": marks.waived().count(),
+        "paint_disagrees": PaintReading.objects.filter(series=series).disagreeing().count(),
         "latest_flags": flags_of(
             flagged.newest_first().with_names().with_notes(request.membership)[:NEWEST_SHOWN], condition(series)
         ),
@@ -72,6 +73,7 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "guides": guides.current().with_counts().in_order().select_related("series", "colourist"),
         "flags": flags_of(marks.open().in_order().with_names().with_notes(request.membership), condition(series)),
         "waived_flags": marks.waived().count(),
+        "paint_disagrees": PaintReading.objects.filter(mark__guide__issue=found).disagreeing().count(),
         "before": series.issues.active().filter(position__lt=found.position).order_by("-position").first(),
         "behind": series.issues.active().filter(position__gt=found.position).in_order().first(),
     }

@@ -17,7 +17,7 @@ from guides.deeds import new_key, steps
 from guides.flags import Flag, flags_of, reading_trouble
 from guides.forms import MarkForm
 from guides.gradients import fade_of
-from guides.models import Guide, Mark, PageNote, SceneArea
+from guides.models import Guide, Mark, PageNote, PaintReading, SceneArea
 from guides.notes import notes_of
 
 VIEWING = ("desk/view", "desk/draw", "desk/pointer", "desk/keys", "viewer", "printed")
@@ -27,12 +27,14 @@ MARKING = ("desk/view", "desk/draw", "desk/kept", "desk/send", "desk/cast", "des
 
 @dataclass(frozen=True, slots=True)
 class MarkRow:
-    """A mark as the page draws and lists it: ``left`` and ``top`` in pixels of the picture."""
+    """A mark as the page draws and lists it: ``left`` and ``top`` in pixels of the picture; ``paint_odd``
+    where the paint disagrees with the code."""
 
     mark: Mark
     flag: Flag | None
     left: float
     top: float
+    paint_odd: bool = False
 
     @property
     def state(self) -> str:
@@ -48,6 +50,7 @@ class MarkRow:
         """The mark in words, for those who do not see the picture."""
         part = f", {self.mark.part.full_name}" if self.mark.part else ""
         says = f"flag: {self.flag.kind.label}" if self.flag else self.state
+        says += ", paint disagrees" if self.paint_odd else ""
         return f"Mark {self.mark.number}: {self.mark.both_written}{part}, {says}"
 
     @property
@@ -75,7 +78,11 @@ def mark_rows(guide: Guide) -> list[MarkRow]:
     for mark in marks:
         mark.series, mark.guide = guide.series, guide
     flags = {flag.mark.pk: flag for flag in flags_of(marks, condition(guide.series))}
-    return [MarkRow(mark, flags.get(mark.pk), mark.x * guide.width, mark.y * guide.height) for mark in marks]
+    odd = set(PaintReading.objects.filter(mark__guide=guide).disagreeing().values_list("mark_id", flat=True))
+    return [
+        MarkRow(mark, flags.get(mark.pk), mark.x * guide.width, mark.y * guide.height, mark.pk in odd)
+        for mark in marks
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -198,7 +198,7 @@ def stranger_page(kind: str, seed: int, marks: int = 80, height: int | None = No
     strength = rng.uniform(0.45, 0.95)
     for layer, tone in ((dark, grey), (white, np.full(3, 0.88, np.float32))):
         cover = np.float32(strength) * (layer / np.float32(255))[..., None]
-        page = page * (1 - cover) + cover * (tone * page if layer is dark else tone)
+        page = (page * (1 - cover) + cover * (tone * page if layer is dark else tone)).astype(np.float32)
     page = page * (1 - 0.97 * (cv2.GaussianBlur(lines, (0, 0), 0.7 * unit) / np.float32(255))[..., None])
     return _scan(page, places, tints, colour, manner, rng)
 

@@ -1,0 +1,53 @@
+"""``read_paint SERIES [--issue N]``: read the paint of every page that waits for it, as a night's job."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import CommandParser
+
+from bible.management.output import JsonCommand
+from bible.running_order import AsOf
+from guides.models import Guide
+from guides.paint import disagreements_by_guide, read_guide, unread
+
+
+class Command(JsonCommand):
+    help = "Read the paint at the marks of a series' pages and keep what it says. Changes no code."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        super().add_arguments(parser)
+        parser.add_argument("series", metavar="SERIES")
+        parser.add_argument("--issue", default="", help="only this issue of the series")
+        parser.add_argument("--again", action="store_true", help="read pages anew whose readings still hold, too")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        as_json = options["json"]
+        series = self.series(options["series"], as_json=as_json)
+        as_of = AsOf.of(series, options["issue"])
+        if as_of.unknown:
+            self.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=as_json)
+        guides = Guide.objects.filter(series=series).current().in_order().select_related("series", "issue")
+        if as_of.issue:
+            guides = guides.filter(issue=as_of.issue)
+        waiting = unread(series)
+        pages: list[dict[str, Any]] = []
+        failed: list[dict[str, Any]] = []
+        for guide in guides:
+            name = {"issue": guide.issue.number, "page": guide.page}
+            if not options["again"] and guide.pk not in waiting:
+                continue
+            try:
+                pages.append(name | {"disagree": read_guide(guide)})
+            except OSError as error:  # a missing or damaged file stops its own page only
+                failed.append(name | {"problem": str(error)})
+        counts = disagreements_by_guide(series)
+        total = sum(counts.get(guide.pk, 0) for guide in guides)
+        if as_json:
+            self.say({"read": pages, "failed": failed, "disagree": total})
+            return
+        for page in pages:
+            self.stdout.write(f"issue {page['issue']}, page {page['page']}: {page['disagree']} disagree")
+        for page in failed:
+            self.stderr.write(f"issue {page['issue']}, page {page['page']}: not read, {page['problem']}")
+        self.stdout.write(f"{len(pages)} pages read; the paint disagrees at {total} marks in all.")
