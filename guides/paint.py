@@ -128,10 +128,21 @@ def voice_of(mark: Mark) -> Voice:
 
 
 def voice_at(guide: Guide, x: float, y: float) -> Voice:
-    """What the paint says at a place (fractions of the page) where no mark stands yet; nothing is kept."""
-    marks = [_paint_mark(guide, mark) for mark in Mark.objects.filter(guide=guide).live().order_by("number")]
-    opinions, _ = _look(guide, [*marks, PaintMark(NEW, x * guide.width, y * guide.height)])
-    opinion = opinions[-1]
+    """What the paint says at a place (fractions of the page) where no mark stands yet; nothing is kept.
+
+    The page's marks teach by their kept readings as far as those hold; only the others are looked at again.
+    """
+    read = dict(PaintReading.objects.fresh().filter(mark__guide=guide).values_list("mark_id", "sample"))
+    odd = set(PaintReading.objects.disagreeing().filter(mark__guide=guide).values_list("mark_id", flat=True))
+    marks = list(Mark.objects.filter(guide=guide).live().order_by("number"))
+    kept = [
+        (mark.tint, _sample(read[mark.pk]))
+        for mark in marks
+        if isinstance(mark.tint, Tint) and read.get(mark.pk) and mark.pk not in odd and not mark.is_gradient
+    ]
+    waiting = [_paint_mark(guide, mark) for mark in marks if mark.pk not in read]
+    place = PaintMark(NEW, x * guide.width, y * guide.height)
+    opinion = _look(guide, [*waiting, place], PaintSamples.of(kept))[0][-1]
     return Voice(_likely([(s.tint, s.p) for s in opinion.suggestions]), False, 0.0, opinion.problem)
 
 
@@ -162,8 +173,10 @@ def _paint_mark(guide: Guide, mark: Mark) -> PaintMark:
     return PaintMark(mark.pk, mark.x * guide.width, mark.y * guide.height, tint, mark.is_gradient)
 
 
-def _look(guide: Guide, marks: list[PaintMark]) -> tuple[list[Opinion], list[Sample | None]]:
-    """Opinions and samples at places in the pixels of the guide as it came."""
+def _look(
+    guide: Guide, marks: list[PaintMark], kept: PaintSamples | None = None
+) -> tuple[list[Opinion], list[Sample | None]]:
+    """Opinions and samples at places in the pixels of the guide as it came; ``kept`` is known of the page already."""
     with guide.screen.open("rb") as file, Image.open(file) as opened:
         picture = np.asarray(opened.convert("RGB"))
     across, down = picture.shape[1] / guide.width, picture.shape[0] / guide.height
@@ -172,7 +185,8 @@ def _look(guide: Guide, marks: list[PaintMark]) -> tuple[list[Opinion], list[Sam
     ]  # fmt: skip
     name = guide.series.press
     shipped = name in {info.name for info in presses.available()}
-    return read_page(picture, scaled, known=_known(guide), press=name if shipped else DEFAULT_PRESS)
+    known = _known(guide) if kept is None else kept.joined(_known(guide))
+    return read_page(picture, scaled, known=known, press=name if shipped else DEFAULT_PRESS)
 
 
 def _known(guide: Guide) -> PaintSamples:
@@ -182,7 +196,11 @@ def _known(guide: Guide) -> PaintSamples:
     kept = PaintReading.objects.filter(series_id=guide.series_id, mark__guide__colourist_id=guide.colourist_id)
     kept = kept.exclude(mark__guide=guide).teaching().order_by("-id")
     rows = kept.values_list("mark__tint", "sample")[:TAUGHT_BY]
-    return PaintSamples.of([(tint, Sample(np.array(s[:3]), np.array(s[3:]).reshape(3, 3))) for tint, s in rows if s])
+    return PaintSamples.of([(tint, _sample(numbers)) for tint, numbers in rows if numbers])
+
+
+def _sample(numbers: list[float]) -> Sample:
+    return Sample(np.array(numbers[:3]), np.array(numbers[3:]).reshape(3, 3))
 
 
 def _row(mark: Mark, opinion: Opinion, sample: Sample | None) -> PaintReading:
@@ -204,6 +222,8 @@ def _row(mark: Mark, opinion: Opinion, sample: Sample | None) -> PaintReading:
 @transaction.atomic
 def _keep(guide: Guide, rows: list[PaintReading]) -> None:
     """Replace a guide's readings. A look somebody took stays with a mark that has not changed since."""
+    standing = set(Mark.objects.filter(guide=guide).values_list("pk", flat=True))
+    rows = [row for row in rows if row.mark_id in standing]  # an issue may have been deleted meanwhile
     looked = PaintReading.objects.filter(mark__guide=guide, looked_at__isnull=False, version=F("mark__version"))
     for mark_id, at, by in looked.values_list("mark_id", "looked_at", "looked_by_id"):
         for row in rows:

@@ -135,6 +135,14 @@ class PaintSamples:
     def none(cls) -> PaintSamples:
         return cls(np.zeros((0, 3)), np.zeros(0, dtype=np.int_), np.zeros((0, 3, 3)))
 
+    def joined(self, other: PaintSamples) -> PaintSamples:
+        """Both together."""
+        return PaintSamples(
+            np.concatenate([self.density, other.density]),
+            np.concatenate([self.tints, other.tints]),
+            np.concatenate([self.cov, other.cov]),
+        )
+
 
 def read_paint(
     image: Image, marks: Sequence[PaintMark], *, known: PaintSamples | None = None, press: str = DEFAULT_PRESS
@@ -227,7 +235,7 @@ def _judge(
     chances = posterior(likelihood, codes)
     agreement = float(chances[coded, tints[coded]].mean()) if coded.any() else 1.0
     misfit = agreement < next((least for count, least in MISFIT if coded.sum() >= count), 0.0)
-    if not misfit and sound.sum() + len(known.tints) >= FEWEST:
+    if not misfit and (inside & ~coded).sum() > 1 and sound.sum() + len(known.tints) >= FEWEST:
         first = chances
         for _ in range(SECOND_LOOKS):
             guess = np.where(coded, tints, chances.argmax(axis=1))

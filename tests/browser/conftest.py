@@ -44,5 +44,8 @@ def visit(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
 
     yield open_as
     for context in contexts:
+        # What a page still asks must be answered before the database is emptied under the server.
+        for page in context.pages:
+            page.wait_for_load_state("networkidle")
         context.close()
     assert complaints == []
