@@ -13,6 +13,7 @@ from guides.views import (
     marks,
     notes,
     palette,
+    paint,
     printed,
     reading,
     scenes,
