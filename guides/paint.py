@@ -136,9 +136,10 @@ def voice_at(guide: Guide, x: float, y: float) -> Voice:
     odd = set(PaintReading.objects.disagreeing().filter(mark__guide=guide).values_list("mark_id", flat=True))
     marks = list(Mark.objects.filter(guide=guide).live().order_by("number"))
     kept = [
-        (mark.tint, _sample(read[mark.pk]))
+        (mark.tint, _sample(numbers))
         for mark in marks
-        if isinstance(mark.tint, Tint) and read.get(mark.pk) and mark.pk not in odd and not mark.is_gradient
+        if isinstance(mark.tint, Tint) and mark.pk not in odd and not mark.is_gradient
+        if (numbers := read.get(mark.pk))
     ]
     waiting = [_paint_mark(guide, mark) for mark in marks if mark.pk not in read]
     place = PaintMark(NEW, x * guide.width, y * guide.height)
