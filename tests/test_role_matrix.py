@@ -25,7 +25,17 @@ from guides.exceptions import apply_scene, waive
 from guides.models import BroughtTable
 from guides.page_notes import write_page_note
 from guides.spreadsheets.bring import keep
-from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part, make_series
+from tests.factories import (
+    make_guide,
+    make_issue,
+    make_lock,
+    make_mark,
+    make_member,
+    make_part,
+    make_proof,
+    make_reading,
+    make_series,
+)
 
 Role = Membership.Role
 SERIES_PREFIX = "s/<slug:slug>/"
@@ -93,7 +103,10 @@ class World:
             proposed_by=self.people[Role.FILL_IN],
         )
         note = LockNote.objects.create(series=self.series, lock=lock, text="so", written_by=lead)
+        proof = make_proof(guide, by=lead)
         self.things: dict[str, Any] = {
+            "proofs": proof,
+            "proof-readings": make_reading(proof, mark),
             "bible": part.costume.subject,
             "subjects": part.costume.subject,
             "costumes": part.costume,

@@ -51,6 +51,8 @@ def _read_me(hand_off: HandOff) -> str:
             "",
             CAUTION,
             "",
+            *[f"Has come back wrong before: {warning.words}." for warning in hand_off.warnings],
+            *([""] if hand_off.warnings else []),
             "hand-off.pdf   guides with numbered marks, codes, plates, notes, what is open; swatches in DeviceCMYK",
             "codes.csv      each tint of a page with its marks",
             "plates.csv     each ink and strength with its marks; the key plate is the line art",

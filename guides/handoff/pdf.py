@@ -70,7 +70,7 @@ def _style(size: float, *, bold: bool = False, before: float = 0.0) -> Paragraph
     )
 
 
-def _text(words: str, size: float = 8, *, bold: bool = False, before: float = 0.0) -> Paragraph:
+def paragraph(words: str, size: float = 8, *, bold: bool = False, before: float = 0.0) -> Paragraph:
     return Paragraph(escape(words), _style(size, bold=bold, before=before))
 
 
@@ -173,65 +173,69 @@ def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:
 def _front(hand_off: HandOff) -> list[Flowable]:
     issue = hand_off.issue
     story: list[Flowable] = [
-        _text(hand_off.series.title, 18, bold=True),
-        _text(f"Issue {issue.number}{f': {issue.title}' if issue.title else ''}", 13, bold=True),
+        paragraph(hand_off.series.title, 18, bold=True),
+        paragraph(f"Issue {issue.number}{f': {issue.title}' if issue.title else ''}", 13, bold=True),
         Spacer(0, 4 * mm),
-        _text(f"Press condition: {hand_off.press.title} ({hand_off.press.source})", 9),
-        _text(CAUTION, 9, bold=True),
-        _text(
+        paragraph(f"Press condition: {hand_off.press.title} ({hand_off.press.source})", 9),
+        paragraph(CAUTION, 9, bold=True),
+        paragraph(
             "Swatches are DeviceCMYK with the codes’ own percentages, without dot gain taken off. The guides are "
             "pictures of the paint in sRGB: intent, not ink.",
             9,
         ),
         Spacer(0, 3 * mm),
     ]
+    if hand_off.warnings:
+        story.append(paragraph("What has come back wrong before", 10, bold=True, before=4))
+        story += [paragraph(f"{warning.words}.") for warning in hand_off.warnings]
+        story.append(Spacer(0, 3 * mm))
     rows = [["Page", "Marks", "Tints", "Open", "Waived"]]
     for sheet in hand_off.pages:
         counts = (len(sheet.lines), len(sheet.codes), len(sheet.open_lines), len(sheet.waived_lines))
         rows.append([str(sheet.guide), *map(str, counts)])
-    story.append(_table(rows, [60 * mm, *[25 * mm] * 4]))
+    story.append(ruled_table(rows, [60 * mm, *[25 * mm] * 4]))
     if hand_off.open_count:
         flags = "1 flag is" if hand_off.open_count == 1 else f"{hand_off.open_count} flags are"
         words = f"{flags} open: ask before cutting those plates."
-        story.append(_text(words, 10, bold=True, before=8))
+        story.append(paragraph(words, 10, bold=True, before=8))
     return story
 
 
 def _page(sheet: PageSheet) -> list[Flowable]:
     heading = f"Issue {sheet.guide.issue.number}, {sheet.guide}, revision {sheet.guide.revision}"
-    story: list[Flowable] = [PageBreak(), _text(heading, 11, bold=True), GuidePicture(sheet), PageBreak()]
-    story += [_text(f"{heading}: codes", 11, bold=True), _codes(sheet)]
-    story.append(KeepTogether([_text("Plates", 11, bold=True, before=8), _plates(sheet)]))
+    story: list[Flowable] = [PageBreak(), paragraph(heading, 11, bold=True), GuidePicture(sheet), PageBreak()]
+    story += [paragraph(f"{heading}: codes", 11, bold=True), _codes(sheet)]
+    story.append(KeepTogether([paragraph("Plates", 11, bold=True, before=8), _plates(sheet)]))
     for title, lines in (("Open: ask first", sheet.open_lines), ("Waived: meant as written", sheet.waived_lines)):
         if lines:
-            story.append(_text(title, 11, bold=True, before=8))
-            story += [_text(f"Mark {line.number}, {line.belongs_to}: {line.state}.") for line in lines]
+            story.append(paragraph(title, 11, bold=True, before=8))
+            story += [paragraph(f"Mark {line.number}, {line.belongs_to}: {line.state}.") for line in lines]
     if sheet.noted_lines:
-        story.append(_text("Notes", 11, bold=True, before=8))
+        story.append(paragraph("Notes", 11, bold=True, before=8))
     for line in sheet.noted_lines:
         for note in line.notes:
             writer = note.written_by.get_full_name() or note.written_by.get_username()
-            story.append(_text(f"Mark {line.number}: {note.text} ({writer}, {note.written_at:%Y-%m-%d})"))
+            story.append(paragraph(f"Mark {line.number}: {note.text} ({writer}, {note.written_at:%Y-%m-%d})"))
     return story
 
 
 def _codes(sheet: PageSheet) -> Flowable:
     if not sheet.lines:
-        return _text("This page has no marks.")
+        return paragraph("This page has no marks.")
     rows: list[list[Any]] = [["No.", "", "Code", "Written", "C", "M", "Y", "K", "Part", ""]]
     for line in sheet.lines:
         rows.append(
             [
                 str(line.number),
                 Swatch(line.tint, line.to_tint),
-                _text(line.code or "?", 8, bold=True),
-                _text(line.mark.both_written),
+                paragraph(line.code or "?", 8, bold=True),
+                paragraph(line.mark.both_written),
                 *_percentages(line),
-                _text(line.belongs_to),
-                _text("OPEN", bold=True) if line.is_open else _text("waived" if line.waiver else ""),
+                paragraph(line.belongs_to),
+                paragraph("OPEN", bold=True) if line.is_open else paragraph("waived" if line.waiver else ""),
             ]
         )
-    return _table(rows, [9 * mm, 14 * mm, 24 * mm, 24 * mm, *[9 * mm] * 4, 58 * mm, 14 * mm])
+    return ruled_table(rows, [9 * mm, 14 * mm, 24 * mm, 24 * mm, *[9 * mm] * 4, 58 * mm, 14 * mm])
 
 
 def _percentages(line: Line) -> list[str]:
@@ -246,11 +250,11 @@ def _percentages(line: Line) -> list[str]:
 def _plates(sheet: PageSheet) -> Flowable:
     rows: list[list[Any]] = [["Ink", "Strength", "", "Marks"]]
     rows += [_plate(plate) for plate in sheet.plates.plates]
-    rows.append(["key", "solid", "", _text("the line art")])
+    rows.append(["key", "solid", "", paragraph("the line art")])
     for what, numbers in (("no ink: bare paper", sheet.plates.paper), ("NOT READ: ask", sheet.plates.unread)):
         if numbers:
-            rows.append([what, "", "", _text(runs(numbers))])
-    return _table(rows, [34 * mm, 34 * mm, 14 * mm, 97 * mm])
+            rows.append([what, "", "", paragraph(runs(numbers))])
+    return ruled_table(rows, [34 * mm, 34 * mm, 14 * mm, 97 * mm])
 
 
 def _plate(plate: Plate) -> list[Any]:
@@ -260,11 +264,11 @@ def _plate(plate: Plate) -> list[Any]:
         plate.ink_name,
         f"{plate.strength}{', fade' if plate.is_fade else ''}",
         swatch,
-        _text(runs(plate.numbers)),
+        paragraph(runs(plate.numbers)),
     ]
 
 
-def _table(rows: Sequence[list[Any]], widths: list[float]) -> Table:
+def ruled_table(rows: Sequence[list[Any]], widths: list[float]) -> Table:
     plain, bold = fonts()
     return Table(
         rows,

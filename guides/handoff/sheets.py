@@ -15,6 +15,7 @@ from bible.fields import NoTint
 from bible.models import Issue, Series
 from bible.presses import condition
 from guides.flags import Flag, flags_of
+from guides.forgetting import Warning, warnings
 from guides.handoff.plates import Marked, PlateList, plate_list, runs
 from guides.models import Guide, Mark, MarkNote, Waiver
 
@@ -125,6 +126,7 @@ class HandOff:
     issue: Issue
     press: PressCondition
     pages: tuple[PageSheet, ...]
+    warnings: tuple[Warning, ...] = ()
     made_at: datetime = field(default_factory=timezone.now)
 
     @property
@@ -180,7 +182,7 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
         waiver = waivers.get(mark.pk) if flag else None
         lines[mark.guide_id].append(Line(mark, flag, waiver, tuple(notes[mark.pk])))
     pages = tuple(PageSheet(guide, tuple(lines[guide.pk]), plates_of(lines[guide.pk])) for guide in guides)
-    return HandOff(series, issue, press, pages)
+    return HandOff(series, issue, press, pages, warnings(series, guides, marks))
 
 
 def plates_of(lines: Iterable[Line]) -> PlateList:

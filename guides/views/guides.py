@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.conf import settings
+from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
@@ -71,7 +72,13 @@ def _asked_for(request: MemberRequest, name: str, guide: Guide) -> Mark | None:
 def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
     """A guide's picture, to members only; the web server in front may do the sending."""
     found = get_object_or_404(Guide, series=series, pk=pk)
-    file = {"original": found.original, "screen": found.screen, "thumb": found.thumb}[kind]
+    return stored_picture({"original": found.original, "screen": found.screen, "thumb": found.thumb}[kind])
+
+
+def stored_picture(file: FieldFile) -> HttpResponseBase:
+    """A stored picture, which never changes. Raises ``Http404`` where its file is missing or was never there."""
+    if not file:
+        raise Http404("There is no such picture.")
     suffix = "." + str(file.name).rsplit(".", 1)[-1]
     if settings.SENDFILE_PREFIX:
         response: HttpResponseBase = HttpResponse()

@@ -15,7 +15,7 @@ from bible.services import Refused, add_issue, move_issue, place_in_order, stand
 from guides.flags import flags_of
 from guides.forms import MoveIssueForm
 from guides.impact import rehearse
-from guides.models import Guide, Mark, PaintReading
+from guides.models import Guide, Mark, PaintReading, Proof
 from guides.views.confirm import Shown, carry_out
 
 NEWEST_SHOWN = 8
@@ -67,7 +67,11 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.issues, pk=pk)
     guides = Guide.objects.filter(issue=found)
     marks = Mark.objects.filter(series=series, position=found.position)
+    proofs = list(Proof.objects.filter(guide__issue=found).current().select_related("guide").with_counts().in_order())
     context = {
+        "proofs": proofs,
+        "proofs_open": sum(proof.undecided_count for proof in proofs),
+        "proofs_faults": sum(proof.fault_count for proof in proofs),
         "series": series,
         "issue": found,
         "guides": guides.current().with_counts().in_order().select_related("series", "colourist"),

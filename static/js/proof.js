@@ -1,0 +1,152 @@
+// Guide, prediction and proof: one place and one size for all three; side by side, swiped or blinked; faults by keys.
+"use strict";
+
+(() => {
+  const desk = document.getElementById("proof-desk");
+  if (!desk) return;
+  const panes = document.getElementById("proof-panes");
+  const swipe = document.getElementById("proof-swipe");
+  const against = document.getElementById("proof-against");
+  const shown = document.getElementById("proof-shown");
+  const size = { width: Number(panes.dataset.width), height: Number(panes.dataset.height) };
+  const all = Object.fromEntries([...panes.querySelectorAll("[data-pane]")].map((pane) => [pane.dataset.pane, pane]));
+  const BEAT = 900; // milliseconds: slow enough never to flash
+  let mode = "side";
+  let proofOnTop = true;
+  let timer = null;
+  let view = { scale: 1, x: 0.5, y: 0.5 }; // what is in the middle, in fractions of the page; scale 1 shows it whole
+
+  const frame = () => all.scanned.querySelector(".proof-window");
+
+  function show() {
+    const { clientWidth, clientHeight } = frame();
+    const scale = Math.min(clientWidth / size.width, clientHeight / size.height) * view.scale;
+    const left = clientWidth / 2 - view.x * size.width * scale;
+    const top = clientHeight / 2 - view.y * size.height * scale;
+    for (const pane of Object.values(all)) {
+      pane.querySelector("img").style.transform = `translate(${left}px, ${top}px) scale(${scale})`;
+    }
+    all.scanned.style.clipPath = mode === "swipe" ? `inset(0 0 0 ${100 - Number(swipe.value)}%)` : "";
+    return scale;
+  }
+
+  function blinkTo(onTop) {
+    proofOnTop = onTop;
+    all.scanned.style.visibility = mode === "blink" && !onTop ? "hidden" : "";
+    shown.textContent = mode === "blink" ? (onTop ? "proof" : against.selectedOptions[0].text) : "";
+    desk.dataset.shown = mode === "blink" ? (onTop ? "scanned" : against.value) : "";
+  }
+
+  function setMode(next) {
+    mode = next;
+    clearInterval(timer);
+    timer = null;
+    desk.classList.toggle("one", mode !== "side");
+    desk.dataset.mode = mode;
+    for (const [name, pane] of Object.entries(all)) pane.hidden = mode !== "side" && ![against.value, "scanned"].includes(name);
+    panes.append(all.scanned); // the proof lies on top
+    swipe.hidden = mode !== "swipe";
+    for (const button of desk.querySelectorAll("[data-mode]")) button.setAttribute("aria-pressed", String(button.dataset.mode === mode));
+    blinkTo(true);
+    if (mode === "blink" && !matchMedia("(prefers-reduced-motion: reduce)").matches) timer = setInterval(() => blinkTo(!proofOnTop), BEAT);
+    show();
+  }
+
+  function zoom(factor) {
+    view.scale = Math.min(Math.max(view.scale * factor, 1), 24);
+    if (view.scale === 1) view = { scale: 1, x: 0.5, y: 0.5 };
+    show();
+  }
+
+  function pan(dx, dy) {
+    const scale = show();
+    const within = (value) => Math.min(Math.max(value, 0), 1);
+    view.x = within(view.x - dx / (size.width * scale));
+    view.y = within(view.y - dy / (size.height * scale));
+    show();
+  }
+
+  const ZOOMS = { closer: () => zoom(1.4), farther: () => zoom(1 / 1.4), whole: () => zoom(0) };
+  for (const button of desk.querySelectorAll("[data-zoom]")) button.addEventListener("click", ZOOMS[button.dataset.zoom]);
+  for (const button of desk.querySelectorAll("[data-mode]")) button.addEventListener("click", () => setMode(button.dataset.mode));
+  against.addEventListener("change", () => setMode(mode));
+  swipe.addEventListener("input", show);
+
+  panes.addEventListener("wheel", (event) => {
+    event.preventDefault();
+    zoom(Math.exp(-event.deltaY * (event.deltaMode ? 0.05 : 0.0015)));
+  }, { passive: false });
+  let drag = null;
+  panes.addEventListener("pointerdown", (event) => {
+    if (event.button === 0 && event.target.closest(".proof-window")) drag = { id: event.pointerId, x: event.clientX, y: event.clientY };
+  });
+  addEventListener("pointermove", (event) => {
+    if (drag?.id !== event.pointerId) return;
+    pan(event.clientX - drag.x, event.clientY - drag.y);
+    drag = { id: drag.id, x: event.clientX, y: event.clientY };
+  });
+  for (const name of ["pointerup", "pointercancel"]) addEventListener(name, () => { drag = null; });
+
+  const ARROWS = { ArrowLeft: [60, 0], ArrowRight: [-60, 0], ArrowUp: [0, 60], ArrowDown: [0, -60] };
+  const KEYS = {
+    "+": ZOOMS.closer, "=": ZOOMS.closer, "-": ZOOMS.farther, 0: ZOOMS.whole,
+    1: () => setMode("side"), 2: () => setMode("swipe"), 3: () => setMode("blink"),
+    b: () => { if (mode !== "blink") setMode("blink"); clearInterval(timer); blinkTo(!proofOnTop); },
+  };
+  const plain = (event) => !(event.ctrlKey || event.metaKey || event.altKey);
+  panes.addEventListener("keydown", (event) => {
+    if (!plain(event)) return;
+    const key = event.key.toLowerCase();
+    if (ARROWS[event.key]) pan(...ARROWS[event.key]);
+    else if (KEYS[key]) KEYS[key]();
+    else return;
+    event.preventDefault();
+  });
+
+  // Faults: whichever has the focus is shown above; keys decide on it.
+  const rows = () => [...document.querySelectorAll(".fault-row")].filter((row) => row.offsetParent);
+  const list = document.getElementById("faults");
+  for (const row of rows().slice(0, 1)) row.tabIndex = 0;
+
+  document.addEventListener("focusin", (event) => {
+    const row = event.target.closest?.(".fault-row");
+    if (!row) return;
+    view = { scale: Math.max(view.scale, 5), x: Number(row.dataset.x), y: Number(row.dataset.y) };
+    show();
+  });
+
+  function go(from, step) {
+    const there = rows();
+    const next = there[there.indexOf(from) + step];
+    if (next) next.focus();
+  }
+
+  document.addEventListener("keydown", (event) => {
+    const row = event.target.closest?.(".fault-row");
+    if (!row || !plain(event) || event.target.matches("input, select, textarea")) return;
+    const key = event.key.toLowerCase();
+    const button = row.querySelector(`button[data-key="${CSS.escape(key)}"]`);
+    if (key === "n") go(row, 1);
+    else if (key === "p") go(row, -1);
+    else if (key === "e") row.querySelector(".fault-note input")?.focus();
+    else if (button) button.click();
+    else return;
+    event.preventDefault();
+  });
+
+  // After a decision the next undecided fault has the focus; after taking one back, the same.
+  document.addEventListener("htmx:afterSwap", (event) => {
+    const id = event.detail.target.id;
+    if (!id.startsWith("reading-")) return;
+    const row = document.getElementById(id);
+    if (!row) return;
+    const open = row.dataset.open === "1" ? row : [...list.querySelectorAll('[data-open="1"]')].find(
+      (one) => one.compareDocumentPosition(row) & Node.DOCUMENT_POSITION_PRECEDING,
+    ) || list.querySelector('[data-open="1"]');
+    (open || row).focus();
+  });
+
+  desk.classList.add("live");
+  new ResizeObserver(show).observe(frame());
+  setMode("side");
+})();
