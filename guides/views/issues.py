@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -67,7 +69,9 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.issues, pk=pk)
     guides = Guide.objects.filter(issue=found)
     marks = Mark.objects.filter(series=series, position=found.position)
-    proofs = list(Proof.objects.filter(guide__issue=found).current().select_related("guide").with_counts().in_order())
+    proofs: list[Any] = list(
+        Proof.objects.filter(guide__issue=found).current().select_related("guide").with_counts().in_order()
+    )
     context = {
         "proofs": proofs,
         "proofs_open": sum(proof.undecided_count for proof in proofs),

@@ -45,7 +45,7 @@ STAGES = (Proof.State.WAITING, Proof.State.LAYING, Proof.State.READING, Proof.St
 def proofs(request: MemberRequest, series: Series) -> HttpResponse:
     """Every proof of the series by issue, the newest issue first, with what is open."""
     found = Proof.objects.filter(series=series).select_related("guide__issue", "uploaded_by").with_counts()
-    rows = found.order_by("-guide__issue__position", "guide__page_order", "guide__page", "-number")
+    rows: Any = found.order_by("-guide__issue__position", "guide__page_order", "guide__page", "-number")
     for proof in rows:
         proof.series = series
     context = {"series": series, "proofs": rows, "open": sum(proof.undecided_count for proof in rows)}
@@ -182,7 +182,7 @@ def decide_reading(request: MemberRequest, series: Series, pk: int) -> HttpRespo
         except StaleReading as stale:
             refusal = str(stale)
     else:
-        refusal = " ".join(error for errors in form.errors.values() for error in errors)
+        refusal = " ".join(str(error) for errors in form.errors.values() for error in errors)
     if not request.htmx and not refusal:
         return redirect(f"{found.get_absolute_url()}#reading-{pk}")
     reading = ProofReading.objects.with_names().get(pk=pk)
