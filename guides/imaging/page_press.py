@@ -145,7 +145,8 @@ def covariance(a: Basis, b: Basis, at_a: FloatArray, at_b: FloatArray) -> FloatA
 
 def _tint_covariance(a: Basis, b: Basis) -> FloatArray:
     n, m = len(a.tone), len(b.tone)
-    out = (a.features.reshape(n * 3, -1) @ b.features.reshape(m * 3, -1).T).reshape(n, 3, m, 3)
+    size = a.features.shape[-1]  # said, not worked out: a page may have nothing that can be read
+    out = (a.features.reshape(n * 3, size) @ b.features.reshape(m * 3, size).T).reshape(n, 3, m, 3)
     for ink in range(3):
         step = a.amounts[:, None, ink] - b.amounts[None, :, ink]
         alike = TONE_SD**2 * np.exp(-0.5 * (step / TONE_LENGTH) ** 2)

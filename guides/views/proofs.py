@@ -47,7 +47,7 @@ def proofs(request: MemberRequest, series: Series) -> HttpResponse:
     found = Proof.objects.filter(series=series).select_related("guide__issue", "uploaded_by").with_counts()
     rows: Any = found.order_by("-guide__issue__position", "guide__page_order", "guide__page", "-number")
     for proof in rows:
-        proof.series = series
+        proof.series = proof.guide.issue.series = series
     context = {"series": series, "proofs": rows, "open": sum(proof.undecided_count for proof in rows)}
     return render(request, "guides/proofs.html", context)
 
@@ -134,11 +134,15 @@ def desk_context(request: MemberRequest, proof: Proof) -> dict[str, Any]:
 @require_POST
 @member(*PROOFERS)
 def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Read it now, again where it was read before; takes seconds."""
+    """Read it now, again where it was read before. It takes seconds; the page shows how far it is.
+
+    ``first``: only where it has never been read, so that a page opened again from the browser's memory reads nothing.
+    """
     found = _proof(series, pk)
     if request.POST.get("forget_points"):
         set_points(proof=found, points=None)
-    read_proof(proof=found)
+    if not request.POST.get("first") or found.is_busy or found.state == Proof.State.WAITING:
+        read_proof(proof=found)
     if request.htmx:
         return HttpResponse(headers={"HX-Redirect": found.get_absolute_url()})
     return redirect(found)
