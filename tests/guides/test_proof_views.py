@@ -38,7 +38,7 @@ def guide(series: Any, lead: Any) -> Guide:
     noise = np.random.default_rng(4).integers(0, 255, (620, 420, 3), dtype=np.uint8)
     out = io.BytesIO()
     Image.fromarray(noise).save(out, "JPEG")
-    with made.screen.storage.open(made.screen.name, "wb") as file:
+    with made.screen.storage.open(str(made.screen.name), "wb") as file:
         file.write(out.getvalue())
     return made
 
@@ -133,7 +133,7 @@ def bring(client: Client, guide: Guide, file: Any) -> Any:
     ("file", "said"),
     [
         (None, "This field is required"),
-        (lambda: scan(size=(20, 30)), "too small"),
+        (lambda: scan(size=(20, 30)), "at least 64 a side"),
         (lambda: io.BytesIO(b"%PDF-1.4 not a picture"), ""),
     ],
 )
@@ -362,8 +362,14 @@ def test_an_issue_without_proofs_has_an_empty_sheet(lead_client: Client, guide: 
     assert "No proof has been read" in pages[0].extract_text()
 
 
+def test_a_scan_too_small_to_read_is_refused_by_the_desk(lead_client: Client, guide: Guide) -> None:
+    answer = bring(lead_client, guide, scan(size=(190, 300)))
+    assert answer.status_code == 422
+    assert "at least 200 a side" in text(answer)
+
+
 def test_a_missing_picture_is_not_found(lead_client: Client, proof: Proof) -> None:
     for kind in ("original", "screen", "thumb", "laid"):
         assert lead_client.get(at("proof-picture", proof, kind)).status_code == 200
-    proof.laid.storage.delete(proof.laid.name)
+    proof.laid.storage.delete(str(proof.laid.name))
     assert lead_client.get(at("proof-picture", proof, "laid")).status_code == 404
