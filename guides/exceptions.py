@@ -62,7 +62,7 @@ def _record_area(deed: Deed, area: SceneArea, by: User) -> None:
 
 
 @transaction.atomic
-def remove_scene(*, area: SceneArea, by: User) -> None:
+def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
     """Let a scene hold no longer on a page or panel."""
     held = SceneArea.objects.select_for_update(of=("self",)).select_related("scene", "guide__issue")
     area = held.get(pk=area.pk)
@@ -72,6 +72,7 @@ def remove_scene(*, area: SceneArea, by: User) -> None:
     area.save(update_fields=["removed_by", "removed_at"])
     continuity.place(Mark.objects.filter(guide_id=area.guide_id))
     _record_area(Deed.SCENE_REMOVED, area, by)
+    return area
 
 
 @transaction.atomic

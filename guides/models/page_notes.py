@@ -9,10 +9,11 @@ from django.db import models
 from django.db.models import F, Q
 
 from bible.models import Issue, Note
+from bible.models.notes import NoteQuerySet
 from guides.models.pages import PAGE_LABEL_LENGTH, Guide
 
 
-class PageNoteQuerySet(models.QuerySet["PageNote"]):
+class PageNoteQuerySet(NoteQuerySet):
     def standing(self) -> Self:
         return self.filter(removed_at=None)
 
@@ -22,9 +23,6 @@ class PageNoteQuerySet(models.QuerySet["PageNote"]):
         runs_over = Q(first_order__lte=guide.page_order, last_order__gte=guide.page_order)
         one_place = Q(first_order=F("last_order"))
         return self.filter(runs_over & (~one_place | Q(first_page=guide.page)), issue=guide.issue_id)
-
-    def with_people(self) -> Self:
-        return self.select_related("written_by")
 
 
 class PageNote(Note):
@@ -40,7 +38,7 @@ class PageNote(Note):
     )
     removed_at = models.DateTimeField(null=True, blank=True)
 
-    objects = PageNoteQuerySet.as_manager()  # type: ignore[misc, assignment]
+    objects = PageNoteQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta(Note.Meta):
         constraints = [

@@ -121,7 +121,7 @@ def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, 
         "form": form,
         "may_mark": membership.may_mark and guide.stands,
         "may_lock": membership.may_lock,
-        "page_notes": PageNote.objects.of_page(guide).standing().with_people(),
+        "page_notes": PageNote.objects.of_page(guide).standing().with_writers(),
         "write_key": new_key(),
     }
     if chosen and membership.is_crew:

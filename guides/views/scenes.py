@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
@@ -13,9 +15,10 @@ from bible.forms import mark_as_seen
 from bible.forms.rules import SceneForm
 from bible.models import Scene, Series
 from bible.services import Refused, last_rule, set_scene
+from guides.deeds import do_once, key_of
 from guides.exceptions import Region, apply_scene, remove_scene
 from guides.impact import Impact, rehearse
-from guides.models import Guide, SceneArea
+from guides.models import Deed, Guide, SceneArea
 from guides.views.confirm import Shown, carry_out
 
 PERCENT = 100
@@ -72,10 +75,10 @@ class AreaForm(forms.Form):
     """A scene and where it holds. Edges in percent of the picture; all empty: the whole page."""
 
     scene = forms.ModelChoiceField(queryset=Scene.objects.none())
-    left = forms.FloatField(min_value=0, max_value=100, required=False, label="From left, %")
-    top = forms.FloatField(min_value=0, max_value=100, required=False, label="From top, %")
-    right = forms.FloatField(min_value=0, max_value=100, required=False, label="to, %")
-    bottom = forms.FloatField(min_value=0, max_value=100, required=False, label="to, %")
+    left = forms.FloatField(min_value=0, max_value=100, required=False, label="Left edge, %")
+    top = forms.FloatField(min_value=0, max_value=100, required=False, label="Top edge, %")
+    right = forms.FloatField(min_value=0, max_value=100, required=False, label="Right edge, %")
+    bottom = forms.FloatField(min_value=0, max_value=100, required=False, label="Bottom edge, %")
     field_order = ["scene", "left", "right", "top", "bottom"]
 
     def __init__(self, series: Series, *args: object, **kwargs: object) -> None:
@@ -103,6 +106,11 @@ class AreaForm(forms.Form):
         )
 
 
+def _once(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[[], SceneArea]) -> None:
+    """A deed of the page's desk, which can be taken back there."""
+    do_once(guide=guide, by=request.user, key=key_of(request.path, request.POST.dict()), kind=kind, deed=deed)
+
+
 @member(*EVERYBODY)
 def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Which scenes hold on a page. Whoever marks may let another one hold, having seen its consequences."""
@@ -117,7 +125,7 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
             shown = carry_out(
                 request,
                 lambda: rehearse(series, lambda: apply_scene(**said)),
-                lambda: apply_scene(**said),
+                lambda: _once(request, guide, Deed.Kind.SCENE, lambda: apply_scene(**said)),
                 hold=Guide.objects.filter(pk=pk),
             )
             if shown is None:
@@ -138,9 +146,10 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 @require_POST
 @member(*MARKERS)
 def remove_area(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    area = get_object_or_404(SceneArea.objects.filter(series=series).select_related("scene"), pk=pk)
+    areas = SceneArea.objects.filter(series=series).select_related("scene", "guide")
+    area = get_object_or_404(areas, pk=pk)
     try:
-        remove_scene(area=area, by=request.user)
+        _once(request, area.guide, Deed.Kind.SCENE_AWAY, lambda: remove_scene(area=area, by=request.user))
         messages.success(request, f"{area.scene} does not hold there any more.")
     except Refused as refusal:
         messages.error(request, str(refusal))

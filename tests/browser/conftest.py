@@ -8,7 +8,18 @@ from typing import Any
 import pytest
 from django.conf import settings
 
-from tests.factories import PASSWORD
+from bible.models import Part, Series
+from guides.models import Guide
+from tests.factories import (
+    PASSWORD,
+    make_costume,
+    make_guide,
+    make_issue,
+    make_lock,
+    make_member,
+    make_part,
+    make_subject,
+)
 
 VIEWPORT = {"width": 1280, "height": 860}
 PATIENCE = 10_000
@@ -49,3 +60,20 @@ def visit(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
             page.wait_for_load_state("networkidle")
         context.close()
     assert complaints == []
+
+
+@pytest.fixture
+def colourist(series: Series) -> Any:
+    return make_member(series, "fill-in", username="wim")
+
+
+@pytest.fixture
+def guide(series: Series) -> Guide:
+    return make_guide(make_issue(series), page="7", width=400, height=600)
+
+
+@pytest.fixture
+def coat(series: Series, colourist: Any) -> Part:
+    part = make_part(costume=make_costume(make_subject(series, name="Ada Penn"), name="work coat"), name="coat")
+    make_lock(part, "YR3B2")
+    return part

@@ -10,65 +10,12 @@ from django.urls import reverse
 
 from bible.models import Series
 from guides.models import Guide, Mark
-from tests.factories import (
-    make_costume,
-    make_guide,
-    make_issue,
-    make_lock,
-    make_mark,
-    make_member,
-    make_part,
-    make_series,
-    make_subject,
-)
+from tests.browser.moves import centre_of, drag, point_of_page, press, saved
+from tests.factories import make_mark, make_member
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 Visit = Callable[..., Any]
-
-
-@pytest.fixture
-def series(db: None) -> Series:
-    return make_series(title="The Slow River", slug="slow-river")
-
-
-@pytest.fixture
-def colourist(series: Series) -> Any:
-    return make_member(series, "fill-in", username="wim")
-
-
-@pytest.fixture
-def guide(series: Series) -> Guide:
-    return make_guide(make_issue(series), page="7", width=400, height=600)
-
-
-@pytest.fixture
-def coat(series: Series, colourist: Any) -> Any:
-    part = make_part(costume=make_costume(make_subject(series, name="Ada Penn"), name="work coat"), name="coat")
-    make_lock(part, "YR3B2")
-    return part
-
-
-def centre_of(page: Any, selector: str) -> tuple[float, float]:
-    """Where an element's middle is on the screen. The disc, because a flag's pin is drawn above its place."""
-    box = page.locator(selector).first.bounding_box()
-    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-
-
-def point_of_page(page: Any, x: float, y: float) -> tuple[float, float]:
-    """Where a fraction of the picture is on the screen."""
-    box = page.locator("#paper img").bounding_box()
-    return box["x"] + x * box["width"], box["y"] + y * box["height"]
-
-
-def saved(page: Any, word: str) -> None:
-    page.locator("#panel .said", has_text=word).wait_for()
-
-
-def press(page: Any, key: str, word: str) -> None:
-    """Press a key on the field that has the focus and wait for the panel's word."""
-    page.keyboard.press(key)
-    page.locator("#panel .answer-word", has_text=word).wait_for()
 
 
 def test_a_mark_is_placed_typed_and_answered_without_a_page_load(
@@ -114,13 +61,6 @@ def test_a_refused_mark_keeps_its_typing(visit: Visit, colourist: Any, guide: Gu
     assert Mark.objects.count() == 0
     # The browser writes every refused answer to the console itself; that is no fault of the page.
     page.complaints[:] = [said for said in page.complaints if "422" not in said]
-
-
-def drag(page: Any, start: tuple[float, float], end: tuple[float, float]) -> None:
-    page.mouse.move(*start)
-    page.mouse.down()
-    page.mouse.move(*end, steps=6)
-    page.mouse.up()
 
 
 def test_a_mark_is_dragged_elsewhere(visit: Visit, colourist: Any, guide: Guide) -> None:

@@ -280,3 +280,22 @@ class TestSteps:
     def test_what_is_kept_of_deeds_refuses_nothing(self, guide: Guide, fill_in: Any) -> None:
         with pytest.raises(Refused):
             deeds.undo(guide=guide, by=fill_in, key="")
+
+
+def test_a_scene_taken_away_on_its_own_page_is_taken_back_at_the_desk(
+    series: Series, fill_in: Any, fill_in_client: Client, lead: Any
+) -> None:
+    guide = make_guide(make_issue(series))
+    night = set_scene(scene=Scene(series=series, name="Night"), rule=Shift((Step(Op.ADD, "c", 25),)), by=lead)
+    fill_in_client.post(reverse("page-scenes", args=[series.slug, guide.pk]), {"scene": night.pk})
+    area = SceneArea.objects.get()
+    fill_in_client.post(reverse("remove-area", args=[series.slug, area.pk]))
+    assert not SceneArea.objects.standing().exists()
+    assert str(deeds.undo(guide=guide, by=fill_in, key="taken-back-1")) == "taking away scene Night"
+    assert SceneArea.objects.standing().get().scene == night
+    assert str(deeds.undo(guide=guide, by=fill_in, key="taken-back-2")) == "scene Night"
+    assert not SceneArea.objects.standing().exists()
+    deeds.redo(guide=guide, by=fill_in, key="done-again-1")
+    deeds.redo(guide=guide, by=fill_in, key="done-again-2")
+    assert SceneArea.objects.exists()
+    assert not SceneArea.objects.standing().exists()

@@ -24,6 +24,7 @@
       if (!answer.ok) return;
       const told = await answer.json();
       take(told);
+      desk.form?.castCame();
       try { localStorage.setItem(MEMORY, JSON.stringify(told)); } catch { /* no room */ }
     } catch { /* offline */ }
   }

@@ -32,6 +32,12 @@
     htmx.process(panel);
     dress();
     field("written").focus({ preventScroll: true });
+    desk.turnTo(panel);
+  }
+
+  function backToPage() {
+    stage.focus({ preventScroll: true });
+    desk.turnTo(stage);
   }
 
   function close() {
@@ -43,7 +49,7 @@
     panel.append(hint);
     desk.draw.newMark(null);
     desk.draw.clearDraft();
-    stage.focus({ preventScroll: true });
+    backToPage();
   }
 
   // Gives a form that has just come its list, its chips and its words for those who cannot see them.
@@ -128,6 +134,12 @@
     options = desk.cast.find(field("part").value, field("written").value, lastSubject());
     list();
     panel.querySelector(".chips").hidden = Boolean(field("part").value) || !panel.querySelector(".chip-choice");
+  }
+
+  // Whoever was faster than the cast gets their list now.
+  function castCame() {
+    if (document.activeElement === field("part") && field("part")?.value) typed();
+    else if (field("part")) chips();
   }
 
   function choose(row) {
@@ -226,7 +238,7 @@
   function waitForNext(values) {
     panel.replaceChildren(words("p", "aside sending", `${values.written} ${values.part || "background"} …`));
     desk.draw.clearDraft();
-    stage.focus({ preventScroll: true });
+    backToPage();
   }
 
   // The server's answer to what was sent from here. It takes the panel unless somebody is writing there; a refusal that
@@ -257,11 +269,13 @@
   }
 
   document.addEventListener("htmx:afterSettle", (event) => {
-    if (event.target === panel || event.target.closest?.("#panel")) dress();
+    if (event.target !== panel && !event.target.closest?.("#panel")) return;
+    dress();
+    if (event.target === panel && event.detail.xhr) desk.turnTo(panel); // somebody asked for it: it is no answer to a save
   });
 
   desk.form = {
-    open, close, isWriting: () => Boolean(form() && isNew()),
+    open, close, castCame, isWriting: () => Boolean(form() && isNew()),
     remember: (part) => { if (part) lastPart = part; },
   };
   dress();

@@ -25,7 +25,8 @@
     }
     if (mode !== "mark") prepare([]);
     const what = { arrow: "Gradient: from the first code to the second. Drag, or Enter at both ends.", scene: "Scene: drag its rectangle, or press Enter at two corners." };
-    say(what[mode] ?? "");
+    if (mode === "mark") say("");
+    else say(what[mode], button("Leave it", "Esc", () => setMode("mark")));
   }
 
   function say(text, ...buttons) {
@@ -109,7 +110,9 @@
     prepared = [...rows];
     total = rows.length;
     tell();
-    if (rows.length) stage.focus({ preventScroll: true });
+    if (!rows.length) return;
+    stage.focus({ preventScroll: true });
+    desk.turnTo(stage);
   }
 
   const saying = ({ dataset }) => ({ written: dataset.written, to_written: dataset.toWritten, part: dataset.part, role: dataset.role });

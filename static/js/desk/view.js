@@ -60,10 +60,17 @@ const desk = (() => {
     show({ scale, x: stage.clientWidth / 2 - x * scale, y: stage.clientHeight / 2 - y * scale });
   }
 
+  // Where the panel stands below the page, one of the two is out of sight: the one that is wanted comes into it.
+  function turnTo(element) {
+    const panel = document.getElementById("panel");
+    const stacked = panel.getBoundingClientRect().top >= stage.getBoundingClientRect().bottom;
+    if (stacked) element.scrollIntoView({ block: element === stage ? "center" : "start" });
+  }
+
   new ResizeObserver(() => { if (!touched) fit(); }).observe(stage);
 
   return {
-    stage, paper, size, fit, zoom, pan, place, centre, onPage, ontoPage, pixels, follow, closeUp,
+    stage, paper, size, fit, zoom, pan, place, centre, onPage, ontoPage, pixels, follow, closeUp, turnTo,
     mayMark: Boolean(stage.dataset.newMark),
     overlay: () => document.getElementById("overlay"),
     panel: document.getElementById("panel"),
