@@ -1,7 +1,8 @@
 """What the bible tells whoever keeps marks, inside the transaction that changes it.
 
 The bible knows nothing of page guides; they listen. Receivers run at once and in the same transaction, so that a
-change and the expectations that follow from it are seen together or not at all.
+change and the expectations that follow from it are seen together or not at all. Each signal may carry ``by`` (the
+person, or None) and ``why`` (the deed in words), for whoever keeps a record of what it touched.
 """
 
 from django.dispatch import Signal

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, Subquery, Value, When
 from django.db.models.functions import Coalesce, NullIf
@@ -22,6 +22,10 @@ from bible.fields import NoTint, TintField
 from bible.models import Costume, Issue, Lock, Part, Scene, SceneTint, Series
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
 from guides.palettes import counts
+from guides.signoff import reopening
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
 
 CASES_AT_MOST = 150
 """Locks of one part, times scenes that move their tints, up to which they are written into one statement."""
@@ -97,15 +101,16 @@ def bury_waivers(marks: MarkQuerySet) -> None:
         Mark.objects.filter(pk__in=dead.values()).update(waived=False)
 
 
-def reread(series: Series) -> int:
+def reread(series: Series, by: User | None = None, why: str = "") -> int:
     """Read every mark's text anew after the notation or the chart changed. Returns how many now read differently."""
     marks = Mark.objects.filter(series=series)
-    return _reread(series, marks, "written", "tint") + _reread(
-        series, marks.exclude(to_written=""), "to_written", "to_tint"
+    faded = marks.exclude(to_written="")
+    return _reread(series, marks, "written", "tint", by, why) + _reread(
+        series, faded, "to_written", "to_tint", by, why
     )
 
 
-def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str) -> int:
+def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str, by: User | None, why: str) -> int:
     """One UPDATE for hundreds of texts that read otherwise now: each of them goes over many marks."""
     said = marks.order_by().values_list(text, tint).distinct()
     now = {written: after for written, before in said if (after := read(series, written)) != before}
@@ -113,6 +118,7 @@ def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str) -> int:
     texts = list(now)
     for begin in range(0, len(texts), TEXTS_AT_ONCE):
         some = texts[begin : begin + TEXTS_AT_ONCE]
+        reopening.reread(marks.filter(**{f"{text}__in": some}), text, series_id=series.pk, by=by, why=why)
         cases = [When(**{text: written}, then=Value(now[written], output_field=TintField())) for written in some]
         reading = Case(*cases, default=F(tint), output_field=TintField())
         misread = marks.filter(**{f"{text}__in": some})
@@ -156,38 +162,48 @@ def resolve_part(part_id: int) -> int:
     return written
 
 
-def on_expectation_changed(*, series: Series, part_ids: list[int], **kwargs: Any) -> None:
+def on_expectation_changed(
+    *, series: Series, part_ids: list[int], by: User | None = None, why: str = "", **kwargs: Any
+) -> None:
     held = Part.objects.filter(pk__in=part_ids).order_by("pk").select_for_update()
-    if len(part_ids) > PARTS_ONE_BY_ONE:
-        list(held.values_list("pk"))
-        resolve(Mark.objects.filter(series=series, part_id__in=part_ids))
-    else:
-        for (part_id,) in held.values_list("pk"):
-            resolve_part(part_id)
+    parts = [part_id for (part_id,) in held.values_list("pk")]
+    marks = Mark.objects.filter(series=series, part_id__in=parts)
+    with reopening.watching(marks, series_id=series.pk, by=by, why=why):
+        if len(parts) > PARTS_ONE_BY_ONE:
+            resolve(marks)
+        else:
+            for part_id in parts:
+                resolve_part(part_id)
 
 
-def on_issue_archived(*, issue: Issue, **kwargs: Any) -> None:
+def on_issue_archived(*, issue: Issue, by: User | None = None, why: str = "", **kwargs: Any) -> None:
     """An archived issue is no work any more: its marks do not stand. Back again, those of current guides do."""
+    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why)
     marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue).current(), deleted_at=None)
     with counts.kept(marks):
         marks.update(live=issue.archived_at is None)
 
 
-def on_issue_moved(*, issue: Issue, **kwargs: Any) -> None:
+def on_issue_moved(*, issue: Issue, by: User | None = None, why: str = "", **kwargs: Any) -> None:
+    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why)
     marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue))
     marks.update(position=issue.position)
     resolve(marks)
 
 
-def on_reading_changed(*, series: Series, **kwargs: Any) -> None:
-    reread(series)
+def on_reading_changed(*, series: Series, by: User | None = None, why: str = "", **kwargs: Any) -> None:
+    reread(series, by, why)
     marks = Mark.objects.filter(series=series)
-    resolve(marks.exclude(scene=None))
+    shifted = marks.exclude(scene=None)
+    with reopening.watching(shifted, series_id=series.pk, by=by, why=why):
+        resolve(shifted)
     bury_waivers(marks)
 
 
-def on_scene_changed(*, scene: Scene, **kwargs: Any) -> None:
-    resolve(Mark.objects.filter(scene=scene))
+def on_scene_changed(*, scene: Scene, by: User | None = None, why: str = "", **kwargs: Any) -> None:
+    marks = Mark.objects.filter(scene=scene)
+    with reopening.watching(marks, series_id=scene.series_id, by=by, why=why):
+        resolve(marks)
 
 
 @dataclass(frozen=True, slots=True)

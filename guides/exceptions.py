@@ -12,7 +12,8 @@ from django.utils import timezone
 from bible.models import Deed, Scene
 from bible.services import Refused, record
 from guides import continuity
-from guides.models import Guide, Mark, MarkNote, SceneArea, Waiver
+from guides.models import Guide, Mark, MarkNote, MarkQuerySet, SceneArea, Waiver
+from guides.signoff.reopening import reopen
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -51,6 +52,7 @@ def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: 
         applied_by=by,
         **edges,
     )
+    reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=f"scene {scene} applied to {guide}")
     continuity.place(Mark.objects.filter(guide=guide))
     _record_area(Deed.SCENE_APPLIED, area, by)
     return area
@@ -70,6 +72,8 @@ def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
         raise Refused("Somebody has taken this scene away already.")
     area.removed_by, area.removed_at = by, timezone.now()
     area.save(update_fields=["removed_by", "removed_at"])
+    why = f"scene {area.scene} taken off {area.guide}"
+    reopen(series_id=area.series_id, issues=[area.guide.issue_id], by=by, why=why)
     continuity.place(Mark.objects.filter(guide_id=area.guide_id))
     _record_area(Deed.SCENE_REMOVED, area, by)
     return area
@@ -103,7 +107,9 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User) -> list[Waiver]:
     )
     if not waivers:
         raise Refused("No flag is open here any more: there is nothing to waive.")
-    Mark.objects.filter(pk__in=[waiver.mark_id for waiver in waivers]).update(waived=True)
+    waived = Mark.objects.filter(pk__in=[waiver.mark_id for waiver in waivers])
+    _reopen_of(waived, by, f"{len(waivers)} flag{'s' if len(waivers) > 1 else ''} waived: {reason}")
+    waived.update(waived=True)
     _record_about(Deed.WAIVED, held, by, {"reason": reason})
     return waivers
 
@@ -128,8 +134,15 @@ def take_waiver_back(*, waiver: Waiver, by: User) -> None:
         raise Refused("This waiver does not hold any more.")
     waiver.died_at, waiver.died_by = timezone.now(), by
     waiver.save(update_fields=["died_at", "died_by"])
-    Mark.objects.filter(pk=waiver.mark_id).update(waived=False)
+    waived = Mark.objects.filter(pk=waiver.mark_id)
+    _reopen_of(waived, by, "a waiver taken back")
+    waived.update(waived=False)
     _record_about(Deed.WAIVER_BACK, [waiver.mark], by, {"reason": waiver.reason})
+
+
+def _reopen_of(marks: MarkQuerySet, by: User, why: str) -> None:
+    for series_id, issue_id in set(marks.order_by().values_list("series_id", "guide__issue_id")):
+        reopen(series_id=series_id, issues=[issue_id], by=by, why=why)
 
 
 @transaction.atomic

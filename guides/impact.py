@@ -36,11 +36,12 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class IssueImpact:
-    """Open flags that one issue would gain (``opens``) and lose (``closes``)."""
+    """Open flags that one issue would gain (``opens``) and lose (``closes``), and whether its sign-off would fall."""
 
     issue: Issue
     opens: int
     closes: int
+    reopens: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +61,13 @@ class Impact:
 
     @property
     def signed_off(self) -> list[IssueImpact]:
-        """Issues that have been signed off: they should not change any more."""
+        """Issues that have been signed off: what touches them opens them again."""
         return [row for row in self.rows if row.issue.signed_off_at]
+
+    @property
+    def reopened(self) -> list[Issue]:
+        """Issues whose sign-off would fall."""
+        return [row.issue for row in self.rows if row.reopens]
 
     @property
     def in_work(self) -> list[IssueImpact]:
@@ -131,21 +137,27 @@ def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | 
 def _counted(part: Part, stretches: list[Stretch]) -> Impact:
     opens: Counter[int] = Counter()
     closes: Counter[int] = Counter()
+    owing: Counter[int] = Counter()
     for stretch in stretches:
-        for position, opened, closed in _count(stretch):
+        for position, opened, closed, otherwise in _count(stretch):
             opens[position] += opened
             closes[position] += closed
+            owing[position] += otherwise
     series = part.costume.subject.series
-    positions = {*opens, *closes}
+    positions = {*opens, *closes, *owing}
     if not positions:
         return impact_of({})
-    between = series.issues.filter(position__gte=min(positions), position__lte=max(positions))
-    touched = [issue for issue in between if issue.position in positions]
-    return impact_of({issue: (opens[issue.position], closes[issue.position]) for issue in touched})
+    found = {}
+    for issue in series.issues.filter(position__gte=min(positions), position__lte=max(positions)):
+        reopens = bool(issue.signed_off_at and owing[issue.position])
+        if reopens or opens[issue.position] or closes[issue.position]:
+            found[issue] = (opens[issue.position], closes[issue.position], reopens)
+    return impact_of(found)
 
 
-def _count(stretch: Stretch) -> list[tuple[int, int, int]]:
-    """(position, flags that would open, flags that would close) for every issue where there are any."""
+def _count(stretch: Stretch) -> list[tuple[int, int, int, int]]:
+    """(position, flags that would open, flags that would close, marks that would owe another tint) for every issue
+    where there are any."""
     if stretch.tint is None:
         after: Case = Case(
             When(expected=NoTint.OUT_OF_USE, then=F("expected")),
@@ -181,10 +193,11 @@ def _count(stretch: Stretch) -> list[tuple[int, int, int]]:
             # Counting positions instead of keys, so that the index alone answers.
             opened=Count("position", filter=~is_open & will_be_open),
             closed=Count("position", filter=is_open & ~will_be_open),
+            otherwise=Count("position", filter=~Q(expected=F("after"))),
         )
-        .values_list("position", "opened", "closed")
+        .values_list("position", "opened", "closed", "otherwise")
     )
-    return [row for row in rows if row[1] or row[2]]
+    return [row for row in rows if row[1] or row[2] or row[3]]
 
 
 class _Rehearsed(Exception):
@@ -197,17 +210,19 @@ def rehearse(series: Series, deed: Callable[[], object]) -> Impact:
     Refusals of the deed come through.
     """
     before = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
+    signed = set(series.issues.signed_off().values_list("pk", flat=True))
     after: set[int] = set()
     try:
         with transaction.atomic():
             deed()
             after = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
+            reopened = signed - set(series.issues.signed_off().values_list("pk", flat=True))
             raise _Rehearsed
     except _Rehearsed:
         pass
     opened, closed = _by_issue(after - before), _by_issue(before - after)
-    issues = series.issues.filter(pk__in={*opened, *closed})
-    return impact_of({issue: (opened[issue.pk], closed[issue.pk]) for issue in issues})
+    issues = series.issues.filter(pk__in={*opened, *closed, *reopened})
+    return impact_of({issue: (opened[issue.pk], closed[issue.pk], issue.pk in reopened) for issue in issues})
 
 
 def _by_issue(mark_ids: set[int]) -> Counter[int]:
@@ -219,11 +234,10 @@ def _by_issue(mark_ids: set[int]) -> Counter[int]:
     return found
 
 
-def impact_of(found: dict[Issue, tuple[int, int]]) -> Impact:
-    """From (flags that open, flags that close) by issue."""
+def impact_of(found: dict[Issue, tuple[int, int, bool]]) -> Impact:
+    """From (flags that open, flags that close, whether its sign-off falls) by issue."""
     rows = tuple(
-        IssueImpact(issue, opens, closes)
-        for issue, (opens, closes) in sorted(found.items(), key=lambda item: item[0].position)
+        IssueImpact(issue, *counted) for issue, counted in sorted(found.items(), key=lambda item: item[0].position)
     )
-    said = [[row.issue.pk, row.opens, row.closes, bool(row.issue.signed_off_at)] for row in rows]
+    said = [[row.issue.pk, row.opens, row.closes, bool(row.issue.signed_off_at), row.reopens] for row in rows]
     return Impact(rows, digest(json.dumps(said)))

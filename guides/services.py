@@ -21,6 +21,7 @@ from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
 from guides.models.pages import GuideQuerySet
 from guides.pages import clean_label, page_order
 from guides.palettes import counts
+from guides.signoff import reopening
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -84,6 +85,8 @@ def _store_guide(
     colourist: User | None,
     revision: int | None,
 ) -> Guide:
+    why = f"a guide of page {page} came in"
+    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why)
     _refuse_archived(Issue.objects.select_for_update().get(pk=issue.pk))
     earlier = Guide.objects.filter(issue=issue, page=page)
     becomes = next_revision(issue, page)
@@ -212,6 +215,8 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
         )
         for offset, new in enumerate(news)
     )
+    if marks:
+        _reopen(guide, by, f"{len(marks)} placed" if len(marks) > 1 else f"mark {marks[0].number} placed")
     placed = Mark.objects.filter(pk__in=[mark.pk for mark in marks])
     continuity.place(placed)
     counts.placed(placed)
@@ -222,6 +227,13 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
 
 def _record(deed: Deed, guide: Guide, by: User, count: int = 1) -> None:
     record(deed, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=count)
+
+
+def _reopen(guide: Guide, by: User, what: str) -> None:
+    """A deed on a page touches its issue, unless the page is a revision that does not count any more."""
+    if guide.is_current:
+        why = f"{what} on {guide}"
+        reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why)
 
 
 def _arrow(
@@ -241,7 +253,7 @@ def move_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = No
     if mark.arrow_end:
         mark.to_x, mark.to_y = moved_end((mark.x, mark.y), mark.arrow_end, (x, y))
     mark.x, mark.y = x, y
-    return _save(mark, by)
+    return _save(mark, by, "moved")
 
 
 @transaction.atomic
@@ -251,7 +263,7 @@ def point_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = N
     if not mark.is_gradient:
         raise Refused(f"Mark {mark.number} is no gradient any more; it has no arrow to turn.")
     mark.to_x, mark.to_y = x, y
-    return _save(mark, by)
+    return _save(mark, by, "pointed elsewhere")
 
 
 def rewrite_mark(
@@ -279,7 +291,7 @@ def rewrite_mark(
         for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
             setattr(mark, field, value)
         _record(Deed.REWROTE, mark.guide, by)
-        return _save(mark, by)
+        return _save(mark, by, "rewritten")
 
 
 @transaction.atomic
@@ -288,7 +300,7 @@ def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
     mark = _hold(mark, seen)
     mark.deleted_at, mark.live = timezone.now(), False
     _record(Deed.UNMARKED, mark.guide, by)
-    return _save(mark, by)
+    return _save(mark, by, "taken off")
 
 
 @transaction.atomic
@@ -296,7 +308,7 @@ def restore_mark(*, mark: Mark, by: User) -> Mark:
     """Bring a deleted mark back, resolved against the bible as it is now."""
     mark = _hold(mark, None)
     mark.deleted_at, mark.live = None, mark.guide.stands
-    return _save(mark, by)
+    return _save(mark, by, "brought back")
 
 
 def state_of(mark: Mark) -> dict[str, Any]:
@@ -324,7 +336,7 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
     gone = state is None or state["deleted"]
     mark.deleted_at = timezone.now() if gone else None
     mark.live = not gone and mark.guide.stands
-    return _save(mark, by)
+    return _save(mark, by, "put back as it was")
 
 
 def _hold(mark: Mark, seen: int | None) -> Mark:
@@ -340,7 +352,8 @@ def _hold(mark: Mark, seen: int | None) -> Mark:
     return mark
 
 
-def _save(mark: Mark, by: User) -> Mark:
+def _save(mark: Mark, by: User, what: str) -> Mark:
+    _reopen(mark.guide, by, f"mark {mark.number} {what}")
     mark.changed_by = by
     mark.version += 1
     with counts.kept(Mark.objects.filter(pk=mark.pk)):

@@ -147,7 +147,12 @@ class CostumeForm(_UniqueNameForm):
         super().__init__(*args, **kwargs)
         series = subject.series
         self.fields["from_issue"] = IssueNumberField(series, required=False, label="Worn from issue")
-        self.fields["to_issue"] = IssueNumberField(series, required=False, label="up to and including issue")
+        self.fields["to_issue"] = IssueNumberField(
+            series,
+            required=False,
+            label="up to and including issue",
+            help_text="A signed-off issue in which marks then owe another tint opens again.",
+        )
         if self.instance.pk:
             order = RunningOrder.of(series)
             first = order.first_from(self.instance.from_position) if self.instance.from_position else None

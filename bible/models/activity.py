@@ -66,6 +66,8 @@ class Deed(models.TextChoices):
     ARCHIVED = "archived", "archived"
     BROUGHT_BACK = "brought-back", "brought back"
     DELETED = "deleted", "deleted"
+    PUT_IN_CHECK = "in-check", "put in check"
+    OUT_OF_CHECK = "out-of-check", "took out of check"
     SIGNED_OFF = "signed-off", "signed off"
     REOPENED = "reopened", "opened again"
     INVITED = "invited", "invited"

@@ -63,6 +63,9 @@ class Series(models.Model):
     chart_kind = models.CharField("chart", max_length=8, choices=ChartKind, default=ChartKind.CLASSIC)
     chart_data = models.JSONField(default=list, editable=False, blank=True)
     press = models.CharField("press condition", max_length=60, default=DEFAULT_PRESS)
+    usual_pages = models.PositiveSmallIntegerField(
+        "pages of an issue", null=True, blank=True, help_text="Numbered pages an issue usually has, covers apart."
+    )
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects = SeriesQuerySet.as_manager()
@@ -157,18 +160,37 @@ class IssueQuerySet(models.QuerySet["Issue"]):
     def in_order(self) -> Self:
         return self.order_by("position")
 
+    def in_check(self) -> Self:
+        """Waiting for the editor's word."""
+        return self.filter(signed_off_at=None, in_check_at__isnull=False)
+
+    def signed_off(self) -> Self:
+        return self.filter(signed_off_at__isnull=False)
+
     def at_or_after(self, position: int) -> Self:
         return self.filter(position__gte=position).order_by("position")
 
 
 class Issue(models.Model):
-    """One published number of a series."""
+    """One published number of a series.
+
+    ``in_check_at`` and ``signed_off_at`` say how far it is; who, why and what was true then is in the guides' record.
+    """
+
+    class State(models.TextChoices):
+        OPEN = "open", "open"
+        IN_CHECK = "in-check", "in check"
+        SIGNED_OFF = "signed-off", "signed off"
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="issues")
     number = models.CharField(max_length=30, help_text="As printed: 57, Annual 2.")
     position = models.PositiveIntegerField("running order", validators=[MinValueValidator(1)])
     title = models.CharField(max_length=120, blank=True)
     published = models.DateField("cover date", null=True, blank=True)
+    own_pages = models.PositiveSmallIntegerField(
+        "pages of this issue", null=True, blank=True, help_text="Where it has not the usual number."
+    )
+    in_check_at = models.DateTimeField(null=True, blank=True, editable=False)
     signed_off_at = models.DateTimeField(null=True, blank=True, editable=False)
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -186,6 +208,12 @@ class Issue(models.Model):
 
     def get_absolute_url(self) -> str:
         return reverse("issue", args=[self.series.slug, self.pk])
+
+    @property
+    def state(self) -> Issue.State:
+        if self.signed_off_at:
+            return self.State.SIGNED_OFF
+        return self.State.IN_CHECK if self.in_check_at else self.State.OPEN
 
 
 class PressUpload(models.Model):

@@ -13,7 +13,7 @@ from bible.digest import digest
 from bible.models import Activity, Costume, Deed, Issue, Lock, Part, Series, Subject
 from bible.services.activity import record
 from bible.services.refusals import Refused
-from bible.services.things import about, name_of, record_of
+from bible.services.things import about, name_of, record_of, title_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -81,7 +81,8 @@ def save_edit(*, row: Editable, fields: Iterable[str], by: User | None, seen: st
         record_of(Deed.CHANGED, row, by, was=name_of(stored))
     if isinstance(row, Costume) and {"from_position", "to_position"} & set(changed):
         parts = list(row.parts.values_list("pk", flat=True))
-        signals.expectation_changed.send(sender=Lock, series=row.subject.series, part_ids=parts)
+        why = f"time of {title_of(row)} changed"
+        signals.expectation_changed.send(sender=Lock, series=row.subject.series, part_ids=parts, by=by, why=why)
 
 
 def _last_editor(stored: Editable) -> User | None:

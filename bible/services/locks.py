@@ -88,7 +88,7 @@ def lock_tint(
     if role == Role.BASE:
         _follow_base(part, from_position, to_position, by, now)
     _record(Deed.SUPERSEDED if covered else Deed.LOCKED, lock, by, reason)
-    _tell([part])
+    _tell([part], by=by, why=f"{written} locked for {part.full_name}")
     return lock
 
 
@@ -140,7 +140,7 @@ def lock_rule(
         for start, end, tint in pieces
     ]
     _record(Deed.SUPERSEDED if covered else Deed.LOCKED, locked[0], by, reason)
-    _tell([part])
+    _tell([part], by=by, why=f"{rule} locked for {part.full_name}")
     return locked
 
 
@@ -190,7 +190,9 @@ def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> i
     for (subject, reason), count in Counter((lock.part.costume.subject, lock.reason) for lock in locks).items():
         record(Deed.SETTLED, series=series, by=by, subject=subject, count=count, words={"reason": reason})
     if held:
-        signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held))
+        names = sorted({lock.part.name for lock in locks})
+        why = f"{'a code' if len(locks) == 1 else f'{len(locks)} codes'} of {', '.join(names)} locked"
+        signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held), by=by, why=why)
     return len(locks)
 
 
@@ -216,7 +218,7 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
         _follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     ends = lock.series.issues.filter(position=at_position).first()
     _record(Deed.ENDED, lock, by, reason, issue=ends)
-    _tell([lock.part])
+    _tell([lock.part], by=by, why=f"{lock.written} ended for {lock.part.full_name}")
 
 
 @transaction.atomic
@@ -235,16 +237,19 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     if lock.role == Role.BASE:
         _follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     _record(Deed.CORRECTED, corrected, by, reason)
-    _tell([lock.part])
+    _tell([lock.part], by=by, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
     return corrected
 
 
 @transaction.atomic
-def set_costume_time(*, costume: Costume, from_position: int, to_position: int | None) -> None:
+def set_costume_time(
+    *, costume: Costume, from_position: int, to_position: int | None, by: User | None = None
+) -> None:
     """Say from which issue on, and up to which, a costume is worn; a new name on it is saved along."""
     costume.from_position, costume.to_position = from_position, to_position
     costume.save(update_fields=["name", "from_position", "to_position"])
-    _tell(list(costume.parts.all()), costume.subject.series)
+    why = f"time of {costume.subject.name}, {costume.name} changed"
+    _tell(list(costume.parts.all()), costume.subject.series, by=by, why=why)
 
 
 def _record(deed: Deed, lock: Lock, by: User, reason: str, **about: Any) -> None:
@@ -317,7 +322,7 @@ def follow_chart(*, series: Series, by: User | None) -> None:
     for part in parts:
         part.costume.subject.series = series
         _follow_base(part, 0, None, by, now)
-    _tell(list(parts), series)
+    _tell(list(parts), series, by=by, why="locks by rule followed a change of the chart")
 
 
 def _cut_out(
@@ -350,7 +355,8 @@ def _copy(lock: Lock, **changes: object) -> Lock:
     return Lock.objects.create(**{name: getattr(lock, name) for name in kept} | people | changes)
 
 
-def _tell(parts: list[Part], series: Series | None = None) -> None:
+def _tell(parts: list[Part], series: Series | None = None, *, by: User | None, why: str) -> None:
     if parts:
         series = series or parts[0].costume.subject.series
-        signals.expectation_changed.send(sender=Lock, series=series, part_ids=[part.pk for part in parts])
+        part_ids = [part.pk for part in parts]
+        signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why)

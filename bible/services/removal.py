@@ -15,7 +15,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from bible import signals
-from bible.models import Costume, Deed, Issue, Lock, Part, Proposal, Scene, SceneRule, Subject
+from bible.models import Costume, Deed, Issue, Lock, Part, Proposal, Scene, SceneRule, Series, Subject
 from bible.services.refusals import Refused
 from bible.services.things import record_of, title_of
 
@@ -135,6 +135,9 @@ def _delete(thing: Removable, by: User | None) -> None:
 @transaction.atomic
 def archive(*, thing: Removable, archived: bool = True, by: User | None = None) -> None:
     """Offer a thing no longer, or again. Its history, locks and marks stay as they are. Twice is once."""
+    if isinstance(thing, Issue):
+        # The series first, as for every deed that may touch a signed issue: nobody waits in a circle.
+        Series.objects.select_for_update(no_key=True).get(pk=thing.series_id)
     held = type(thing)._base_manager.select_for_update().filter(pk=thing.pk).first()
     if held is None:
         raise Refused(f"Somebody has deleted {title_of(thing)} meanwhile.")
@@ -145,4 +148,5 @@ def archive(*, thing: Removable, archived: bool = True, by: User | None = None) 
     thing.save(update_fields=["archived_at"])
     record_of(Deed.ARCHIVED if archived else Deed.BROUGHT_BACK, thing, by)
     if isinstance(thing, Issue):
-        signals.issue_archived.send(sender=Issue, issue=thing)
+        why = "archived" if archived else "brought back from the archive"
+        signals.issue_archived.send(sender=Issue, issue=thing, by=by, why=why)

@@ -43,7 +43,7 @@ def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: in
     _remake(scene)
     said = {"name": scene.name, "rule": str(rule), "reason": reason}
     record(deed, series=scene.series_id, by=by, scene=scene, words=said)
-    signals.scene_changed.send(sender=Scene, scene=scene)
+    signals.scene_changed.send(sender=Scene, scene=scene, by=by, why=f"rule of the scene “{scene.name}” changed")
     return scene
 
 

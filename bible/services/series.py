@@ -121,7 +121,8 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
     issue.save(update_fields=["position"])
     said = {"name": issue.number, "after": after.number if after else ""}
     record(Deed.MOVED, series=issue.series_id, by=by, issue=issue, words=said)
-    signals.issue_moved.send(sender=Issue, issue=issue)
+    place = f"behind issue {after.number}" if after else "to the front"
+    signals.issue_moved.send(sender=Issue, issue=issue, by=by, why=f"moved {place} in the running order")
 
 
 def hold_places(issues: Iterable[Issue | None]) -> None:
@@ -175,4 +176,5 @@ def change_reading(
     remake_tables(series)
     follow_chart(series=series, by=by)
     record(Deed.READING_CHANGED, series=series, by=by)
-    signals.reading_changed.send(sender=Series, series=series)
+    why = "how codes are read has changed"
+    signals.reading_changed.send(sender=Series, series=series, by=by, why=why)

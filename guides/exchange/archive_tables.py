@@ -87,6 +87,7 @@ TABLES = (
     Table("guides.Proof"),
     Table("guides.ProofReading"),
     Table("guides.PageNote"),
+    Table("guides.IssueStep"),
 )
 """The one list. A new model of a series gets a line here, or one in ``LEFT_OUT`` with the reason."""
 

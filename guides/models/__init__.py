@@ -12,6 +12,7 @@ from guides.models.pages import PAGE_LABEL_LENGTH, Guide
 from guides.models.palettes import TintUse, UseKind
 from guides.models.proofs import Decision, Proof, ProofReading, Verdict
 from guides.models.readings import PAINT_VERSION, PaintReading
+from guides.models.steps import IssueStep
 from guides.models.waivers import Waiver
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "Deed",
     "FlagKind",
     "Guide",
+    "IssueStep",
     "Mark",
     "MarkNote",
     "MarkQuerySet",

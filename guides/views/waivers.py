@@ -86,6 +86,7 @@ def _page(
         "token": _token(marks),
         "back": back,
         "trouble": trouble,
+        "signed": {mark.guide.issue for mark in marks if mark.guide.issue.signed_off_at},
     }
     refused = request.method == "POST" or trouble
     return render(request, "guides/waive.html", context, status=422 if refused else 200)

@@ -14,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from bible.models import Series
 from bible.services import set_costume_time
 from guides.models import Mark
+from guides.signoff.deeds import sign_off
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
 
 pytestmark = pytest.mark.django_db
@@ -105,7 +106,7 @@ def test_a_question_without_an_answer_is_status_two(story: Series, words: tuple[
 
 
 def test_verify_finds_what_was_tampered_with(story: Series) -> None:
-    assert as_json(story.slug, "--verify") == (0, {"discrepancies": [], "count": 0})
+    assert as_json(story.slug, "--verify") == (0, {"discrepancies": [], "count": 0, "not_as_signed": []})
     mark = Mark.objects.filter(live=True, part__name="coat").earliest("pk")
     Mark.objects.filter(pk=mark.pk).update(expected=0)
     status, told = as_json(story.slug, "--verify")
@@ -130,3 +131,11 @@ def test_thirty_flags_ask_the_database_no_more_than_three(story: Series) -> None
     for _ in range(27):
         make_mark(make_guide(story.issues.get(number="1")), "W", part=make_part(story))
     assert queries() == few
+
+
+def test_an_issue_that_is_not_what_was_signed_is_told(story: Series, lead: Any) -> None:
+    sign_off(issue=story.issues.get(number="2"), by=lead, words="as it is")
+    assert check(story.slug, "--verify")[0] == 0
+    Mark.objects.filter(guide__issue__number="2", series=story).update(x=0.125)  # behind the services' back
+    assert as_json(story.slug, "--verify") == (1, {"discrepancies": [], "count": 0, "not_as_signed": ["2"]})
+    assert "issue 2 is signed off and is not what was signed" in check(story.slug, "--verify")[1]

@@ -49,6 +49,9 @@ from guides.exceptions import WHOLE_PAGE, Region, apply_scene, remove_scene, tak
 from guides.models import Deed, FlagKind, Guide, Mark, SceneArea, Waiver
 from guides.palettes import counts
 from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark, stand_down
+from guides.signoff.deeds import put_in_check, sign_off
+from guides.signoff.fingerprint import broken
+from guides.signoff.reopening import reopen
 from tests.factories import make_costume, make_guide, make_issues, make_part, make_series, make_subject, make_user
 
 CODES = ["Y", "YR", "YR3B2", "B", "W", "Y2R2"]
@@ -152,6 +155,7 @@ class Machine(RuleBasedStateMachine):
         part, tint = self._part(number), self.series.read(code)
         start, end = self._position(first) or 0, self._position(last)
         before = Mark.objects.filter(series=self.series).open().count()
+        signed = self._signed()
         try:
             shown = impact.of_lock(part, role, tint, start, end)
         except Refused:
@@ -160,6 +164,18 @@ class Machine(RuleBasedStateMachine):
         lock_tint(part=part, role=role, tint=tint, written=code, from_position=start, to_position=end, by=self.lead)
         after = Mark.objects.filter(series=self.series).open().count()
         assert after - before == shown.opens - shown.closes, "the impact shown was not what happened"
+        assert {issue.pk for issue in shown.reopened} == signed - self._signed(), "not the sign-offs shown fell"
+
+    def _signed(self) -> set[int]:
+        return set(self.series.issues.signed_off().values_list("pk", flat=True))
+
+    @rule(number=which)
+    def sign(self, number: int) -> None:
+        issue = self._issue(number)
+        if not issue.signed_off_at:
+            if not issue.in_check_at:
+                put_in_check(issue=issue, by=self.lead)
+            sign_off(issue=issue, by=self.lead, words="as it is")
 
     @rule(number=which, at=which)
     def end_a_lock(self, number: int, at: int) -> None:
@@ -252,6 +268,7 @@ class Machine(RuleBasedStateMachine):
         with transaction.atomic():
             earlier = Guide.objects.filter(issue=issue, page=page)
             revision = earlier.count() + 1
+            reopen(series_id=self.series.pk, issues=[issue.pk], by=self.lead, why="a new revision")
             stand_down(earlier)
             make_guide(issue, page=page, revision=revision, by=self.lead, colourist=self.lead if number % 2 else None)
 
@@ -359,6 +376,11 @@ class Machine(RuleBasedStateMachine):
         assert set(marks.open().values_list("pk", flat=True)) == wanted - waived
         kinds = [mark.flag_kind for mark in marks if mark.flag_kind]
         assert {kind: kinds.count(kind) for kind in FlagKind} == marks.flagged().kind_counts()
+
+    @invariant()
+    def what_is_signed_off_is_what_was_signed(self) -> None:
+        if hasattr(self, "series"):
+            assert broken(self.series) == []
 
     @invariant()
     def scene_tables_and_rule_locks_follow(self) -> None:

@@ -18,6 +18,7 @@ from guides.continuity import discrepancies
 from guides.flags import Flag, flags_of
 from guides.models import Mark
 from guides.palettes import counts
+from guides.signoff.fingerprint import broken
 
 
 class Command(django_check.Command):
@@ -33,7 +34,7 @@ class Command(django_check.Command):
         parser.add_argument(
             "--verify",
             action="store_true",
-            help="work every expectation out from scratch as well and compare",
+            help="work every expectation out from scratch as well, and compare; signed issues too",
         )
 
     def handle(self, *app_labels: Any, **options: Any) -> None:
@@ -80,15 +81,19 @@ class Command(django_check.Command):
             {"palette_count": str(key), "stored": str(stored), "derived": str(counted)}
             for key, stored, counted in counts.discrepancies(series)
         ]
+        unlike = [issue.number for issue in broken(series)]
         if as_json:
-            self.stdout.write(json.dumps({"discrepancies": rows, "count": len(rows)}, ensure_ascii=False))
-        elif rows:
+            said = {"discrepancies": rows, "count": len(rows), "not_as_signed": unlike}
+            self.stdout.write(json.dumps(said, ensure_ascii=False))
+        elif rows or unlike:
             for row in rows:
                 about = f"palette count {row['palette_count']}\n" if "palette_count" in row else ""
                 self.stdout.write(f"{about}stored  {row['stored']}\nderived {row['derived']}")
+            for number in unlike:
+                self.stdout.write(f"issue {number} is signed off and is not what was signed")
         else:
             self.stdout.write("What is stored and what follows from scratch are the same, mark by mark and counted.")
-        if rows:
+        if rows or unlike:
             sys.exit(1)
 
 

@@ -35,6 +35,8 @@ from guides.exchange.archive_tables import LEFT_OUT, TABLES, Column
 from guides.models import Guide, Mark
 from guides.page_notes import write_page_note
 from guides.services import delete_mark
+from guides.signoff.deeds import sign_off
+from guides.signoff.fingerprint import broken
 from tests.factories import (
     make_guide,
     make_issues,
@@ -93,6 +95,7 @@ def full_series() -> Series:
     make_reading(proof, mark, decision="fault", note="the red plate, please")
     write_page_note(issue=first, first_page="3", last_page="9", text="Night.", by=lead)
     series.press_uploads.create(name="own", title="Own", source="us", text="x", uploaded_by=lead)
+    sign_off(issue=first, by=lead, words="as it is")
     return series
 
 
@@ -132,6 +135,8 @@ def test_what_is_restored_is_resolved(tmp_path: Path) -> None:
     restored = there_and_back(full_series(), tmp_path)
     assert Mark.objects.filter(series=restored.series).count() == 3
     assert continuity.discrepancies(restored.series) == []
+    assert restored.series.issues.signed_off().count() == 1
+    assert broken(restored.series) == [], "what was signed is what came back"
 
 
 def test_the_second_archive_has_the_bytes_of_the_first(tmp_path: Path) -> None:

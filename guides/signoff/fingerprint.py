@@ -1,0 +1,52 @@
+"""One number for everything that an issue's pages say and owe."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+from bible.colour.tints import Tint
+from bible.models import Issue, Series
+from guides.handoff.sheets import issue_hand_off
+from guides.handoff.tables import marks_csv
+from guides.models import Guide, IssueStep, Mark
+
+_VERSION = 1
+"""Part of what is hashed: raised when other columns are."""
+
+_COLUMNS = (
+    "guide__page_order", "guide__page", "number", "x", "y", "written", "tint", "to_written", "to_tint", "to_x",
+    "to_y", "role", "expected", "waived", "part_id", "scene_id",
+)  # fmt: skip
+
+
+def fingerprint(issue: Issue) -> str:
+    """SHA-256 over the issue's current guides, and its live marks with what they owe, in page order.
+
+    Parts and scenes stand in it by the order in which they first occur, not by their keys, so that a series brought
+    back from its archive has the same fingerprints.
+    """
+    guides = Guide.objects.filter(issue=issue).current().order_by("page_order", "page")
+    said: list[Any] = [_VERSION, list(guides.values_list("page", "revision", "sha256"))]
+    known: list[dict[int | None, int]] = [{}, {}]
+    marks = Mark.objects.filter(guide__issue=issue).live().order_by("page_order", "guide__page", "number")
+    for *row, part, scene in marks.values_list(*_COLUMNS):
+        places = [seen.setdefault(key, len(seen)) for seen, key in zip(known, (part, scene), strict=True)]
+        said.append([value.packed if isinstance(value, Tint) else value for value in row] + places)
+    return hashlib.sha256(json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
+
+
+def code_list(issue: Issue) -> str:
+    """SHA-256 of the marks' CSV as the hand-off gives it: whoever holds that file can compare."""
+    return hashlib.sha256(marks_csv(issue_hand_off(issue)).encode()).hexdigest()
+
+
+def broken(series: Series) -> list[Issue]:
+    """Signed-off issues that are not what was signed any more: a second opinion on reopening, always empty."""
+    found = []
+    for issue in series.issues.signed_off():
+        record = IssueStep.objects.filter(issue=issue).signings().newest_first().first()
+        if record is None or record.fingerprint != fingerprint(issue):
+            found.append(issue)
+    return found

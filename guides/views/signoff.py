@@ -1,0 +1,130 @@
+"""What is going out, what is still open in it, and the editor's word."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member
+from bible.models import Issue, Membership, Series
+from bible.services import Refused
+from guides.forms_signoff import PagesForm, WordsForm
+from guides.models import IssueStep
+from guides.signoff import deeds
+from guides.signoff.fingerprint import fingerprint
+from guides.signoff.points import points, points_of
+
+CREW = (*MARKERS, Membership.Role.EDITOR)
+SIGNERS = (*LEADS, Membership.Role.EDITOR)
+
+STEPS_SHOWN = 12
+
+
+@require_safe
+@member(*EVERYBODY)
+def going_out(request: MemberRequest, series: Series) -> HttpResponse:
+    """The issues in check with what is open in each, and what was signed or opened again lately."""
+    steps = IssueStep.objects.filter(series=series).newest_first().select_related("issue")
+    context = {
+        "series": series,
+        "rows": points(series, series.issues.active().in_check().in_order()),
+        "steps": steps[:STEPS_SHOWN],
+        "opens": _first_open(series),
+    }
+    return render(request, "guides/going_out.html", context)
+
+
+def _first_open(series: Series) -> list[Issue]:
+    """Open issues that have guides: what comes next."""
+    rows = series.issues.active().filter(in_check_at=None, signed_off_at=None, guides__is_current=True)
+    return list(rows.distinct().order_by("-position")[:STEPS_SHOWN])
+
+
+@require_safe
+@member(*EVERYBODY)
+def issue_check(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _page(request, series, _issue(series, pk))
+
+
+def _issue(series: Series, pk: int) -> Issue:
+    return get_object_or_404(series.issues.select_related("series"), pk=pk)
+
+
+def _page(
+    request: MemberRequest, series: Series, issue: Issue, refusal: str = "", **forms: WordsForm | PagesForm
+) -> HttpResponse:
+    issue.refresh_from_db()
+    found = points_of(series, issue)
+    context: dict[str, Any] = {
+        "series": series,
+        "issue": issue,
+        "points": found,
+        "token": found.token(fingerprint(issue)),
+        "steps": issue.steps.newest_first(),
+        "why_not": deeds.why_not(series, request.membership),
+        "may_send": request.membership.role in CREW,
+        "may_set": request.membership.role in SIGNERS,
+        "words": WordsForm(),
+        "pages": PagesForm(initial={"own": issue.own_pages, "usual": series.usual_pages}),
+        "refusal": refusal,
+        "address": reverse("hand-off-file", args=[series.slug, issue.pk, "csv"]),
+    }
+    status = 422 if refusal or any(form.errors for form in forms.values()) else 200
+    return render(request, "guides/issue_check.html", context | forms, status=status)
+
+
+def _deed(
+    request: MemberRequest, series: Series, pk: int, do: Callable[..., object], said: str, **more: object
+) -> HttpResponse:
+    """Do a deed with the words of the form; a refusal comes back with what was typed."""
+    issue, form = _issue(series, pk), WordsForm(request.POST)
+    if not form.is_valid():
+        return _page(request, series, issue, words=form)
+    try:
+        do(issue=issue, by=request.user, words=form.cleaned_data["words"], **more)
+    except Refused as refusal:
+        return _page(request, series, issue, str(refusal), words=form)
+    messages.success(request, f"Issue {issue.number} is {said}.")
+    return redirect("issue-check", series.slug, pk)
+
+
+@require_POST
+@member(*CREW)
+def put_in_check(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _deed(request, series, pk, deeds.put_in_check, "in check")
+
+
+@require_POST
+@member(*CREW)
+def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _deed(request, series, pk, deeds.take_back, "open: taken back from check")
+
+
+@require_POST
+@member(*SIGNERS)
+def sign_off(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Sign exactly what was shown; where it moved meanwhile, show it anew."""
+    return _deed(request, series, pk, deeds.sign_off, "signed off", seen=request.POST.get("shown", ""))
+
+
+@require_POST
+@member(*SIGNERS)
+def reopen(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _deed(request, series, pk, deeds.reopen, "open again, and back in check")
+
+
+@require_POST
+@member(*SIGNERS)
+def set_pages(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    issue, form = _issue(series, pk), PagesForm(request.POST)
+    if not form.is_valid():
+        return _page(request, series, issue, pages=form)
+    deeds.set_pages(issue=issue, by=request.user, **form.cleaned_data)
+    messages.success(request, "Saved how many pages are expected.")
+    return redirect("issue-check", series.slug, pk)
