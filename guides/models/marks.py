@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Iterable
-from typing import Self
+from typing import Any, Self
 
 from django.apps import apps
 from django.conf import settings
@@ -109,6 +109,57 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         rows = self.order_by().annotate(kind_value=kind).values_list("kind_value").annotate(n=models.Count("id"))
         counted = dict(rows)
         return {kind: counted.get(kind.value, 0) for kind in FlagKind}
+
+    def comparable(self) -> Self:
+        """Live marks of known parts that read, and for which something is locked."""
+        return self.live().filter(part__isnull=False, tint__gte=0, expected__gte=0)
+
+    def differing(self) -> Self:
+        """Marked with another tint than the bible has, and nobody has allowed it."""
+        return self.open().of_kind(FlagKind.DIFFERS)
+
+    def of_parts_of(self, series: Series) -> Self:
+        """The marks of a series by way of its parts: for counts by part, which one index then answers alone."""
+        return self.filter(part__in=Part.objects.of_series(series).order_by().values("pk"))
+
+    def counts_by_part(self) -> Iterable[Any]:
+        """Rows of (part, marks, differing, allowed, last): ``last`` is the newest position where it is marked."""
+        unlike = ~Q(tint=F("expected"))
+        return (
+            self.order_by()
+            .values("part")
+            .annotate(
+                # Counting positions instead of keys, so that the index alone answers.
+                marks=models.Count("position"),
+                differing=models.Count("position", filter=unlike & Q(waived=False)),
+                allowed=models.Count("position", filter=unlike & Q(waived=True)),
+                last=Max("position"),
+            )
+            .values_list("part", "marks", "differing", "allowed", "last", named=True)
+        )
+
+    def counts_by_colourist(self) -> Iterable[tuple[int | None, int]]:
+        """(Whoever coloured the page or None, marks)."""
+        return self.order_by().values_list("guide__colourist").annotate(n=models.Count("id"))
+
+    def drifts(self) -> Iterable[Any]:
+        """Rows of (part, role, tint, expected, marks, first, last): what was marked instead of what, and from which
+        position to which."""
+        return (
+            self.order_by()
+            .values("part", "role", "tint", "expected")
+            .annotate(marks=models.Count("id"), first=models.Min("position"), last=Max("position"))
+            .values_list("part", "role", "tint", "expected", "marks", "first", "last", named=True)
+        )
+
+    def confusions(self) -> Iterable[Any]:
+        """Rows of (guide__colourist, tint, expected, marks)."""
+        return (
+            self.order_by()
+            .values("guide__colourist", "tint", "expected")
+            .annotate(marks=models.Count("id"))
+            .values_list("guide__colourist", "tint", "expected", "marks", named=True)
+        )
 
     def next_number(self) -> int:
         """One more than the highest number ever given on these marks' page, so that no number is used twice."""

@@ -1,0 +1,155 @@
+"""The continuity report as PDF. Tints stand in it as DeviceCMYK with their own percentages."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import IO, Any
+
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer, Table
+
+from bible.colour.tints import Tint
+from guides.handoff.pdf import BLACK, MARGIN, RULE, SHORT_CAUTION, Swatch, fonts, paragraph, ruled_table
+from guides.report.counting import Drift, Matrix, Report, SubjectLine
+
+CELL = 11.5 * mm
+"""A dozen codes with their swatches go across a page of A4."""
+
+
+def write_report(report: Report, made_at: dt.datetime, out: IO[bytes]) -> None:
+    """Write the report to a binary file."""
+    title = f"{report.series.title}: continuity report, {report.run}"
+    document = BaseDocTemplate(
+        out, pagesize=A4, title=title, author=report.series.title, subject=report.press.title, invariant=True
+    )
+    width, height = A4
+    frame = Frame(MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0)
+
+    def footer(canvas: Any, _: Any) -> None:
+        canvas.setFont(fonts()[0], 6.5)
+        canvas.setFillColor(BLACK)
+        canvas.drawString(MARGIN, MARGIN, f"{title} · made {made_at:%Y-%m-%d %H:%M %Z}")
+        canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
+        canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {report.press.title}. {SHORT_CAUTION}")
+
+    document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
+    document.build([*_front(report), *_subjects(report), *_colourists(report), *_codes(report)])
+
+
+def _front(report: Report) -> list[Flowable]:
+    counted = (
+        f"{report.marks} marks compared with the bible: {report.agreeing} agree, {report.differing} differ, "
+        f"{report.allowed} differ and may."
+    )
+    return [
+        paragraph(report.series.title, 18, bold=True),
+        paragraph(f"Continuity report, {report.run}", 13, bold=True),
+        Spacer(0, 3 * mm),
+        paragraph(counted, 9),
+        paragraph(f"Press condition: {report.press.title} ({report.press.source})", 9),
+    ]
+
+
+def _subjects(report: Report) -> list[Flowable]:
+    story: list[Flowable] = [paragraph("What held and what drifted", 11, bold=True, before=8)]
+    for line in report.subjects:
+        story += _subject(report, line)
+    if report.subjects_more:
+        story.append(paragraph(f"{report.subjects_more} more subjects with fewer differences."))
+    if report.held_count:
+        names = ", ".join(subject.name for subject in report.held)
+        more = f" and {report.held_more} more" if report.held_more else ""
+        story.append(paragraph(f"Held in every mark ({report.held_count}): {names}{more}.", before=6))
+    elif not report.marks:
+        story.append(paragraph("No mark of a locked part is in these issues."))
+    return story
+
+
+def _subject(report: Report, line: SubjectLine) -> list[Flowable]:
+    counted = f"{line.parts_held} of {line.parts} parts held; {line.differing} of {line.marks} marks differ"
+    allowed = f", {line.allowed} more are allowed to" if line.allowed else ""
+    rows: list[list[Any]] = [["Part", "", "Written", "", "Locked", "Marks", "Issues"]]
+    rows += [_drift(report, drift) for drift in line.drifts]
+    story: list[Flowable] = [
+        paragraph(line.subject.name, 9, bold=True, before=6),
+        paragraph(f"{counted}{allowed}."),
+        ruled_table(rows, [48 * mm, 13 * mm, 24 * mm, 13 * mm, 24 * mm, 14 * mm, 44 * mm]),
+    ]
+    return [*story, paragraph(f"and {line.more} more")] if line.more else story
+
+
+def _drift(report: Report, drift: Drift) -> list[Any]:
+    role = "" if drift.role == "base" else f" ({drift.role})"
+    alone = drift.first == drift.last
+    issues = drift.first.number if alone else f"from {drift.first.number} to {drift.last.number}"
+    return [
+        paragraph(f"{drift.part.costume.name}: {drift.part.name}{role}"),
+        *_tint(report, drift.wrote),
+        *_tint(report, drift.locked),
+        str(drift.marks),
+        paragraph(f"{issues}, goes on" if drift.goes_on else issues),
+    ]
+
+
+def _tint(report: Report, tint: Tint) -> list[Any]:
+    return [Swatch(tint), paragraph(report.series.write(tint), bold=True)]
+
+
+def _colourists(report: Report) -> list[Flowable]:
+    if not report.colourists:
+        return []
+    rows: list[list[Any]] = [["Colourist", "Marks", "Differ", "Share", "Most often"]]
+    for line in report.colourists:
+        slips = "; ".join(
+            f"{report.series.write(one.wrote)} for {report.series.write(one.locked)} ({one.marks})"
+            for one in line.slips
+        )
+        numbers = (str(line.marks), str(line.differing), f"{line.share:.1f} %")
+        rows.append([paragraph(line.name, bold=True), *numbers, paragraph(slips or "nothing")])
+    story: list[Flowable] = [paragraph("Colourists", 11, bold=True, before=10)]
+    story.append(ruled_table(rows, [50 * mm, 18 * mm, 18 * mm, 18 * mm, 76 * mm]))
+    if report.colourists_more:
+        story.append(paragraph(f"{report.colourists_more} more with fewer differences."))
+    return story
+
+
+def _codes(report: Report) -> list[Flowable]:
+    if not report.pairs:
+        return []
+    rows: list[list[Any]] = [["", "Written", "", "Locked", "Marks", "In print"]]
+    for pair in report.pairs:
+        apart = f"{pair.severity.word}, CIEDE2000 {pair.delta_e:.1f}"
+        rows.append([*_tint(report, pair.wrote), *_tint(report, pair.locked), str(pair.marks), paragraph(apart)])
+    story: list[Flowable] = [
+        paragraph("Codes taken for one another", 11, bold=True, before=10),
+        ruled_table(rows, [14 * mm, 30 * mm, 14 * mm, 30 * mm, 18 * mm, 70 * mm]),
+    ]
+    if report.pairs_more:
+        story.append(paragraph(f"and {report.pairs_more} rarer pairs."))
+    words = "Marks by what was written (down) and what is locked (across)."
+    return [*story, paragraph(words, before=8), _matrix(report, report.matrix)]
+
+
+def _matrix(report: Report, matrix: Matrix) -> Flowable:
+    more = matrix.has_more_locked
+    code = report.series.write
+    small = [paragraph(code(tint), 5.5) for tint in matrix.locked]
+    rows: list[list[Any]] = [
+        ["", *[Swatch(tint) for tint in matrix.locked], *(["other"] if more else []), "all"],
+        ["", *small, *([""] if more else []), ""],
+    ]
+    for wrote, cells, other, total in matrix.rows:
+        counts = [str(cell.marks or "") for cell in cells]
+        rest = [str(other or "")] if more else []
+        rows.append([paragraph(code(wrote), 6, bold=True), *counts, *rest, str(total)])
+    style: list[Any] = [
+        ("FONT", (0, 0), (-1, -1), fonts()[0], 6.5),
+        ("TEXTCOLOR", (0, 0), (-1, -1), BLACK),
+        ("INNERGRID", (0, 0), (-1, -1), 0.3, RULE),
+        ("ALIGN", (1, 2), (-1, -1), "RIGHT"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 1),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 1.5),
+    ]
+    across = len(matrix.locked) + 1 + more
+    return Table(rows, colWidths=[18 * mm, *[CELL] * across], repeatRows=2, hAlign="LEFT", style=style)
