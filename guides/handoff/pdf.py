@@ -27,6 +27,7 @@ from reportlab.platypus import (
 )
 
 from bible.colour.tints import Tint
+from bible.models import Note
 from guides.handoff.arrows import arrow_head
 from guides.handoff.plates import Plate, runs
 from guides.handoff.sheets import CAUTION, HandOff, Line, PageSheet
@@ -210,13 +211,20 @@ def _page(sheet: PageSheet) -> list[Flowable]:
         if lines:
             story.append(paragraph(title, 11, bold=True, before=8))
             story += [paragraph(f"Mark {line.number}, {line.belongs_to}: {line.state}.") for line in lines]
+    if sheet.notes:
+        story.append(paragraph("Holds for this page", 11, bold=True, before=8))
+    story += [paragraph(f"{note.text} ({note.run}; {_signed(note)})") for note in sheet.notes]
     if sheet.noted_lines:
         story.append(paragraph("Notes", 11, bold=True, before=8))
     for line in sheet.noted_lines:
         for note in line.notes:
-            writer = note.written_by.get_full_name() or note.written_by.get_username()
-            story.append(paragraph(f"Mark {line.number}: {note.text} ({writer}, {note.written_at:%Y-%m-%d})"))
+            story.append(paragraph(f"Mark {line.number}: {note.text} ({_signed(note)})"))
     return story
+
+
+def _signed(note: Note) -> str:
+    writer = note.written_by.get_full_name() or note.written_by.get_username()
+    return f"{writer}, {note.written_at:%Y-%m-%d}"
 
 
 def _codes(sheet: PageSheet) -> Flowable:

@@ -17,7 +17,7 @@ from bible.presses import condition
 from guides.flags import Flag, flags_of
 from guides.forgetting import Warning, warnings
 from guides.handoff.plates import Marked, PlateList, plate_list, runs
-from guides.models import Guide, Mark, MarkNote, Waiver
+from guides.models import Guide, Mark, MarkNote, PageNote, Waiver
 
 CAUTION = (
     "The codes count, not the paint and not a screen: no screen is a proof. "
@@ -94,6 +94,8 @@ class PageSheet:
     guide: Guide
     lines: tuple[Line, ...]
     plates: PlateList
+    notes: tuple[PageNote, ...] = ()
+    """Notes that hold for the whole page, or for a run of pages that it belongs to."""
 
     @property
     def codes(self) -> tuple[CodeRow, ...]:
@@ -116,6 +118,11 @@ class PageSheet:
     @property
     def noted_lines(self) -> tuple[Line, ...]:
         return tuple(line for line in self.lines if line.notes)
+
+    @property
+    def notes_said(self) -> str:
+        """The page's notes in one line, each with the run it holds for."""
+        return "; ".join(f"{note.text} ({note.run})" for note in self.notes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +188,16 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
         flag = flags.get(mark.pk)
         waiver = waivers.get(mark.pk) if flag else None
         lines[mark.guide_id].append(Line(mark, flag, waiver, tuple(notes[mark.pk])))
-    pages = tuple(PageSheet(guide, tuple(lines[guide.pk]), plates_of(lines[guide.pk])) for guide in guides)
+    standing = list(PageNote.objects.filter(issue=issue).standing().with_writers())
+    pages = tuple(
+        PageSheet(
+            guide,
+            tuple(lines[guide.pk]),
+            plates_of(lines[guide.pk]),
+            tuple(note for note in standing if note.holds_on(guide)),
+        )
+        for guide in guides
+    )
     return HandOff(series, issue, press, pages, warnings(series, guides, marks))
 
 

@@ -36,11 +36,27 @@ def _mark_cells(line: Line) -> Sequence[object]:
 
 
 def codes_csv(hand_off: HandOff) -> str:
-    """The code list: per page each tint with its marks."""
+    """The code list: per page each tint with its marks, and beside each what holds for the whole page."""
     rows = (
-        (page.guide.page, row.code, *row.tint.percentages, row.marks) for page in hand_off.pages for row in page.codes
+        (page.guide.page, row.code, *row.tint.percentages, row.marks, page.notes_said)
+        for page in hand_off.pages
+        for row in page.codes
     )
-    return _written(("page", "code", "cyan", "magenta", "yellow", "key", "marks"), rows)
+    return _written(("page", "code", "cyan", "magenta", "yellow", "key", "marks", "holds for the page"), rows)
+
+
+def notes_csv(hand_off: HandOff) -> str:
+    """Every note: those that hold for a page or a run of pages, once on each page, and those beside its marks."""
+    rows: list[Sequence[object]] = []
+    for page in hand_off.pages:
+        here = page.guide.page
+        rows += [(here, "", note.run, note.text, note.written_by, note.written_at.date()) for note in page.notes]
+        rows += [
+            (here, line.number, "", note.text, note.written_by, note.written_at.date())
+            for line in page.noted_lines
+            for note in line.notes
+        ]
+    return _written(("page", "mark", "holds for", "note", "written by", "on"), rows)
 
 
 def plates_csv(hand_off: HandOff) -> str:

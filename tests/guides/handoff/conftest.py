@@ -8,6 +8,7 @@ import pytest
 
 from guides.exceptions import waive
 from guides.models import Mark, MarkNote
+from guides.page_notes import write_page_note
 from tests.factories import make_costume, make_guide, make_issue, make_lock, make_mark, make_part, make_subject
 
 
@@ -32,4 +33,6 @@ def marked_issue(series: Any, lead: Any) -> Any:
     make_mark(page, "Y2R2", part=coat, role="shade")
     waive(marks=[Mark.objects.get(pk=allowed.pk)], reason="in disguise", by=lead)
     MarkNote.objects.create(series=series, mark=allowed, text="Mind the collar", written_by=lead)
+    write_page_note(issue=issue, first_page="1", last_page="4", text="=All skin is night", by=lead)
+    write_page_note(issue=issue, first_page="9", last_page="9", text="Not here", by=lead)
     return issue
