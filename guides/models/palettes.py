@@ -36,7 +36,8 @@ class TintUseQuerySet(models.QuerySet["TintUse"]):
         return self.filter(colourist=user_id)
 
     def in_key_order(self) -> Self:
-        return self.order_by("series", "issue", "kind", "colourist")
+        # By the keys themselves: ordered by what they point at, the rows of series and issues would be joined and held.
+        return self.order_by("series_id", "issue_id", "kind", "colourist")
 
 
 class TintUse(models.Model):

@@ -108,7 +108,7 @@ def _held(keys: list[RowKey]) -> dict[RowKey, TintUse]:
     asked = TintUse.objects.filter(**among).in_key_order()
 
     def held() -> dict[RowKey, TintUse]:
-        rows = asked.select_for_update()
+        rows = asked.select_for_update(of=("self",))
         return {(row.series_id, row.issue_id, row.kind, row.colourist): row for row in rows}
 
     rows = held()
