@@ -36,7 +36,7 @@ class TintUseQuerySet(models.QuerySet["TintUse"]):
         return self.filter(colourist=user_id)
 
     def in_key_order(self) -> Self:
-        # By the keys themselves: ordered by what they point at, the rows of series and issues would be joined and held.
+        # By the keys themselves: ordered by what they point at, rows of series and issues would be joined and held.
         return self.order_by("series_id", "issue_id", "kind", "colourist")
 
 
