@@ -4,6 +4,7 @@ from django.urls import path, re_path
 
 from guides.views import (
     arrivals,
+    colour_sheets,
     desk,
     flags,
     guides,
@@ -36,6 +37,9 @@ urlpatterns = [
     path("locks/<int:pk>/end", locks.end, name="end-lock"),
     path("bible/<int:pk>/timeline", timeline.subject_timeline, name="timeline"),
     path("bible/<int:pk>/notes", notes.subject_notes, name="subject-notes"),
+    path("bible/<int:pk>/sheet", colour_sheets.sheet, name="colour-sheet"),
+    path("bible/<int:pk>/sheet.pdf", colour_sheets.sheet_pdf, name="colour-sheet-pdf"),
+    path("bible/<int:pk>/sheet.jpg", colour_sheets.sheet_picture, name="colour-sheet-picture"),
     path("scenes/new", scenes.new_scene, name="new-scene"),
     path("scenes/<int:pk>/edit", scenes.edit_scene, name="edit-scene"),
     path("guides/<int:pk>/scenes", scenes.page_scenes, name="page-scenes"),

@@ -6,15 +6,14 @@ import io
 from dataclasses import dataclass
 from typing import IO, Any
 
-from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, Image, PageTemplate, Spacer
+from reportlab.platypus import Flowable, Image, Spacer
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
 from bible.models import Issue, Series
 from bible.presses import condition
-from guides.handoff.pdf import BLACK, MARGIN, SHORT_CAUTION, Swatch, fonts, paragraph, ruled_table
+from guides.handoff.pdf import Swatch, paged, paragraph, ruled_table
 from guides.handoff.plates import PLATE_ORDER, percentage
 from guides.models import Proof, ProofReading
 
@@ -76,18 +75,7 @@ def plate_words(reading: ProofReading) -> str:
 def write_corrections(sheet: CorrectionSheet, out: IO[bytes]) -> None:
     """Write the sheet as PDF; every page names the press condition."""
     title = f"{sheet.series.title}, issue {sheet.issue.number}: corrections"
-    document = BaseDocTemplate(out, pagesize=A4, title=title, author=sheet.series.title, invariant=True)
-    width, height = A4
-    frame = Frame(MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0)
-
-    def footer(canvas: Any, _: Any) -> None:
-        canvas.setFont(fonts()[0], 6.5)
-        canvas.setFillColor(BLACK)
-        canvas.drawString(MARGIN, MARGIN, title)
-        canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
-        canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {sheet.press.title}. {SHORT_CAUTION}")
-
-    document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
+    document = paged(out, title=title, series=sheet.series, press=sheet.press)
     many = "1 fault" if sheet.fault_count == 1 else f"{sheet.fault_count} faults"
     story: list[Flowable] = [
         paragraph(title, 15, bold=True),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import IO, Any
@@ -26,8 +27,9 @@ from reportlab.platypus import (
     Table,
 )
 
+from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Note
+from bible.models import Note, Series
 from guides.handoff.arrows import arrow_head
 from guides.handoff.plates import Plate, runs
 from guides.handoff.sheets import CAUTION, HandOff, Line, PageSheet
@@ -148,23 +150,32 @@ class GuidePicture(Flowable):
         self.canv.drawCentredString(x, y - 2.1, str(line.number))
 
 
-def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:
-    """Write the pack's PDF: a first page for the whole, then each guide with its lists."""
-    title = f"{hand_off.series.title}, issue {hand_off.issue.number}: hand-off"
+def paged(
+    out: IO[bytes], *, title: str, series: Series, press: PressCondition, made_at: dt.datetime | None = None
+) -> BaseDocTemplate:
+    """A4 pages for a story; every page names the title, the moment, the press condition and the caution."""
     document = BaseDocTemplate(
-        out, pagesize=A4, title=title, author=hand_off.series.title, subject=hand_off.press.title, invariant=True
+        out, pagesize=A4, title=title, author=series.title, subject=press.title, invariant=True
     )
     width, height = A4
     frame = Frame(MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0)
+    made = f" · made {made_at:%Y-%m-%d %H:%M %Z}" if made_at else ""
 
     def footer(canvas: Any, _: Any) -> None:
         canvas.setFont(fonts()[0], 6.5)
         canvas.setFillColor(BLACK)
-        canvas.drawString(MARGIN, MARGIN, f"{title} · made {hand_off.made_at:%Y-%m-%d %H:%M %Z}")
+        canvas.drawString(MARGIN, MARGIN, f"{title}{made}")
         canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
-        canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {hand_off.press.title}. {SHORT_CAUTION}")
+        canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {press.title}. {SHORT_CAUTION}")
 
     document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
+    return document
+
+
+def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:
+    """Write the pack's PDF: a first page for the whole, then each guide with its lists."""
+    title = f"{hand_off.series.title}, issue {hand_off.issue.number}: hand-off"
+    document = paged(out, title=title, series=hand_off.series, press=hand_off.press, made_at=hand_off.made_at)
     story = _front(hand_off)
     for sheet in hand_off.pages:
         story += _page(sheet)

@@ -5,12 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from typing import IO, Any
 
-from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer, Table
+from reportlab.platypus import Flowable, Spacer, Table
 
 from bible.colour.tints import Tint
-from guides.handoff.pdf import BLACK, MARGIN, RULE, SHORT_CAUTION, Swatch, fonts, paragraph, ruled_table
+from guides.handoff.pdf import BLACK, RULE, Swatch, fonts, paged, paragraph, ruled_table
 from guides.report.counting import Drift, Matrix, Report, SubjectLine
 
 CELL = 11.5 * mm
@@ -20,20 +19,7 @@ CELL = 11.5 * mm
 def write_report(report: Report, made_at: dt.datetime, out: IO[bytes]) -> None:
     """Write the report to a binary file."""
     title = f"{report.series.title}: continuity report, {report.run}"
-    document = BaseDocTemplate(
-        out, pagesize=A4, title=title, author=report.series.title, subject=report.press.title, invariant=True
-    )
-    width, height = A4
-    frame = Frame(MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0)
-
-    def footer(canvas: Any, _: Any) -> None:
-        canvas.setFont(fonts()[0], 6.5)
-        canvas.setFillColor(BLACK)
-        canvas.drawString(MARGIN, MARGIN, f"{title} · made {made_at:%Y-%m-%d %H:%M %Z}")
-        canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
-        canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {report.press.title}. {SHORT_CAUTION}")
-
-    document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
+    document = paged(out, title=title, series=report.series, press=report.press, made_at=made_at)
     document.build([*_front(report), *_subjects(report), *_colourists(report), *_codes(report)])
 
 

@@ -12,35 +12,15 @@ from pypdf.generic import ContentStream
 from bible.colour.tints import Tint
 from guides.handoff.pdf import write_pdf
 from guides.handoff.sheets import guide_hand_off, issue_hand_off
+from tests.pdfs import filled_rectangles
 
 pytestmark = pytest.mark.django_db
-
-Operands = tuple[float, ...]
 
 
 def read(hand_off: Any) -> PdfReader:
     out = io.BytesIO()
     write_pdf(hand_off, out)
     return PdfReader(out)
-
-
-def filled_rectangles(reader: PdfReader) -> list[Operands]:
-    """The colour in force (operators ``k``, ``rg``, ``g``; ISO 32000-1, 8.6.8) wherever a rectangle is filled."""
-    found = []
-    for page in reader.pages:
-        fill: tuple[Any, ...] = ()
-        rectangle = False
-        for operands, operator in ContentStream(page.get_contents(), reader).operations:
-            if operator in (b"k", b"rg", b"g"):
-                fill = (operator.decode(), *(float(number) for number in operands))
-            if operator == b"re":
-                rectangle = True
-            elif operator in (b"f", b"f*", b"B") and rectangle:
-                found.append(fill)
-                rectangle = False
-            elif operator in (b"S", b"n", b"h"):
-                rectangle = False
-    return found
 
 
 def test_every_swatch_is_devicecmyk_with_the_codes_percentages(marked_issue: Any) -> None:

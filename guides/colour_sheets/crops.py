@@ -1,0 +1,107 @@
+"""The picture on a colour sheet: a piece of the page guide on which the subject is marked best."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Count, Max, Min
+from PIL import Image
+
+from bible.models import Costume
+from guides.models import Guide, Mark
+
+AROUND = 0.07
+"""Share of the page left around the outermost marks: a mark stands within its area, not at the figure's outline."""
+
+LEAST = 0.24
+"""No crop is a smaller share of the page's sides: around a single mark a patch of flat colour would say nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """A piece of a guide: fractions of its width and height, 0-1, measured from the top left."""
+
+    guide: Guide
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    @property
+    def where(self) -> str:
+        return f"issue {self.guide.issue.number}, {self.guide}"
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height in pixels of the original: their ratio is the picture's."""
+        return (self.right - self.left) * self.guide.width, (self.bottom - self.top) * self.guide.height
+
+
+def best_crops(subjects: Iterable[int], position: int) -> dict[int, Crop]:
+    """For each subject that is marked anywhere up to a running-order position, the crop that shows it best.
+
+    Best is the current guide on which most different parts of costumes then in use are marked; among equals the
+    one with more marks, then the newest: it is the nearest to what is drawn now. Two queries.
+    """
+    worn = Costume.objects.active().in_use(position).filter(subject__in=list(subjects))
+    marks = Mark.objects.live().filter(part__archived_at=None, part__costume__in=worn, position__lte=position)
+    rows = (
+        marks.order_by()
+        .values_list("part__costume__subject", "guide")
+        .annotate(
+            parts=Count("part", distinct=True),
+            marks=Count("id"),
+            newest=Max("position"),
+            left=Min("x"),
+            top=Min("y"),
+            right=Max("x"),
+            bottom=Max("y"),
+        )
+    )
+    best: dict[int, tuple[tuple[int, ...], tuple[float, ...]]] = {}
+    for subject, guide, parts, number, newest, *box in rows.iterator():
+        rank = (parts, number, newest, guide)
+        if subject not in best or rank > best[subject][0]:
+            best[subject] = (rank, tuple(box))
+    guides = Guide.objects.select_related("issue").in_bulk({rank[-1] for rank, _ in best.values()})
+    return {subject: _crop(guides[rank[-1]], *box) for subject, (rank, box) in best.items()}
+
+
+def _crop(guide: Guide, left: float, top: float, right: float, bottom: float) -> Crop:
+    (left, right), (top, bottom) = _widened(left, right), _widened(top, bottom)
+    return Crop(guide, left, top, right, bottom)
+
+
+def _widened(low: float, high: float) -> tuple[float, float]:
+    """Room around the marks, at least ``LEAST`` of the side, within the page."""
+    half = max(high - low + 2 * AROUND, LEAST) / 2
+    middle = min(max((low + high) / 2, half), 1 - half) if half < 0.5 else 0.5
+    return max(middle - half, 0.0), min(middle + half, 1.0)
+
+
+def crop_jpeg(crop: Crop, long_side: int) -> bytes | None:
+    """The crop as JPEG in sRGB, at most ``long_side`` pixels long; None where the file of the guide is missing."""
+    try:
+        screen = crop.guide.screen
+        file = screen.storage.open(str(screen.name), "rb")
+    except FileNotFoundError:
+        return None
+    with file, Image.open(file) as opened:
+        # The decoder leaves out what is not needed: a small picture of a large page costs a quarter of the time.
+        share = max(crop.right - crop.left, crop.bottom - crop.top)
+        wanted = int(long_side / share) + 1
+        opened.draft("RGB", (wanted, wanted))
+        width, height = opened.size
+        box = (
+            int(crop.left * width),
+            int(crop.top * height),
+            max(int(crop.right * width), int(crop.left * width) + 1),
+            max(int(crop.bottom * height), int(crop.top * height) + 1),
+        )
+        picture = opened.convert("RGB").crop(box)
+    picture.thumbnail((long_side, long_side))
+    out = io.BytesIO()
+    picture.save(out, "JPEG", quality=82)
+    return out.getvalue()
