@@ -8,6 +8,7 @@ the measured one (the Neugebauer primaries). It is a picture of how a tint is ma
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -27,7 +28,7 @@ MAX_PIXELS = 2_000_000
 MIN_LINE_PIXELS = 2.0
 """Pixels per screen line below which dots cannot be drawn and would only beat with the pixels."""
 
-_BAND = 32
+BAND = 32
 """Rows rendered at a time: memory stays small whatever the size of the picture."""
 
 _TURN = 2.0 * np.pi
@@ -63,24 +64,42 @@ def halftone(
         raise ValueError(f"at {pixels_per_mm} pixels per mm a screen line is {line:.1f} pixels: too small for dots")
     coverage = press.effective_coverage([tint.percentages]).coverage[0] / 100.0
     inks = [ink for ink in range(4) if tint.percentages[ink]]
-    # Every set of the tint's inks, in the order in which the bands below split pixels among them.
+    colours = overprints(press, inks, relative)
+    outlines = thresholds(coverage)
+    picture = np.empty((height, width, 3), dtype=np.uint8)
+    for top in range(0, height, BAND):
+        rows = np.arange(top, min(top + BAND, height))
+        covers = [dots(outlines[ink], press.angles[INKS[ink]], line, width, rows) for ink in inks]
+        picture[rows] = mixed(covers, colours) if covers else encoded(np.broadcast_to(colours, (len(rows), width, 3)))
+    return picture
+
+
+def overprints(press: PressCondition, inks: Sequence[int], relative: bool = DEFAULT_RELATIVE) -> _SingleArray:
+    """Linear sRGB (2 ** n, 3) of every set of n inks printed solid on each other (the Neugebauer primaries).
+
+    Number ``i`` holds ink ``inks[j]`` where bit ``n - 1 - j`` of i is set, as ``mixed`` splits pixels.
+    """
     primaries = np.zeros((1, 4))
-    for ink in inks:
+    for ink in reversed(inks):
         solid = primaries.copy()
         solid[:, ink] = 100.0
         primaries = np.concatenate([primaries, solid])
     xyz = press.relative_xyz(primaries) if relative else press.xyz(primaries)
-    colours = np.clip(xyz_to_linear_srgb(xyz), 0.0, 1.0).astype(np.float32)
-    picture = np.empty((height, width, 3), dtype=np.uint8)
-    for top in range(0, height, _BAND):
-        rows = np.arange(top, min(top + _BAND, height))
-        shares = np.ones((1, len(rows), width), dtype=np.float32)
-        for ink in inks:
-            covered = _dots(float(coverage[ink]), press.angles[INKS[ink]], line, width, rows)
-            shares = np.concatenate([shares * (1 - covered), shares * covered])
-        linear = np.tensordot(shares, colours, axes=(0, 0))
-        picture[rows] = _SRGB_OF_LINEAR.take((linear * _LAST + 0.5).astype(np.uint16), mode="clip")
-    return picture
+    return np.clip(xyz_to_linear_srgb(xyz), 0.0, 1.0).astype(np.float32)
+
+
+def mixed(covers: Sequence[_SingleArray], colours: _SingleArray) -> npt.NDArray[np.uint8]:
+    """sRGB (rows, width, 3) of inks that cover so much of each pixel, (rows, width) 0-1 each, over each other."""
+    light = [np.broadcast_to(colour, (*covers[0].shape, 3)) for colour in colours]
+    for cover in reversed(covers):
+        share = cover[..., None]
+        light = [bare + share * (inked - bare) for bare, inked in zip(light[::2], light[1::2], strict=True)]
+    return encoded(light[0])
+
+
+def encoded(linear: _SingleArray) -> npt.NDArray[np.uint8]:
+    """8-bit sRGB of linear light 0-1, by a table."""
+    return np.asarray(_SRGB_OF_LINEAR.take((linear * _LAST + 0.5).astype(np.uint16), mode="clip"))
 
 
 def line_pixels(press: PressCondition, pixels_per_mm: float) -> float:
@@ -88,10 +107,15 @@ def line_pixels(press: PressCondition, pixels_per_mm: float) -> float:
     return pixels_per_mm * MM_PER_INCH / press.ruling_lpi
 
 
-def _dots(coverage: float, angle: float, line: float, width: int, rows: npt.NDArray[np.intp]) -> _SingleArray:
-    """How much of each pixel of these rows the ink covers, 0-1, shape (rows, width)."""
-    if coverage >= 1.0:
-        return np.ones((len(rows), width), dtype=np.float32)
+def dots(outline: npt.ArrayLike, angle: float, line: float, width: int, rows: npt.NDArray[np.intp]) -> _SingleArray:
+    """How much of each pixel of these rows the ink covers, 0-1, shape (rows, width).
+
+    ``outline``: what ``thresholds`` gives for the coverage, one for all pixels or one for each (rows, width);
+    ``angle`` in degrees; ``line``: pixels per screen line.
+    """
+    level = np.asarray(outline, dtype=np.float32)
+    if not level.ndim and not np.isfinite(level):
+        return np.full((len(rows), width), level < 0, dtype=np.float32)
     turn = np.radians(angle)
     scale = _TURN / line
     # Angles run anticlockwise from the horizontal, rows run down the picture. With u = x cos - y sin along the
@@ -105,14 +129,18 @@ def _dots(coverage: float, angle: float, line: float, width: int, rows: npt.NDAr
     spot = xu[0] * yu[0] + xu[1] * yu[1] + xv[0] * yv[0] - xv[1] * yv[1]
     slope = np.sqrt((xu[1] * yu[0] - xu[0] * yu[1]) ** 2 + (xv[1] * yv[0] + xv[0] * yv[1]) ** 2)
     # An edge one pixel wide: distance to the dot's outline from the height above it and the slope there.
-    distance = (spot - np.float32(_threshold(coverage))) / (np.maximum(slope, _SOFTEST) * scale)
+    distance = (spot - level) / (np.maximum(slope, _SOFTEST) * scale)
     return np.asarray(np.clip(distance + 0.5, 0.0, 1.0), dtype=np.float32)
 
 
-def _threshold(coverage: float) -> float:
-    """Height of the spot function cos u + cos v that a share ``coverage`` of the cell lies above."""
-    heights = _heights()
-    return float(np.interp(1.0 - coverage, np.linspace(0.0, 1.0, len(heights)), heights))
+def thresholds(coverage: npt.ArrayLike) -> _SingleArray:
+    """Height of the spot function cos u + cos v that a share ``coverage`` (0-1) of the cell lies above.
+
+    No ink is infinitely high and a solid infinitely low, so that neither leaves specks.
+    """
+    heights, share = _heights(), np.asarray(coverage, dtype=np.float64)
+    level = np.interp(1.0 - share, np.linspace(0.0, 1.0, len(heights)), heights)
+    return np.where(share <= 0.0, np.inf, np.where(share >= 1.0, -np.inf, level)).astype(np.float32)
 
 
 @lru_cache(maxsize=1)

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image
 
+from bible.colour.notation import LETTERS_64, NotationError
 from guides.demo.annotate import PENCILS, WHITE_PENCIL, Annotator, Spot, find_spots, pencil_borders
 from guides.demo.dyes import overlay, paint
 from guides.demo.lettering import write
 from guides.demo.panels import Ledger, PaintedArea, draw_panel
 from guides.demo.pens import Sheet, curve
+from guides.demo.presswork import Plates
 from guides.demo.staging import LAYOUTS
 from guides.demo.story import PageSpec, Story, WrittenMark
 
@@ -43,10 +45,11 @@ class DrawnMark:
 
 @dataclass(frozen=True)
 class DrawnPage:
-    """The picture of a page guide (RGB) and its marks."""
+    """The picture of a page guide (RGB), its marks, and what a separator would cut from it."""
 
     image: Image.Image
     marks: tuple[DrawnMark, ...]
+    plates: Plates
 
     def jpeg(self, quality: int = 88) -> bytes:
         """The picture as JPEG bytes, full chroma (the dyes' edges are what a guide is about)."""
@@ -100,7 +103,20 @@ def draw_page(page: PageSpec, story: Story) -> DrawnPage:
         _mark(spot, ledger.areas[spot.number], width, height)
         for spot in sorted(spots, key=lambda s: (s.y // 120, s.x))
     )
-    return DrawnPage(Image.fromarray(image, "RGB"), marks)
+    return DrawnPage(Image.fromarray(image, "RGB"), marks, _plates(whole, ledger.areas, spots))
+
+
+def _plates(whole: Sheet, painted: list[PaintedArea], spots: list[Spot]) -> Plates:
+    """Plates are built from the codes; where none can be read, from the paint."""
+    tints = []
+    for area in painted:
+        try:
+            tints.append(LETTERS_64.read(area.written))
+        except NotationError:
+            tints.append(area.tint)
+    keys = {spot.number: painted[spot.number].key for spot in spots}
+    parts = {number: key.part if key and key.subject else "" for number, key in keys.items()}
+    return Plates(whole.areas, whole.ink, tuple(tints), parts)
 
 
 def _boxes(layout: str) -> list[tuple[int, int, int, int]]:

@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 
 import cv2
+import numpy as np
 
 from guides.demo.drawing import DrawnMark, draw_page
+from guides.demo.presswork import PROOFS, faulty, proof_jpeg
 from guides.demo.story import PageSpec, Story
 
 MOST_WORKERS = 4
@@ -19,11 +21,12 @@ MOST_WORKERS = 4
 
 @dataclass(frozen=True, slots=True)
 class FinishedPage:
-    """A page guide ready to be stored: its spec, the picture as JPEG and its marks."""
+    """A page guide ready to be stored: its spec, the picture as JPEG, its marks, and its proof where one came in."""
 
     page: PageSpec
     jpeg: bytes
     marks: tuple[DrawnMark, ...]
+    proof: bytes | None = None
 
 
 def drawn_pages(story: Story, *, workers: int | None = None) -> Iterator[FinishedPage]:
@@ -46,4 +49,8 @@ def drawn_pages(story: Story, *, workers: int | None = None) -> Iterator[Finishe
 
 def _finish(page: PageSpec, story: Story) -> FinishedPage:
     drawn = draw_page(page, story)
-    return FinishedPage(page, drawn.jpeg(), drawn.marks)
+    mishaps = PROOFS.get((page.issue, page.label))
+    proof = None
+    if mishaps is not None:
+        proof = proof_jpeg(drawn.plates, faulty(drawn.plates, mishaps), np.random.default_rng(page.seed))
+    return FinishedPage(page, drawn.jpeg(), drawn.marks, proof)

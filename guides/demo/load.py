@@ -16,6 +16,7 @@ from bible.services import lock_tint
 from guides.demo.drawing import DrawnMark
 from guides.demo.gallery import FinishedPage, drawn_pages
 from guides.demo.plot import demo_story
+from guides.demo.proofed import bring_in, decide_some
 from guides.demo.story import PageSpec, Story
 from guides.demo.talk import load_talk
 from guides.demo.way_out import send_out
@@ -45,13 +46,16 @@ def load_demo(told: Callable[[str], None]) -> Series:
     users = {user.username: user for user in User.objects.filter(memberships__series=series)}
     issues = {issue.number: issue for issue in series.issues.all()}
     parts = _parts(series)
+    leads = series.memberships.leads().select_related("user")
+    editors = series.memberships.filter(role=Membership.Role.EDITOR).select_related("user")
     for done, drawn in enumerate(drawn_pages(replace(story, pages=tuple(missing))), 1):
-        _store(drawn, issues[drawn.page.issue], users[drawn.page.colourist], parts)
+        guide = _store(drawn, issues[drawn.page.issue], users[drawn.page.colourist], parts)
+        if drawn.proof is not None:
+            bring_in(guide, drawn.proof, editors[0].user)
         if done % 10 == 0 or done == len(missing):
             told(f"  drew page guide {done} of {len(missing)}")
     load_talk(series)
-    leads = series.memberships.leads().select_related("user")
-    editors = series.memberships.filter(role=Membership.Role.EDITOR).select_related("user")
+    decide_some(series, editors[0].user)
     send_out(series, leads[0].user, editors[0].user)
     return series
 
@@ -132,7 +136,7 @@ def _scan_name(page: PageSpec) -> str:
 
 
 @transaction.atomic
-def _store(drawn: FinishedPage, issue: Issue, by: User, parts: dict[PartKey, Part]) -> None:
+def _store(drawn: FinishedPage, issue: Issue, by: User, parts: dict[PartKey, Part]) -> Guide:
     """One page comes in like any upload, with its marks."""
     scan, name = io.BytesIO(drawn.jpeg), _scan_name(drawn.page)
     guide = add_guide(
@@ -145,6 +149,7 @@ def _store(drawn: FinishedPage, issue: Issue, by: User, parts: dict[PartKey, Par
         colourist=by,
     )
     place_marks(guide=guide, by=by, rows=[_row(mark, parts) for mark in drawn.marks])
+    return guide
 
 
 def _row(mark: DrawnMark, parts: dict[PartKey, Part]) -> tuple[float, float, str, Part | None, str]:
