@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import islice, repeat
+from operator import itemgetter
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -17,6 +18,7 @@ from django.core.validators import validate_slug
 from django.db import DatabaseError, connection, models, transaction
 from django.db.models import Max
 
+from bible.bulk import BATCH, write_rows
 from bible.models import Series
 from bible.models.series import refuse_reserved_slug
 from bible.services import Refused
@@ -24,8 +26,38 @@ from guides.exchange.archive_check import Archive, DamagedArchive
 from guides.exchange.archive_tables import BY_MODEL, TABLES, BadValue, Column, Table
 from guides.palettes import counts
 
-BATCH = 1_000
-"""Rows written at a time."""
+Load = Callable[[dict[str, Any]], Any]
+"""From a row of an archive to what the database takes for one of its columns; raises ``BadValue``."""
+
+Loader = tuple[Column, Load]
+
+ASKED_ONCE = (int, str, bool, type(None))
+"""Types of values that are the same whenever they are equal; -0.0 and 0.0 are not."""
+
+
+def _by_columns(loaders: list[Loader], rows: list[dict[str, Any]]) -> Iterable[Sequence[Any]] | None:
+    """Some rows column by column, each distinct value of a column loaded once: among a million marks few are.
+
+    None where anything is amiss, or a row lacks a column: they are then to be looked at one by one.
+    """
+    names = [column.name for column, _ in loaders]
+    if any(len(row) != len(names) for row in rows):
+        return None
+    try:
+        columns = list(zip(*map(itemgetter(*names), rows), strict=True))
+        return zip(*map(_column, loaders, columns, repeat(rows)), strict=True)
+    except (KeyError, BadValue):
+        return None
+
+
+def _column(loader: Loader, values: Sequence[Any], rows: list[dict[str, Any]]) -> Iterable[Any]:
+    column, load = loader
+    kinds = set(map(type, values))
+    # Of one type besides None: True is 1 to a dictionary, and here one is right where the other is damage.
+    if not isinstance(column.field, models.FileField) and kinds <= set(ASKED_ONCE) and len(kinds - {type(None)}) < 2:
+        loaded = {value: load({column.name: value}) for value in set(values)}
+        return map(loaded.__getitem__, values)
+    return list(map(load, rows))
 
 
 @dataclass
@@ -182,36 +214,40 @@ class _Reader:
         return joined, made
 
     def _insert(self, table: Table) -> int:
-        columns = table.columns
-        quoted = connection.ops.quote_name
-        names = ", ".join(quoted(str(column.field.column)) for column in columns)
-        places = ", ".join(["%s"] * len(columns))
-        sql = f"INSERT INTO {quoted(table.model._meta.db_table)} ({names}) VALUES ({places})"
-        rows, count = self._rows(table), 0
-        with connection.cursor() as cursor:
-            while batch := list(islice(rows, BATCH)):
-                cursor.executemany(sql, batch)
-                count += len(batch)
+        count = 0
+
+        def counted() -> Iterator[Sequence[Any]]:
+            nonlocal count
+            for row in self._rows(table):
+                count += 1
+                yield row
+
+        write_rows(table.model, [str(column.field.column) for column in table.columns], counted())
         if count != self.archive.row_count(table.key):
             raise DamagedArchive(f"{table.member} has {count} rows; the manifest says otherwise.")
         return count
 
-    def _rows(self, table: Table) -> Iterator[list[Any]]:
+    def _rows(self, table: Table) -> Iterator[Sequence[Any]]:
         """Rows as the database takes them, without passing ``auto_now`` and the like: a moment stays what it was."""
-        columns = [(column, self._loader(table, column)) for column in table.columns]
-        known = {column.name for column in table.columns}
-        for number, row in self.archive.lines(table.member):
-            if strange := row.keys() - known:
-                raise DamagedArchive(
-                    f"{table.member}, line {number}: this program does not know “{min(strange)}”; is it older?"
-                )
-            values = []
-            for column, load in columns:
-                try:
-                    values.append(load(row))
-                except BadValue as error:
-                    raise DamagedArchive(f"{table.member}, line {number}, {column.name}: {error}.") from error
-            yield values
+        loaders = [(column, self._loader(table, column)) for column in table.columns]
+        lines = self.archive.lines(table.member)
+        while batch := list(islice(lines, BATCH)):
+            rows = _by_columns(loaders, [row for _, row in batch])
+            yield from (self._row(table, loaders, *line) for line in batch) if rows is None else rows
+
+    def _row(self, table: Table, loaders: list[Loader], number: int, row: dict[str, Any]) -> list[Any]:
+        """One row by itself. Raises ``DamagedArchive`` that names the line, and the column where one is wrong."""
+        if strange := row.keys() - {column.name for column, _ in loaders}:
+            raise DamagedArchive(
+                f"{table.member}, line {number}: this program does not know “{min(strange)}”; is it older?"
+            )
+        values = []
+        for column, load in loaders:
+            try:
+                values.append(load(row))
+            except BadValue as error:
+                raise DamagedArchive(f"{table.member}, line {number}, {column.name}: {error}.") from error
+        return values
 
     def _loader(self, table: Table, column: Column) -> Any:
         prepare, name, nullable = (

@@ -9,23 +9,15 @@ background, a fifth shades, one in a hundred a gradient. Bars: 600 issues under 
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 import time
 from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "bible.settings")
-if "DATABASE_URL" not in os.environ:
-    os.environ["BIBLE_DATA"] = tempfile.mkdtemp(prefix="bench-")
 
-import django
+from tests.benchmarks.large import crowded, gather_statistics, long_series, timed  # isort: skip (sets Django up)
 
-django.setup()
-
-from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from django.test.utils import setup_test_environment
@@ -35,8 +27,7 @@ from bible.colour.tints import Tint
 from guides import services
 from guides.models import Guide, Mark, TintUse
 from guides.palettes import counts
-from tests.benchmarks.bench_impact import bible, marks, timed
-from tests.factories import make_member, make_series, make_user
+from tests.factories import make_user
 
 
 def spread(how_many: int) -> None:
@@ -51,20 +42,15 @@ def spread(how_many: int) -> None:
             [Tint(y=25).packed],
         )
     assert everything.count() == how_many
-    with connection.cursor() as cursor:
-        cursor.execute("VACUUM ANALYZE" if connection.vendor == "postgresql" else "ANALYZE")
+    gather_statistics()
 
 
 def main(how_many: int) -> None:
-    call_command("migrate", verbosity=0)
+    series, lead, parts = long_series(crowded(how_many))
     setup_test_environment()
-    series = make_series()
-    lead = make_member(series)
-    parts = bible(series)
     other = make_user()
     Guide.objects.update(colourist=lead)
     Guide.objects.filter(page_order__gt=450).update(colourist=other)
-    marks(series, parts, how_many)
     spread(how_many)
     begin = time.perf_counter()
     counts.recount(series)
@@ -72,8 +58,7 @@ def main(how_many: int) -> None:
     print(
         f"{connection.vendor}: {how_many:,} marks, {TintUse.objects.count():,} rows of counts; counting anew {took:.1f} s"
     )
-    with connection.cursor() as cursor:
-        cursor.execute("VACUUM ANALYZE" if connection.vendor == "postgresql" else "ANALYZE")
+    gather_statistics()
     client = Client()
     client.force_login(lead)
     most = parts[0].costume.subject_id

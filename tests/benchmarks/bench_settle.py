@@ -11,28 +11,22 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks import bench_impact as loader  # sets Django up
+from tests.benchmarks import large  # sets Django up
 
 
 def main(how_many: int) -> None:
-    from django.core.management import call_command
     from django.db import connection
 
     from bible.models import Lock, Part
     from guides.models import Mark
     from guides.settle import accept, settle, settle_all, subjects_to_settle
-    from tests.factories import make_member, make_series
 
-    call_command("migrate", verbosity=0)
-    series = make_series()
-    lead = make_member(series)
-    parts = loader.bible(series)
-    loader.marks(series, parts, how_many)
+    series, lead, parts = large.long_series(large.crowded(how_many))
     Mark.objects.update(lock=None)
     Lock.objects.all().delete()
     used = Part.objects.filter(pk=parts[0].pk)
     print(f"{connection.vendor}: {how_many:,} marks, {len(parts):,} parts")
-    loader.timed("history of the most used part", lambda: settle(series, used))
+    large.timed("history of the most used part", lambda: settle(series, used))
     begin = time.perf_counter()
     read = [found for _, found in settle_all(series, subjects_to_settle(series))]
     print(f"  reading {sum(map(len, read)):,} parts: {time.perf_counter() - begin:.1f} s")

@@ -12,10 +12,10 @@ from functools import partial
 from pathlib import Path
 from unittest import mock
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from bench_impact import bible, marks, timed  # type: ignore[import-not-found]
-from django.core.management import call_command
+from tests.benchmarks.large import crowded, long_series, timed  # isort: skip (sets Django up)
+
 from django.db import connection, transaction
 from django.utils import timezone
 
@@ -27,7 +27,6 @@ from guides.services import place_mark
 from guides.signoff import reopening
 from guides.signoff.fingerprint import fingerprint
 from guides.signoff.points import points, points_of
-from tests.factories import make_member, make_series
 
 SIGNED = 550
 """Of 600 issues: a series looks back on far more signed issues than it has open ones."""
@@ -42,11 +41,7 @@ def sign(series: Series) -> None:
 
 
 def main(how_many: int) -> None:
-    call_command("migrate", verbosity=0)
-    series = make_series()
-    lead = make_member(series)
-    parts = bible(series)
-    marks(series, parts, how_many)
+    series, lead, parts = long_series(crowded(how_many))
     first, last = series.issues.in_order()[0], series.issues.in_order().reverse()[0]
     pages = {issue: Guide.objects.filter(issue=issue)[0] for issue in (first, last)}
 

@@ -1,0 +1,63 @@
+"""How long exporting and restoring a long series takes, and how much memory: bars 120 s each and 300 MB.
+
+``python tests/benchmarks/bench_archive.py [MARKS]`` on a scratch SQLite file;
+``python tests/postgres.py python tests/benchmarks/bench_archive.py [MARKS]`` on a throw-away PostgreSQL. Its pages have
+no pictures: those are copied block by block, as fast as the disk is.
+"""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from tests.benchmarks import large
+
+EXPORT, RESTORE = "export", "restore"
+
+
+def step(deed: str, path: Path, slug: str) -> None:
+    """One deed in a process of its own, so that its memory is its own."""
+    from bible.models import Series
+    from guides.exchange.archive_check import Archive
+    from guides.exchange.archive_export import export_series
+    from guides.exchange.archive_restore import restore_series
+
+    at_rest = _peak()
+    begin, worked = time.perf_counter(), time.process_time()
+    if deed == EXPORT:
+        export_series(Series.objects.get(slug=slug), path)
+    else:
+        restore_series(Archive.open(path), slug=f"{slug}-again")
+    print(
+        f"  {deed}: {time.perf_counter() - begin:.1f} s, {_peak():.0f} MB at most ({at_rest:.0f} at rest)", flush=True
+    )
+
+
+def _peak() -> float:
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def main(how_many: int) -> None:
+    from guides.made_history import Size
+
+    series, _, _ = large.long_series(Size.of_marks(how_many))
+    print(f"{large.connection.vendor}: {how_many:,} marks")
+    large.connection.close()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "series.zip")
+        for deed in (EXPORT, RESTORE):
+            subprocess.run([sys.executable, __file__, deed, str(path), series.slug], check=True)
+        print(f"  {path.stat().st_size / 1e6:.1f} MB; load of the machine at the end: {large.load_of_the_machine()}")
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] and sys.argv[1] in (EXPORT, RESTORE):
+        step(sys.argv[1], Path(sys.argv[2]), sys.argv[3])
+    else:
+        main(int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000)
