@@ -29,7 +29,8 @@ def write_rows(model: type[models.Model], columns: Sequence[str], rows: Iterable
                     copy.write_row(row)
         else:
             places = ", ".join(["%s"] * len(columns))
-            cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({places})", rows)
+            cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({places})", rows)  # type: ignore[arg-type]
+            # (any iterable will do: they are never all in memory)
 
 
 def gather_statistics() -> None:

@@ -34,9 +34,9 @@ def step(deed: str, path: Path, slug: str) -> None:
         export_series(Series.objects.get(slug=slug), path)
     else:
         restore_series(Archive.open(path), slug=f"{slug}-again")
-    print(
-        f"  {deed}: {time.perf_counter() - begin:.1f} s, {_peak():.0f} MB at most ({at_rest:.0f} at rest)", flush=True
-    )
+    took, at_work = time.perf_counter() - begin, time.process_time() - worked
+    said = f"{took:.1f} s ({at_work:.1f} s of them this process at work), {_peak():.0f} MB at most"
+    print(f"  {deed}: {said}, {at_rest:.0f} MB at rest", flush=True)
 
 
 def _peak() -> float:
