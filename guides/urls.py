@@ -4,6 +4,7 @@ from django.urls import path, re_path
 
 from guides.views import (
     arrivals,
+    carrying,
     colour_sheets,
     desk,
     flags,
@@ -86,6 +87,8 @@ urlpatterns = [
     path("issues/<int:pk>/corrections.pdf", proofs.issue_corrections, name="issue-corrections"),
     path("guides/<int:pk>/new-proof", proofs.new_proof, name="new-proof"),
     path("guides/<int:pk>/bring", handoff.bring, name="bring-marks"),
+    path("guides/<int:pk>/carry", carrying.carry, name="carry"),
+    path("carries/<int:pk>/take-back", carrying.take_back, name="take-carry-back"),
     path("guides/<int:pk>/", guides.guide, name="guide"),
     re_path(r"^guides/(?P<pk>[0-9]+)/(?P<kind>original|screen|thumb)$", guides.picture, name="picture"),
     path("guides/<int:pk>/new-mark", marks.new_mark, name="new-mark"),

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
+from django.db import transaction
 from django.utils import timezone
 from PIL import Image
 
@@ -16,9 +17,10 @@ from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.series import POSITION_GAP
 from bible.services import lock_tint
-from guides.models import Guide, Mark, Proof, ProofReading, Verdict
+from guides.carrying import carry_marks, foresee
+from guides.models import Carry, Guide, Mark, Proof, ProofReading, Verdict
 from guides.pages import page_order
-from guides.services import place_mark
+from guides.services import place_mark, stand_down
 
 _counter = itertools.count(1)
 
@@ -107,6 +109,23 @@ def make_mark(guide: Guide, written: str = "YR3B2", **overrides: Any) -> Mark:
     by = overrides.pop("by", None) or guide.uploaded_by
     values = {"x": 0.5, "y": 0.5, "part": None, "role": "base"} | overrides
     return place_mark(guide=guide, written=written, by=by, **values)
+
+
+def make_carry(issue: Issue, by: User, **mark: Any) -> Carry:
+    """A page with an older scan that has one mark, carried over to the new one at the same place."""
+    page = str(next(_counter))
+    source = make_guide(issue, page=page, by=by)
+    make_mark(source, by=by, **mark)
+    guide = make_revision(source)
+    return carry_marks(guide=guide, plan=foresee(guide, source, Carry.Way.FRACTIONS), by=by)
+
+
+def make_revision(guide: Guide, **overrides: Any) -> Guide:
+    """A new scan of a guide's page, which stands down; stored without the intake."""
+    with transaction.atomic():
+        stand_down(Guide.objects.filter(issue=guide.issue, page=guide.page))
+        values = {"page": guide.page, "revision": guide.revision + 1, "by": guide.uploaded_by} | overrides
+        return make_guide(guide.issue, **values)
 
 
 def make_proof(guide: Guide, **overrides: Any) -> Proof:

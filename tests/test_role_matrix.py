@@ -26,6 +26,7 @@ from guides.models import BroughtTable
 from guides.page_notes import write_page_note
 from guides.spreadsheets.bring import keep
 from tests.factories import (
+    make_carry,
     make_guide,
     make_issue,
     make_lock,
@@ -124,6 +125,7 @@ class World:
             "notes": note,
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
             "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
+            "carries": make_carry(issue, lead),
             "page-notes": write_page_note(issue=issue, first_page=guide.page, last_page="", text="so", by=lead),
         } | {f"{table.kind}-rows": table for table in self._tables(lead)}
         self.words: dict[str, Any] = {

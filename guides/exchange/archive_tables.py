@@ -84,6 +84,7 @@ TABLES = (
     Table("guides.Mark"),
     Table("guides.MarkNote"),
     Table("guides.Waiver"),
+    Table("guides.Carry"),
     Table("guides.Proof"),
     Table("guides.ProofReading"),
     Table("guides.PageNote"),

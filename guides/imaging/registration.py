@@ -101,20 +101,26 @@ def project(matrix: FloatArray, points: FloatArray) -> FloatArray:
 
 
 def register(
-    guide: Picture, proof: Picture, hand_points: tuple[npt.ArrayLike, npt.ArrayLike] | None = None
+    guide: Picture,
+    proof: Picture,
+    hand_points: tuple[npt.ArrayLike, npt.ArrayLike] | None = None,
+    *,
+    needs_colour: bool = True,
 ) -> Registration:
     """Lay ``proof`` over ``guide``.
 
     Args:
         guide, proof: RGB (h, w, 3) uint8.
         hand_points: four (or more) points on the guide and the same on the proof, px, set by a person.
+        needs_colour: refuse scans on which no ink can be told from another; the lines alone need none.
 
     Raises:
         NotRegistered: with the reason.
     """
     _check_size(proof, "scan")
     _check_size(guide, "guide")
-    _check_colour(proof)
+    if needs_colour:
+        _check_colour(proof)
     small_guide, guide_scale = _reduced(guide, FEATURE_SIDE)
     small_proof, proof_scale = _reduced(proof, FEATURE_SIDE)
     guide_lines, proof_lines = line_picture(small_guide), line_picture(small_proof)

@@ -3,6 +3,7 @@
 from guides.models.areas import SceneArea
 from guides.models.arrivals import Arrival
 from guides.models.brought import BroughtTable
+from guides.models.carries import Carry
 from guides.models.conditions import FlagKind
 from guides.models.deeds import Deed
 from guides.models.marks import Agreement, Mark, MarkQuerySet
@@ -21,6 +22,7 @@ __all__ = [
     "Agreement",
     "Arrival",
     "BroughtTable",
+    "Carry",
     "Decision",
     "Deed",
     "FlagKind",

@@ -8,6 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from bible.access import MARKERS, MemberRequest, member
@@ -20,6 +21,7 @@ from guides.imaging.intake import IntakeError, take_in
 from guides.models import Arrival, Guide
 from guides.pages import clean_label, labels_from_filenames
 from guides.services import add_guide, checked_label
+from guides.views.carrying import waiting
 
 AT_ONCE = 2
 """Files sent side by side: while one is looked at, the other one comes."""
@@ -40,6 +42,8 @@ def upload(request: MemberRequest, series: Series, issue_pk: int) -> HttpRespons
         if stored:
             messages.success(request, f"Stored: {', '.join(str(one) for one in stored)}.")
         if not refused:
+            if len(stored) == 1 and waiting(issue).filter(pk=stored[0].pk).exists():
+                return redirect("carry", series.slug, stored[0].pk)
             return redirect(stored[0] if len(stored) == 1 else issue)
         form.add_error("scans", refused)
     return render(request, "guides/upload.html", _page(request, issue, form), status=422 if form.errors else 200)
@@ -177,6 +181,8 @@ def _finished(request: MemberRequest, held: Arrival) -> JsonResponse:
         "url": guide.get_absolute_url(),
         "notes": list(picture.notes) if picture else [],
     }
+    if waiting(guide.issue).filter(pk=guide.pk).exists():
+        answer["carry"] = reverse("carry", args=[guide.series.slug, guide.pk])
     return JsonResponse(answer)
 
 

@@ -13,6 +13,7 @@ from bible.models import Series
 from guides.forms import MarkForm
 from guides.models import Guide, Mark
 from guides.pages import clean_label
+from guides.views.carrying import carry_context
 from guides.views.panel import desk_context
 
 PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
@@ -35,7 +36,7 @@ def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if chosen and chosen.deleted_at:
         chosen = None
     form = MarkForm(found, mark=chosen) if chosen and request.membership.may_mark else None
-    context = desk_context(found, request.membership, chosen=chosen, form=form)
+    context = desk_context(found, request.membership, chosen=chosen, form=form) | carry_context(found)
     deleted = _asked_for(request, "deleted", found)
     if deleted and deleted.deleted_at and request.membership.may_mark:
         context |= {"message": f"Mark {deleted.number} deleted.", "undo": deleted}

@@ -18,6 +18,7 @@ from guides.flags import flags_of
 from guides.forms import MoveIssueForm
 from guides.impact import rehearse
 from guides.models import Guide, Mark, PaintReading, Proof
+from guides.views.carrying import waiting
 from guides.views.confirm import Shown, carry_out
 
 NEWEST_SHOWN = 8
@@ -82,6 +83,7 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "flags": flags_of(marks.open().in_order().with_names().with_notes(request.membership), condition(series)),
         "waived_flags": marks.waived().count(),
         "paint_disagrees": PaintReading.objects.filter(mark__guide__issue=found).disagreeing().count(),
+        "marks_wait_on": waiting(found),
         "before": series.issues.active().filter(position__lt=found.position).order_by("-position").first(),
         "behind": series.issues.active().filter(position__gt=found.position).in_order().first(),
     }

@@ -122,6 +122,12 @@
       show(row, "", 1, "stored");
       const link = Object.assign(document.createElement("a"), { href: answer.url, textContent: answer.message });
       place.replaceChildren("Stored: ", link, answer.notes?.length ? `. ${answer.notes.join(" ")}` : "");
+      if (answer.carry) {
+        const marks = Object.assign(document.createElement("a"), {
+          href: answer.carry, textContent: "See its marks on the new scan, and carry them over",
+        });
+        place.append(". ", marks);
+      }
     } else if (answer.state === "asks") {
       show(row, answer.message, 1, "asks");
       const yes = Object.assign(document.createElement("button"), { type: "button", textContent: "Bring it in all the same" });

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -44,9 +45,10 @@ from bible.services import (
     set_scene,
 )
 from guides import continuity, impact
+from guides.carrying import carry_marks, foresee, source_of, take_carry_back
 from guides.deeds import do_once, new_key, redo, undo
 from guides.exceptions import WHOLE_PAGE, Region, apply_scene, remove_scene, take_waiver_back, waive
-from guides.models import Deed, FlagKind, Guide, Mark, SceneArea, Waiver
+from guides.models import Carry, Deed, FlagKind, Guide, Mark, SceneArea, Waiver
 from guides.palettes import counts
 from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark, stand_down
 from guides.signoff.deeds import put_in_check, sign_off
@@ -271,6 +273,26 @@ class Machine(RuleBasedStateMachine):
             reopen(series_id=self.series.pk, issues=[issue.pk], by=self.lead, why="a new revision")
             stand_down(earlier)
             make_guide(issue, page=page, revision=revision, by=self.lead, colourist=self.lead if number % 2 else None)
+
+    @rule(number=which, edge=st.booleans(), x=places)
+    def carry_marks_over(self, number: int, edge: bool, x: float) -> None:
+        """At the same part of the page, the first mark anywhere, on its edge or outside it."""
+        later = Guide.objects.filter(series=self.series, is_current=True, revision__gt=1)
+        guide = self._one(later, number)
+        source = source_of(guide) if guide else None
+        if guide and source:
+            plan = foresee(guide, source, Carry.Way.FRACTIONS)
+            first = replace(plan.moved[0], x=x, inside=number % 3 > 0)
+            plan = replace(plan, moved=(first, *plan.moved[1:]))
+            with suppress(Refused):
+                carry_marks(guide=guide, plan=plan, by=self.lead, edge=edge)
+
+    @rule(number=which)
+    def take_a_carry_back(self, number: int) -> None:
+        carry = self._one(Carry.objects.filter(series=self.series), number)
+        if carry:
+            with suppress(Refused):
+                take_carry_back(carry=carry, by=self.lead)
 
     @precondition(lambda self: Guide.objects.filter(series=self.series, is_current=True).exists())
     @rule(
