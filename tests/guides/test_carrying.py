@@ -387,7 +387,7 @@ def test_a_page_without_older_marks_has_nothing_to_carry(old: Guide, fill_in_cli
 def test_a_missing_picture_is_said(old: Guide, fill_in_client: Client, lead: User) -> None:
     make_mark(old, "YR", by=lead)
     guide = make_revision(old)
-    old.screen.storage.delete(old.screen.name)
+    old.screen.storage.delete(str(old.screen.name))
     assert "file is missing" in ask(fill_in_client, guide).content.decode()
 
 
