@@ -1,0 +1,81 @@
+"""The pocket look-up with the line cut: it goes on, says so, and forgets when somebody signs out or has to leave."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.urls import reverse
+
+from bible.models import Membership, Part, Series
+from tests.browser.moves import forgive
+from tests.factories import make_lock, make_part
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+Visit = Callable[..., Any]
+PHONE = {"viewport": {"width": 360, "height": 740}}
+LOST = ("net::ERR_", "Failed to load resource")
+KEPT = "() => caches.keys().then((names) => names.filter((name) => name.startsWith('pocket:')).length)"
+FROM_WORKER = "(path) => fetch(path).then((answer) => answer.headers.get('X-Kept'))"
+WORKERS = "() => navigator.serviceWorker.getRegistrations().then((found) => found.length)"
+
+
+def says(page: Any, words: str) -> None:
+    page.locator("#pocket-status", has_text=words).wait_for()
+
+
+def opened(visit: Visit, person: Any, series: Series) -> Any:
+    page = visit(person, reverse("pocket", args=[series.slug]), **PHONE)
+    says(page, "works without connection")
+    return page
+
+
+def test_it_works_without_connection_and_catches_up(visit: Visit, colourist: Any, series: Series, coat: Part) -> None:
+    page = opened(visit, colourist, series)
+    page.context.set_offline(True)
+    page.reload()
+    says(page, "No connection: these are the codes kept on this device.")
+    assert "fetched just now" in page.locator("#pocket-status").inner_text()
+    assert page.evaluate(FROM_WORKER, reverse("pocket-data", args=[series.slug])) == "1", (
+        "no line for the worker either"
+    )
+    page.fill("#pocket-words", "ada co")
+    assert page.locator("#pocket-found li").count() == 1
+    assert "YR3B2" in page.locator("#pocket-found").inner_text()
+    fill = page.locator("#pocket-found svg rect").get_attribute("fill")
+    assert fill.startswith("#")
+    page.fill("#pocket-words", "nobody")
+    assert page.locator("#pocket-found li").count() == 0
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    make_lock(make_part(costume=coat.costume, name="cap"), "B2")
+    page.fill("#pocket-words", "cap")
+    assert page.locator("#pocket-found li").count() == 0
+    page.context.set_offline(False)
+    page.locator("#pocket-found", has_text="B2").wait_for()
+    says(page, "Kept on this device")
+    forgive(page, *LOST)
+
+
+def test_signing_out_forgets(visit: Visit, colourist: Any, series: Series, coat: Part) -> None:
+    page = opened(visit, colourist, series)
+    assert page.evaluate(KEPT) == 1
+    page.goto(reverse("lookup", args=[series.slug]))
+    assert page.evaluate(KEPT) == 1, "another page of the same person leaves it alone"
+    page.click("form.sign-out button")
+    page.wait_for_url("**/sign-in/")
+    page.wait_for_function(KEPT.replace(".length)", ".length === 0)"))
+    page.wait_for_function(WORKERS.replace(".length)", ".length === 0)"))
+
+
+def test_somebody_who_had_to_leave_keeps_nothing(visit: Visit, colourist: Any, series: Series, coat: Part) -> None:
+    page = opened(visit, colourist, series)
+    Membership.objects.filter(series=series, user=colourist).delete()
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    says(page, "has been thrown away")
+    assert page.locator("#pocket-found li").count() == 0
+    assert page.evaluate(KEPT) == 0
+    page.wait_for_function(WORKERS.replace(".length)", ".length === 0)"))
+    assert page.reload().status == 404
+    forgive(page, *LOST)
