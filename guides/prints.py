@@ -6,6 +6,7 @@ import json
 from dataclasses import asdict, dataclass
 
 import numpy as np
+import numpy.typing as npt
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from PIL import Image
@@ -58,14 +59,14 @@ def print_of(guide: Guide) -> Print:
     """The guide's print as its marks are now; made where there is none yet, which takes about a second."""
     press = condition(guide.series)
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None).order_by("number"))
-    areas = [_area(mark) for mark in marks]
-    key = _key(guide, areas, press)
+    areas = [area_of(mark) for mark in marks]
+    key = state_key(guide, areas, press)
     folder = f"printed/{guide.series_id}/{guide.pk}"
     name = f"{folder}/{key}.jpg"
     facts = f"{folder}/{key}.json"
     if not (default_storage.exists(name) and default_storage.exists(facts)):
         _make(guide, marks, areas, press, name, facts)
-        _forget_others(folder, key)
+        forget_others(folder, key)
     with default_storage.open(facts) as file:
         told = json.loads(file.read())
     told["coverage"] = tuple(told["coverage"])
@@ -73,24 +74,21 @@ def print_of(guide: Guide) -> Print:
     return Print(key, name, **told)
 
 
-def _area(mark: Mark) -> Area:
+def area_of(mark: Mark) -> Area:
     tint, to_tint = (tint if isinstance(tint, Tint) else None for tint in (mark.tint, mark.to_tint))
     if mark.is_gradient and to_tint is None:
         tint = None
     return Area(mark.x, mark.y, tint, to_tint, mark.arrow_end)
 
 
-def _key(guide: Guide, areas: list[Area], press: PressCondition) -> str:
+def state_key(guide: Guide, areas: list[Area], press: PressCondition) -> str:
+    """Names the state of a page that its print and its plates are made of."""
     told = [VERSION, guide.sha256, str(guide.screen), press.name, press.source, [asdict(area) for area in areas]]
     return digest(json.dumps(told, default=str))
 
 
 def _make(guide: Guide, marks: list[Mark], areas: list[Area], press: PressCondition, name: str, facts: str) -> None:
-    with guide.screen.open("rb") as file, Image.open(file) as opened:
-        opened.draft("RGB", (LONG_SIDE, LONG_SIDE))
-        picture = opened.convert("RGB")
-    picture.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.BOX)
-    page: PrintedPage = printed_page(np.asarray(picture), areas, press)
+    page: PrintedPage = printed_page(painted(guide), areas, press)
     numbers, things = [mark.number for mark in marks], [mark.part_id for mark in marks]
     found = sinking(page.regions, [area.tint for area in areas], numbers, press, things)
     told = {
@@ -104,8 +102,17 @@ def _make(guide: Guide, marks: list[Mark], areas: list[Area], press: PressCondit
             default_storage.save(path, ContentFile(data))
 
 
-def _forget_others(folder: str, key: str) -> None:
-    """Prints of earlier states are of no use to anybody."""
+def painted(guide: Guide) -> npt.NDArray[np.uint8]:
+    """The guide's picture as prints and plates are made from it: RGB, at most ``LONG_SIDE`` long."""
+    with guide.screen.open("rb") as file, Image.open(file) as opened:
+        opened.draft("RGB", (LONG_SIDE, LONG_SIDE))
+        picture = opened.convert("RGB")
+    picture.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.BOX)
+    return np.asarray(picture)
+
+
+def forget_others(folder: str, key: str) -> None:
+    """Pictures of earlier states are of no use to anybody."""
     for file in default_storage.listdir(folder)[1]:
         if not file.startswith(key):
             default_storage.delete(f"{folder}/{file}")

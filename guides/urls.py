@@ -79,6 +79,10 @@ urlpatterns = [
     re_path(rf"^guides/(?P<pk>[0-9]+)/hand-off\.(?P<form>{_FILES})$", handoff.guide_file, name="guide-hand-off-file"),
     path("guides/<int:pk>/as-printed", printed.as_printed, name="as-printed"),
     path("guides/<int:pk>/printed.jpg", printed.picture, name="printed-picture"),
+    path("guides/<int:pk>/plates", printed.plates, name="plates"),
+    re_path(
+        r"^guides/(?P<pk>[0-9]+)/plates/(?P<inks>[cmyk]{1,4})\.jpg$", printed.plate_picture, name="plate-picture"
+    ),
     path("proofs/", proofs.proofs, name="proofs"),
     path("proofs/forgotten", proofs.forgotten, name="proofs-forgotten"),
     path("proofs/<int:pk>/", proofs.proof, name="proof"),

@@ -133,6 +133,7 @@ class World:
             "kind": "screen",
             "form": "csv",
             "list_form": "cxf",
+            "inks": "c",
             "token": "0" * 43,
         } | dict.fromkeys("cmyk", 0)
 

@@ -65,7 +65,7 @@ def halftone(
     coverage = press.effective_coverage([tint.percentages]).coverage[0] / 100.0
     inks = [ink for ink in range(4) if tint.percentages[ink]]
     colours = overprints(press, inks, relative)
-    outlines = thresholds(coverage)
+    outlines = thresholds(coverage, line)
     picture = np.empty((height, width, 3), dtype=np.uint8)
     for top in range(0, height, BAND):
         rows = np.arange(top, min(top + BAND, height))
@@ -133,23 +133,29 @@ def dots(outline: npt.ArrayLike, angle: float, line: float, width: int, rows: np
     return np.asarray(np.clip(distance + 0.5, 0.0, 1.0), dtype=np.float32)
 
 
-def thresholds(coverage: npt.ArrayLike) -> _SingleArray:
-    """Height of the spot function cos u + cos v that a share ``coverage`` (0-1) of the cell lies above.
+def thresholds(coverage: npt.ArrayLike, line: float) -> _SingleArray:
+    """Height of the spot function cos u + cos v at the outline of dots that cover a share ``coverage`` (0-1).
 
-    No ink is infinitely high and a solid infinitely low, so that neither leaves specks.
+    Calibrated for the softened edges of ``dots`` at ``line`` pixels a screen line, where small dots are mostly
+    edge. No ink is infinitely high and a solid infinitely low, so that neither leaves specks.
     """
-    heights, share = _heights(), np.asarray(coverage, dtype=np.float64)
-    level = np.interp(1.0 - share, np.linspace(0.0, 1.0, len(heights)), heights)
+    share = np.asarray(coverage, dtype=np.float64)
+    levels, covered = _covered(line)
+    level = np.interp(share, covered[::-1], levels[::-1])
     return np.where(share <= 0.0, np.inf, np.where(share >= 1.0, -np.inf, level)).astype(np.float32)
 
 
-@lru_cache(maxsize=1)
-def _heights() -> FloatArray:
-    """Quantiles of the spot function, rising."""
-    phase = (np.arange(512) + 0.5) / 512 * _TURN
-    heights = np.sort((np.cos(phase)[:, None] + np.cos(phase)[None, :]).ravel())
-    quantiles = np.linspace(0, len(heights) - 1, 2049)
-    return np.interp(quantiles, np.arange(len(heights)), heights)
+@lru_cache(maxsize=32)
+def _covered(line: float) -> tuple[FloatArray, FloatArray]:
+    """Rising outline heights, and the share of a cell that ``dots`` then covers (falling), both (n,)."""
+    scale = _TURN / line
+    phase = (np.arange(96) + 0.5) / 96 * np.pi  # the spot function is even: half a cell each way holds all of it
+    spot = (np.cos(phase)[:, None] + np.cos(phase)).ravel()
+    slope = np.sqrt(np.sin(phase)[:, None] ** 2 + np.sin(phase) ** 2).ravel()
+    edge = np.maximum(slope, _SOFTEST) * scale
+    levels = np.linspace(-2.0 - scale, 2.0 + scale, 257)
+    covered = [np.clip((spot - level) / edge + 0.5, 0.0, 1.0).mean() for level in levels]
+    return levels, np.array(covered)
 
 
 _LAST = 4095

@@ -95,7 +95,7 @@ def _printed(plates: Plates, table: npt.NDArray[np.float64], rng: np.random.Gene
     press = presses.load(DEFAULT_PRESS)
     height, width = (round(side * SCALE) for side in plates.areas.shape)
     line = height / PAGE_INCHES / press.ruling_lpi
-    outlines = thresholds(press.effective_coverage(table).coverage / 100.0)
+    outlines = thresholds(press.effective_coverage(table).coverage / 100.0, line)
     colours = overprints(press, range(4), relative=False)
     labels, levels = [], []
     for ink in range(3):

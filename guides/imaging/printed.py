@@ -66,14 +66,23 @@ class PrintedPage:
         return out.getvalue()
 
 
-def printed_page(image: Image, areas: Sequence[Area], press: PressCondition) -> PrintedPage:
-    """Fill each area of a painted page with its printed colour.
+@dataclass(frozen=True, eq=False)
+class Separation:
+    """What the plates of a page hold.
 
-    Args:
-        image: the painted page, uint8 sRGB (h, w, 3).
-        areas: its marks; one whose code cannot be read leaves its area unmarked.
-        press: the condition.
+    Attributes:
+        table: (n, 4) percentages of C, M, Y, K.
+        which: (h, w), the row of ``table`` that a pixel prints; row 0 is bare paper.
+        line: (h, w) float32, how much of a pixel the line art covers on the key plate, 0-1.
     """
+
+    table: FloatArray
+    which: npt.NDArray[np.int64]
+    line: npt.NDArray[np.float32]
+
+
+def separated(image: Image, areas: Sequence[Area]) -> tuple[Separation, Regions]:
+    """The plates of a painted page by its marks, and the areas they are cut for; arguments as ``printed_page``."""
     height, width = image.shape[:2]
     read = [area for area in areas if area.tint is not None]
     regions = grow(image, [(area.x * width, area.y * height) for area in read])
@@ -88,11 +97,23 @@ def printed_page(image: Image, areas: Sequence[Area], press: PressCondition) -> 
         rows.append(np.clip(ends[0] * (1 - share) + ends[1] * share, 0.0, 100.0))
         row_of[index + 1] = at
         at += steps
-    table = np.concatenate(rows)
     which = row_of[regions.labels]
     for index, area in enumerate(read):
         if area.to_tint:
             _fade(which, regions.labels, index + 1, area, int(row_of[index + 1]))
+    return Separation(np.concatenate(rows), which, regions.line), regions
+
+
+def printed_page(image: Image, areas: Sequence[Area], press: PressCondition) -> PrintedPage:
+    """Fill each area of a painted page with its printed colour.
+
+    Args:
+        image: the painted page, uint8 sRGB (h, w, 3).
+        areas: its marks; one whose code cannot be read leaves its area unmarked.
+        press: the condition.
+    """
+    separation, regions = separated(image, areas)
+    table, which = separation.table, separation.which
     bare, black = _light(press, table), _light(press, table * [1, 1, 1, 0] + [0, 0, 0, 100])
     cover = regions.line[..., None]
     light = bare[which] * (1 - cover) + black[which] * cover

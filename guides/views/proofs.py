@@ -18,6 +18,7 @@ from guides.handoff.corrections import correction_sheet, write_corrections
 from guides.handoff.sheets import file_name
 from guides.imaging.intake import IntakeError, take_in
 from guides.models import Guide, Proof, ProofReading, Verdict
+from guides.plates import PLATES
 from guides.proof_forms import DecisionForm, PointsForm, ProofForm
 from guides.proofs import (
     HOPELESS,
@@ -100,6 +101,7 @@ def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "others": Proof.objects.of_page(found.guide).exclude(pk=pk).in_order(),
         "mendable": found.refusal not in HOPELESS,
         "hand_points": found.hand_points,
+        "plates": PLATES.values(),
     }
     return render(request, "guides/proof.html", context)
 

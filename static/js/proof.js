@@ -1,4 +1,4 @@
-// Guide, prediction and proof: one place and one size for all three; side by side, swiped or blinked; faults by keys.
+// Guide, prediction and proof (or plate): one place and one size for all; side by side, swiped or blinked; faults by keys.
 "use strict";
 
 (() => {
@@ -16,7 +16,7 @@
   let timer = null;
   let view = { scale: 1, x: 0.5, y: 0.5 }; // what is in the middle, in fractions of the page; scale 1 shows it whole
 
-  const frame = () => all.scanned.querySelector(".proof-window");
+  const frame = () => all.top.querySelector(".proof-window");
 
   function show() {
     const { clientWidth, clientHeight } = frame();
@@ -26,15 +26,15 @@
     for (const pane of Object.values(all)) {
       pane.querySelector("img").style.transform = `translate(${left}px, ${top}px) scale(${scale})`;
     }
-    all.scanned.style.clipPath = mode === "swipe" ? `inset(0 0 0 ${100 - Number(swipe.value)}%)` : "";
+    all.top.style.clipPath = mode === "swipe" ? `inset(0 0 0 ${100 - Number(swipe.value)}%)` : "";
     return scale;
   }
 
   function blinkTo(onTop) {
     proofOnTop = onTop;
-    all.scanned.style.visibility = mode === "blink" && !onTop ? "hidden" : "";
-    shown.textContent = mode === "blink" ? (onTop ? "proof" : against.selectedOptions[0].text) : "";
-    desk.dataset.shown = mode === "blink" ? (onTop ? "scanned" : against.value) : "";
+    all.top.style.visibility = mode === "blink" && !onTop ? "hidden" : "";
+    shown.textContent = mode === "blink" ? (onTop ? all.top.querySelector("figcaption").textContent : against.selectedOptions[0].text) : "";
+    desk.dataset.shown = mode === "blink" ? (onTop ? "top" : against.value) : "";
   }
 
   function setMode(next) {
@@ -43,8 +43,8 @@
     timer = null;
     desk.classList.toggle("one", mode !== "side");
     desk.dataset.mode = mode;
-    for (const [name, pane] of Object.entries(all)) pane.hidden = mode !== "side" && ![against.value, "scanned"].includes(name);
-    panes.append(all.scanned); // the proof lies on top
+    for (const [name, pane] of Object.entries(all)) pane.hidden = mode !== "side" && ![against.value, "top"].includes(name);
+    panes.append(all.top); // the proof, or the plate, lies on top
     swipe.hidden = mode !== "swipe";
     for (const button of desk.querySelectorAll("[data-mode]")) button.setAttribute("aria-pressed", String(button.dataset.mode === mode));
     blinkTo(true);
@@ -69,7 +69,14 @@
   const ZOOMS = { closer: () => zoom(1.4), farther: () => zoom(1 / 1.4), whole: () => zoom(0) };
   for (const button of desk.querySelectorAll("[data-zoom]")) button.addEventListener("click", ZOOMS[button.dataset.zoom]);
   for (const button of desk.querySelectorAll("[data-mode]")) button.addEventListener("click", () => setMode(button.dataset.mode));
-  against.addEventListener("change", () => setMode(mode));
+  against.addEventListener("change", () => {
+    const { picture } = against.selectedOptions[0].dataset;
+    if (picture) {
+      all.predicted.querySelector("img").src = picture;
+      all.predicted.querySelector("figcaption").textContent = against.selectedOptions[0].text;
+    }
+    setMode(mode);
+  });
   swipe.addEventListener("input", show);
 
   panes.addEventListener("wheel", (event) => {
