@@ -46,6 +46,9 @@ class TintUse(models.Model):
     A gradient uses both its tints, so it counts once for each of them. All the tints stand in one column: a matrix is
     then a few thousand rows instead of a quarter of a million. ``guides.palettes.counts`` packs and unpacks it and
     keeps it true in the transactions that change marks.
+
+    A key may have several rows, which add up (one of them may count below 0): whoever finds a row held by somebody
+    else's transaction takes another one instead of waiting.
     """
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", db_index=False)
@@ -57,9 +60,7 @@ class TintUse(models.Model):
     objects = TintUseQuerySet.as_manager()
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["series", "issue", "kind", "colourist"], name="guides_tint_use_once")
-        ]
+        indexes = [models.Index(fields=["series", "issue", "kind", "colourist"], name="guides_tint_use_key")]
 
     def __str__(self) -> str:
         return f"{UseKind(self.kind).label} of {self.issue}"

@@ -2,7 +2,8 @@
 
 Whatever changes marks says so with ``kept``: what the marks counted for before is taken off and what they count for
 afterwards is put on, in the same transaction. A row of counts is held while a difference is added to it, so two
-people who mark pages of one issue at the same time cannot overwrite each other's.
+people who mark pages of one issue at the same time cannot overwrite each other's; nor do they wait for each other,
+since a row that is held is passed over for another one of the same key. What counts is the rows' sum.
 """
 
 from __future__ import annotations
@@ -86,7 +87,7 @@ def unpack(packed: bytes) -> npt.NDArray[np.int32]:
 
 
 def add(change: Counter[Key]) -> None:
-    """Add differences to the stored counts. Rows are held in the order of their keys: nobody waits in a circle."""
+    """Add differences to the stored counts."""
     groups: dict[RowKey, dict[int, int]] = defaultdict(dict)
     for (series, issue, tint, kind, colourist), number in change.items():
         if number:
@@ -102,32 +103,31 @@ def add(change: Counter[Key]) -> None:
 
 
 def _held(keys: list[RowKey]) -> dict[RowKey, TintUse]:
-    """The rows of some keys, held until the transaction ends; those that are missing are made."""
+    """A row for each of some keys, held until the transaction ends: one that nobody holds, or a new one."""
     columns = ("series", "issue", "kind", "colourist")
     among = {f"{name}__in": {key[at] for key in keys} for at, name in enumerate(columns)}
-    asked = TintUse.objects.filter(**among).in_key_order()
-
-    def held() -> dict[RowKey, TintUse]:
-        rows = asked.select_for_update(of=("self",))
-        return {(row.series_id, row.issue_id, row.kind, row.colourist): row for row in rows}
-
-    rows = held()
-    if missing := [key for key in keys if key not in rows]:
-        TintUse.objects.bulk_create(
-            [TintUse(series_id=s, issue_id=i, kind=k, colourist=c) for s, i, k, c in missing], ignore_conflicts=True
-        )
-        rows = held()
-    return rows
+    # Databases with one writer have no rows to pass over, and ask for none.
+    pass_over = connection.features.has_select_for_update_skip_locked
+    free = TintUse.objects.filter(**among).in_key_order().select_for_update(of=("self",), skip_locked=pass_over)
+    rows: dict[RowKey, TintUse] = {}
+    for row in free:
+        rows.setdefault((row.series_id, row.issue_id, row.kind, row.colourist), row)
+    missing = [key for key in keys if key not in rows]
+    made = TintUse.objects.bulk_create(
+        TintUse(series_id=series, issue_id=issue, kind=kind, colourist=colourist)
+        for series, issue, kind, colourist in missing
+    )
+    return rows | dict(zip(missing, made, strict=True))
 
 
 def stored(series: Series) -> Counter[Key]:
-    """The counts as they stand in the table."""
+    """The counts as they stand in the table, the rows of a key added up."""
     found: Counter[Key] = Counter()
     for row in TintUse.objects.filter(series=series):
         for packed, number in unpack(bytes(row.packed)).tolist():
             tint = NoTint(packed) if packed < 0 else Tint.from_packed(packed)
-            found[row.series_id, row.issue_id, tint, row.kind, row.colourist] = number
-    return found
+            found[row.series_id, row.issue_id, tint, row.kind, row.colourist] += number
+    return Counter({key: number for key, number in found.items() if number})
 
 
 @transaction.atomic

@@ -101,7 +101,8 @@ class Row:
 def build(issues: Sequence[Issue], place: Counts, tint: Counts, person: Counts, uses: Counts) -> Matrix:
     """A matrix from its entries, four arrays (n,): place in ``issues``, packed tint, person's key, uses.
 
-    Entries of the same place and tint add up; tints below 0 say nothing and go to ``unreadable``.
+    Entries of the same place and tint add up; tints and people that add up to nothing are left out; tints below 0 say
+    nothing and go to ``unreadable``.
     """
     read = tint >= 0
     unreadable = np.bincount(place[~read], uses[~read], len(issues)).astype(np.int64)
@@ -113,11 +114,13 @@ def build(issues: Sequence[Issue], place: Counts, tint: Counts, person: Counts, 
     by_person = np.bincount(who * width + column, uses, len(people) * width).astype(np.int64)
     counts, by_person = counts.reshape(len(issues), width), by_person.reshape(len(people), width)
     order = np.argsort(-counts.sum(axis=0), kind="stable")
+    order = order[counts.any(axis=0)[order]]
+    present = by_person.any(axis=1)
     return Matrix(
         issues=tuple(issues),
         tints=tuple(Tint.from_packed(int(tints[at])) for at in order),
         counts=counts[:, order],
         unreadable=unreadable,
-        people=tuple(people.tolist()),
-        by_person=by_person[:, order],
+        people=tuple(people[present].tolist()),
+        by_person=by_person[present][:, order],
     )

@@ -30,6 +30,8 @@ from guides.handoff.sheets import guide_hand_off
 from guides.imaging.intake import take_in
 from guides.models import Deed, Guide, Mark, TintUse, UseKind
 from guides.palettes import counts
+from guides.palettes.choice import matrix
+from guides.palettes.forms import EVERY_ISSUE, ChoiceForm
 from guides.spreadsheets.bring import open_table, take
 from tests.factories import (
     make_guide,
@@ -239,3 +241,16 @@ def test_two_people_marking_one_issue_lose_nothing() -> None:
     assert Mark.objects.filter(series=series).count() == 20
     assert sum(stored(series).values()) == 20
     proven(series)
+
+
+def test_rows_of_one_key_add_up_and_what_adds_up_to_nothing_is_not_there(series: Series, lead: Any) -> None:
+    (issue,) = make_issues(series, 1)
+    make_mark(make_guide(issue), "Y")
+    row = TintUse.objects.get()
+    packed = counts.pack({Tint(y=100).packed: -1, Tint(m=100).packed: 3})
+    TintUse.objects.create(series=series, issue=issue, kind=row.kind, colourist=row.colourist, packed=packed)
+    assert stored(series) == {(str(Tint(m=100)), "background", 1): 3}
+    form = ChoiceForm(series, {})
+    assert form.is_valid()
+    shown = matrix(form, EVERY_ISSUE)
+    assert (shown.tints, shown.total) == ((Tint(m=100),), 3)
