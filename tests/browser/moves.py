@@ -51,8 +51,9 @@ def place(page: Any, at: tuple[float, float], code: str, part: str = "") -> None
 
 
 def queue_is_empty(page: Any) -> None:
-    """Everything that was done here has reached the server."""
-    page.wait_for_function("() => Object.keys(localStorage).every((name) => !name.startsWith('desk-kept:'))")
+    """Everything that was done here has reached the server. Forty marks are typed faster than a busy machine takes them."""
+    settled = "() => Object.keys(localStorage).every((name) => !name.startsWith('desk-kept:'))"
+    page.wait_for_function(settled, timeout=60_000)
 
 
 def forgive(page: Any, *words: str) -> None:

@@ -75,6 +75,30 @@ def test_forty_marks_with_forty_requests_in_under_four_minutes(
     assert seconds(hand.did, KEYSTROKE["average skilled typist"]) < FOUR_MINUTES
 
 
+def test_an_answer_that_comes_between_letters_and_enter_takes_no_part_away(
+    visit: Visit, colourist: Any, series: Series, guide: Guide
+) -> None:
+    """Two parts begin with the letters and the code tells which: so does the list, whatever the server says meanwhile."""
+    make_cast(series)
+    page = visit(colourist, guide.get_absolute_url(), viewport={"width": 1280, "height": 1000})
+    page.wait_for_load_state("networkidle")
+    held: list[Any] = []
+    page.route("**/new-mark", lambda route: route.continue_() if held else held.append(route))
+    page.mouse.click(*point_of_page(page, 0.2, 0.2))
+    page.keyboard.type("b2")
+    page.keyboard.press("Enter")
+    page.mouse.click(*point_of_page(page, 0.5, 0.5))
+    page.keyboard.type("y2b2")
+    page.keyboard.press("Tab")
+    page.keyboard.type("gl")
+    held[0].continue_()
+    page.wait_for_function("() => document.querySelectorAll('#mark-list tbody tr').length === 1")
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => document.querySelectorAll('#mark-list tbody tr').length === 2")
+    second = Mark.objects.latest("pk")
+    assert (second.part.name if second.part else "", second.written) == ("gloves", "y2b2")
+
+
 def test_what_the_desk_offers_saves_keys(visit: Visit, colourist: Any, series: Series, guide: Guide) -> None:
     """The last subject's parts on number keys with their locked codes; the same as the issue before by one click."""
     make_cast(series)

@@ -56,6 +56,11 @@
   function dress() {
     const part = field("part");
     if (!part) return;
+    // An answer to the mark before may come while a part is half typed: the list under it is what the next Enter takes.
+    if (part.getAttribute("role") === "combobox") {
+      chips();
+      return;
+    }
     options = [];
     offer = null;
     for (const [name, value] of Object.entries({
