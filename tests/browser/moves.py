@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 
@@ -54,6 +55,15 @@ def queue_is_empty(page: Any) -> None:
     """Everything that was done here has reached the server. Forty marks are typed faster than a busy machine takes them."""
     settled = "() => Object.keys(localStorage).every((name) => !name.startsWith('desk-kept:'))"
     page.wait_for_function(settled, timeout=60_000)
+
+
+def until(page: Any, happened: Callable[[], object]) -> None:
+    """Wait for something that is no matter of the page: a request caught on its way, a row in the database."""
+    for _ in range(200):
+        if happened():
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError("It has not happened within ten seconds.")
 
 
 def forgive(page: Any, *words: str) -> None:

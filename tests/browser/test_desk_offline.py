@@ -10,7 +10,7 @@ import pytest
 
 from bible.models import Part
 from guides.models import Deed, Guide, Mark
-from tests.browser.moves import drag, forgive, place, point_of_page, queue_is_empty, saved
+from tests.browser.moves import drag, forgive, place, point_of_page, queue_is_empty, saved, until
 from tests.factories import PASSWORD, make_mark
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -111,10 +111,7 @@ def test_an_answer_that_got_lost_makes_no_second_mark(visit: Visit, colourist: A
     kept_says(page, "No connection")
     assert Mark.objects.count() == 1, "the server has it, and the browser cannot know"
     page.click("#kept button:has-text('Send now')")
-    for _ in range(100):
-        if len(lost) == 2:
-            break
-        page.wait_for_timeout(50)
+    until(page, lambda: len(lost) == 2)
     assert lost == [200, 200], "sent again, and answered as before"
     page.click("#kept button:has-text('Send now')")
     saved(page, "Saved before; nothing was done twice.")

@@ -13,7 +13,7 @@ from bible.models import Series
 from guides.models import Agreement, Guide, Mark
 from tests.browser.crowded_page import forty, make_cast
 from tests.browser.hand import KEYSTROKE, Hand, seconds
-from tests.browser.moves import field_has_focus, point_of_page, queue_is_empty
+from tests.browser.moves import field_has_focus, point_of_page, queue_is_empty, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -83,15 +83,24 @@ def test_an_answer_that_comes_between_letters_and_enter_takes_no_part_away(
     page = visit(colourist, guide.get_absolute_url(), viewport={"width": 1280, "height": 1000})
     page.wait_for_load_state("networkidle")
     held: list[Any] = []
-    page.route("**/new-mark", lambda route: route.continue_() if held else held.append(route))
+
+    def holds_the_first_answer(route: Any) -> None:
+        if held:
+            route.continue_()
+        else:
+            held.append((route, route.fetch()))
+
+    page.route("**/new-mark", holds_the_first_answer)
     page.mouse.click(*point_of_page(page, 0.2, 0.2))
     page.keyboard.type("b2")
     page.keyboard.press("Enter")
+    until(page, lambda: held)
     page.mouse.click(*point_of_page(page, 0.5, 0.5))
     page.keyboard.type("y2b2")
     page.keyboard.press("Tab")
     page.keyboard.type("gl")
-    held[0].continue_()
+    route, answer = held[0]
+    route.fulfill(response=answer)
     page.wait_for_function("() => document.querySelectorAll('#mark-list tbody tr').length === 1")
     page.keyboard.press("Enter")
     page.wait_for_function("() => document.querySelectorAll('#mark-list tbody tr').length === 2")
