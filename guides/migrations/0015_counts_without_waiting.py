@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('bible', '0007_issue_states'),
-        ('guides', '0013_issue_steps'),
+        ('guides', '0014_carries'),
     ]
 
     operations = [
