@@ -113,9 +113,9 @@ def build(issues: Sequence[Issue], place: Counts, tint: Counts, person: Counts, 
     counts = np.bincount(place * width + column, uses, len(issues) * width).astype(np.int64)
     by_person = np.bincount(who * width + column, uses, len(people) * width).astype(np.int64)
     counts, by_person = counts.reshape(len(issues), width), by_person.reshape(len(people), width)
-    order = np.argsort(-counts.sum(axis=0), kind="stable")
-    order = order[counts.any(axis=0)[order]]
-    present = by_person.any(axis=1)
+    totals = counts.sum(axis=0)
+    order = np.argsort(-totals, kind="stable")[: np.count_nonzero(totals)]
+    present = np.flatnonzero(by_person.sum(axis=1))
     return Matrix(
         issues=tuple(issues),
         tints=tuple(Tint.from_packed(int(tints[at])) for at in order),
