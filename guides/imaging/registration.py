@@ -134,12 +134,18 @@ def register(
     matrix /= matrix[2, 2]
     scale = _checked_scale(matrix, guide, proof)
     matrix, local, found = fit_field(guide, proof, matrix, line_picture)
-    _check_cover(matrix, guide_lines, guide_scale, proof.shape)
-    if found.agreeing < MIN_AGREEING:
+    cover = _cover(matrix, guide_lines, guide_scale, proof.shape)
+    cropped = cover < MIN_COVER
+    # Of a part of the page no more lines can be found than are on it; of another page hardly any are.
+    if found.agreeing < MIN_AGREEING * (cover if cropped else 1.0):
         raise NotRegistered(
             Refusal.OTHER_PAGE,
             "This is another page: only "
             f"{100 * found.agreeing:.0f} % of the guide's lines are found on the scan where they should be.",
+        )
+    if cropped:
+        raise NotRegistered(
+            Refusal.CROPPED, f"The scan shows only part of the page: {100 * cover:.0f} % of its lines are on it."
         )
     return Registration(
         matrix, local, found.error_px, found.agreeing, _turn(matrix, guide), scale, hand_points is not None
@@ -314,18 +320,15 @@ def _checked_scale(matrix: FloatArray, guide: Picture, proof: Picture) -> float:
     return scale
 
 
-def _check_cover(matrix: FloatArray, guide_lines: Picture, guide_scale: float, shape: tuple[int, ...]) -> None:
+def _cover(matrix: FloatArray, guide_lines: Picture, guide_scale: float, shape: tuple[int, ...]) -> float:
+    """The share of the guide's lines, 0-1, that fall inside the scan's picture."""
     ys, xs = np.nonzero(guide_lines[::4, ::4] > 100)
     if not len(xs):
-        return
+        return 1.0
     at = np.stack([xs * 4.0, ys * 4.0], 1)
     where = project(matrix @ np.linalg.inv(_scaling(guide_scale)), at)
     inside = (where > -2).all(axis=1) & (where < np.array([shape[1] + 1, shape[0] + 1])).all(axis=1)
-    share = float(inside.mean())
-    if share < MIN_COVER:
-        raise NotRegistered(
-            Refusal.CROPPED, f"The scan shows only part of the page: {100 * share:.0f} % of its lines are on it."
-        )
+    return float(inside.mean())
 
 
 def _turn(matrix: FloatArray, guide: Picture) -> float:
