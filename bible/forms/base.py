@@ -172,6 +172,11 @@ class CostumeForm(_UniqueNameForm):
         data["to_position"] = _position_after(self.subject.series, last)
         return data
 
+    @property
+    def places(self) -> tuple[Issue | None, ...]:
+        """The issues whose places the answers rest on."""
+        return self.cleaned_data["from_issue"], self.cleaned_data["to_issue"]
+
 
 class PartForm(_UniqueNameForm):
     class Meta:

@@ -57,7 +57,7 @@ class EditCostumeForm(SeenMixin, CostumeForm):
     def edit(self) -> dict[str, Any]:
         for name in ("from_position", "to_position"):
             setattr(self.instance, name, self.cleaned_data[name])
-        return super().edit
+        return super().edit | {"places": self.places}
 
     def words(self, stored: Costume) -> str:
         return f"{super().words(stored)}, worn {RunningOrder.of(self.subject.series).span(stored)}"

@@ -13,6 +13,7 @@ from bible.digest import digest
 from bible.models import Activity, Costume, Deed, Issue, Lock, Part, Series, Subject
 from bible.services.activity import record
 from bible.services.refusals import Refused
+from bible.services.series import hold_places
 from bible.services.things import about, name_of, record_of, title_of
 
 if TYPE_CHECKING:
@@ -46,25 +47,30 @@ def _taken(what: str) -> Iterator[None]:
 
 
 @transaction.atomic
-def add(*, row: Subject | Costume | Part, by: User | None) -> None:
-    """Save a new subject, costume or part."""
+def add(*, row: Subject | Costume | Part, by: User | None, places: Iterable[Issue | None] = ()) -> None:
+    """Save a new subject, costume or part. ``places``: the issues its time was said by, for ``hold_places``."""
+    hold_places(places)
     with _taken(f"a {row._meta.verbose_name}"):
         row.save(force_insert=True)
     record_of(Deed.ADDED, row, by)
 
 
 @transaction.atomic
-def save_edit(*, row: Editable, fields: Iterable[str], by: User | None, seen: str = "") -> None:
+def save_edit(
+    *, row: Editable, fields: Iterable[str], by: User | None, seen: str = "", places: Iterable[Issue | None] = ()
+) -> None:
     """Save some fields of a row that a form has filled.
 
     Args:
         seen: ``fingerprint`` of these fields when the form was shown; empty does not ask.
+        places: the issues that positions among the fields were said by, as ``hold_places`` has them.
 
     Raises:
         StaleEdit: the fields say something else by now.
-        Refused: the row has been deleted, or its new name is taken.
+        Refused: the row has been deleted, its new name is taken, or one of the places has moved.
     """
     fields = list(fields)
+    hold_places(places)
     stored = type(row)._base_manager.select_for_update().filter(pk=row.pk).first()
     if stored is None:
         raise Refused("Somebody has deleted this meanwhile; what you wrote is not saved.")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db.models import Prefetch
 from django.forms import ModelForm
 from django.http import HttpResponse
@@ -11,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.forms import AsOfForm, CostumeForm, PartForm, SubjectForm
-from bible.models import Costume, Lock, LockNote, Part, Series
+from bible.models import Costume, Issue, Lock, LockNote, Part, Series
 from bible.running_order import AsOf, RunningOrder
 from bible.services import Refused, add
 
@@ -72,10 +74,10 @@ def _form_page(
     return render(request, "bible/form.html", context, status=422 if form.errors else 200)
 
 
-def _added(request: MemberRequest, form: ModelForm) -> bool:
+def _added(request: MemberRequest, form: ModelForm, places: Iterable[Issue | None] = ()) -> bool:
     """Save what a form has filled; a name that somebody took at the same moment is put on the form."""
     try:
-        add(row=form.instance, by=request.user)
+        add(row=form.instance, by=request.user, places=places)
     except Refused as refusal:
         form.add_error(None, str(refusal))
         return False
@@ -103,7 +105,7 @@ def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse
         costume.subject, costume.rank = found, found.costumes.count()
         costume.from_position = form.cleaned_data["from_position"]
         costume.to_position = form.cleaned_data["to_position"]
-        if _added(request, form):
+        if _added(request, form, form.places):
             return redirect(found)
     return _form_page(request, series, form, f"New costume of {found}", found.get_absolute_url())
 

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.models import Series, Subject
-from bible.services import Refused, StaleEdit, add, add_issue, fingerprint, save_edit
+from bible.services import Refused, StaleEdit, add, add_issue, fingerprint, move_issue, save_edit
 from tests.factories import make_costume, make_issue, make_issues, make_part, make_subject
 from tests.pages import client_of, member_client, methods_are_refused
 
@@ -75,6 +75,35 @@ def test_the_time_of_a_costume_is_told_in_issues(series: Series, lead_client: Cl
     response = lead_client.post(url, second | {"from_issue": "3"})
     assert response.status_code == 422
     assert "worn from issue 2 on" in response.content.decode()
+
+
+@pytest.mark.parametrize("new", [True, False])
+def test_a_costume_is_not_given_another_time_by_an_issue_that_moves_meanwhile(
+    new: bool, series: Series, lead: Any, lead_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between reading “worn from issue 2” and saving, somebody moves issue 2."""
+    from bible.services import edits
+
+    issues = make_issues(series, 3)
+    subject = make_subject(series)
+    costume = make_costume(subject)
+    rest = ("new-costume", subject.pk) if new else ("edit-costume", costume.pk)
+    url = reverse(rest[0], args=[series.slug, rest[1]])
+    said = {"name": "oilskins", "from_issue": "2"}
+
+    def moved_then(*args: Any) -> Any:
+        move_issue(issue=issues[1], after=issues[2], by=lead)
+        return hold(*args)
+
+    hold = edits.hold_places
+    monkeypatch.setattr(edits, "hold_places", moved_then)
+    response = lead_client.post(url, said)
+    assert response.status_code == 422
+    assert "Issue 2 has been moved in the running order meanwhile" in response.content.decode()
+    assert not subject.costumes.filter(name="oilskins").exists()
+    monkeypatch.setattr(edits, "hold_places", hold)
+    assert lead_client.post(url, said).status_code == 302
+    assert subject.costumes.get(name="oilskins").from_position == series.issues.get(number="2").position
 
 
 def test_saving_nothing_new_is_no_deed(series: Series, lead: Any, lead_client: Client) -> None:
