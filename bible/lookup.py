@@ -19,14 +19,14 @@ class Found:
     in_use: bool
 
 
-def look_up(series: Series, words: str, position: int) -> list[Found]:
+def look_up(series: Series, words: str, position: int, limit: int | None = LOOKUP_LIMIT) -> list[Found]:
     """Parts for which every word occurs in the subject's, costume's or part's name, as of a position.
 
-    Without words there are no answers: the whole bible is another page.
+    ``limit`` None: all of them. Without words there are no answers: the whole bible is another page.
     """
     if not words.strip():
         return []
-    parts = Part.objects.of_series(series).matching(words).with_names().with_locks(position)[:LOOKUP_LIMIT]
+    parts = Part.objects.of_series(series).matching(words).with_names().with_locks(position)[:limit]
     return [
         Found(part, tuple(part.locks_in_force), part.costume.in_use_at(position))  # type: ignore[attr-defined]
         for part in parts

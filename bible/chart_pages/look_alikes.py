@@ -49,26 +49,28 @@ class Ranking:
     shared: tuple[tuple[Side, Side], ...] = ()
 
 
-def chart_ranking(series: Series, press: PressCondition, vision: str) -> Ranking:
+def chart_ranking(series: Series, press: PressCondition, vision: str, shown: int | None = PAIRS_SHOWN) -> Ranking:
     """Pairs of chart tints, most easily mistaken first."""
     found = ranked_pairs(press, series.chart.tints, vision)
-    carried = _by_tint(named_locks(series, _tints(found[:PAIRS_SHOWN])))
-    return _ranking(press, found, carried, carried, vision)
+    carried = _by_tint(named_locks(series, _tints(found[:shown])))
+    return _ranking(press, found, carried, carried, vision, shown)
 
 
-def subject_ranking(series: Series, subject: Subject, press: PressCondition, vision: str) -> Ranking:
+def subject_ranking(
+    series: Series, subject: Subject, press: PressCondition, vision: str, shown: int | None = PAIRS_SHOWN
+) -> Ranking:
     """A subject's tints against those of all the others, as locked now."""
     ours, theirs = tints_against_others(series, subject)
     if not ours or not theirs:
         return Ranking((), 0, ())
     found = look_alikes(press, ours, theirs, vision)
     shared = tuple(tint for tint in ours if tint in set(theirs))
-    locks = list(named_locks(series, [*shared, *_tints(found[:PAIRS_SHOWN])]))
+    locks = list(named_locks(series, [*shared, *_tints(found[:shown])]))
     own = _by_tint((lock for lock in locks if lock[1] == subject.pk), with_subject=False)
     others = _by_tint(lock for lock in locks if lock[1] != subject.pk)
     fills = dict(zip(shared, seen_hexes(press, shared, vision), strict=True)) if shared else {}
     both = tuple((_side(tint, fills[tint], own), _side(tint, fills[tint], others)) for tint in shared)
-    return replace(_ranking(press, found, own, others, vision), shared=both)
+    return replace(_ranking(press, found, own, others, vision, shown), shared=both)
 
 
 def _tints(pairs: Iterable[LookAlike]) -> list[Tint]:
@@ -94,8 +96,9 @@ def _ranking(
     ours: dict[Tint, list[str]],
     theirs: dict[Tint, list[str]],
     vision: str,
+    at_most: int | None,
 ) -> Ranking:
-    shown = found[:PAIRS_SHOWN]
+    shown = found[:at_most]
     tints = _tints(shown)
     fills = dict(zip(tints, seen_hexes(press, tints, vision), strict=True)) if tints else {}
     rows = tuple(

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django import template
 from django.template.context import Context
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from bible.colour.press import PressCondition
@@ -14,6 +15,7 @@ from bible.colour.tints import Tint
 from bible.fields import NoTint
 from bible.models import Costume, Lock, Series
 from bible.presses import condition
+from bible.tables_out import TYPES
 
 register = template.Library()
 
@@ -85,6 +87,22 @@ def press_note(context: Context) -> SafeString:
 def span(context: Context, stretch: Lock | Costume) -> str:
     """The issues that a lock or a costume's time covers, in words; needs ``running_order`` in the context."""
     return context["running_order"].span(stretch)
+
+
+@register.simple_tag(takes_context=True)
+def take_along(context: Context, **asked: str) -> SafeString:
+    """Links to what the page shows as CSV and JSON: the page's own address and filters, and what is ``asked``."""
+    request = context["request"]
+    said = request.GET.copy()
+    for name in ("as", *asked):
+        said.pop(name, None)
+    said.update(asked)
+    said = {name: kept for name, values in said.lists() if (kept := [value for value in values if value])}
+    links = [(f"{request.path}?{urlencode(said | {'as': kind}, doseq=True)}", kind.upper()) for kind in TYPES]
+    return format_html(
+        '<span class="take-along">Take it along: {}</span>',
+        format_html_join(" ", '<a class="button" href="{}" download>{}</a>', links),
+    )
 
 
 @register.filter

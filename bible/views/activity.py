@@ -5,28 +5,32 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import urlencode
 
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.activity import page_of, read_key
 from bible.forms.activity import ActivityForm
+from bible.lists import CHUNK, activity_table
 from bible.models import Activity, Proposal, Series
 from bible.models.activity import ActivityQuerySet
 from bible.running_order import RunningOrder
 from bible.services import look
+from bible.tables_out import answer, wanted
 
 PROPOSALS_SHOWN = 12
 
 
 @require_safe
 @member(*EVERYBODY)
-def activity(request: MemberRequest, series: Series) -> HttpResponse:
+def activity(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Newest first. Opening it counts as having looked; the line shows where the last visit ended."""
-    seen_until = look(request.membership)
     form = ActivityForm(request.membership, request.GET)
     rows = _filtered(Activity.objects.visible_to(request.membership), form)
+    if wanted(request) and form.is_valid():
+        return answer(request, series, activity_table(series, rows.newest_first().with_names().iterator(CHUNK)))
+    seen_until = look(request.membership)
     asked = {name: value for name in form.fields if (value := request.GET.get(name))}
     after = read_key(request.GET.get("after", ""))
     context = _context(series, [rows], after, asked) | {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 from PIL import Image
@@ -16,8 +16,10 @@ from bible.chart_pages.uses import locks_carrying, uses_by_tint
 from bible.colour.halftone import MM_PER_INCH, halftone
 from bible.colour.tints import Tint
 from bible.forms.colour import FindTintForm, LookForm, PressForm
+from bible.lists import chart_table
 from bible.models import Series
 from bible.running_order import RunningOrder
+from bible.tables_out import answer, wanted
 
 LINE_PIXELS = {"1": 6, "2": 12, "3": 24, "4": 48}
 """Zoom of the halftone view: pixels that one screen line gets."""
@@ -31,17 +33,20 @@ MOST_LOCKS = 200
 
 @require_safe
 @member(*EVERYBODY)
-def chart(request: MemberRequest, series: Series) -> HttpResponse:
+def chart(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every tint of the series' chart under a press condition, arranged in sheets."""
     form = LookForm(series, request.GET)
     press = form.condition
+    layout = lay_out(press, series.chart.tints, series.write, uses_by_tint(series), form.eyes)
+    if wanted(request) and not form.errors:
+        return answer(request, series, chart_table(series, layout, press, form.eyes))
     context = {
         "series": series,
         "form": form,
         "find": FindTintForm(series),
         "press": press,
         "vision": form.eyes,
-        "layout": lay_out(press, series.chart.tints, series.write, uses_by_tint(series), form.eyes),
+        "layout": layout,
         "query": _query(press.name, series),
     }
     template = "bible/_chart.html" if request.htmx.target == "chart" else "bible/chart.html"

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+from django.http import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
-from bible.chart_pages.look_alikes import chart_ranking, subject_ranking
+from bible.chart_pages.look_alikes import PAIRS_SHOWN, chart_ranking, subject_ranking
 from bible.forms.colour import LookAlikeForm
+from bible.lists import look_alikes_table
 from bible.models import Series
+from bible.tables_out import answer, wanted
 
 
 @require_safe
 @member(*EVERYBODY)
-def look_alikes(request: MemberRequest, series: Series) -> HttpResponse:
+def look_alikes(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The ranking for the chart, or for one subject against the others."""
     form = LookAlikeForm(series, request.GET)
     press, vision = form.condition, form.eyes
     subject = form.cleaned_data.get("subject")
-    ranking = subject_ranking(series, subject, press, vision) if subject else chart_ranking(series, press, vision)
+    out = bool(wanted(request)) and not form.errors
+    shown = None if out else PAIRS_SHOWN
+    if subject:
+        ranking = subject_ranking(series, subject, press, vision, shown)
+    else:
+        ranking = chart_ranking(series, press, vision, shown)
+    if out:
+        return answer(request, series, look_alikes_table(series, ranking, press, vision, subject))
     context = {
         "series": series,
         "form": form,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.contrib.auth import login
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
@@ -13,8 +13,10 @@ from django.views.decorators.http import require_POST
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, SignedInRequest, invited, member
 from bible.forms.people import InvitationForm, NewAccountForm, RoleForm
+from bible.lists import people_table
 from bible.models import Invitation, Series
 from bible.services import Refused, accept_invitation, change_role, invite, remove_member, withdraw_invitation
+from bible.tables_out import answer, wanted
 
 
 def _page(request: MemberRequest, series: Series, status: int = 200, **more: object) -> HttpResponse:
@@ -28,7 +30,9 @@ def _page(request: MemberRequest, series: Series, status: int = 200, **more: obj
 
 
 @member(*EVERYBODY)
-def people(request: MemberRequest, series: Series) -> HttpResponse:
+def people(request: MemberRequest, series: Series) -> HttpResponseBase:
+    if wanted(request):
+        return answer(request, series, people_table(series, series.memberships.by_role()))
     return _page(request, series)
 
 

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from bible.access import CREW, LEADS, MARKERS, MemberRequest, member
 from bible.forms.proposals import AnswerForm, ProposalForm
+from bible.lists import CHUNK, proposals_table
 from bible.models import Part, Proposal, Role, Series
 from bible.proposals import with_look_alikes
 from bible.running_order import RunningOrder
 from bible.services import Refused, decline_proposal, propose, withdraw_proposal
+from bible.tables_out import answer, wanted
 
 ANSWERED_SHOWN = 60
 
 
 @require_safe
 @member(*CREW)
-def proposals(request: MemberRequest, series: Series) -> HttpResponse:
+def proposals(request: MemberRequest, series: Series) -> HttpResponseBase:
     """What waits for an answer, with what prints like it; below, what was answered."""
+    if wanted(request):
+        rows = series.proposals.with_names().order_by("-id").iterator(CHUNK)
+        return answer(request, series, proposals_table(series, rows, RunningOrder.of(series)))
     return _page(request, series)
 
 

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
+from bible.lists import scenes_table
 from bible.models import Lock, Series
 from bible.models.scenes import Scene
 from bible.running_order import LATEST
+from bible.tables_out import answer, wanted
 
 
 @require_safe
 @member(*EVERYBODY)
-def scenes(request: MemberRequest, series: Series) -> HttpResponse:
+def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
+    if wanted(request):
+        return answer(request, series, scenes_table(series, series.scenes.active()))
     return render(request, "bible/scenes.html", {"series": series, "scenes": series.scenes.active()})
 
 

@@ -6,16 +6,18 @@ from collections.abc import Iterable
 
 from django.db.models import Prefetch
 from django.forms import ModelForm
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.forms import AsOfForm, CostumeForm, PartForm, SubjectForm
+from bible.lists import bible_table, history_table
 from bible.models import Costume, Issue, Lock, LockNote, Part, Series
 from bible.running_order import AsOf, RunningOrder
 from bible.services import Refused, add
+from bible.tables_out import answer, wanted
 
 SUBJECTS_A_PAGE = 60
 
@@ -24,12 +26,14 @@ forms_only = require_http_methods(["GET", "HEAD", "POST"])
 
 @require_safe
 @member(*EVERYBODY)
-def subjects(request: MemberRequest, series: Series) -> HttpResponse:
+def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every subject with its codes as of an issue; search as you type."""
     form = AsOfForm(request.GET)
     form.is_valid()
     as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
     found = series.subjects.active().matching(form.cleaned_data.get("q", "")).with_locks(as_of.position)
+    if wanted(request):
+        return answer(request, series, bible_table(series, found, as_of))
     context = {
         "series": series,
         "form": form,
@@ -44,20 +48,24 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponse:
 
 @require_safe
 @member(*EVERYBODY)
-def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """One subject: costumes, parts, the locks in force and how they came about."""
     as_of = AsOf.of(series, request.GET.get("issue", ""))
     found = get_object_or_404(series.subjects.with_locks(as_of.position), pk=pk)
     history = Lock.objects.filter(part__costume__subject=found).with_people().select_related("part__costume")
     if request.membership.is_crew:
         history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))
+    history = history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id")
+    if wanted(request):
+        order, with_notes = RunningOrder.of(series), request.membership.is_crew
+        return answer(request, series, history_table(series, found, history, order, as_of, with_notes=with_notes))
     parts = Part.objects.filter(costume__subject=found).select_related("costume__subject")
     context = {
         "series": series,
         "subject": found,
         "as_of": as_of,
         "running_order": RunningOrder.of(series),
-        "history": history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id"),
+        "history": history,
         "archived_costumes": found.costumes.exclude(archived_at=None),
         "archived_parts": parts.exclude(archived_at=None).filter(costume__archived_at=None),
         "issues": series.issues.active().in_order(),

@@ -255,6 +255,8 @@ class _Reader:
             column.name,
             column.field.null,
         )
+        is_key, target = column.is_key or column.target is not None, column.target or table
+        span, shift = (self.archive.span(target.key), self.first[target.key] - 1) if is_key else (0, 0)
         is_slug = table.label == "bible.Series" and name == "slug"
 
         def load(row: dict[str, Any]) -> Any:
@@ -273,8 +275,10 @@ class _Reader:
                 raise BadValue("it holds a NUL character")
             if column.is_person:
                 return self._person(value)
-            if column.is_key or column.target:
-                return self._key(column.target or table, value)
+            if is_key:
+                if type(value) is not int or not 1 <= value <= span:
+                    raise BadValue(f"{value!r} is not a key of {target.member}")
+                return shift + value
             if isinstance(column.field, models.FileField):
                 return self._file(table, row, name, value)
             return prepare(column.load(value), connection)
@@ -285,11 +289,6 @@ class _Reader:
         if not isinstance(value, str) or value not in self.people:
             raise BadValue(f"{value!r} is not in people.jsonl")
         return self.people[value]
-
-    def _key(self, table: Table, value: Any) -> int:
-        if not isinstance(value, int) or isinstance(value, bool) or not 1 <= value <= self.archive.span(table.key):
-            raise BadValue(f"{value!r} is not a key of {table.member}")
-        return self.first[table.key] + value - 1
 
     def _file(self, table: Table, row: dict[str, Any], name: str, value: Any) -> str:
         if value == "":

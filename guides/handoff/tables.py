@@ -6,8 +6,8 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
+from bible.cells import guarded, unguarded
 from bible.colour.tints import INKS
-from guides.cells import guarded, unguarded
 from guides.handoff.bring import MarkRow, Trouble, row_of
 from guides.handoff.plates import runs
 from guides.handoff.sheets import HandOff, Line

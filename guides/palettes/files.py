@@ -5,58 +5,27 @@ A screen is not a proof: what a list says in sRGB is computed for one press cond
 
 from __future__ import annotations
 
-import csv
-import io
-import json
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
+from bible import tables_out
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.models import Series
-from guides.handoff.tables import guarded
+from bible.tables_out import CAUTION, INK_COLUMNS, Table
 from guides.palettes.matrix import Matrix
 from guides.palettes.statistics import Comparison
 
-CAUTION = "A screen is not a proof: judge print on the house's own proof."
 WEIGHING = "Counts are uses on page guides, not printed area; a gradient counts for both its tints."
 
 
-@dataclass(frozen=True)
-class Sheet:
-    """A table as it leaves the room. ``about`` is told in the JSON beside the rows; a CSV has the rows alone."""
-
-    name: str
-    columns: tuple[str, ...]
-    rows: list[tuple[Any, ...]]
-    about: dict[str, Any] = field(default_factory=dict)
-
-    def csv(self) -> str:
-        """RFC 4180 with a head line. Text that a spreadsheet would run as a formula gets an apostrophe in front."""
-        out = io.StringIO()
-        writer = csv.writer(out)
-        writer.writerow(self.columns)
-        for row in self.rows:
-            writer.writerow([guarded(cell) if isinstance(cell, str) else cell for cell in row])
-        return out.getvalue()
-
-    def json(self) -> str:
-        rows = [dict(zip(self.columns, row, strict=True)) for row in self.rows]
-        return json.dumps(self.about | {"rows": rows}, ensure_ascii=False, indent=1)
-
-
-INK_COLUMNS = ("cyan_percent", "magenta_percent", "yellow_percent", "key_percent")
-
-
 def about(series: Series, press: PressCondition, **more: Any) -> dict[str, Any]:
-    told = {"series": series.slug, "press_condition": press.title, "press_source": press.source}
-    return told | {"caution": CAUTION, "counts": WEIGHING} | more
+    return tables_out.about(series, press, counts=WEIGHING, **more)
 
 
-def palette_sheet(series: Series, matrix: Matrix, press: PressCondition, people: dict[int, str], run: str) -> Sheet:
+def palette_sheet(series: Series, matrix: Matrix, press: PressCondition, people: dict[int, str], run: str) -> Table:
     """A row a tint with its figures, then its uses in every issue of the run."""
     fixed = (
         "code", *INK_COLUMNS, "lab_l", "lab_a", "lab_b", "uses", "issues", "first_issue", "last_issue", "on_pages_of",
@@ -70,16 +39,16 @@ def palette_sheet(series: Series, matrix: Matrix, press: PressCondition, people:
         )
         for at, row in enumerate(matrix.rows)
     ]  # fmt: skip
-    columns = (*fixed, *(guarded(f"issue {issue.number}") for issue in matrix.issues))
+    columns = (*fixed, *(f"issue {issue.number}" for issue in matrix.issues))
     unreadable = int(matrix.unreadable.sum())
-    return Sheet("palette", columns, rows, about(series, press, run=run, unreadable_uses=unreadable))
+    return Table("palette", columns, rows, about(series, press, run=run, unreadable_uses=unreadable))
 
 
 def _lab(tints: Sequence[Tint], press: PressCondition) -> list[list[float]]:
     return np.round(press.lab(as_array(tints)), 2).tolist() if tints else []
 
 
-def comparison_sheet(series: Series, compared: Comparison, press: PressCondition, **more: Any) -> Sheet:
+def comparison_sheet(series: Series, compared: Comparison, press: PressCondition, **more: Any) -> Table:
     rows = [
         (
             word,
@@ -104,7 +73,7 @@ def comparison_sheet(series: Series, compared: Comparison, press: PressCondition
         "share_after_percent",
         "shift_points",
     )
-    return Sheet("comparison", columns, rows, about(series, press, **more))
+    return Table("comparison", columns, rows, about(series, press, **more))
 
 
 def hex_list(series: Series, tints: Sequence[Tint], press: PressCondition) -> str:

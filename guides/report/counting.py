@@ -146,11 +146,15 @@ def marks_of(series: Series, run: Run) -> MarkQuerySet:
     return Mark.objects.filter(series=series, **run.lookups)
 
 
-def make_report(series: Series, run: Run, press: PressCondition) -> Report:
-    """The report of a run of issues. The number of queries is fixed."""
+def make_report(series: Series, run: Run, press: PressCondition, *, whole: bool = False) -> Report:
+    """The report of a run of issues. The number of queries is fixed. ``whole``: lists of any length, none cut."""
+
+    def most(limit: int) -> int | None:
+        return None if whole else limit
+
     parts = {row.part: row for row in marks_of(series, run).comparable().of_parts_of(series).counts_by_part()}
     differing = marks_of(series, run).differing()
-    subjects, held = _subjects(series, parts, list(differing.drifts()))
+    subjects, held = _subjects(series, parts, list(differing.drifts()), most(DRIFTS_SHOWN))
     by_colourist = list(differing.confusions())
     pairs = _pairs(by_colourist, press)
     totals = dict(marks_of(series, run).comparable().counts_by_colourist())
@@ -162,19 +166,21 @@ def make_report(series: Series, run: Run, press: PressCondition) -> Report:
         marks=sum(row.marks for row in parts.values()),
         differing=sum(row.differing for row in parts.values()),
         allowed=sum(row.allowed for row in parts.values()),
-        subjects=tuple(subjects[:SUBJECTS_SHOWN]),
+        subjects=tuple(subjects[: most(SUBJECTS_SHOWN)]),
         subjects_more=max(0, len(subjects) - SUBJECTS_SHOWN),
-        held=tuple(held[:HELD_NAMED]),
+        held=tuple(held[: most(HELD_NAMED)]),
         held_count=len(held),
-        colourists=tuple(colourists[:COLOURISTS_SHOWN]),
+        colourists=tuple(colourists[: most(COLOURISTS_SHOWN)]),
         colourists_more=max(0, len(colourists) - COLOURISTS_SHOWN),
-        pairs=tuple(pairs.values())[:PAIRS_SHOWN],
+        pairs=tuple(pairs.values())[: most(PAIRS_SHOWN)],
         pairs_more=max(0, len(pairs) - PAIRS_SHOWN),
         matrix=_matrix({pair: one.marks for pair, one in pairs.items()}),
     )
 
 
-def _subjects(series: Series, parts: dict[int, Any], drifts: list[Any]) -> tuple[list[SubjectLine], list[Subject]]:
+def _subjects(
+    series: Series, parts: dict[int, Any], drifts: list[Any], shown: int | None
+) -> tuple[list[SubjectLine], list[Subject]]:
     """Those with differences, most of them first, and those that held, by name."""
     named = Part.objects.with_names().in_bulk(parts)
     ends = [position for drift in drifts for position in (drift.first, drift.last)]
@@ -215,8 +221,8 @@ def _subjects(series: Series, parts: dict[int, Any], drifts: list[Any]) -> tuple
                 allowed=sum(row.allowed for row in rows),
                 parts=len(rows),
                 parts_held=sum(not row.differing for row in rows),
-                drifts=tuple(found[:DRIFTS_SHOWN]),
-                more=max(0, len(found) - DRIFTS_SHOWN),
+                drifts=tuple(found[:shown]),
+                more=len(found[shown:]) if shown is not None else 0,
             )
         )
     lines.sort(key=lambda line: (-line.differing, line.subject.name))

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import IO, Any
 
-from guides.cells import unguarded
+from bible.cells import unguarded
 
 MOST_BYTES = 10_000_000
 """Of a file: a table of a hundred thousand short rows."""

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from urllib.parse import urlencode
 
-from django.http import HttpResponse
+from django.http import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.models import Series
 from bible.presses import condition
+from bible.tables_out import answer, wanted
 from guides.flag_choice import choose
 from guides.flags import flags_of
 from guides.forms import FlagFilterForm
 from guides.keysets import read_keyset, write_keyset
+from guides.lists import flags_table, waivers_table
 from guides.models import Mark
 
 FLAGS_A_PAGE = 50
@@ -22,11 +24,15 @@ FLAGS_A_PAGE = 50
 
 @require_safe
 @member(*EVERYBODY)
-def flags(request: MemberRequest, series: Series) -> HttpResponse:
+def flags(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Open flags in running order, filtered; each leads straight to its mark."""
     form = FlagFilterForm(series, request.GET)
     press = condition(series)
     chosen = choose(series, form, press)
+    if wanted(request) and form.is_valid():
+        with_reasons = request.GET.get("list") == "waivers"
+        table = waivers_table(series, chosen) if with_reasons else flags_table(series, chosen, press)
+        return answer(request, series, table)
     page = (
         chosen.after(_key(request.GET.get("after", "")))
         .in_order()

@@ -10,11 +10,14 @@ from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.models import Series
+from bible.presses import condition
+from bible.tables_out import answer, wanted
 from guides.forms import MarkForm
+from guides.lists import marks_table
 from guides.models import Guide, Mark
 from guides.pages import clean_label
 from guides.views.carrying import carry_context
-from guides.views.panel import desk_context
+from guides.views.panel import desk_context, mark_rows
 
 PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
 LONGEST_KEY = 18
@@ -29,9 +32,11 @@ KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"
 
 @require_safe
 @member(*EVERYBODY)
-def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The picture with its numbered marks, one of them open beside it."""
     found = get_object_or_404(Guide.objects.select_related("series", "issue", "colourist"), series=series, pk=pk)
+    if wanted(request):
+        return answer(request, series, marks_table(series, found, mark_rows(found), condition(series)))
     chosen = _asked_for(request, "mark", found)
     if chosen and chosen.deleted_at:
         chosen = None

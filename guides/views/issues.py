@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -14,9 +14,11 @@ from bible.forms import IssueForm, mark_as_seen
 from bible.models import Issue, Series
 from bible.presses import condition
 from bible.services import Refused, add_issue, move_issue, place_in_order, standing_between
+from bible.tables_out import answer, wanted
 from guides.flags import flags_of
 from guides.forms import MoveIssueForm
 from guides.impact import rehearse
+from guides.lists import issues_table, pages_table
 from guides.models import Guide, Mark, PaintReading, Proof
 from guides.views.carrying import waiting
 from guides.views.confirm import Shown, carry_out
@@ -59,16 +61,22 @@ def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
 
 @require_safe
 @member(*EVERYBODY)
-def issues(request: MemberRequest, series: Series) -> HttpResponse:
+def issues(request: MemberRequest, series: Series) -> HttpResponseBase:
     rows = _issue_rows(series, list(series.issues.active().order_by("-position")))
+    if wanted(request):
+        return answer(request, series, issues_table(series, rows))
     return render(request, "guides/issues.html", {"series": series, "issue_rows": rows})
 
 
 @require_safe
 @member(*EVERYBODY)
-def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """Its pages and its open flags; what is taken along are the pages (the flags have a list of their own)."""
     found = get_object_or_404(series.issues, pk=pk)
-    guides = Guide.objects.filter(issue=found)
+    guides = Guide.objects.filter(issue=found).current().with_counts().in_order()
+    guides = guides.select_related("series", "colourist")
+    if wanted(request):
+        return answer(request, series, pages_table(series, found, guides))
     marks = Mark.objects.filter(series=series, position=found.position)
     proofs: list[Any] = list(
         Proof.objects.filter(guide__issue=found).current().select_related("guide").with_counts().in_order()
@@ -79,7 +87,7 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "proofs_faults": sum(proof.fault_count for proof in proofs),
         "series": series,
         "issue": found,
-        "guides": guides.current().with_counts().in_order().select_related("series", "colourist"),
+        "guides": guides,
         "flags": flags_of(marks.open().in_order().with_names().with_notes(request.membership), condition(series)),
         "waived_flags": marks.waived().count(),
         "paint_disagrees": PaintReading.objects.filter(mark__guide__issue=found).disagreeing().count(),

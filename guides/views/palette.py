@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,24 +18,24 @@ from bible.colour.tints import Tint
 from bible.models import Part, Series
 from bible.presses import condition
 from bible.running_order import LATEST, RunningOrder
+from bible.tables_out import Cell, Table, answer, wanted
 from guides.forms import PartField
+from guides.lists import carrying_table
 from guides.palettes import choice, files, statistics
 from guides.palettes.cxf import cxf3
 from guides.palettes.drawing import table
-from guides.palettes.files import Sheet
 from guides.palettes.forms import EVERY_ISSUE, CompareForm, NearForm, PaletteForm
-from guides.palettes.looks import looks
+from guides.palettes.looks import Look, looks
 from guides.palettes.people import names_of
 
 NEAREST_SHOWN = 12
 MARKS_A_PAGE = 100
-FILE_TYPES = {"csv": "text/csv; charset=utf-8", "json": "application/json"}
 LIST_TYPES = {"cxf": "application/xml", "txt": "text/plain; charset=utf-8", "css": "text/css; charset=utf-8"}
 
 
 @require_safe
 @member(*EVERYBODY)
-def room(request: MemberRequest, series: Series) -> HttpResponse:
+def room(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The matrix of what was asked for, with its figures."""
     form = PaletteForm(series, request.GET)
     press = condition(series)
@@ -78,7 +78,7 @@ def palette_file(request: MemberRequest, series: Series, list_form: str) -> Http
 
 @require_safe
 @member(*EVERYBODY)
-def compare(request: MemberRequest, series: Series) -> HttpResponse:
+def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Two issues or runs: what came, what went, what shifted."""
     form = CompareForm(series, request.GET or None)
     press = condition(series)
@@ -99,7 +99,7 @@ def compare(request: MemberRequest, series: Series) -> HttpResponse:
 
 @require_safe
 @member(*EVERYBODY)
-def near(request: MemberRequest, series: Series) -> HttpResponse:
+def near(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The issues whose palettes are nearest to that of an issue or a run."""
     form = NearForm(series, request.GET or None)
     press = condition(series)
@@ -108,21 +108,21 @@ def near(request: MemberRequest, series: Series) -> HttpResponse:
         run = form.run
         matrix = choice.matrix(form, EVERY_ISSUE)
         inside = [run.holds(issue) for issue in matrix.issues]
-        wanted = matrix.palette_of_places(inside)
+        target = matrix.palette_of_places(inside)
         issues, counts = matrix.without_places(inside)
-        found = statistics.nearest(wanted, matrix.tints, counts, press, NEAREST_SHOWN)
+        found = statistics.nearest(target, matrix.tints, counts, press, NEAREST_SHOWN)
         rows = [(issues[at], distance, _used(matrix.tints, counts[at])) for at, distance in found]
         if _as(request, form):
             told = files.about(series, press, run=str(run), distance="earth mover's, CIEDE2000")
             lines = [(issue.number, round(distance, 3), len(palette)) for issue, distance, palette in rows]
-            return _file(request, Sheet("nearest", ("issue", "distance_ciede2000", "tints"), lines, told))
-        context |= {"run": run, "rows": rows, "is_empty": not wanted}
+            return _file(request, Table("nearest", ("issue", "distance_ciede2000", "tints"), lines, told))
+        context |= {"run": run, "rows": rows, "is_empty": not target}
     return _answer(request, series, "palette_near", context, form)
 
 
 @require_safe
 @member(*EVERYBODY)
-def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
+def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponseBase:
     """Which issues use a tint, and the marks that carry it."""
     try:
         tint = Tint(c, m, y, k)
@@ -133,9 +133,11 @@ def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k:
     found = choice.carrying(choice.chosen_marks(form), tint.packed)
     counts = found.counts_by_position()
     rows = [(issue, counts[issue.position]) for issue in series.issues.in_order() if issue.position in counts]
+    if _as(request, form) and request.GET.get("list") == "marks":
+        return _file(request, carrying_table(series, found, tint))
     if _as(request, form):
         told = files.about(series, press, run=str(form.run), code=series.write(tint))
-        return _file(request, Sheet("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told))
+        return _file(request, Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told))
     marks = found.in_order().with_names()[: MARKS_A_PAGE + 1]
     context = {
         "form": form,
@@ -151,7 +153,7 @@ def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k:
 
 @require_safe
 @member(*EVERYBODY)
-def old_looks(request: MemberRequest, series: Series) -> HttpResponse:
+def old_looks(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Which issues use the old coat: every look of a part, and who carries it outside its time."""
     asked, error, parts = request.GET.get("part", "").replace("\0", ""), "", []
     if asked:
@@ -162,7 +164,7 @@ def old_looks(request: MemberRequest, series: Series) -> HttpResponse:
             error = " ".join(refusal.messages)
     found = looks(RunningOrder.of(series), parts)
     press = condition(series)
-    if request.GET.get("as") in FILE_TYPES and not error:
+    if wanted(request) and not error:
         return _file(request, _looks_sheet(series, found, files.about(series, press, part=asked)))
     context = {
         "series": series,
@@ -182,24 +184,27 @@ def _used(tints: Sequence[Tint], uses: Any) -> list[Tint]:
     return [tint for _, tint in sorted(counted, key=lambda pair: -pair[0])]
 
 
-def _looks_sheet(series: Series, found: list[Any], told: dict[str, Any]) -> Sheet:
+def _looks_sheet(series: Series, found: list[Look], told: dict[str, Any]) -> Table:
+    """A row for every look and issue that carries it; a look that no mark carries has one row without an issue."""
+
+    def uses(look: Look) -> list[tuple[Cell, ...]]:
+        told = [(issue.number, n, "within its time") for issue, n in look.within]
+        return [*told, *((issue.number, n, "outside its time") for issue, n in look.outside)] or [(None, 0, None)]
+
     rows = [
-        (look.part.full_name, look.role.value, series.write(look.tint), "; ".join(look.spans), issue.number, n, where)
+        (look.part.full_name, look.role.value, series.write(look.tint), "; ".join(look.spans), *used)
         for look in found
-        for where, issues in (("within its time", look.within), ("outside its time", look.outside))
-        for issue, n in issues
+        for used in uses(look)
     ]
-    return Sheet("looks", ("part", "role", "code", "locked", "issue", "marks", "where"), rows, told)
+    return Table("looks", ("part", "role", "code", "locked", "issue", "marks", "where"), rows, told)
 
 
 def _as(request: MemberRequest, form: Any) -> bool:
-    return request.GET.get("as") in FILE_TYPES and form.is_valid()
+    return bool(wanted(request)) and form.is_valid()
 
 
-def _file(request: MemberRequest, sheet: Sheet) -> HttpResponse:
-    kind = request.GET["as"]
-    body = sheet.csv() if kind == "csv" else sheet.json()
-    return _attached(body, FILE_TYPES[kind], f"{request.membership.series.slug}-{sheet.name}.{kind}")
+def _file(request: MemberRequest, table: Table) -> HttpResponseBase:
+    return answer(request, request.membership.series, table)
 
 
 def _attached(body: str | bytes, content_type: str, name: str) -> HttpResponse:

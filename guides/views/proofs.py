@@ -13,10 +13,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from bible.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.models import Issue, Membership, Series
 from bible.services import Refused
+from bible.tables_out import answer, wanted
 from guides.forgetting import habits
 from guides.handoff.corrections import correction_sheet, write_corrections
 from guides.handoff.sheets import file_name
 from guides.imaging.intake import IntakeError, take_in
+from guides.lists import habits_table, proofs_table, readings_table
 from guides.models import Guide, Proof, ProofReading, Verdict
 from guides.plates import PLATES
 from guides.proof_forms import DecisionForm, PointsForm, ProofForm
@@ -43,21 +45,26 @@ STAGES = (Proof.State.WAITING, Proof.State.LAYING, Proof.State.READING, Proof.St
 
 @require_safe
 @member(*EVERYBODY)
-def proofs(request: MemberRequest, series: Series) -> HttpResponse:
+def proofs(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every proof of the series by issue, the newest issue first, with what is open."""
     found = Proof.objects.filter(series=series).select_related("guide__issue", "uploaded_by").with_counts()
     rows: Any = found.order_by("-guide__issue__position", "guide__page_order", "guide__page", "-number")
     for proof in rows:
         proof.series = proof.guide.issue.series = series
+    if wanted(request):
+        return answer(request, series, proofs_table(series, rows))
     context = {"series": series, "proofs": rows, "open": sum(proof.undecided_count for proof in rows)}
     return render(request, "guides/proofs.html", context)
 
 
 @require_safe
 @member(*EVERYBODY)
-def forgotten(request: MemberRequest, series: Series) -> HttpResponse:
+def forgotten(request: MemberRequest, series: Series) -> HttpResponseBase:
     """What comes back wrong over the years, with rates."""
-    return render(request, "guides/proof_forgotten.html", {"series": series, "habits": habits(series)})
+    found = habits(series)
+    if wanted(request):
+        return answer(request, series, habits_table(series, found))
+    return render(request, "guides/proof_forgotten.html", {"series": series, "habits": found})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -86,10 +93,12 @@ def _proof(series: Series, pk: int) -> Proof:
 
 @require_safe
 @member(*EVERYBODY)
-def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """Guide, prediction and proof at the same place, and what is wrong, worst first."""
     found = _proof(series, pk)
     readings = list(found.readings.with_names().worst_first())
+    if wanted(request):
+        return answer(request, series, readings_table(found, readings))
     for one in readings:
         dress(one, found)
     context = desk_context(request, found) | {

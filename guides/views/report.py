@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django import forms
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -16,7 +16,9 @@ from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.tints import Tint
 from bible.models import Series
 from bible.presses import condition
+from bible.tables_out import answer, wanted
 from guides.handoff.sheets import file_name
+from guides.lists import differing_table, report_table
 from guides.models import MarkQuerySet
 from guides.palettes.forms import EVERY_ISSUE, RunField
 from guides.report.counting import make_report, marks_of
@@ -79,10 +81,13 @@ class BehindForm(RunForm):
 
 @require_safe
 @member(*EVERYBODY)
-def report(request: MemberRequest, series: Series) -> HttpResponse:
+def report(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The report of a run of issues; one that cannot be read is told, and all issues are shown."""
     form = RunForm(series, request.GET)
     run = form.cleaned_data["issues"] if form.is_valid() else EVERY_ISSUE
+    if wanted(request) and form.is_valid():
+        found = make_report(series, run, condition(series), whole=True)
+        return answer(request, series, report_table(found, request.GET.get("list", "")))
     asked = {"issues": request.GET["issues"]} if request.GET.get("issues") and form.is_valid() else {}
     context = {
         "form": form,
@@ -114,11 +119,13 @@ def report_pdf(request: MemberRequest, series: Series) -> HttpResponse:
 
 @require_safe
 @member(*EVERYBODY)
-def report_marks(request: MemberRequest, series: Series) -> HttpResponse:
+def report_marks(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The marks behind one number of the report, in running order."""
     form = BehindForm(series, request.GET)
     context: dict[str, Any] = {"series": series, "form": form}
     if form.is_valid():
         found = form.marks(series)
+        if wanted(request):
+            return answer(request, series, differing_table(series, found))
         context |= {"total": found.count(), "marks": found.in_order().with_names()[:MARKS_A_PAGE]}
     return render(request, "guides/report_marks.html", context, status=422 if form.errors else 200)

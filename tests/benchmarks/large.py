@@ -45,7 +45,7 @@ def long_series(size: Size, colourists: int = 0) -> tuple[Series, User, list[Par
     call_command("migrate", verbosity=0)
     series = make_series()
     lead = make_member(series)
-    people = [lead, *(make_member(series, "fill_in") for _ in range(colourists - 1))][:colourists]
+    people = [lead, *(make_member(series, "fill-in") for _ in range(colourists - 1))][:colourists]
     parts = make_history(series=series, size=size, by=lead, colourists=people)
     finish()
     return series, lead, parts

@@ -11,8 +11,9 @@ import pytest
 
 from bible.colour.press import load
 from bible.colour.tints import Tint, as_array
+from bible.tables_out import Table, csv_pieces, json_pieces
 from guides.palettes.cxf import NAMESPACE, cxf3
-from guides.palettes.files import Sheet, css_list, hex_list
+from guides.palettes.files import css_list, hex_list
 from tests.factories import make_series
 
 PRESS = load("newsprint")
@@ -75,15 +76,15 @@ def test_cxf_has_all_that_the_schema_requires_in_its_order() -> None:
 
 def test_a_csv_runs_nothing_in_a_spreadsheet() -> None:
     """The signs that begin a formula, after OWASP's “CSV Injection”."""
-    sheet = Sheet("x", ("a", "b"), [("=1+1", -3), ("@x", 2.5), ("+y", 0), ("Y", -1)])
-    assert list(csv.reader(io.StringIO(sheet.csv()))) == [
+    sheet = Table("x", ("a", "b"), [("=1+1", -3), ("@x", 2.5), ("+y", 0), ("Y", -1)])
+    assert list(csv.reader(io.StringIO(b"".join(csv_pieces(sheet)).decode("utf-8-sig")))) == [
         ["a", "b"],
         ["'=1+1", "-3"],
         ["'@x", "2.5"],
         ["'+y", "0"],
         ["Y", "-1"],
     ]
-    assert json.loads(sheet.json())["rows"][0] == {"a": "=1+1", "b": -3}
+    assert json.loads(b"".join(json_pieces(sheet)))["rows"][0] == {"a": "=1+1", "b": -3}
 
 
 @pytest.mark.django_db

@@ -99,7 +99,8 @@ def test_two_runs_compared(series: Series, story: Any, lead_client: Client) -> N
     assert [series.write(c.tint) for c in compared.went] == ["Y"]
     assert [series.write(c.tint) for c in compared.came] == ["B"]
     assert response.context["distance"] > 0
-    told = page(lead_client, series, "palette-compare", before="1-2", after="3", **{"as": "json"}).json()
+    told = page(lead_client, series, "palette-compare", before="1-2", after="3", **{"as": "json"})
+    told = json.loads(told.getvalue())
     assert told["before"] == "issues 1 to 2"
     assert told["caution"].startswith("A screen is not a proof")
     assert {row["change"] for row in told["rows"]} == {"went", "came", "both"}
@@ -119,7 +120,7 @@ def test_who_still_wears_the_old_coat(series: Series, story: Any, lead_client: C
     assert series.write(old.tint) == "YR"
     assert [(issue.number, n) for issue, n in old.outside] == [("3", 1)]
     assert [(issue.number, n) for issue, n in old.within] == [("1", 1), ("2", 1)]
-    told = json.loads(page(lead_client, series, "palette-old", part=story.full_name, **{"as": "json"}).content)
+    told = json.loads(page(lead_client, series, "palette-old", part=story.full_name, **{"as": "json"}).getvalue())
     assert [row["issue"] for row in told["rows"] if row["where"] == "outside its time"] == ["3"]
     assert page(lead_client, series, "palette-old", part="no such part").status_code == 422
 

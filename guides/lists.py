@@ -1,0 +1,240 @@
+"""The lists of the guides' pages as tables to take along; see ``bible.tables_out``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from typing import Any
+
+from bible.colour.press import PressCondition
+from bible.colour.tints import Tint
+from bible.models import Issue, Series
+from bible.tables_out import Cell, Table, about, person_cell, tint_cells, tint_columns
+from guides.flags import Flag, flags_of
+from guides.forgetting import Habits
+from guides.models import Guide, Mark, MarkQuerySet, Proof, ProofReading
+from guides.models.waivers import Waiver
+from guides.report.counting import Report
+
+CHUNK = 1_000
+"""Marks held at a time."""
+
+FLAG_COLUMNS = (
+    "issue", "page", "mark", "flag", "waived", "subject", "costume", "part", "role", "written", *tint_columns(),
+    *tint_columns("expected"), "ciede2000", "severity", "colourist",
+)  # fmt: skip
+
+
+def in_chunks(marks: MarkQuerySet) -> Iterator[list[Mark]]:
+    rows = marks.iterator(CHUNK)
+    while chunk := list(islice(rows, CHUNK)):
+        yield chunk
+
+
+def _flag_cells(series: Series, flag: Flag) -> tuple[Cell, ...]:
+    mark = flag.mark
+    assert mark.part is not None
+    return (
+        mark.guide.issue.number, mark.guide.page, mark.number, flag.kind.value, mark.waived, *mark.part.names,
+        mark.role, mark.both_written, *tint_cells(series, mark.tint), *tint_cells(series, mark.expected),
+        None if flag.delta_e is None else round(flag.delta_e, 2), flag.severity.word if flag.severity else None,
+        person_cell(mark.guide.colourist),
+    )  # fmt: skip
+
+
+def flags_table(series: Series, marks: MarkQuerySet, press: PressCondition) -> Table:
+    """Flags in running order. Waived ones say who allowed them and why."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for chunk in in_chunks(marks.in_order().with_names()):
+            for flag in flags_of(chunk, press):
+                yield _flag_cells(series, flag)
+
+    return Table("flags", FLAG_COLUMNS, rows(), about(series, press))
+
+
+def waivers_table(series: Series, marks: MarkQuerySet) -> Table:
+    """The living waivers of some marks."""
+    waivers = Waiver.objects.alive().filter(series=series, mark__in=marks.order_by().values("pk")).with_people()
+    named = waivers.select_related("mark__guide__issue", "part__costume__subject")
+    ordered = named.order_by("mark__position", "mark__page_order", "mark_id")
+    rows = (
+        (
+            one.mark.guide.issue.number, one.mark.guide.page, one.mark.number, *one.part.names, one.role,
+            *tint_cells(series, one.tint), *tint_cells(series, one.expected), one.reason,
+            person_cell(one.waived_by), one.waived_at,
+        )
+        for one in ordered.iterator(CHUNK)
+    )  # fmt: skip
+    columns = (
+        "issue", "page", "mark", "subject", "costume", "part", "role", *tint_columns(), *tint_columns("expected"),
+        "reason", "waived_by", "waived_at",
+    )  # fmt: skip
+    return Table("waivers", columns, rows, about(series))
+
+
+def issues_table(series: Series, rows: Iterable[dict[str, Any]]) -> Table:
+    lines = (
+        (
+            row["issue"].number, row["issue"].title, row["issue"].published, row["issue"].state.value, row["guides"],
+            row["flags"],
+        )
+        for row in rows
+    )  # fmt: skip
+    return Table("issues", ("issue", "title", "published", "state", "guides", "open_flags"), lines, about(series))
+
+
+def pages_table(series: Series, issue: Issue, guides: Iterable[Any]) -> Table:
+    rows = (
+        (
+            guide.page, guide.revision, person_cell(guide.colourist), guide.mark_count, guide.flag_count,
+            guide.waived_count, guide.uploaded_at,
+        )
+        for guide in guides
+    )  # fmt: skip
+    columns = ("page", "revision", "colourist", "marks", "open_flags", "waived", "uploaded_at")
+    return Table(f"issue-{issue.pk}-pages", columns, rows, about(series, issue=issue.number))
+
+
+def marks_table(series: Series, guide: Guide, rows: Iterable[Any], press: PressCondition) -> Table:
+    """The list of marks beneath a page guide. What can be brought back is the hand-off's own file of marks."""
+
+    def lines() -> Iterator[tuple[Cell, ...]]:
+        for row in rows:
+            mark, flag = row.mark, row.flag
+            against = flag.kind.value if flag else "agrees" if mark.part and guide.is_current else None
+            yield (
+                mark.number, mark.both_written, *tint_cells(series, mark.tint), *tint_cells(series, mark.to_tint),
+                *(mark.part.names if mark.part else (None, None, None)), mark.role if mark.part else None, against,
+                mark.waived, *tint_cells(series, mark.expected if flag else None),
+                round(flag.delta_e, 2) if flag and flag.delta_e is not None else None,
+                flag.severity.word if flag and flag.severity else None, row.paint_odd,
+            )  # fmt: skip
+
+    columns = (
+        "mark", "written", *tint_columns(), *tint_columns("fades_to"), "subject", "costume", "part", "role",
+        "against_the_bible", "waived", *tint_columns("expected"), "ciede2000", "severity", "paint_disagrees",
+    )  # fmt: skip
+    told = about(series, press, issue=guide.issue.number, page=guide.page, revision=guide.revision)
+    return Table(f"page-{guide.pk}-marks", columns, lines(), told)
+
+
+def differing_table(series: Series, marks: MarkQuerySet) -> Table:
+    """Marks behind a number of the continuity report."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for mark in marks.in_order().with_names().iterator(CHUNK):
+            assert mark.part is not None
+            yield (
+                mark.guide.issue.number, mark.guide.page, mark.number, *mark.part.names, mark.role,
+                *tint_cells(series, mark.tint), *tint_cells(series, mark.expected), person_cell(mark.guide.colourist),
+            )  # fmt: skip
+
+    columns = (
+        "issue", "page", "mark", "subject", "costume", "part", "role", *tint_columns(), *tint_columns("expected"),
+        "colourist",
+    )  # fmt: skip
+    return Table("differing-marks", columns, rows(), about(series))
+
+
+def carrying_table(series: Series, marks: MarkQuerySet, tint: Tint) -> Table:
+    """Marks that carry a tint, in running order; a background has no part."""
+    rows = (
+        (
+            mark.guide.issue.number, mark.guide.page, mark.number, mark.both_written,
+            *(mark.part.names if mark.part else (None, None, None)), mark.role if mark.part else None,
+            person_cell(mark.guide.colourist),
+        )
+        for mark in marks.in_order().with_names().iterator(CHUNK)
+    )  # fmt: skip
+    columns = ("issue", "page", "mark", "written", "subject", "costume", "part", "role", "colourist")
+    return Table("marks-of-a-tint", columns, rows, about(series, code=series.write(tint)))
+
+
+def report_table(report: Report, which: str) -> Table:
+    """One of the continuity report's lists: ``colourists``, ``confusions``, else ``subjects`` (a row a drift)."""
+    which = which if which in ("colourists", "confusions") else "subjects"
+    series, told = report.series, about(report.series, report.press, issues=str(report.run), list=which)
+    if which == "colourists":
+        people = ((one.name, one.marks, one.differing, round(one.share, 2)) for one in report.colourists)
+        return Table("report-colourists", ("colourist", "marks", "differing", "share_percent"), people, told)
+    if which == "confusions":
+        pairs = (
+            (
+                *tint_cells(series, one.wrote), *tint_cells(series, one.locked), one.marks, round(one.delta_e, 2),
+                one.severity.word,
+            )
+            for one in report.pairs
+        )  # fmt: skip
+        columns: tuple[str, ...] = (
+            *tint_columns("wrote"), *tint_columns("locked"), "marks", "ciede2000", "severity",
+        )  # fmt: skip
+        return Table("report-confusions", columns, pairs, told)
+
+    def drifts() -> Iterator[tuple[Cell, ...]]:
+        for line in report.subjects:
+            said = (line.subject.name, line.marks, line.differing, line.allowed, line.parts, line.parts_held)
+            for one in line.drifts:
+                yield (
+                    *said, one.part.costume.name, one.part.name, one.role, *tint_cells(series, one.wrote),
+                    *tint_cells(series, one.locked), one.marks, one.first.number, one.last.number, one.goes_on,
+                )  # fmt: skip
+        for subject in report.held:
+            yield (subject.name, None, 0, None, None, None, *((None,) * 17))
+
+    columns = (
+        "subject", "marks", "differing", "allowed", "parts", "parts_held", "costume", "part", "role",
+        *tint_columns("wrote"), *tint_columns("locked"), "drift_marks", "first_issue", "last_issue", "goes_on",
+    )  # fmt: skip
+    return Table("report-subjects", columns, drifts(), told)
+
+
+def proofs_table(series: Series, proofs: Iterable[Any]) -> Table:
+    rows = (
+        (
+            proof.guide.issue.number, proof.guide.page, proof.number, proof.is_current, proof.state,
+            proof.undecided_count, proof.fault_count, proof.unsure_count, proof.mark_count,
+            person_cell(proof.uploaded_by), proof.uploaded_at,
+        )
+        for proof in proofs
+    )  # fmt: skip
+    columns = (
+        "issue", "page", "proof", "is_current", "state", "undecided", "faults", "not_read", "marks", "uploaded_by",
+        "uploaded_at",
+    )  # fmt: skip
+    return Table("proofs", columns, rows, about(series))
+
+
+def readings_table(proof: Proof, readings: Iterable[ProofReading]) -> Table:
+    """What a proof says of each mark, worst first, and what was decided."""
+    series = proof.series
+    rows = (
+        (
+            one.mark.number, *(one.mark.part.names if one.mark.part else (None, None, None)), one.verdict, one.said,
+            *tint_cells(series, one.called), *tint_cells(series, one.called_to), *tint_cells(series, one.printed),
+            one.why, None if one.delta_e is None else round(one.delta_e, 2), round(one.p, 3), one.decision or None,
+            one.note, person_cell(one.decided_by), one.decided_at,
+        )
+        for one in readings
+    )  # fmt: skip
+    columns = (
+        "mark", "subject", "costume", "part", "verdict", "said", *tint_columns("called"),
+        *tint_columns("called_fade_to"), *tint_columns("printed"), "why", "ciede2000", "confidence", "decision",
+        "note", "decided_by", "decided_at",
+    )  # fmt: skip
+    told = about(series, issue=proof.guide.issue.number, page=proof.guide.page, proof=proof.number)
+    told["caution"] = "What a scan shows is a reason to look at the proof, not a measurement."
+    return Table(f"proof-{proof.pk}-readings", columns, rows, told)
+
+
+def habits_table(series: Series, habits: Habits) -> Table:
+    rows = (
+        (
+            what, series.write(one.key) if isinstance(one.key, Tint) else one.thing, one.wrong, one.read,
+            round(one.percent, 2), round(one.lowest, 2), one.kinds, one.is_habit,
+        )
+        for what, found in (("part", habits.parts), ("tint", habits.tints), ("page", habits.pages))
+        for one in found
+    )  # fmt: skip
+    columns = ("what", "thing", "wrong", "read", "share_percent", "at_least_percent", "kinds", "hand_off_warns")
+    return Table("forgotten", columns, rows, about(series))
