@@ -180,6 +180,8 @@ def test_a_zip_cut_short(members: Members) -> None:
         (MARKS, {"guide": 0}, "not a key"),
         (MARKS, {"guide": None}, "it is empty"),
         (MARKS, {"series": "1"}, "not a key"),
+        (MARKS, {"guide": True}, "True is not a key"),
+        (MARKS, {"guide": 1.0}, "1.0 is not a key"),
         (MARKS, {"tint": 2**40}, "not a stored tint"),
         (MARKS, {"tint": -77}, "not a stored tint"),
         (MARKS, {"written": "Y" * 81}, "longer than 80"),
