@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import chain, islice
 from typing import Any
 
 from django.db import connection, models
@@ -17,6 +18,8 @@ def write_rows(model: type[models.Model], columns: Sequence[str], rows: Iterable
     One COPY on PostgreSQL, where a statement a row would spend most of its time on the way; one prepared statement
     on SQLite. Neither passes ``auto_now``, defaults or signals, and both leave every constraint to the database.
 
+    ``rows`` may ask the database before its first row, never between rows: the line is busy with them.
+
     Raises:
         DatabaseError: the database refuses a row; nothing of them is kept once the transaction is rolled back.
     """
@@ -24,8 +27,10 @@ def write_rows(model: type[models.Model], columns: Sequence[str], rows: Iterable
     table, names = quoted(model._meta.db_table), ", ".join(map(quoted, columns))
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
+            rows = iter(rows)
+            begun = list(islice(rows, 1))
             with connection.wrap_database_errors, cursor.copy(f"COPY {table} ({names}) FROM STDIN") as copy:
-                for row in rows:
+                for row in chain(begun, rows):
                     copy.write_row(row)
         else:
             places = ", ".join(["%s"] * len(columns))
