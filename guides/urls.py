@@ -4,6 +4,7 @@ from django.urls import path, re_path
 
 from guides.views import (
     arrivals,
+    booklets,
     carrying,
     colour_sheets,
     desk,
@@ -45,6 +46,11 @@ urlpatterns = [
     path("pocket/", pocket.pocket, name="pocket"),
     path("pocket/data.json", pocket.data, name="pocket-data"),
     path("pocket/worker.js", pocket.worker, name="pocket-worker"),
+    path("booklets/", booklets.booklets, name="booklets"),
+    path("booklets/new", booklets.new_booklet, name="new-booklet"),
+    path("booklets/<int:pk>/", booklets.booklet, name="booklet"),
+    path("booklets/<int:pk>/stop", booklets.stop, name="stop-booklet"),
+    path("booklets/<int:pk>/booklet.pdf", booklets.booklet_file, name="booklet-file"),
     path("scenes/new", scenes.new_scene, name="new-scene"),
     path("scenes/<int:pk>/edit", scenes.edit_scene, name="edit-scene"),
     path("guides/<int:pk>/scenes", scenes.page_scenes, name="page-scenes"),

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
+from django.core.files.base import ContentFile
 from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
@@ -22,7 +23,7 @@ from bible.models import LockNote, Membership, Proposal, Scene, Series
 from bible.services import invite, make_read_token, set_scene
 from guides.arrivals import start
 from guides.exceptions import apply_scene, waive
-from guides.models import BroughtTable
+from guides.models import Booklet, BroughtTable
 from guides.page_notes import write_page_note
 from guides.spreadsheets.bring import keep
 from tests.factories import (
@@ -123,6 +124,7 @@ class World:
             "scene-areas": apply_scene(guide=guide, scene=scene, by=lead),
             "waivers": waive(marks=[type(mark).objects.get(pk=mark.pk)], reason="so", by=lead)[0],
             "notes": note,
+            "booklets": self._booklet(lead),
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
             "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
             "carries": make_carry(issue, lead),
@@ -136,6 +138,11 @@ class World:
             "inks": "c",
             "token": "0" * 43,
         } | dict.fromkeys("cmyk", 0)
+
+    def _booklet(self, by: User) -> Booklet:
+        made = Booklet(series=self.series, state=Booklet.State.READY, asked_by=by)
+        made.file.save(f"booklets/{self.series.pk}.pdf", ContentFile(b"%PDF-"))
+        return made
 
     def _tables(self, by: User) -> Iterator[BroughtTable]:
         for kind in BroughtTable.Kind.values:

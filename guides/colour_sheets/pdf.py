@@ -8,17 +8,21 @@ from typing import IO, Any
 
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
-from reportlab.platypus import Flowable, KeepTogether, Spacer
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
 
 from bible.colour.tints import Tint
 from guides.colour_sheets.crops import Crop, crop_jpeg
 from guides.colour_sheets.sheets import Book, CostumeBlock, Sheet
-from guides.handoff.pdf import Swatch, paged, paragraph, ruled_table
+from guides.handoff.pdf import Swatch, fonts, paged, paragraph, ruled_table
 from guides.handoff.sheets import CAUTION
 
 PICTURE = (90 * mm, 70 * mm)
 PICTURE_PIXELS = 700
 """Long side of the picture: 200 pixels an inch at its printed size, and light enough for a booklet of hundreds."""
+
+PART, CODE, ALSO, SCENE_CODE = 48 * mm, 34 * mm, 30 * mm, 22 * mm
+"""Widths of columns."""
 
 SCENES_ACROSS = 4
 """Scenes beside one another on A4; more go into a table below."""
@@ -92,21 +96,32 @@ def _costume(block: CostumeBlock, book: Book) -> list[Flowable]:
     rows: list[list[Any]] = [["Part", "Role", "", "Code", "C", "M", "Y", "K", "Also written"]]
     for part in block.parts:
         if not part.codes:
-            rows.append([paragraph(part.name, bold=True), "", Swatch(None), "nothing locked", "", "", "", "", ""])
+            rows.append([_cell(part.name, PART), "", Swatch(None), "nothing locked", "", "", "", "", ""])
         for at, code in enumerate(part.codes):
             rows.append(
                 [
-                    paragraph(part.name, bold=True) if at == 0 else "",
+                    _cell(part.name, PART) if at == 0 else "",
                     code.role_name,
                     Swatch(code.tint),
-                    paragraph(code.written, bold=True),
+                    _cell(code.written, CODE),
                     *map(str, code.tint.percentages),
-                    paragraph(", ".join(code.also)) if code.also else "",
+                    _cell(", ".join(code.also), ALSO),
                 ]
             )
     if len(rows) == 1:
         return [heading, paragraph("No part yet.")]
-    return [KeepTogether([heading, ruled_table(rows, [48 * mm, 18 * mm, 14 * mm, 34 * mm, *[9 * mm] * 4, 30 * mm])])]
+    table = _with_bold(ruled_table(rows, [PART, 18 * mm, 14 * mm, CODE, *[9 * mm] * 4, ALSO]), [3])
+    return [KeepTogether([heading, table])]
+
+
+def _cell(words: str, wide: float) -> Paragraph | str:
+    """The words as they are where they fit on one line: tables of plain text are set several times as fast."""
+    return words if stringWidth(words, fonts()[1], 8) < wide - 2 * mm else paragraph(words, bold=True)
+
+
+def _with_bold(table: Table, columns: list[int]) -> Table:
+    table.setStyle(TableStyle([("FONT", (at, 1), (at, -1), fonts()[1], 8) for at in columns]))
+    return table
 
 
 def _scenes(book: Book, sheet: Sheet) -> list[Flowable]:
@@ -125,9 +140,10 @@ def _scenes(book: Book, sheet: Sheet) -> list[Flowable]:
                 line += _tint(book, row.becomes[at]) if row.becomes[at] else ["stays", ""]
             rows.append(line)
         heading = paragraph("In scenes, as they stand today", 11, bold=True, before=8)
-        story.append(KeepTogether([heading, ruled_table(rows, [22 * mm, 14 * mm] * (1 + len(across)))]))
+        table = ruled_table(rows, [SCENE_CODE, 14 * mm] * (1 + len(across)))
+        story.append(KeepTogether([heading, _with_bold(table, list(range(0, 2 + 2 * len(across), 2)))]))
     return story
 
 
 def _tint(book: Book, tint: Tint | None) -> list[Any]:
-    return [paragraph(book.series.write(tint), bold=True), Swatch(tint)] if tint else ["", ""]
+    return [_cell(book.series.write(tint), SCENE_CODE), Swatch(tint)] if tint else ["", ""]

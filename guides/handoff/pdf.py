@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import IO, Any
 from xml.sax.saxutils import escape
 
+from reportlab import rl_config
 from reportlab.lib.colors import CMYKColor
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
@@ -33,6 +34,8 @@ from bible.models import Note, Series
 from guides.handoff.arrows import arrow_head
 from guides.handoff.plates import Plate, runs
 from guides.handoff.sheets import CAUTION, HandOff, Line, PageSheet
+
+rl_config.useA85 = 0  # pictures as bytes, not as text: a quarter smaller, and half the time of a booklet
 
 MARGIN = 15 * mm
 BLACK = CMYKColor(0, 0, 0, 1)

@@ -2,6 +2,7 @@
 
 from guides.models.areas import SceneArea
 from guides.models.arrivals import Arrival
+from guides.models.booklets import Booklet
 from guides.models.brought import BroughtTable
 from guides.models.carries import Carry
 from guides.models.conditions import FlagKind
@@ -21,6 +22,7 @@ __all__ = [
     "PAINT_VERSION",
     "Agreement",
     "Arrival",
+    "Booklet",
     "BroughtTable",
     "Carry",
     "Decision",
