@@ -21,7 +21,7 @@ from django.utils import timezone
 
 from bible.models import Issue, Series
 from bible.running_order import AsOf
-from guides.colour_sheets.booklet_pdf import write_booklet
+from guides.colour_sheets.booklet_pdf import steps, write_booklet
 from guides.colour_sheets.sheets import make_book
 from guides.models import Booklet
 from guides.models.booklets import BookletQuerySet
@@ -101,15 +101,16 @@ def build_booklet(pk: int) -> Booklet | None:
 def _make(booklet: Booklet) -> None:
     series = booklet.series
     book = make_book(series, AsOf(booklet.issue), series.subjects.active())
-    report = reporter(booklet.pk, len(book.sheets))
+    report = reporter(booklet.pk, steps(book))
     report(0)
     with tempfile.SpooledTemporaryFile(IN_MEMORY) as out:
         write_booklet(book, timezone.now(), out, report)
         out.seek(0)
         name = f"booklets/{series.pk}/{booklet.pk}.pdf"
         stored = booklet.file.storage.save(name, File(out))
-    ready = {"state": Booklet.State.READY, "file": stored, "done": len(book.sheets), "touched_at": timezone.now()}
-    if not _still_making(booklet.pk).update(**ready):
+    subjects = len(book.sheets)
+    ready = {"state": Booklet.State.READY, "file": stored, "done": subjects, "total": subjects}
+    if not _still_making(booklet.pk).update(**ready, touched_at=timezone.now()):
         booklet.file.storage.delete(stored)
         raise Stopped
 
@@ -119,7 +120,7 @@ def _still_making(pk: int) -> BookletQuerySet:
 
 
 def reporter(pk: int, total: int) -> Callable[[int], None]:
-    """Tell the row how many subjects are set, not too often. The report raises ``Stopped`` once it is not wanted."""
+    """Tell the row how many steps are done, not too often. The report raises ``Stopped`` once it is not wanted."""
     last = [-REPORT_EVERY]
 
     def report(done: int) -> None:

@@ -8,12 +8,12 @@ from typing import IO
 
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
-from guides.colour_sheets.pdf import INK_NOTE, sheet_story
+from guides.colour_sheets.pdf import INK_NOTE, Pictures, cut_pictures, sheet_story
 from guides.colour_sheets.sheets import Book
-from guides.handoff.pdf import BLACK, MARGIN, fonts, paged, paragraph
+from guides.handoff.pdf import MARGIN, paged, paragraph
+from guides.handoff.ruled import BLACK, fonts, width_of
 from guides.handoff.sheets import CAUTION
 
 LINES = 56
@@ -42,11 +42,14 @@ class Contents(Flowable):
 
 
 class Begins(Flowable):
-    """The place where a subject's sheet begins: notes its page, and reports how far the booklet is."""
+    """The place where a subject's sheet begins: notes its page, and reports how far the booklet is.
 
-    def __init__(self, name: str, at: int, pages: list[int], report: Callable[[int], None]) -> None:
+    The sheet itself is made here and not before, so that one subject's at a time is in memory.
+    """
+
+    def __init__(self, at: int, name: str, pages: list[int], story: Callable[[int], list[Flowable]]) -> None:
         super().__init__()
-        self.name, self.at, self.pages, self.report = name, at, pages, report
+        self.at, self.name, self.pages, self.story = at, name, pages, story
 
     def wrap(self, *_: float) -> tuple[float, float]:
         return 0, 0
@@ -56,7 +59,7 @@ class Begins(Flowable):
         key = f"subject-{self.at}"
         self.canv.bookmarkPage(key)
         self.canv.addOutlineEntry(self.name, key)
-        self.report(self.at)
+        self._frame.add_generated_content(*self.story(self.at))
 
 
 class SetContents(Flowable):
@@ -92,15 +95,31 @@ def _form(number: int) -> str:
 
 def _fitting(name: str, wide: float) -> str:
     """The name, cut short with an ellipsis where it is wider than its column."""
-    if stringWidth(name, fonts()[0], SIZE) <= wide:
+    if width_of(name, SIZE) <= wide:
         return name
-    while name and stringWidth(f"{name}…", fonts()[0], SIZE) > wide:
+    while name and width_of(f"{name}…", SIZE) > wide:
         name = name[:-1]
     return f"{name}…"
 
 
 def write_booklet(book: Book, made_at: dt.datetime, out: IO[bytes], report: Callable[[int], None]) -> None:
-    """Write the booklet to a binary file; ``report`` hears how many subjects are set, and may raise to stop."""
+    """Write the booklet to a binary file; ``report`` hears how many ``steps`` are done, and may raise to stop."""
+    with cut_pictures(book, report) as pictures:
+        _write(book, made_at, out, report, pictures)
+
+
+def steps(book: Book) -> int:
+    """Steps that making the booklet takes: every picture cut, every subject set."""
+    return _picture_count(book) + len(book.sheets)
+
+
+def _picture_count(book: Book) -> int:
+    return sum(1 for sheet in book.sheets if sheet.crop)
+
+
+def _write(
+    book: Book, made_at: dt.datetime, out: IO[bytes], report: Callable[[int], None], pictures: Pictures
+) -> None:
     title = f"{book.series.title}: colour bible, {book.as_of}"
     document = paged(out, title=title, series=book.series, press=book.press, made_at=made_at)
     names = [sheet.subject.name for sheet in book.sheets]
@@ -119,8 +138,14 @@ def write_booklet(book: Book, made_at: dt.datetime, out: IO[bytes], report: Call
     for number in range(-(-len(names) // (LINES * COLUMNS))):
         story += [PageBreak(), paragraph("Contents", 13, bold=True), Contents(_form(number))]
     pages: list[int] = []
-    for at, sheet in enumerate(book.sheets):
-        story += [PageBreak(), Begins(sheet.subject.name, at, pages, report), *sheet_story(book, sheet)]
+    cut = _picture_count(book)
+
+    def story_of(at: int) -> list[Flowable]:
+        report(cut + at)
+        return sheet_story(book, book.sheets[at], pictures)
+
+    for at, name in enumerate(names):
+        story += [PageBreak(), Begins(at, name, pages, story_of)]
     if names:
         story.append(SetContents(names, pages))
     document.build(story)

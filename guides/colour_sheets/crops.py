@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
 from django.db.models import Count, Max, Min
 from PIL import Image
@@ -81,27 +82,45 @@ def _widened(low: float, high: float) -> tuple[float, float]:
     return max(middle - half, 0.0), min(middle + half, 1.0)
 
 
-def crop_jpeg(crop: Crop, long_side: int) -> bytes | None:
-    """The crop as JPEG in sRGB, at most ``long_side`` pixels long; None where the file of the guide is missing."""
-    try:
-        screen = crop.guide.screen
-        file = screen.storage.open(str(screen.name), "rb")
-    except FileNotFoundError:
-        return None
-    with file, Image.open(file) as opened:
-        # The decoder leaves out what is not needed: a small picture of a large page costs a quarter of the time.
-        share = max(crop.right - crop.left, crop.bottom - crop.top)
-        wanted = int(long_side / share) + 1
-        opened.draft("RGB", (wanted, wanted))
-        width, height = opened.size
-        box = (
-            int(crop.left * width),
-            int(crop.top * height),
-            max(int(crop.right * width), int(crop.left * width) + 1),
-            max(int(crop.bottom * height), int(crop.top * height) + 1),
-        )
-        picture = opened.convert("RGB").crop(box)
+def cut_crops(crops: Iterable[Crop], long_side: int) -> Iterator[tuple[Crop, bytes | None]]:
+    """Each crop as JPEG in sRGB, at most ``long_side`` pixels long; None where the file of the guide is missing.
+
+    They come guide by guide, in whatever order: a guide is decoded once however many crops are cut from it, and
+    one decoded page at a time is in memory.
+    """
+    ordered = sorted(crops, key=lambda crop: crop.guide.pk)
+    for _, group in groupby(ordered, key=lambda crop: crop.guide.pk):
+        together = list(group)
+        try:
+            screen = together[0].guide.screen
+            file = screen.storage.open(str(screen.name), "rb")
+        except FileNotFoundError:
+            yield from ((crop, None) for crop in together)
+            continue
+        with file, Image.open(file) as opened:
+            # The decoder leaves out what is not needed: a small picture of a large page costs a quarter of the time.
+            share = min(max(crop.right - crop.left, crop.bottom - crop.top) for crop in together)
+            wanted = int(long_side / share) + 1
+            opened.draft("RGB", (wanted, wanted))
+            for crop in together:
+                yield crop, _cut(opened, crop, long_side)
+
+
+def _cut(page: Image.Image, crop: Crop, long_side: int) -> bytes:
+    width, height = page.size
+    box = (
+        int(crop.left * width),
+        int(crop.top * height),
+        max(int(crop.right * width), int(crop.left * width) + 1),
+        max(int(crop.bottom * height), int(crop.top * height) + 1),
+    )
+    picture = page.crop(box).convert("RGB")
     picture.thumbnail((long_side, long_side))
     out = io.BytesIO()
     picture.save(out, "JPEG", quality=82)
     return out.getvalue()
+
+
+def crop_jpeg(crop: Crop, long_side: int) -> bytes | None:
+    """One crop as JPEG, as ``cut_crops`` gives it."""
+    return next(cut_crops([crop], long_side))[1]

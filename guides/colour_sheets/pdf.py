@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
-from typing import IO, Any
+import tempfile
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
 
 from reportlab.lib.units import mm
-from reportlab.lib.utils import ImageReader
-from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from bible.colour.tints import Tint
-from guides.colour_sheets.crops import Crop, crop_jpeg
+from guides.colour_sheets.crops import Crop, cut_crops
 from guides.colour_sheets.sheets import Book, CostumeBlock, Sheet
-from guides.handoff.pdf import Swatch, fonts, paged, paragraph, ruled_table
+from guides.handoff.pdf import paged, paragraph
+from guides.handoff.ruled import HEAD_SIZE, Cell, RuledTable, Swatch, width_of
 from guides.handoff.sheets import CAUTION
 
 PICTURE = (90 * mm, 70 * mm)
@@ -30,12 +32,30 @@ SCENES_ACROSS = 4
 INK_NOTE = "Swatches are DeviceCMYK with the codes’ own percentages, without dot gain taken off."
 
 
-class CropPicture(Flowable):
-    """The crop in its box, cut from the guide when its page is drawn, so that one picture at a time is in memory."""
+Pictures = Mapping[Crop, Path]
+"""Where each crop lies as a JPEG file; a crop whose guide has no file is not among them."""
 
-    def __init__(self, crop: Crop) -> None:
+
+@contextmanager
+def cut_pictures(book: Book, report: Callable[[int], None] = lambda cut: None) -> Iterator[Pictures]:
+    """The book's crops as files for as long as they are drawn; ``report`` hears how many are cut."""
+    with tempfile.TemporaryDirectory() as folder:
+        pictures = {}
+        crops = [sheet.crop for sheet in book.sheets if sheet.crop]
+        for at, (crop, data) in enumerate(cut_crops(crops, PICTURE_PIXELS)):
+            report(at)
+            if data:
+                pictures[crop] = Path(folder, f"{at}.jpg")
+                pictures[crop].write_bytes(data)
+        yield pictures
+
+
+class CropPicture(Flowable):
+    """The crop in its box. A file is taken over as it is: ReportLab would decode a picture from memory once more."""
+
+    def __init__(self, crop: Crop, picture: Path | None) -> None:
         super().__init__()
-        self.crop = crop
+        self.picture = picture
         width, height = crop.size
         scale = min(PICTURE[0] / width, PICTURE[1] / height)
         self.width, self.height = width * scale, height * scale
@@ -44,9 +64,8 @@ class CropPicture(Flowable):
         return self.width, self.height
 
     def draw(self) -> None:
-        data = crop_jpeg(self.crop, PICTURE_PIXELS)
-        if data:
-            self.canv.drawImage(ImageReader(io.BytesIO(data)), 0, 0, self.width, self.height)
+        if self.picture:
+            self.canv.drawImage(str(self.picture), 0, 0, self.width, self.height)
         else:
             words = paragraph("The guide’s file is missing.")
             words.wrapOn(self.canv, self.width, self.height)
@@ -58,17 +77,18 @@ def write_sheet(book: Book, made_at: dt.datetime, out: IO[bytes]) -> None:
     names = ", ".join(sheet.subject.name for sheet in book.sheets)
     title = f"{book.series.title}: {names}, {book.as_of}"
     document = paged(out, title=title, series=book.series, press=book.press, made_at=made_at)
-    story = [flowable for sheet in book.sheets for flowable in sheet_story(book, sheet)]
-    story += [
-        Spacer(0, 4 * mm),
-        paragraph(f"Press condition: {book.press.title} ({book.press.source})"),
-        paragraph(INK_NOTE),
-        paragraph(CAUTION, bold=True),
-    ]
-    document.build(story)
+    with cut_pictures(book) as pictures:
+        story = [flowable for sheet in book.sheets for flowable in sheet_story(book, sheet, pictures)]
+        story += [
+            Spacer(0, 4 * mm),
+            paragraph(f"Press condition: {book.press.title} ({book.press.source})"),
+            paragraph(INK_NOTE),
+            paragraph(CAUTION, bold=True),
+        ]
+        document.build(story)
 
 
-def sheet_story(book: Book, sheet: Sheet) -> list[Flowable]:
+def sheet_story(book: Book, sheet: Sheet, pictures: Pictures) -> list[Flowable]:
     """One subject's sheet."""
     subject = sheet.subject
     story: list[Flowable] = [
@@ -79,7 +99,8 @@ def sheet_story(book: Book, sheet: Sheet) -> list[Flowable]:
         story += [paragraph(line, 9) for line in subject.note.splitlines() if line.strip()]
     if sheet.crop:
         caption = f"From the guide of {sheet.crop.where}: paint, not ink."
-        story += [Spacer(0, 2 * mm), KeepTogether([CropPicture(sheet.crop), paragraph(caption, 7)])]
+        picture = CropPicture(sheet.crop, pictures.get(sheet.crop))
+        story += [Spacer(0, 2 * mm), KeepTogether([picture, paragraph(caption, 7)])]
     for block in sheet.costumes:
         story += _costume(block, book)
     if not sheet.costumes:
@@ -93,7 +114,7 @@ def sheet_story(book: Book, sheet: Sheet) -> list[Flowable]:
 def _costume(block: CostumeBlock, book: Book) -> list[Flowable]:
     worn = f"{block.name} (worn {block.worn}{'' if block.in_use else f'; not {book.as_of}'})"
     heading = paragraph(worn, 11, bold=True, before=8)
-    rows: list[list[Any]] = [["Part", "Role", "", "Code", "C", "M", "Y", "K", "Also written"]]
+    rows: list[list[Cell]] = [["Part", "Role", "", "Code", "C", "M", "Y", "K", "Also written"]]
     for part in block.parts:
         if not part.codes:
             rows.append([_cell(part.name, PART), "", Swatch(None), "nothing locked", "", "", "", "", ""])
@@ -110,18 +131,13 @@ def _costume(block: CostumeBlock, book: Book) -> list[Flowable]:
             )
     if len(rows) == 1:
         return [heading, paragraph("No part yet.")]
-    table = _with_bold(ruled_table(rows, [PART, 18 * mm, 14 * mm, CODE, *[9 * mm] * 4, ALSO]), [3])
+    table = RuledTable(rows, [PART, 18 * mm, 14 * mm, CODE, *[9 * mm] * 4, ALSO], bold=(0, 3))
     return [KeepTogether([heading, table])]
 
 
-def _cell(words: str, wide: float) -> Paragraph | str:
-    """The words as they are where they fit on one line: tables of plain text are set several times as fast."""
-    return words if stringWidth(words, fonts()[1], 8) < wide - 2 * mm else paragraph(words, bold=True)
-
-
-def _with_bold(table: Table, columns: list[int]) -> Table:
-    table.setStyle(TableStyle([("FONT", (at, 1), (at, -1), fonts()[1], 8) for at in columns]))
-    return table
+def _cell(words: str, wide: float) -> Cell:
+    """The words as they are where they fit on one line: those are set several times as fast."""
+    return words if width_of(words, bold=True) < wide - 2 * mm else paragraph(words, bold=True)
 
 
 def _scenes(book: Book, sheet: Sheet) -> list[Flowable]:
@@ -130,9 +146,9 @@ def _scenes(book: Book, sheet: Sheet) -> list[Flowable]:
     story: list[Flowable] = []
     for first in range(0, len(book.scenes), SCENES_ACROSS):
         across = range(first, min(first + SCENES_ACROSS, len(book.scenes)))
-        head: list[Any] = ["Code", ""]
+        head: list[Cell] = ["Code", ""]
         for at in across:
-            head += [paragraph(book.scenes[at].name, 7), ""]
+            head += [_scene_name(book.scenes[at].name), ""]
         rows = [head]
         for row in sheet.scene_rows:
             line = _tint(book, row.tint)
@@ -140,10 +156,15 @@ def _scenes(book: Book, sheet: Sheet) -> list[Flowable]:
                 line += _tint(book, row.becomes[at]) if row.becomes[at] else ["stays", ""]
             rows.append(line)
         heading = paragraph("In scenes, as they stand today", 11, bold=True, before=8)
-        table = ruled_table(rows, [SCENE_CODE, 14 * mm] * (1 + len(across)))
-        story.append(KeepTogether([heading, _with_bold(table, list(range(0, 2 + 2 * len(across), 2)))]))
+        columns = 1 + len(across)
+        table = RuledTable(rows, [SCENE_CODE, 14 * mm] * columns, bold=range(0, 2 * columns, 2))
+        story.append(KeepTogether([heading, table]))
     return story
 
 
-def _tint(book: Book, tint: Tint | None) -> list[Any]:
+def _scene_name(name: str) -> Cell:
+    return name if width_of(name, HEAD_SIZE) < SCENE_CODE - 2 * mm else paragraph(name, HEAD_SIZE)
+
+
+def _tint(book: Book, tint: Tint | None) -> list[Cell]:
     return [_cell(book.series.write(tint), SCENE_CODE), Swatch(tint)] if tint else ["", ""]

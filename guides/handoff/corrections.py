@@ -13,8 +13,9 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
 from bible.models import Issue, Series
 from bible.presses import condition
-from guides.handoff.pdf import Swatch, paged, paragraph, ruled_table
+from guides.handoff.pdf import paged, paragraph
 from guides.handoff.plates import PLATE_ORDER, percentage
+from guides.handoff.ruled import RuledTable, Swatch
 from guides.models import Proof, ProofReading
 
 CROP = 0.05
@@ -122,7 +123,7 @@ def _page(page: CorrectionPage) -> list[Flowable]:
             ]
         )
     widths = [9, 21, 21, 13, 17, 13, 17, 68]
-    return [*story, ruled_table(rows, [wide * mm for wide in widths])]
+    return [*story, RuledTable(rows, [wide * mm for wide in widths])]
 
 
 class _Pictures:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from functools import lru_cache
 from typing import IO, Any
 from xml.sax.saxutils import escape
@@ -14,8 +13,6 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
@@ -25,7 +22,6 @@ from reportlab.platypus import (
     PageTemplate,
     Paragraph,
     Spacer,
-    Table,
 )
 
 from bible.colour.press import PressCondition
@@ -33,37 +29,20 @@ from bible.colour.tints import Tint
 from bible.models import Note, Series
 from guides.handoff.arrows import arrow_head
 from guides.handoff.plates import Plate, runs
+from guides.handoff.ruled import BLACK, RuledTable, Swatch, fonts
 from guides.handoff.sheets import CAUTION, HandOff, Line, PageSheet
 
 rl_config.useA85 = 0  # pictures as bytes, not as text: a quarter smaller, and half the time of a booklet
 
 MARGIN = 15 * mm
-BLACK = CMYKColor(0, 0, 0, 1)
 WHITE = CMYKColor(0, 0, 0, 0)
-RULE = CMYKColor(0, 0, 0, 0.35)
-"""Text and rules are key only, so that no other plate carries any of them."""
-
 PIN = 5.5
 """Radius of a numbered mark in points: two figures of 6 point fit in it."""
-
-SWATCH = (11 * mm, 5 * mm)
 
 SHORT_CAUTION = "The codes count; a screen is not a proof: the house’s own proof decides."
 
 
-@lru_cache(maxsize=1)
-def fonts() -> tuple[str, str]:
-    """Plain and bold. DejaVu where it is installed, for names in many alphabets; else ReportLab's Vera."""
-    for plain, bold in (("DejaVuSans", "DejaVuSans-Bold"), ("Vera", "VeraBd")):
-        try:
-            for name in (plain, bold):
-                pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
-        except TTFError:
-            continue
-        return plain, bold
-    return "Helvetica", "Helvetica-Bold"
-
-
+@lru_cache(maxsize=64)
 def _style(size: float, *, bold: bool = False, before: float = 0.0) -> ParagraphStyle:
     return ParagraphStyle(
         f"{size}{bold}",
@@ -78,34 +57,6 @@ def _style(size: float, *, bold: bool = False, before: float = 0.0) -> Paragraph
 
 def paragraph(words: str, size: float = 8, *, bold: bool = False, before: float = 0.0) -> Paragraph:
     return Paragraph(escape(words), _style(size, bold=bold, before=before))
-
-
-class Swatch(Flowable):
-    """A tint as ink; a fade as its two ends, the second one behind the arrow's point."""
-
-    def __init__(self, tint: Tint | None, to_tint: Tint | None = None) -> None:
-        super().__init__()
-        self.tints = [one for one in (tint, to_tint) if one]
-        self.width, self.height = SWATCH
-
-    def wrap(self, *_: float) -> tuple[float, float]:
-        return self.width, self.height
-
-    def draw(self) -> None:
-        wide = self.width / max(len(self.tints), 1)
-        for at, tint in enumerate(self.tints):
-            self.canv.setFillColor(cmyk(tint))
-            self.canv.rect(at * wide, 0, wide, self.height, stroke=0, fill=1)
-        self.canv.setStrokeColor(RULE)
-        self.canv.setLineWidth(0.4)
-        self.canv.rect(0, 0, self.width, self.height, stroke=1, fill=0)
-        if not self.tints:
-            self.canv.line(0, 0, self.width, self.height)
-
-
-def cmyk(tint: Tint) -> CMYKColor:
-    c, m, y, k = (percent / 100 for percent in tint.percentages)
-    return CMYKColor(c, m, y, k)
 
 
 class GuidePicture(Flowable):
@@ -208,7 +159,7 @@ def _front(hand_off: HandOff) -> list[Flowable]:
     for sheet in hand_off.pages:
         counts = (len(sheet.lines), len(sheet.codes), len(sheet.open_lines), len(sheet.waived_lines))
         rows.append([str(sheet.guide), *map(str, counts)])
-    story.append(ruled_table(rows, [60 * mm, *[25 * mm] * 4]))
+    story.append(RuledTable(rows, [60 * mm, *[25 * mm] * 4]))
     if hand_off.open_count:
         flags = "1 flag is" if hand_off.open_count == 1 else f"{hand_off.open_count} flags are"
         words = f"{flags} open: ask before cutting those plates."
@@ -257,7 +208,7 @@ def _codes(sheet: PageSheet) -> Flowable:
                 paragraph("OPEN", bold=True) if line.is_open else paragraph("waived" if line.waiver else ""),
             ]
         )
-    return ruled_table(rows, [9 * mm, 14 * mm, 24 * mm, 24 * mm, *[9 * mm] * 4, 58 * mm, 14 * mm])
+    return RuledTable(rows, [9 * mm, 14 * mm, 24 * mm, 24 * mm, *[9 * mm] * 4, 58 * mm, 14 * mm])
 
 
 def _percentages(line: Line) -> list[str]:
@@ -276,7 +227,7 @@ def _plates(sheet: PageSheet) -> Flowable:
     for what, numbers in (("no ink: bare paper", sheet.plates.paper), ("NOT READ: ask", sheet.plates.unread)):
         if numbers:
             rows.append([what, "", "", paragraph(runs(numbers))])
-    return ruled_table(rows, [34 * mm, 34 * mm, 14 * mm, 97 * mm])
+    return RuledTable(rows, [34 * mm, 34 * mm, 14 * mm, 97 * mm])
 
 
 def _plate(plate: Plate) -> list[Any]:
@@ -288,24 +239,3 @@ def _plate(plate: Plate) -> list[Any]:
         swatch,
         paragraph(runs(plate.numbers)),
     ]
-
-
-def ruled_table(rows: Sequence[list[Any]], widths: list[float]) -> Table:
-    plain, bold = fonts()
-    return Table(
-        rows,
-        colWidths=widths,
-        repeatRows=1,
-        hAlign="LEFT",
-        style=[
-            ("FONT", (0, 0), (-1, 0), plain, 7),
-            ("FONT", (0, 1), (-1, -1), plain, 8),
-            ("FONT", (0, 1), (0, -1), bold, 8),
-            ("TEXTCOLOR", (0, 0), (-1, -1), BLACK),
-            ("LINEBELOW", (0, 0), (-1, -1), 0.3, RULE),
-            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-            ("TOPPADDING", (0, 0), (-1, -1), 1.5),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
-            ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ],
-    )

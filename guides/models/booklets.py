@@ -30,7 +30,11 @@ class BookletQuerySet(models.QuerySet["Booklet"]):
 
 
 class Booklet(models.Model):
-    """One booklet as of an issue (the latest state without one). ``done`` of ``total`` subjects are set."""
+    """One booklet as of an issue (the latest state without one).
+
+    While it is made, ``done`` of ``total`` steps are behind it (pictures cut, subjects set); once it is ready both
+    are the number of its subjects.
+    """
 
     class State(models.TextChoices):
         WAITING = "waiting", "waiting"
@@ -65,6 +69,10 @@ class Booklet(models.Model):
     def is_busy(self) -> bool:
         unfinished = self.state in (self.State.WAITING, self.State.MAKING)
         return unfinished and self.touched_at > timezone.now() - SILENT
+
+    @property
+    def percent(self) -> int:
+        return 100 * self.done // self.total if self.total else 0
 
     @property
     def state_words(self) -> str:

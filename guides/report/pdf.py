@@ -9,7 +9,8 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table
 
 from bible.colour.tints import Tint
-from guides.handoff.pdf import BLACK, RULE, Swatch, fonts, paged, paragraph, ruled_table
+from guides.handoff.pdf import paged, paragraph
+from guides.handoff.ruled import BLACK, RULE, RuledTable, Swatch, fonts
 from guides.report.counting import Drift, Matrix, Report, SubjectLine
 
 CELL = 11.5 * mm
@@ -60,7 +61,7 @@ def _subject(report: Report, line: SubjectLine) -> list[Flowable]:
     story: list[Flowable] = [
         paragraph(line.subject.name, 9, bold=True, before=6),
         paragraph(f"{counted}{allowed}."),
-        ruled_table(rows, [48 * mm, 13 * mm, 24 * mm, 13 * mm, 24 * mm, 14 * mm, 44 * mm]),
+        RuledTable(rows, [48 * mm, 13 * mm, 24 * mm, 13 * mm, 24 * mm, 14 * mm, 44 * mm]),
     ]
     return [*story, paragraph(f"and {line.more} more")] if line.more else story
 
@@ -94,7 +95,7 @@ def _colourists(report: Report) -> list[Flowable]:
         numbers = (str(line.marks), str(line.differing), f"{line.share:.1f} %")
         rows.append([paragraph(line.name, bold=True), *numbers, paragraph(slips or "nothing")])
     story: list[Flowable] = [paragraph("Colourists", 11, bold=True, before=10)]
-    story.append(ruled_table(rows, [50 * mm, 18 * mm, 18 * mm, 18 * mm, 76 * mm]))
+    story.append(RuledTable(rows, [50 * mm, 18 * mm, 18 * mm, 18 * mm, 76 * mm]))
     if report.colourists_more:
         story.append(paragraph(f"{report.colourists_more} more with fewer differences."))
     return story
@@ -109,7 +110,7 @@ def _codes(report: Report) -> list[Flowable]:
         rows.append([*_tint(report, pair.wrote), *_tint(report, pair.locked), str(pair.marks), paragraph(apart)])
     story: list[Flowable] = [
         paragraph("Codes taken for one another", 11, bold=True, before=10),
-        ruled_table(rows, [14 * mm, 30 * mm, 14 * mm, 30 * mm, 18 * mm, 70 * mm]),
+        RuledTable(rows, [14 * mm, 30 * mm, 14 * mm, 30 * mm, 18 * mm, 70 * mm]),
     ]
     if report.pairs_more:
         story.append(paragraph(f"and {report.pairs_more} rarer pairs."))

@@ -98,16 +98,17 @@ def measure() -> None:
     Mark.objects.bulk_create(marks, batch_size=200)
     making.launch = lambda pk: None  # made here, where it can be timed
     booklet, _ = ask_for_booklet(series=series, issue=None, by=lead)
-    start = time.perf_counter()
+    start, worked = time.perf_counter(), time.process_time()
     made = build_booklet(booklet.pk)
-    took = time.perf_counter() - start
+    took, worked = time.perf_counter() - start, time.process_time() - worked
     assert made
     made.refresh_from_db()
     with made.file.open("rb") as file:
         pages = len(PdfReader(file).pages)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(
-        f"{SUBJECTS} subjects, {pages} pages, {made.file.size / 1e6:.1f} MB: {took:.1f} s (bar {BAR:.0f} s), peak {peak:.0f} MB"
+        f"{SUBJECTS} subjects, {pages} pages, {made.file.size / 1e6:.1f} MB: {took:.1f} s (bar {BAR:.0f} s), "
+        f"{worked:.1f} s of them at work, peak {peak:.0f} MB"
     )
     sys.exit(took > BAR)
 

@@ -18,11 +18,20 @@ from bible.models import Series
 from bible.running_order import AsOf
 from guides.colour_sheets import booklet as making
 from guides.colour_sheets.booklet import KEPT, ask_for_booklet, build_booklet, stop_booklet
-from guides.colour_sheets.booklet_pdf import COLUMNS, LINES, write_booklet
+from guides.colour_sheets.booklet_pdf import COLUMNS, LINES, steps, write_booklet
 from guides.colour_sheets.sheets import make_book
 from guides.models import Booklet
 from guides.models.booklets import SILENT
-from tests.factories import make_costume, make_issues, make_lock, make_part, make_series, make_subject
+from tests.factories import (
+    make_costume,
+    make_guide,
+    make_issues,
+    make_lock,
+    make_mark,
+    make_part,
+    make_series,
+    make_subject,
+)
 from tests.pages import htmx, member_client, methods_are_refused
 from tests.pdfs import filled_rectangles, words_of
 
@@ -80,6 +89,18 @@ def test_the_contents_name_the_pages_where_subjects_stand(story: Series, lead: A
     assert heard == list(range(LINES * COLUMNS + 3))
 
 
+def test_pictures_and_subjects_are_the_steps_of_the_bar(story: Series, lead: Any) -> None:
+    guide = make_guide(story.issues.in_order()[0], by=lead)
+    for subject in story.subjects.exclude(name="Barge"):
+        make_mark(guide, "Y", part=subject.costumes.get().parts.get())
+    book = make_book(story, AsOf(), story.subjects.all())
+    heard: list[int] = []
+    out = io.BytesIO()
+    write_booklet(book, timezone.now(), out, heard.append)
+    assert heard == list(range(steps(book))) == [0, 1, 2, 3, 4]
+    assert [len(page.images) for page in PdfReader(out).pages] == [0, 0, 1, 0, 1]
+
+
 def test_a_series_without_subjects_still_has_a_booklet(series: Series, lead: Any) -> None:
     made = build_booklet(ask(series, lead).pk)
     assert made
@@ -133,6 +154,7 @@ def test_progress_is_shown_and_asked_for_until_it_is_there(story: Series, lead: 
     part = client.get(booklet.get_absolute_url(), headers=htmx("booklet")).content.decode()
     assert part.startswith("<section")
     assert 'max="400" value="120"' in part
+    assert "30 %" in part
     assert "every 1s" in part
     assert "Stop" not in part, "a guest stops nobody's work"
     assert "<button>Stop" in member_client(story, "editor").get(booklet.get_absolute_url()).content.decode()

@@ -18,7 +18,7 @@ from bible.models import Scene, Series, Subject
 from bible.presses import condition
 from bible.running_order import LATEST, AsOf
 from bible.services import set_scene
-from guides.colour_sheets.crops import LEAST, best_crops, crop_jpeg
+from guides.colour_sheets.crops import LEAST, Crop, best_crops, crop_jpeg, cut_crops
 from guides.colour_sheets.sheets import make_book
 from tests.factories import (
     make_costume,
@@ -148,6 +148,21 @@ def test_the_crop_is_the_piece_around_the_marks(ada: Subject, series: Series, le
         assert (red, blue) == pytest.approx((20, 160), abs=8)
     guide.screen.storage.delete(str(guide.screen.name))
     assert crop_jpeg(crop, 120) is None
+
+
+def test_a_guide_is_opened_once_however_many_crops_are_cut_from_it(
+    series: Series, lead: Any, monkeypatch: Any
+) -> None:
+    first, second = (make_guide(issue, by=lead, width=400, height=600) for issue in make_issues(series, 2))
+    crops = [Crop(guide, 0.1, 0.1, right, 0.9) for right in (0.5, 0.9) for guide in (second, first)]
+    decoded: list[Any] = []
+    opened = Image.open
+    monkeypatch.setattr(Image, "open", lambda file: decoded.append(file) or opened(file))
+    cut = dict(cut_crops(crops, 100))
+    assert (len(decoded), len(cut)) == (2, 4)
+    for crop, data in cut.items():
+        with opened(io.BytesIO(data or b"")) as picture:
+            assert picture.width / picture.height == pytest.approx(crop.size[0] / crop.size[1], rel=0.06)
 
 
 def test_the_page_shows_printed_colours_and_names_its_press(ada: Subject, series: Series, lead: Any) -> None:

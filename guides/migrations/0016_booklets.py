@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('bible', '0007_issue_states'),
-        ('guides', '0014_carries'),
+        ('guides', '0015_counts_without_waiting'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
