@@ -8,7 +8,7 @@ from typing import IO
 
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, PageBreak, Spacer
+from reportlab.platypus import Flowable, Frame, PageBreak, Spacer
 
 from guides.colour_sheets.pdf import INK_NOTE, Pictures, cut_pictures, sheet_story
 from guides.colour_sheets.sheets import Book
@@ -46,6 +46,9 @@ class Begins(Flowable):
 
     The sheet itself is made here and not before, so that one subject's at a time is in memory.
     """
+
+    _frame: Frame
+    """Where it is being drawn: ReportLab sets it meanwhile."""
 
     def __init__(self, at: int, name: str, pages: list[int], story: Callable[[int], list[Flowable]]) -> None:
         super().__init__()

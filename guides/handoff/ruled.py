@@ -128,7 +128,7 @@ class RuledTable(Flowable):
         pile = cell if isinstance(cell, list) else [cell]
         return float(sum(one.wrapOn(self.canv, width - BEHIND, 0)[1] for one in pile))
 
-    def split(self, width: float, height: float) -> list[Self]:
+    def split(self, width: float, height: float) -> list[Flowable]:
         """As many rows as there is room for, and the rest under the head once more; nothing where not one fits."""
         self.wrap(width, height)
         left, fitting = height - self.heights[0], 1

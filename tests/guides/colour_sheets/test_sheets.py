@@ -157,7 +157,12 @@ def test_a_guide_is_opened_once_however_many_crops_are_cut_from_it(
     crops = [Crop(guide, 0.1, 0.1, right, 0.9) for right in (0.5, 0.9) for guide in (second, first)]
     decoded: list[Any] = []
     opened = Image.open
-    monkeypatch.setattr(Image, "open", lambda file: decoded.append(file) or opened(file))
+
+    def counted(file: Any) -> Image.Image:
+        decoded.append(file)
+        return opened(file)
+
+    monkeypatch.setattr(Image, "open", counted)
     cut = dict(cut_crops(crops, 100))
     assert (len(decoded), len(cut)) == (2, 4)
     for crop, data in cut.items():
