@@ -137,15 +137,35 @@ class SubjectForm(_UniqueNameForm):
         return self.series.subjects.all()
 
 
-class CostumeForm(_UniqueNameForm):
+class _StretchForm(forms.BaseForm):
+    """Fields ``from_issue`` and ``to_issue`` of a series, as the positions of the stretch that they say."""
+
+    series: Series
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        first, last = data.get("from_issue"), data.get("to_issue")
+        if first and last and last.position < first.position:
+            self.add_error("to_issue", "It cannot end before it begins.")
+        data["from_position"] = _position_of(first, 0)
+        data["to_position"] = _position_after(self.series, last)
+        return data
+
+    @property
+    def places(self) -> tuple[Issue | None, ...]:
+        """The issues whose places the answers rest on."""
+        return self.cleaned_data["from_issue"], self.cleaned_data["to_issue"]
+
+
+class CostumeForm(_StretchForm, _UniqueNameForm):
     class Meta:
         model = Costume
         fields = ["name"]
 
     def __init__(self, subject: Subject, *args: Any, **kwargs: Any) -> None:
         self.subject = subject
+        self.series = series = subject.series
         super().__init__(*args, **kwargs)
-        series = subject.series
         self.fields["from_issue"] = IssueNumberField(series, required=False, label="Worn from issue")
         self.fields["to_issue"] = IssueNumberField(
             series,
@@ -163,20 +183,6 @@ class CostumeForm(_UniqueNameForm):
     def siblings(self) -> Any:
         return self.subject.costumes.all()
 
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or self.cleaned_data
-        first, last = data.get("from_issue"), data.get("to_issue")
-        if first and last and last.position < first.position:
-            self.add_error("to_issue", "It cannot end before it begins.")
-        data["from_position"] = _position_of(first, 0)
-        data["to_position"] = _position_after(self.subject.series, last)
-        return data
-
-    @property
-    def places(self) -> tuple[Issue | None, ...]:
-        """The issues whose places the answers rest on."""
-        return self.cleaned_data["from_issue"], self.cleaned_data["to_issue"]
-
 
 class PartForm(_UniqueNameForm):
     class Meta:
@@ -191,7 +197,7 @@ class PartForm(_UniqueNameForm):
         return self.costume.parts.all()
 
 
-class LockForm(forms.Form):
+class LockForm(_StretchForm, forms.Form):
     """Lock a part's role to a code from an issue on."""
 
     role = forms.ChoiceField(choices=Role)
@@ -213,20 +219,6 @@ class LockForm(forms.Form):
             help_text="Empty: until the next change.",
         )
         self.order_fields(self.field_order)
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or self.cleaned_data
-        first, last = data.get("from_issue"), data.get("to_issue")
-        if first and last and last.position < first.position:
-            self.add_error("to_issue", "It cannot end before it begins.")
-        data["from_position"] = _position_of(first, 0)
-        data["to_position"] = _position_after(self.series, last)
-        return data
-
-    @property
-    def places(self) -> tuple[Issue | None, ...]:
-        """The issues whose places the answers rest on."""
-        return self.cleaned_data["from_issue"], self.cleaned_data["to_issue"]
 
     def decision(self) -> dict[str, Any]:
         """The arguments of ``services.lock_tint`` that this form has answered."""

@@ -29,8 +29,8 @@ EVERY = 16
 """Pixels at ``LOOK_SIDE`` between two places for which the map is worked out."""
 
 LEAST_ALIKE = 0.5
-"""Correlation of the lines from which on a place counts as found again. New scans of one page reach 0.7 and more at
-nearly every mark, another drawing in the same panel mostly stays below 0.35 (``tests/guides/imaging``)."""
+"""Correlation of the lines from which on a place counts as found again: half-way, and not calibrated. The tests hold
+only that it tells the same page from one with a redrawn panel (``tests/guides/imaging/test_rescans.py``)."""
 
 FAINT = 4.0
 """Standard deviation of the line picture (0-255) under which a square holds no lines to compare."""
