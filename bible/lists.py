@@ -7,9 +7,14 @@ from typing import Any
 
 from bible.chart_pages.look_alikes import Ranking
 from bible.chart_pages.sheets import Layout
+from bible.colour.chart_audit import ChartAudit
+from bible.colour.chart_table import ChartTable
 from bible.colour.press import PressCondition
+from bible.colour.tints import INK_NAMES, Tint
 from bible.lookup import Found
 from bible.models import Activity, Lock, Membership, Proposal, Scene, Series, Subject
+from bible.models.people import ReadToken
+from bible.models.scenes import SceneRule
 from bible.running_order import AsOf, RunningOrder
 from bible.tables_out import Cell, Table, about, person_cell, tint_cells, tint_columns
 
@@ -123,6 +128,69 @@ def activity_table(series: Series, deeds: Iterable[Activity]) -> Table:
 def scenes_table(series: Series, scenes: Iterable[Scene]) -> Table:
     rows = ((scene.name, str(scene.rule), scene.note) for scene in scenes)
     return Table("scenes", ("scene", "rule", "note"), rows, about(series))
+
+
+def shifted_chart_table(series: Series, scene: Scene, tints: Iterable[tuple[Tint, Tint]]) -> Table:
+    """Every tint of the chart and what it is under a scene."""
+    rows = ((*tint_cells(series, tint), *tint_cells(series, shifted)) for tint, shifted in tints)
+    columns = (*tint_columns(), *tint_columns("shifted"))
+    return Table(f"scene-{scene.pk}-chart", columns, rows, _about_scene(series, scene))
+
+
+def shifted_locks_table(series: Series, scene: Scene, subject: Subject, locks: Iterable[tuple[Lock, Tint]]) -> Table:
+    """A subject's locks and what they are under a scene."""
+    rows = (
+        (lock.part.costume.name, lock.part.name, *_lock_cells(series, lock), *tint_cells(series, shifted))
+        for lock, shifted in locks
+    )
+    columns = ("costume", "part", *LOCK_COLUMNS, *tint_columns("shifted"))
+    told = _about_scene(series, scene, subject=subject.name)
+    return Table(f"scene-{scene.pk}-subject-{subject.pk}", columns, rows, told)
+
+
+def scene_rules_table(series: Series, scene: Scene, rules: Iterable[SceneRule]) -> Table:
+    """How a scene came about, newest rule first."""
+    rows = ((str(one.rule), person_cell(one.decided_by), one.decided_at, one.reason) for one in rules)
+    columns = ("rule", "decided_by", "decided_at", "reason")
+    return Table(f"scene-{scene.pk}-rules", columns, rows, _about_scene(series, scene))
+
+
+def _about_scene(series: Series, scene: Scene, **more: Any) -> dict[str, Any]:
+    return about(series, scene=scene.name, rule=str(scene.rule), **more)
+
+
+def archived_table(series: Series, things: Iterable[tuple[str, str, Any]]) -> Table:
+    """Sort, name and row of each archived thing."""
+    rows = ((what, name, thing.archived_at) for what, name, thing in things)
+    return Table("archived", ("what", "name", "archived_at"), rows, about(series))
+
+
+def tokens_table(series: Series, tokens: Iterable[ReadToken]) -> Table:
+    """One's own tokens by name and time: neither a token nor its hash goes into a file."""
+    rows = ((one.name, one.made_at, one.used_on, one.state, one.expires_at, one.withdrawn_at) for one in tokens)
+    columns = ("name", "made_at", "last_used_on", "state", "expires_at", "withdrawn_at")
+    return Table("tokens", columns, rows, about(series))
+
+
+def audit_table(series: Series, read: ChartTable, audit: ChartAudit) -> Table:
+    """All findings of an audit, behind the rows that could not be read and were left out of it."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for error in read.errors:
+            yield (error.line, None, "row_unreadable", error.message, *((None,) * 12))
+        for one in audit.findings:
+            yield (
+                one.line, one.label or None, one.kind.value, one.message, *tint_cells(series, one.tint),
+                *tint_cells(series, one.says), one.other_line, "; ".join(one.suggestions) or None,
+            )  # fmt: skip
+
+    columns = (
+        "line", "label", "finding", "message", *tint_columns("swatch"), *tint_columns("label"), "other_line",
+        "perhaps",
+    )  # fmt: skip
+    steps = {INK_NAMES[ink]: levels for ink, levels in audit.steps.items()}
+    told = about(series, swatches=audit.swatch_count, rows_left_out=read.error_count, steps=steps)
+    return Table("chart-audit", columns, rows(), told)
 
 
 def people_table(series: Series, people: Iterable[Membership]) -> Table:

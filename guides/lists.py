@@ -6,15 +6,20 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from typing import Any
 
+from django.db.models import QuerySet
+
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Issue, Series
+from bible.models import Issue, Series, Subject
 from bible.tables_out import Cell, Table, about, person_cell, tint_cells, tint_columns
 from guides.flags import Flag, flags_of
 from guides.forgetting import Habits
-from guides.models import Guide, Mark, MarkQuerySet, Proof, ProofReading
+from guides.models import FlagKind, Guide, IssueStep, Mark, MarkQuerySet, PaintReading, Proof, ProofReading
 from guides.models.waivers import Waiver
+from guides.paint import told as told_by_paint
 from guides.report.counting import Report
+from guides.signoff.points import Points
+from guides.timeline import Band, Timeline
 
 CHUNK = 1_000
 """Marks held at a time."""
@@ -23,6 +28,8 @@ FLAG_COLUMNS = (
     "issue", "page", "mark", "flag", "waived", "subject", "costume", "part", "role", "written", *tint_columns(),
     *tint_columns("expected"), "ciede2000", "severity", "colourist",
 )  # fmt: skip
+
+NOT_LIKELY = (None,) * 6
 
 
 def in_chunks(marks: MarkQuerySet) -> Iterator[list[Mark]]:
@@ -238,3 +245,90 @@ def habits_table(series: Series, habits: Habits) -> Table:
     )  # fmt: skip
     columns = ("what", "thing", "wrong", "read", "share_percent", "at_least_percent", "kinds", "hand_off_warns")
     return Table("forgotten", columns, rows, about(series))
+
+
+def points_table(series: Series, rows: Iterable[Points]) -> Table:
+    """The issues in check, with what is open in each; every kind of flag has a column of its own."""
+    lines = (
+        (
+            one.issue.number, one.issue.title, one.issue.in_check_at, one.guides, one.pages_expected, one.marks,
+            one.open, *(one.flags[kind] for kind in FlagKind), one.waived, one.unread_elsewhere,
+            one.missing_pages or None, one.pages_beyond or None, "; ".join(page.page for page in one.bare) or None,
+            "; ".join(known.subject.name for known in one.unmarked) or None, one.undecided, len(one.proposals),
+        )
+        for one in rows
+    )  # fmt: skip
+    columns = (
+        "issue", "title", "in_check_at", "guides", "pages_expected", "marks", "open",
+        *(f"flags_{kind.value.replace('-', '_')}" for kind in FlagKind), "waived", "unreadable_besides",
+        "pages_missing", "pages_not_expected", "pages_without_mark", "subjects_not_marked", "undecided_on_proofs",
+        "proposals_waiting",
+    )  # fmt: skip
+    return Table("in-check", columns, lines, about(series))
+
+
+def steps_table(series: Series, steps: Iterable[IssueStep]) -> Table:
+    """Every step of every issue on its way out, newest first."""
+    rows = ((one.issue.number, one.kind, person_cell(one.by), one.at, one.words) for one in steps)
+    return Table("going-out-steps", ("issue", "step", "by", "at", "words"), rows, about(series))
+
+
+def opens_table(series: Series, issues: Iterable[Issue]) -> Table:
+    rows = ((one.number, one.title, one.published) for one in issues)
+    return Table("still-open", ("issue", "title", "published"), rows, about(series))
+
+
+def paint_table(
+    series: Series, readings: QuerySet[PaintReading], waiting: Iterable[Guide], issue: Issue | None
+) -> Table:
+    """Marks whose paint disagrees with their code, and the two likeliest codes of the paint; chances are 0 to 1."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for one in readings.iterator(CHUNK):
+            mark, voice = one.mark, told_by_paint(one)
+            likely = [(*tint_cells(series, code.tint), round(code.p, 3)) for code in voice.likely[:2]]
+            first, second = [*likely, NOT_LIKELY, NOT_LIKELY][:2]
+            yield (
+                mark.guide.issue.number, mark.guide.page, mark.number,
+                *(mark.part.names if mark.part else (None, None, None)), mark.role if mark.part else None,
+                mark.both_written, *tint_cells(series, mark.tint), *first, *second, round(voice.wrong, 3),
+            )  # fmt: skip
+
+    columns = (
+        "issue", "page", "mark", "subject", "costume", "part", "role", "written", *tint_columns(),
+        *tint_columns("paint"), "paint_chance", *tint_columns("or_paint"), "or_paint_chance", "chance_wrong",
+    )  # fmt: skip
+    unread = [{"issue": page.issue.number, "page": page.page} for page in waiting]
+    told = about(series, issue=issue.number if issue else None, pages_not_read=unread)
+    told["caution"] = "The code counts, the paint only asks for a second look."
+    return Table(f"issue-{issue.pk}-paint" if issue else "paint", columns, rows(), told)
+
+
+def timeline_table(series: Series, subject: Subject, timeline: Timeline) -> Table:
+    """What the marks of each issue said of each part, beside what is locked; a lock that no mark met too."""
+
+    def locked(band: Band | None) -> tuple[Cell, ...]:
+        return (*tint_cells(series, band.lock.tint), band.span) if band else (None,) * 6
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for lane in timeline.lanes:
+            named = (lane.part.costume.name, lane.part.name, lane.role.value)
+            met = set()
+            for column in lane.columns:
+                band = lane.band_at(column.issue)
+                met.add(band)
+                for one in column.said:
+                    standing = one.kind.value if one.kind else "agrees"
+                    yield (
+                        *named, column.issue.number, *locked(band), *tint_cells(series, one.tint),
+                        *tint_cells(series, one.expected), standing, one.waived, one.count,
+                    )  # fmt: skip
+            for band in lane.bands:
+                if band not in met:
+                    yield (*named, None, *locked(band), *((None,) * 12), 0)
+
+    columns = (
+        "costume", "part", "role", "issue", *tint_columns("locked"), "locked_issues", *tint_columns(),
+        *tint_columns("expected"), "standing", "waived", "marks",
+    )  # fmt: skip
+    return Table(f"subject-{subject.pk}-timeline", columns, rows(), about(series, subject=subject.name))

@@ -49,12 +49,16 @@ class Band:
     def text_x(self) -> float:
         return self.x + 5
 
+    def holds_at(self, issue: Issue) -> bool:
+        return _holds(self.lock, issue)
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
     """Marks of one issue that say the same tint and have the same standing."""
 
     tint: Tint | NoTint
+    expected: Tint | NoTint
     kind: FlagKind | None
     waived: bool
     count: int
@@ -112,6 +116,10 @@ class Lane:
     @property
     def waived_count(self) -> int:
         return sum(one.count for column in self.columns for one in column.said if one.kind and one.waived)
+
+    def band_at(self, issue: Issue) -> Band | None:
+        """What is locked at an issue; None where nothing is."""
+        return next((band for band in self.bands if band.holds_at(issue)), None)
 
     @property
     def deviating(self) -> list[Column]:
@@ -195,11 +203,7 @@ def _said(parts: Iterable[int]) -> dict[tuple[int, str], dict[int, list[_Row]]]:
 
 def _band(lock: Lock, order: RunningOrder, column: float, press: PressCondition, series: Series) -> Band | None:
     """A lock's band; None where its time holds no issue."""
-    covered = [
-        index
-        for index, issue in enumerate(order.issues)
-        if lock.from_position <= issue.position and (lock.to_position is None or issue.position < lock.to_position)
-    ]
+    covered = [index for index, issue in enumerate(order.issues) if _holds(lock, issue)]
     if not covered:
         return None
     width = len(covered) * column
@@ -215,6 +219,10 @@ def _band(lock: Lock, order: RunningOrder, column: float, press: PressCondition,
     )
 
 
+def _holds(lock: Lock, issue: Issue) -> bool:
+    return lock.from_position <= issue.position and (lock.to_position is None or issue.position < lock.to_position)
+
+
 def _is_dark(press: PressCondition, tint: Tint) -> bool:
     """Whether white letters read better: WCAG 2.2 gives black and white equal contrast near L* 50."""
     return bool(press.lab(as_array([tint]))[0, 0] < 50)
@@ -225,13 +233,19 @@ def _column(issue: Issue, x: float, column: float, rows: list[_Row], press: Pres
     total = sum(row[3] for row in rows)
     y, said = MARKS_TOP, []
     gap = 1.0 if column > 6 else 0.0
-    for tint, expected, waived, number in sorted(rows, key=lambda row: (row[0] != row[1], -row[3])):
+    for tint, expected, waived, number in sorted(rows, key=_standing):
         height = MARKS_HEIGHT * number / total
         fill = press.hex(tint) if isinstance(tint, Tint) else "none"
         kind = _kind(tint, expected)
-        said.append(Said(tint, kind, waived, number, x, y, column - gap, height, fill))
+        said.append(Said(tint, expected, kind, waived, number, x, y, column - gap, height, fill))
         y += height
     return Column(issue, x + column / 2, tuple(said))
+
+
+def _standing(row: _Row) -> tuple[bool, int, str, str, bool]:
+    """The agreeing on top, then the commonest; what is equally common stands the same way every time."""
+    tint, expected, waived, number = row
+    return (tint != expected, -number, str(tint), str(expected), waived)
 
 
 def _kind(tint: Tint | NoTint, expected: Tint | NoTint) -> FlagKind | None:

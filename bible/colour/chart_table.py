@@ -129,6 +129,11 @@ def read_table(source: bytes | str) -> ChartTable:
     )
 
 
+def as_pasted(source: bytes | str) -> str:
+    """The text of a table as ``read_table`` reads it, line for line. ChartTableError where it is none."""
+    return _decode(source)[0]
+
+
 def _decode(source: bytes | str) -> tuple[str, str]:
     size = len(source) if isinstance(source, bytes) else len(source.encode("utf-8", "surrogatepass"))
     if size > MAX_BYTES:

@@ -12,7 +12,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from bible.colour.chart_audit import NEWSPRINT_INK_LIMIT
-from bible.colour.chart_table import MAX_BYTES, ChartTable, ChartTableError, read_table
+from bible.colour.chart_table import MAX_BYTES, ChartTable, ChartTableError, as_pasted, read_table
 from bible.colour.notation import Notation, NotationError, NotationSettingError, read_percentage
 from bible.colour.notation_settings import STYLES
 from bible.colour.tints import INK_NAMES, INKS
@@ -140,6 +140,7 @@ class AuditForm(forms.Form):
     table = forms.CharField(
         required=False,
         max_length=MAX_BYTES,
+        strip=False,
         label="Paste the chart",
         widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "class": "table-input"}),
         help_text="One swatch a line: label; cyan; magenta; yellow (and key, if it has one), in percent.",
@@ -165,7 +166,8 @@ class AuditForm(forms.Form):
             self.add_error("file", f"{file.name} is larger than {MAX_BYTES // 1_000_000} MB.")
             return data
         try:
-            data["chart_table"] = read_table(file.read() if file else text)
+            source = file.read() if file else text
+            data |= {"chart_table": read_table(source), "chart_text": as_pasted(source)}
         except ChartTableError as error:
             self.add_error("file" if file else "table", sentence(str(error)))
         return data

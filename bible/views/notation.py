@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
@@ -10,7 +10,9 @@ from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.chart_audit import Kind, audit
 from bible.colour.tints import INK_NAMES
 from bible.forms.notation import STYLE_WORDS, AuditForm, as_text
+from bible.lists import audit_table
 from bible.models import Series
+from bible.tables_out import answer, wanted
 
 FINDINGS_SHOWN = 300
 """Findings listed; a list beyond this means that the wrong file was taken or one cause runs through it."""
@@ -45,13 +47,18 @@ def notation(request: MemberRequest, series: Series) -> HttpResponse:
 
 
 @member(*EVERYBODY)
-def chart_audit(request: MemberRequest, series: Series) -> HttpResponse:
-    """Look a typed or uploaded chart through. Nothing is saved; a lead may then make it the house chart."""
+def chart_audit(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Look a typed or uploaded chart through. Nothing is saved; a lead may then make it the house chart.
+
+    The findings have no address of their own: whoever takes them along sends the chart again.
+    """
     form = AuditForm(request.POST, request.FILES) if request.method == "POST" else AuditForm()
     context: dict[str, object] = {"series": series, "form": form}
     if form.is_valid():
         table = form.cleaned_data["chart_table"]
         found = audit(table.swatches, series.notation, form.cleaned_data["ink_limit"])
+        if wanted(request):
+            return answer(request, series, audit_table(series, table, found))
         context |= {
             "table": table,
             "audit": found,

@@ -7,14 +7,16 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import QuerySet
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
+from bible.lists import archived_table
 from bible.models import Costume, Part, Series
 from bible.services import InUse, Refused, Use, archive, delete_unused, title_of, uses_of
+from bible.tables_out import answer, wanted
 
 forms_only = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -42,13 +44,16 @@ def _things(series: Series) -> dict[str, QuerySet[Any]]:
 
 @require_safe
 @member(*EVERYBODY)
-def archived(request: MemberRequest, series: Series) -> HttpResponse:
+def archived(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Everything that is offered no more, by sort, with the way back."""
     groups = []
     for address, rows in _things(series).items():
         found = [(title_of(row), row) for row in rows.exclude(archived_at=None)]
         if found:
             groups.append(Archived(str(rows.model._meta.verbose_name_plural), address, found))
+    if wanted(request):
+        things = ((str(row._meta.verbose_name), title, row) for group in groups for title, row in group.rows)
+        return answer(request, series, archived_table(series, things))
     return render(request, "bible/archived.html", {"series": series, "groups": groups})
 
 

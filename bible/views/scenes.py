@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse, HttpResponseBase
+from django.http import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
-from bible.lists import scenes_table
-from bible.models import Lock, Series
+from bible.colour.tints import Tint
+from bible.lists import scene_rules_table, scenes_table, shifted_chart_table, shifted_locks_table
+from bible.models import Lock, Series, Subject
 from bible.models.scenes import Scene
 from bible.running_order import LATEST
-from bible.tables_out import answer, wanted
+from bible.tables_out import Table, answer, wanted
+
+LONGEST_KEY = 18
 
 
 @require_safe
@@ -24,11 +27,14 @@ def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
 
 @require_safe
 @member(*EVERYBODY)
-def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The rule, its history, and all of a subject's tints under it; without a subject, of the whole chart."""
     found = get_object_or_404(series.scenes, pk=pk)
     asked = request.GET.get("subject", "")
-    subject = series.subjects.filter(pk=asked).first() if asked.isdigit() else None
+    named = asked.isascii() and asked.isdigit() and len(asked) < LONGEST_KEY
+    subject = series.subjects.filter(pk=asked).first() if named else None
+    if wanted(request):
+        return answer(request, series, _table(series, found, subject, request.GET.get("list", "")))
     context = {
         "series": series,
         "scene": found,
@@ -36,12 +42,26 @@ def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "subjects": series.subjects.active(),
         "subject": subject,
         "rows": _rows(series, found, subject.pk) if subject else None,
-        "chart": [(tint, found.rule.apply(tint, series.chart)) for tint in series.chart.tints] if not subject else [],
+        "chart": [] if subject else _chart(series, found),
     }
     return render(request, "bible/scene.html", context)
 
 
-def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, object]]:
+def _table(series: Series, scene: Scene, subject: Subject | None, which: str) -> Table:
+    """What the page shows under the scene, or with ``rules`` how the scene came about."""
+    if which == "rules":
+        return scene_rules_table(series, scene, scene.rules.select_related("decided_by"))
+    if subject:
+        return shifted_locks_table(series, scene, subject, _rows(series, scene, subject.pk))
+    return shifted_chart_table(series, scene, _chart(series, scene))
+
+
+def _chart(series: Series, scene: Scene) -> list[tuple[Tint, Tint]]:
+    rule = scene.rule
+    return [(tint, rule.apply(tint, series.chart)) for tint in series.chart.tints]
+
+
+def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, Tint]]:
     locks = Lock.objects.filter(part__costume__subject=subject_id).in_force(LATEST)
     ordered = locks.select_related("part__costume").order_by("part__costume__rank", "part__rank", "part_id", "id")
     return [(lock, scene.rule.apply(lock.tint, series.chart)) for lock in ordered]

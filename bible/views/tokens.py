@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.forms.people import ReadTokenForm
+from bible.lists import tokens_table
 from bible.models import Series
 from bible.services import Refused, make_read_token, withdraw_read_token
+from bible.tables_out import answer, wanted
 
 
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*EVERYBODY)
-def tokens(request: MemberRequest, series: Series) -> HttpResponse:
-    """One's own tokens. A new one is shown this once: only its hash is kept."""
+def tokens(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """One's own tokens. A new one is shown this once, on the page and in no file: only its hash is kept."""
+    if wanted(request) and request.method != "POST":
+        return answer(request, series, tokens_table(series, request.membership.read_tokens.all()))
     form = ReadTokenForm(request.POST if request.method == "POST" else None)
     context: dict[str, object] = {"series": series, "form": form}
     if form.is_valid():

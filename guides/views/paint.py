@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from bible.access import EVERYBODY, MARKERS, MemberRequest, member
 from bible.models import Issue, Series
+from bible.tables_out import answer, wanted
 from guides.forms import PlaceForm
+from guides.lists import paint_table
 from guides.models import Guide, Mark, PaintReading
 from guides.paint import Voice, disagreements_by_guide, look_at, read_guides, told, unread, voice_at, voice_of
 
@@ -41,27 +43,30 @@ def place_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 
 @require_safe
 @member(*EVERYBODY)
-def series_paint(request: MemberRequest, series: Series) -> HttpResponse:
+def series_paint(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Marks whose paint disagrees with their code, over the whole series, and pages that wait to be read."""
     return _list(request, series, None)
 
 
 @require_safe
 @member(*EVERYBODY)
-def issue_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def issue_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     return _list(request, series, get_object_or_404(series.issues, pk=pk))
 
 
-def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResponse:
+def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResponseBase:
     guides = Guide.objects.filter(series=series).current()
     found = PaintReading.objects.filter(series=series).disagreeing()
     if issue:
         guides, found = guides.filter(issue=issue), found.filter(mark__guide__issue=issue)
-    waiting = unread(series)
-    rows = found.with_marks().order_by("-mark__position", "mark__page_order", "mark__number")
+    unread_now = unread(series)
+    pages = list(guides.in_order().select_related("issue"))
+    waiting = [page for page in pages if page.pk in unread_now]
+    rows = found.with_marks().order_by("-mark__position", "mark__page_order", "mark__number", "mark_id")
+    if wanted(request):
+        return answer(request, series, paint_table(series, rows, waiting, issue))
     readings = list(rows[:LONGEST_LIST])
     counts = disagreements_by_guide(series)
-    pages = list(guides.in_order().select_related("issue"))
     for reading in readings:
         reading.mark.series = series
     context = {
@@ -70,7 +75,7 @@ def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResp
         "rows": [(reading, told(reading)) for reading in readings],
         "count": sum(counts.get(page.pk, 0) for page in pages),
         "pages": pages,
-        "waiting": [page for page in pages if page.pk in waiting],
+        "waiting": waiting,
     }
     return render(request, "guides/paint.html", context)
 

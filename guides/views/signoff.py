@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.db.models import QuerySet
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -14,11 +15,13 @@ from django.views.decorators.http import require_POST, require_safe
 from bible.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member
 from bible.models import Issue, Membership, Series
 from bible.services import Refused
+from bible.tables_out import Table, answer, wanted
 from guides.forms_signoff import PagesForm, WordsForm
+from guides.lists import opens_table, points_table, steps_table
 from guides.models import IssueStep
 from guides.signoff import deeds
 from guides.signoff.fingerprint import fingerprint
-from guides.signoff.points import points, points_of
+from guides.signoff.points import Points, points, points_of
 
 CREW = (*MARKERS, Membership.Role.EDITOR)
 SIGNERS = (*LEADS, Membership.Role.EDITOR)
@@ -28,22 +31,42 @@ STEPS_SHOWN = 12
 
 @require_safe
 @member(*EVERYBODY)
-def going_out(request: MemberRequest, series: Series) -> HttpResponse:
+def going_out(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The issues in check with what is open in each, and what was signed or opened again lately."""
-    steps = IssueStep.objects.filter(series=series).newest_first().select_related("issue")
+    if wanted(request):
+        return answer(request, series, _table(series, request.GET.get("list", "")))
     context = {
         "series": series,
-        "rows": points(series, series.issues.active().in_check().in_order()),
-        "steps": steps[:STEPS_SHOWN],
-        "opens": _first_open(series),
+        "rows": _in_check(series),
+        "steps": _steps(series)[:STEPS_SHOWN],
+        "opens": _still_open(series)[:STEPS_SHOWN],
     }
     return render(request, "guides/going_out.html", context)
 
 
-def _first_open(series: Series) -> list[Issue]:
+def _table(series: Series, which: str) -> Table:
+    """One of the page's lists: ``steps`` for what happened lately, ``open``, else the issues in check."""
+    match which:
+        case "steps":
+            return steps_table(series, _steps(series))
+        case "open":
+            return opens_table(series, _still_open(series))
+        case _:
+            return points_table(series, _in_check(series))
+
+
+def _in_check(series: Series) -> list[Points]:
+    return points(series, series.issues.active().in_check().in_order())
+
+
+def _steps(series: Series) -> QuerySet[IssueStep]:
+    return IssueStep.objects.filter(series=series).newest_first().select_related("issue")
+
+
+def _still_open(series: Series) -> QuerySet[Issue]:
     """Open issues that have guides: what comes next."""
     rows = series.issues.active().filter(in_check_at=None, signed_off_at=None, guides__is_current=True)
-    return list(rows.distinct().order_by("-position")[:STEPS_SHOWN])
+    return rows.distinct().order_by("-position")
 
 
 @require_safe

@@ -2,26 +2,36 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+from django.http import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.models import Part, Series
 from bible.presses import condition
+from bible.tables_out import answer, wanted
+from guides.lists import timeline_table
 from guides.timeline import timeline
 
+LONGEST_KEY = 18
 
+
+@require_safe
 @member(*EVERYBODY)
-def subject_timeline(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def subject_timeline(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     subject = get_object_or_404(series.subjects, pk=pk)
     parts = Part.objects.filter(costume__subject=subject).with_names()
     asked = request.GET.get("part", "")
-    chosen = parts.filter(pk=asked).first() if asked.isdigit() else None
+    named = asked.isascii() and asked.isdigit() and len(asked) < LONGEST_KEY
+    chosen = parts.filter(pk=asked).first() if named else None
+    found = timeline(series, [chosen] if chosen else parts, condition(series))
+    if wanted(request):
+        return answer(request, series, timeline_table(series, subject, found))
     context = {
         "series": series,
         "subject": subject,
         "parts": parts,
         "chosen": chosen,
-        "timeline": timeline(series, [chosen] if chosen else parts, condition(series)),
+        "timeline": found,
     }
     return render(request, "guides/timeline.html", context)
