@@ -100,5 +100,11 @@ def invited(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponse
     return login_not_required(view)
 
 
+def everybody(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+    """Open a view to whoever asks: it tells nothing of any series or person."""
+    view.open_to = "everybody"  # type: ignore[attr-defined]
+    return login_not_required(view)
+
+
 def _leads(series: Series) -> list[Membership]:
     return list(series.memberships.leads().by_role())

@@ -3,6 +3,7 @@
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, include, path
 
+from bible import health
 from bible.views import activity, edits, lookup, notes, people, proposals, removal, scenes, series, subjects, tokens
 
 in_series: list[URLPattern | URLResolver] = [
@@ -46,6 +47,8 @@ in_series: list[URLPattern | URLResolver] = [
 
 urlpatterns = [
     path("", series.home, name="home"),
+    path("healthz/live", health.live, name="health-live"),
+    path("healthz/ready", health.ready, name="health-ready"),
     path("sign-in/", LoginView.as_view(template_name="bible/sign_in.html"), name="login"),
     path("sign-out/", LogoutView.as_view(), name="logout"),
     path("new-series/", series.new_series, name="new-series"),

@@ -22,6 +22,11 @@ class BookletQuerySet(models.QuerySet["Booklet"]):
         states = (Booklet.State.WAITING, Booklet.State.MAKING)
         return self.filter(state__in=states, touched_at__gt=timezone.now() - SILENT)
 
+    def silent(self) -> Self:
+        """Said to be waiting or being made, but not heard of any more."""
+        states = (Booklet.State.WAITING, Booklet.State.MAKING)
+        return self.filter(state__in=states, touched_at__lte=timezone.now() - SILENT)
+
     def newest_first(self) -> Self:
         return self.order_by("-id")
 
