@@ -33,9 +33,10 @@ def write_rows(model: type[models.Model], columns: Sequence[str], rows: Iterable
                 for row in chain(begun, rows):
                     copy.write_row(row)
         else:
-            places = ", ".join(["%s"] * len(columns))
-            cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({places})", rows)  # type: ignore[arg-type]
-            # (any iterable will do: they are never all in memory)
+            places, rows = ", ".join(["%s"] * len(columns)), iter(rows)
+            # In batches: Django looks at the first row through ``tee``, which keeps every row until the last is in.
+            while batch := list(islice(rows, BATCH)):
+                cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({places})", batch)
 
 
 def gather_statistics() -> None:
