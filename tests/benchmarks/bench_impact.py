@@ -7,17 +7,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
 from functools import partial
 from itertools import cycle
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks.large import crowded, load_of_the_machine, long_series, timed  # isort: skip (sets Django up)
+from tests.benchmarks.large import crowded, in_database, load_of_the_machine, long_series, timed  # isort: skip (sets Django up)
 
 from django.db import connection
-from django.test.utils import CaptureQueriesContext
 
 from bible.colour.tints import Tint
 from bible.fields import NoTint
@@ -25,21 +23,6 @@ from bible.models import Part, Scene
 from bible.services import lock_tint, set_scene
 from guides import impact
 from guides.models import Mark
-
-
-def in_database(deed: Callable[[], object]) -> Callable[[], object]:
-    """The statements of a deed alone, sent again as they were and fetched, without what Python makes of them."""
-    with CaptureQueriesContext(connection) as caught:
-        deed()
-    statements = [query["sql"] for query in caught.captured_queries]
-
-    def again() -> None:
-        with connection.cursor() as cursor:
-            for statement in statements:
-                cursor.execute(statement)
-                cursor.fetchall()
-
-    return again
 
 
 def main(how_many: int) -> None:

@@ -26,6 +26,7 @@ django.setup()
 from django.contrib.auth.models import User
 from django.core.management import call_command
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from bible.bulk import gather_statistics
 from bible.models import Part, Series
@@ -61,6 +62,21 @@ def median(deed: Callable[[], object], rounds: int = ROUNDS) -> tuple[float, flo
     return statistics.median(took), min(took), max(took)
 
 
+def in_database(deed: Callable[[], object]) -> Callable[[], object]:
+    """The statements of a deed alone, sent again as they were and fetched, without what Python makes of them."""
+    with CaptureQueriesContext(connection) as caught:
+        deed()
+    statements = [query["sql"] for query in caught.captured_queries]
+
+    def again() -> None:
+        with connection.cursor() as cursor:
+            for statement in statements:
+                cursor.execute(statement)
+                cursor.fetchall()
+
+    return again
+
+
 def timed(name: str, deed: Callable[[], object], rounds: int = ROUNDS) -> None:
     middle, best, worst = median(deed, rounds)
     print(f"  {name}: median {middle:.1f} ms, best {best:.1f}, worst {worst:.1f}", flush=True)
@@ -75,6 +91,7 @@ __all__ = [
     "connection",
     "crowded",
     "gather_statistics",
+    "in_database",
     "load_of_the_machine",
     "long_series",
     "median",
