@@ -250,8 +250,8 @@ class Mark(models.Model):
         ]
         indexes = [
             models.Index(
-                # ``waived`` stands in it so that open flags are counted from the index alone.
-                fields=["series", "position", "page_order", "id", "waived"],
+                # The last three stand in it so that open flags, and those of each kind, are counted from it alone.
+                fields=["series", "position", "page_order", "id", "waived", "tint", "expected"],
                 condition=flagged_condition(),
                 name="guides_mark_flagged",
             ),

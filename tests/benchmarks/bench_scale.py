@@ -24,7 +24,6 @@ from tests.benchmarks.large import in_database, load_of_the_machine, long_series
 from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
-from django.test.utils import setup_test_environment
 from django.urls import reverse
 from django.utils import timezone
 
@@ -32,6 +31,7 @@ from bible.colour.tints import Tint
 from bible.lookup import LOOKUP_LIMIT, look_up
 from bible.models import Part, Series
 from bible.services import lock_tint
+from bible.wsgi import warm_up
 from guides import impact
 from guides.made_history import Size
 from guides.models import Guide, Mark
@@ -63,6 +63,7 @@ def questions(series: Series, lead: User, parts: list[Part]) -> Questions:
     open_ = Mark.objects.filter(series=series).open()
     last = open_.newest_first().select_related("guide")[0]
     where = {"position": last.position, "page_order": last.page_order, "guide": last.guide}
+    page = (last.position, last.page_order, last.guide_id)
     words = f"{part.costume.subject.name} {part.name}"
     position = last.position
     tint = Tint(c=100, y=25)
@@ -70,14 +71,26 @@ def questions(series: Series, lead: User, parts: list[Part]) -> Questions:
     return {
         "open flags, counted": (open_.all().count, lambda: by_hand.open_flags(series.pk)),
         "first 50 flags": (
+            lambda: list(open_.in_order()[:50]),
+            lambda: by_hand.first_flags(series.pk, by_hand.BARE),
+        ),
+        "one page's flags": (
+            lambda: list(open_.filter(**where).in_order()),
+            lambda: by_hand.flags_of_page(series.pk, *page, by_hand.BARE),
+        ),
+        "one issue's flags": (
+            lambda: list(open_.filter(position=position).in_order()),
+            lambda: by_hand.flags_of_issue(series.pk, position, by_hand.BARE),
+        ),
+        "first 50 flags, all that is printed": (
             lambda: list(open_.in_order().with_names()[:50]),
             lambda: by_hand.first_flags(series.pk),
         ),
-        "one page's flags": (
+        "one page's, all that is printed": (
             lambda: list(open_.filter(**where).in_order().with_names()),
-            lambda: by_hand.flags_of_page(series.pk, last.position, last.page_order, last.guide_id),
+            lambda: by_hand.flags_of_page(series.pk, *page),
         ),
-        "one issue's flags": (
+        "one issue's, all that is printed": (
             lambda: list(open_.filter(position=position).in_order().with_names()),
             lambda: by_hand.flags_of_issue(series.pk, position),
         ),
@@ -128,6 +141,7 @@ def ask(asked: Questions, compare: bool) -> None:
 
 
 def turn(addresses: dict[str, str], client: Client) -> None:
+    warm_up()  # as a worker is
     print("\n| page | median | p95 |\n|---|---|---|")
     for name, address in addresses.items():
 
@@ -142,14 +156,13 @@ def turn(addresses: dict[str, str], client: Client) -> None:
 
 
 def main(sizes: tuple[int, ...]) -> None:
-    setup_test_environment()
     for marks in sizes:
         series, lead, parts = long_series(Size.of_marks(marks))
         print(
             f"\n{connection.vendor}, {marks:,} marks, ms; load of the machine {load_of_the_machine()}\n", flush=True
         )
         ask(questions(series, lead, parts), compare=marks >= SIZES[-1])
-        client = Client()
+        client = Client(HTTP_HOST="localhost")  # without Django's test environment, which keeps every context
         client.force_login(lead)
         turn(pages(series, Part.objects.select_related("costume__subject").get(pk=parts[0].pk)), client)
 

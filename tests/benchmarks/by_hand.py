@@ -22,6 +22,11 @@ NAMED = """
     LEFT JOIN bible_costume c ON c.id = p.costume_id LEFT JOIN bible_subject s ON s.id = c.subject_id
     LEFT JOIN bible_lock l ON l.id = m.lock_id
 """
+PRINTED = (NAMES, NAMED)
+BARE = ("m.id, m.number, m.written, m.tint, m.expected, m.role, m.part_id, m.guide_id, m.lock_id", "guides_mark m")
+"""(Columns, tables): all that a list of flags prints, or of the marks alone."""
+
+Wanted = tuple[str, str]
 
 
 def rows(statement: str, *values: Any) -> list[tuple[Any, ...]]:
@@ -34,25 +39,25 @@ def open_flags(series: int) -> Any:
     return rows(f"SELECT COUNT(*) FROM guides_mark WHERE {FLAGGED} AND NOT waived AND series_id = %s", series)
 
 
-def first_flags(series: int) -> Any:
+def first_flags(series: int, wanted: Wanted = PRINTED) -> Any:
     return rows(
-        f"SELECT {NAMES} FROM {NAMED} WHERE {OF_MARK} AND NOT m.waived AND m.series_id = %s"
+        f"SELECT {wanted[0]} FROM {wanted[1]} WHERE {OF_MARK} AND NOT m.waived AND m.series_id = %s"
         " ORDER BY m.position, m.page_order, m.id LIMIT 50",
         series,
     )
 
 
-def flags_of_page(series: int, position: int, page_order: int, guide: int) -> Any:
+def flags_of_page(series: int, position: int, page_order: int, guide: int, wanted: Wanted = PRINTED) -> Any:
     return rows(
-        f"SELECT {NAMES} FROM {NAMED} WHERE {OF_MARK} AND NOT m.waived AND m.series_id = %s AND m.position = %s"
+        f"SELECT {wanted[0]} FROM {wanted[1]} WHERE {OF_MARK} AND NOT m.waived AND m.series_id = %s AND m.position = %s"
         " AND m.page_order = %s AND m.guide_id = %s ORDER BY m.id",
         series, position, page_order, guide,
     )  # fmt: skip
 
 
-def flags_of_issue(series: int, position: int) -> Any:
+def flags_of_issue(series: int, position: int, wanted: Wanted = PRINTED) -> Any:
     return rows(
-        f"SELECT {NAMES} FROM {NAMED} WHERE {OF_MARK} AND NOT m.waived AND m.series_id = %s AND m.position = %s"
+        f"SELECT {wanted[0]} FROM {wanted[1]} WHERE {OF_MARK} AND NOT m.waived AND m.series_id = %s AND m.position = %s"
         " ORDER BY m.page_order, m.id",
         series, position,
     )  # fmt: skip
