@@ -222,20 +222,23 @@ def _look_and_store(arrival: Arrival, again: bool) -> tuple[Guide, Intake]:
             _refuse_known(arrival.series, picture.sha256)
         revision = next_revision(arrival.issue, arrival.page) if again else arrival.revision
         try:
-            guide = add_guide(
-                issue=arrival.issue,
-                page=arrival.page,
-                picture=picture,
-                original=whole,
-                filename=arrival.filename,
-                by=arrival.started_by,
-                colourist=arrival.colourist,
-                revision=revision,
-            )
+            # One transaction: a worker that dies in between would leave a guide whose sender is asked whether the
+            # very same file, its own, may come in once more.
+            with transaction.atomic():
+                guide = add_guide(
+                    issue=arrival.issue,
+                    page=arrival.page,
+                    picture=picture,
+                    original=whole,
+                    filename=arrival.filename,
+                    by=arrival.started_by,
+                    colourist=arrival.colourist,
+                    revision=revision,
+                )
+                Arrival.objects.filter(pk=arrival.pk).update(guide=guide)
         except PageTaken as taken:
             raise NeedsYes(str(taken)) from taken
     arrival.guide = guide
-    Arrival.objects.filter(pk=arrival.pk).update(guide=guide)
     _drop_pieces(arrival)
     return guide, picture
 

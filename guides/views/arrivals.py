@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 from typing import Any
 
@@ -22,6 +23,8 @@ from guides.models import Arrival, Guide
 from guides.pages import clean_label, labels_from_filenames
 from guides.services import add_guide, checked_label
 from guides.views.carrying import waiting
+
+log = logging.getLogger(__name__)
 
 AT_ONCE = 2
 """Files sent side by side: while one is looked at, the other one comes."""
@@ -156,6 +159,9 @@ def arrival(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         return _says(422, "refused", error.message)
     except Refused as refusal:
         return _says(422, "refused", str(refusal))
+    except OSError as trouble:  # the disk is full, or the store does not answer
+        log.error("a piece could not be stored: %s", type(trouble).__name__)
+        return _says(503, "busy", "Pictures can't be stored just now. What has come is kept.")
 
 
 def _next_piece(request: MemberRequest, held: Arrival) -> JsonResponse:

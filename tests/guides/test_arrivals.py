@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import hashlib
 import io
 from pathlib import Path
@@ -12,6 +13,7 @@ import numpy as np
 import pytest
 import tifffile
 from django.conf import settings
+from django.core.files.storage import FileSystemStorage
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -398,3 +400,24 @@ def test_the_plain_form_keeps_a_file_out_that_the_series_has(fill_in_client: Cli
     assert Guide.objects.count() == 1
     assert send(again="on").status_code == 302
     assert Guide.objects.current().get().revision == 2
+
+
+def test_a_full_disk_is_told_and_what_has_come_is_kept(
+    fill_in_client: Client, issue: Issue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, PAGE, 0, 100)
+
+    def full(store: FileSystemStorage, name: str, content: Any, max_length: Any = None) -> str:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as no_room:
+        no_room.setattr(FileSystemStorage, "save", full)
+        answer = piece(fill_in_client, url, PAGE, 100, len(PAGE))
+        assert (answer.status_code, answer.json()["state"]) == (503, "busy")
+    assert piece(fill_in_client, url, PAGE, 100, len(PAGE)).json()["state"] == "whole"
+    with monkeypatch.context() as no_room:
+        no_room.setattr(FileSystemStorage, "save", full)
+        assert (fill_in_client.post(url).status_code, Guide.objects.count()) == (503, 0)
+    assert fill_in_client.post(url).json()["state"] == "stored"
+    assert stored_files() == ["original.png", "screen.jpg", "thumb.jpg"]

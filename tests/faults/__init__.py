@@ -1,0 +1,1 @@
+"""Faults on purpose, against the application as it is run for real: ``python -m tests.faults`` (see ``__main__``)."""
