@@ -86,6 +86,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "bible.theme.theme",
             ],
             "builtins": ["bible.templatetags.colour"],
         },

@@ -4,7 +4,20 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, include, path
 
 from bible import health
-from bible.views import activity, edits, lookup, notes, people, proposals, removal, scenes, series, subjects, tokens
+from bible.views import (
+    activity,
+    edits,
+    lookup,
+    notes,
+    people,
+    proposals,
+    removal,
+    scenes,
+    series,
+    subjects,
+    theme,
+    tokens,
+)
 
 in_series: list[URLPattern | URLResolver] = [
     path("bible/", subjects.subjects, name="bible"),
@@ -51,6 +64,7 @@ urlpatterns = [
     path("healthz/ready", health.ready, name="health-ready"),
     path("sign-in/", LoginView.as_view(template_name="bible/sign_in.html"), name="login"),
     path("sign-out/", LogoutView.as_view(), name="logout"),
+    path("theme/", theme.choose, name="theme"),
     path("new-series/", series.new_series, name="new-series"),
     path("join/<str:token>/", people.join, name="join"),
     path("join/<str:token>/new-account", people.new_account, name="new-account"),

@@ -16,7 +16,8 @@ from bible.access import EVERYBODY, MemberRequest, member
 from bible.models import Series
 from guides.colour_sheets.pocket import pocket_data
 
-FILES = ("css/bible.css", "css/colour_sheets.css", "js/pocket.js", "js/pocket_forget.js", "favicon.svg")
+SHEETS = ("tokens", "frame", "forms", "tints", "lists", "colour_sheets")
+FILES = (*(f"css/{name}.css" for name in SHEETS), "js/pocket.js", "js/pocket_forget.js", "favicon.svg")
 """What the page is made of besides itself and its data; in production their names carry their content."""
 
 asked_anew = cache_control(private=True, no_cache=True)
