@@ -7,6 +7,7 @@ from bible import health
 from bible.views import (
     activity,
     edits,
+    help,
     lookup,
     notes,
     people,
@@ -64,6 +65,9 @@ urlpatterns = [
     path("healthz/ready", health.ready, name="health-ready"),
     path("sign-in/", LoginView.as_view(template_name="bible/sign_in.html"), name="login"),
     path("sign-out/", LogoutView.as_view(), name="logout"),
+    path("help/", help.index, name="help"),
+    path("help/keys/", help.keys, name="help-keys"),
+    path("help/<slug:topic>/", help.page, name="help-page"),
     path("theme/", theme.choose, name="theme"),
     path("new-series/", series.new_series, name="new-series"),
     path("join/<str:token>/", people.join, name="join"),

@@ -137,6 +137,7 @@ class World:
             "list_form": "cxf",
             "inks": "c",
             "token": "0" * 43,
+            "topic": "trade",
         } | dict.fromkeys("cmyk", 0)
 
     def _booklet(self, by: User) -> Booklet:

@@ -17,3 +17,58 @@ for (const form of document.querySelectorAll(".themes")) {
     fetch(form.action, { method: "POST", body: said, redirect: "manual" }).catch(() => show(before));
   });
 }
+
+// The map of keys lies over the page: at the “?” key, or at the link that leads to it as a page of its own.
+(() => {
+  const map = document.getElementById("keys-map");
+  const link = document.querySelector("a[data-keys]");
+  if (!map || !link) return;
+  const body = map.querySelector(".keys-map-body");
+  const OFF = "keys-map-off"; // kept in this browser: whoever speaks or types by machine may want no single key to act
+  const TEXT = "textarea, select, [contenteditable], input:not([type=checkbox], [type=radio], [type=range], [type=button], [type=submit])";
+
+  function switchesIn(part) {
+    for (const box of part.querySelectorAll("[data-keys-switch]")) {
+      box.closest("[hidden]")?.removeAttribute("hidden");
+      box.checked = !localStorage.getItem(OFF);
+      box.addEventListener("change", () => (box.checked ? localStorage.removeItem(OFF) : localStorage.setItem(OFF, "1")));
+    }
+  }
+
+  // What works on this page comes first.
+  async function fetched() {
+    const answer = await fetch(`${link.href}?alone`);
+    if (!answer.ok) throw new Error(String(answer.status));
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const parts = [...page.body.children];
+    const here = parts.filter((part) => part.dataset.keysAt && document.querySelector(part.dataset.keysAt));
+    body.replaceChildren(...here, ...parts.filter((part) => !here.includes(part)));
+    switchesIn(body);
+  }
+
+  async function open() {
+    try {
+      if (!body.children.length) await fetched();
+    } catch {
+      location.assign(link.href);
+      return;
+    }
+    if (!map.open) map.showModal();
+  }
+
+  link.addEventListener("click", (event) => {
+    if (event.ctrlKey || event.metaKey || event.shiftKey) return;
+    event.preventDefault();
+    open();
+  });
+  map.querySelector("[data-close]").addEventListener("click", () => map.close());
+  map.addEventListener("click", (event) => { if (event.target === map) map.close(); });
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "?" || event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
+    if (event.target.closest?.(TEXT) || localStorage.getItem(OFF)) return;
+    event.preventDefault();
+    if (map.open) map.close();
+    else open();
+  });
+  switchesIn(document.getElementById("main"));
+})();
