@@ -68,6 +68,7 @@ urlpatterns = [
     path("help/", help.index, name="help"),
     path("help/keys/", help.keys, name="help-keys"),
     path("help/<slug:topic>/", help.page, name="help-page"),
+    path("look/", include("guides.look_urls")),
     path("theme/", theme.choose, name="theme"),
     path("new-series/", series.new_series, name="new-series"),
     path("join/<str:token>/", people.join, name="join"),

@@ -213,7 +213,7 @@ def _band(lock: Lock, order: RunningOrder, column: float, press: PressCondition,
         x=covered[0] * column,
         width=width,
         fill=press.hex(lock.tint),
-        dark=_is_dark(press, lock.tint),
+        dark=is_dark(press, lock.tint),
         code=code if len(code) * CODE_WIDTH + 6 < width else "",
         span=order.span(lock),
     )
@@ -223,7 +223,7 @@ def _holds(lock: Lock, issue: Issue) -> bool:
     return lock.from_position <= issue.position and (lock.to_position is None or issue.position < lock.to_position)
 
 
-def _is_dark(press: PressCondition, tint: Tint) -> bool:
+def is_dark(press: PressCondition, tint: Tint) -> bool:
     """Whether white letters read better: WCAG 2.2 gives black and white equal contrast near L* 50."""
     return bool(press.lab(as_array([tint]))[0, 0] < 50)
 

@@ -38,8 +38,8 @@ class MarkRow:
 
     @property
     def state(self) -> str:
-        """background, agrees or flagged, for shape and words."""
-        return self.mark.agreement.value
+        """background, agrees, flagged or waived, for shape and words."""
+        return "waived" if self.flag and self.mark.waived else self.mark.agreement.value
 
     @property
     def transform(self) -> str:
@@ -50,6 +50,7 @@ class MarkRow:
         """The mark in words, for those who do not see the picture."""
         part = f", {self.mark.part.full_name}" if self.mark.part else ""
         says = f"flag: {self.flag.kind.label}" if self.flag else self.state
+        says += ", waived" if self.state == "waived" else ""
         says += ", paint disagrees" if self.paint_odd else ""
         return f"Mark {self.mark.number}: {self.mark.both_written}{part}, {says}"
 
