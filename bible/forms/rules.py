@@ -23,9 +23,13 @@ OP_CHOICES = [("", "stays"), *((op.value, word) for op, word in OP_WORDS.items()
 
 
 class StepWidget(forms.MultiWidget):
-    def __init__(self) -> None:
-        amount = forms.NumberInput(attrs={"min": 0, "max": 100, "class": "step-amount", "aria-label": "how much"})
-        super().__init__([forms.Select(choices=OP_CHOICES), amount])
+    """Two controls for one ink; its label names neither, so each says itself whose it is and what it asks."""
+
+    def __init__(self, ink: str) -> None:
+        name = INK_NAMES[ink].capitalize()
+        amount = {"min": 0, "max": 100, "class": "step-amount", "aria-label": f"{name}: how much"}
+        what = forms.Select(choices=OP_CHOICES, attrs={"aria-label": f"{name}: what happens"})
+        super().__init__([what, forms.NumberInput(attrs=amount)])
 
     def decompress(self, value: Any) -> list[Any]:
         return [value.op.value, value.amount] if value else ["", None]
@@ -34,15 +38,14 @@ class StepWidget(forms.MultiWidget):
 class StepField(forms.MultiValueField):
     """What happens to one ink; cleans to a ``Step``, or None where it stays."""
 
-    widget = StepWidget
-
     def __init__(self, ink: str) -> None:
         self.ink = ink
         fields = (
             forms.ChoiceField(choices=OP_CHOICES, required=False),
             forms.IntegerField(min_value=0, max_value=100, required=False),
         )
-        super().__init__(fields, required=False, require_all_fields=False, label=INK_NAMES[ink].capitalize())
+        label = INK_NAMES[ink].capitalize()
+        super().__init__(fields, required=False, require_all_fields=False, label=label, widget=StepWidget(ink))
 
     def compress(self, data_list: list[Any]) -> Step | None:
         op, amount = data_list or ["", None]

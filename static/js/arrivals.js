@@ -13,6 +13,7 @@
   let underWay = false;
 
   drop.hidden = false;
+  for (const waiting of document.querySelectorAll("[data-waits]")) delete waiting.dataset.waits;
   document.getElementById("plain").open = document.querySelector("#plain .wrong") !== null;
 
   const isClutter = (name) => /(^|\/)(\.|thumbs\.db$|desktop\.ini$)/i.test(name);
