@@ -176,8 +176,8 @@ def test_every_page(chromium: Any, live_server: Any) -> None:
 
 BAD = """<!doctype html><html lang="en-GB" data-theme="light"><head><title>Bad</title><style>
 :root { color-scheme: light; } :root[data-theme="dark"] { color-scheme: dark; }
-body { margin: 0; background: light-dark(white, black); color: black; } div { width: 500px; } main { inline-size: auto; }
-</style></head><body><main><p>Unseen in the dark</p><div>wide</div><input></main></body></html>"""
+body { margin: 0; background: light-dark(white, black); color: #222; } div { width: 500px; } main { inline-size: auto; }
+</style></head><body><main><p>Hardly seen in the dark</p><div>wide</div><input></main></body></html>"""
 
 
 def test_the_judges_see_what_is_wrong(chromium: Any) -> None:
