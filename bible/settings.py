@@ -40,6 +40,8 @@ def _listed(variable: str, default: str = "") -> list[str]:
 SECRET_KEY = _secret_key()
 ALLOWED_HOSTS = _listed("ALLOWED_HOSTS", "" if PRODUCTION else "localhost,127.0.0.1,[::1]")
 CSRF_TRUSTED_ORIGINS = _listed("CSRF_TRUSTED_ORIGINS")
+# How many web servers of ours stand in front, each adding to X-Forwarded-For: whom to count as one stranger.
+PROXIES = int(os.environ.get("BIBLE_PROXIES", "1" if PRODUCTION else "0"))
 
 INSTALLED_APPS = [
     # Ours come first so that ``check SERIES`` can stand in front of Django's own ``check``.
@@ -68,6 +70,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "bible.middleware.Limits",
 ]
 
 ROOT_URLCONF = "bible.urls"
@@ -132,9 +135,14 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2**20 * 4
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "login"
+# Length is what helps against guessing, rules about kinds of letters do not (NIST SP 800-63B, section 5.1.1.2).
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
-    for name in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
+    {"NAME": f"django.contrib.auth.password_validation.{name}", "OPTIONS": options}
+    for name, options in (
+        ("UserAttributeSimilarityValidator", {}),
+        ("MinimumLengthValidator", {"min_length": 12}),
+        ("CommonPasswordValidator", {}),
+    )
 ]
 
 LANGUAGE_CODE = "en-gb"

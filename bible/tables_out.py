@@ -23,6 +23,7 @@ from bible.cells import guarded
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.fields import NoTint
+from bible.limits import LISTS, spend
 from bible.models import Series
 
 Cell = str | int | float | bool | dt.datetime | dt.date | None
@@ -102,6 +103,7 @@ def wanted(request: HttpRequest) -> str:
 
 def answer(request: HttpRequest, series: Series, table: Table) -> StreamingHttpResponse:
     """The table in the form that was asked for, as a file to keep."""
+    spend(LISTS, request.user.pk)
     kind = wanted(request) or "csv"
     write: Callable[[Table], Iterator[bytes]] = json_pieces if kind == "json" else csv_pieces
     name = f"{series.slug}-{table.name}.{kind}"

@@ -1,10 +1,12 @@
 """Every address of the application. A series' own pages begin with ``s/<short name>/``."""
 
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.views import LogoutView
 from django.urls import URLPattern, URLResolver, include, path
 
 from bible import health
+from bible.access import anybody
 from bible.views import (
+    account,
     activity,
     edits,
     help,
@@ -63,13 +65,14 @@ urlpatterns = [
     path("", series.home, name="home"),
     path("healthz/live", health.live, name="health-live"),
     path("healthz/ready", health.ready, name="health-ready"),
-    path("sign-in/", LoginView.as_view(template_name="bible/sign_in.html"), name="login"),
+    path("sign-in/", account.SignIn.as_view(), name="login"),
     path("sign-out/", LogoutView.as_view(), name="logout"),
     path("help/", help.index, name="help"),
     path("help/keys/", help.keys, name="help-keys"),
     path("help/<slug:topic>/", help.page, name="help-page"),
     path("look/", include("guides.look_urls")),
     path("theme/", theme.choose, name="theme"),
+    path("password/", anybody(account.ChangePassword.as_view()), name="change-password"),
     path("new-series/", series.new_series, name="new-series"),
     path("join/<str:token>/", people.join, name="join"),
     path("join/<str:token>/new-account", people.new_account, name="new-account"),

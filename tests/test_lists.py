@@ -16,7 +16,7 @@ from django.urls import reverse
 
 from bible.models import Issue, Series
 from bible.tables_out import BOM, PIECE, Table, answer, csv_pieces, json_pieces, wanted
-from tests.factories import make_series
+from tests.factories import make_series, make_user
 from tests.pages import member_client
 from tests.taken import (
     Story,
@@ -254,6 +254,7 @@ def test_any_length_is_whole(length: int) -> None:
     assert list(csv.reader(io.StringIO(text, newline=""))) == [["n", "t"], *[[str(n), t] for n, t in rows()]]
 
 
+@pytest.mark.django_db
 def test_rows_are_made_while_they_are_sent(rf: RequestFactory) -> None:
     made = 0
 
@@ -262,9 +263,9 @@ def test_rows_are_made_while_they_are_sent(rf: RequestFactory) -> None:
         for made in range(1, 10 * PIECE + 1):
             yield (made,)
 
-    pieces: Callable[[], Any] = iter(
-        answer(rf.get("/?as=csv"), Series(slug="s"), Table("x", ("n",), rows()))
-    ).__next__
+    request = rf.get("/?as=csv")
+    request.user = make_user()
+    pieces: Callable[[], Any] = iter(answer(request, Series(slug="s"), Table("x", ("n",), rows()))).__next__
     pieces()
     assert made <= PIECE
 

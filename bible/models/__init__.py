@@ -1,6 +1,7 @@
 """The tables of the bible."""
 
 from bible.models.activity import Activity, Deed, Room
+from bible.models.allowances import Allowance
 from bible.models.locks import Lock, Role
 from bible.models.notes import LockNote, Note
 from bible.models.people import Invitation, ReadToken
@@ -11,6 +12,7 @@ from bible.models.subjects import Costume, Part, Subject
 
 __all__ = [
     "Activity",
+    "Allowance",
     "Costume",
     "Deed",
     "Invitation",

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.chart_pages.look_alikes import PAIRS_SHOWN, chart_ranking, subject_ranking
 from bible.forms.colour import LookAlikeForm
+from bible.limits import FITS, limited
 from bible.lists import look_alikes_table
 from bible.models import Series
 from bible.tables_out import answer, wanted
@@ -16,6 +17,7 @@ from bible.tables_out import answer, wanted
 
 @require_safe
 @member(*EVERYBODY)
+@limited(FITS, "GET")
 def look_alikes(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The ranking for the chart, or for one subject against the others."""
     form = LookAlikeForm(series, request.GET)

@@ -10,6 +10,7 @@ from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.chart_audit import Kind, audit
 from bible.colour.tints import INK_NAMES
 from bible.forms.notation import STYLE_WORDS, AuditForm, as_text
+from bible.limits import FITS, limited
 from bible.lists import audit_table
 from bible.models import Series
 from bible.tables_out import answer, wanted
@@ -47,6 +48,7 @@ def notation(request: MemberRequest, series: Series) -> HttpResponse:
 
 
 @member(*EVERYBODY)
+@limited(FITS)
 def chart_audit(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Look a typed or uploaded chart through. Nothing is saved; a lead may then make it the house chart.
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, SignedInRequest, invited, member
 from bible.forms.people import InvitationForm, NewAccountForm, RoleForm
+from bible.limits import INVITATIONS, limited
 from bible.lists import people_table
 from bible.models import Invitation, Series
 from bible.services import Refused, accept_invitation, change_role, invite, remove_member, withdraw_invitation
@@ -39,6 +40,7 @@ def people(request: MemberRequest, series: Series) -> HttpResponseBase:
 @never_cache
 @require_POST
 @member(*LEADS)
+@limited(INVITATIONS)
 def new_invitation(request: MemberRequest, series: Series) -> HttpResponse:
     """Make a link. It is shown this once: only its hash is kept."""
     form = InvitationForm(request.POST)

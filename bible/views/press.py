@@ -17,6 +17,7 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
 from bible.forms import mark_as_seen
 from bible.forms.press import ChoosePressForm, PressUploadForm
+from bible.limits import FITS, limited
 from bible.models import Series
 from bible.presses import condition
 from bible.services import StaleEdit, fingerprint, save_edit
@@ -95,6 +96,7 @@ def choose_press(request: MemberRequest, series: Series) -> HttpResponse:
 
 
 @member(*LEADS)
+@limited(FITS)
 def new_press(request: MemberRequest, series: Series) -> HttpResponse:
     """Bring a condition: fitted from an uploaded file of measured patches, saved only when all of it is sound."""
     sent = (request.POST, request.FILES) if request.method == "POST" else ()

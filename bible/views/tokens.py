@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.forms.people import ReadTokenForm
+from bible.limits import TOKENS, limited
 from bible.lists import tokens_table
 from bible.models import Series
 from bible.services import Refused, make_read_token, withdraw_read_token
@@ -19,6 +20,7 @@ from bible.tables_out import answer, wanted
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*EVERYBODY)
+@limited(TOKENS)
 def tokens(request: MemberRequest, series: Series) -> HttpResponseBase:
     """One's own tokens. A new one is shown this once, on the page and in no file: only its hash is kept."""
     if wanted(request) and request.method != "POST":

@@ -96,6 +96,7 @@ LEFT_OUT = {
     "guides.Booklet": "Made from the other tables in seconds, and out of date with the next decision.",
     "guides.Deed": "What one person may still take back at the desk, and the keys of browsers' requests: no history.",
     "guides.PaintReading": "Worked out from the pictures again; a look at a mark's paint holds where it was taken.",
+    "bible.Allowance": "How often somebody did something here lately.",
     "bible.Invitation": "A link into this installation must not open another one.",
     "bible.ReadToken": "A key to this installation is none to another one.",
     "guides.Arrival": "A file on its way in is no part of the series yet.",

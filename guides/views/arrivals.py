@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from bible.access import MARKERS, MemberRequest, member
+from bible.limits import PICTURES, limited
 from bible.models import Issue, Series
 from bible.services import Refused
 from guides import arrivals
@@ -35,6 +36,7 @@ _RANGE = re.compile(r"bytes (?P<first>\d{1,12})-(?P<last>\d{1,12})/(?P<size>\d{1
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*MARKERS)
+@limited(PICTURES, cost=lambda request: max(1, len(request.FILES.getlist("scans"))))
 def upload(request: MemberRequest, series: Series, issue_pk: int) -> HttpResponse:
     """The place to drop scans; a plain POST of several files stores them at once, each standing for itself."""
     issue = get_object_or_404(series.issues, pk=issue_pk)
@@ -120,6 +122,7 @@ def foreseen(request: MemberRequest, series: Series, issue_pk: int) -> HttpRespo
 
 @require_POST
 @member(*MARKERS)
+@limited(PICTURES)
 def begin(request: MemberRequest, series: Series, issue_pk: int) -> JsonResponse:
     """Begin to send one file, or go on with it."""
     issue = get_object_or_404(series.issues, pk=issue_pk)

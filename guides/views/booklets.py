@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from bible.access import CREW, EVERYBODY, MemberRequest, member
+from bible.limits import BOOKLETS, limited
 from bible.models import Series
 from bible.running_order import AsOf
 from guides.colour_sheets.booklet import ask_for_booklet, stop_booklet
@@ -34,6 +35,7 @@ def _list(request: MemberRequest, series: Series, unknown: str = "") -> HttpResp
 
 @require_POST
 @member(*CREW)
+@limited(BOOKLETS)
 def new_booklet(request: MemberRequest, series: Series) -> HttpResponse:
     """Ask for a booklet; an issue that does not exist is refused, since paper outlives a page."""
     as_of = AsOf.of(series, request.POST.get("issue", ""))

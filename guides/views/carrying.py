@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from bible.access import MARKERS, MemberRequest, member
+from bible.limits import CARRIES, limited
 from bible.models import Issue, Series
 from bible.services import Refused
 from guides.carrying import Moved, NotRegistered, Plan, carry_marks, foresee, source_of, take_carry_back, to_look_at
@@ -37,6 +38,7 @@ class Row:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*MARKERS)
+@limited(CARRIES, "GET", "POST")
 def carry(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Old and new scan side by side with the marks on both; the yes carries a seal of what was shown."""
     guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
+from bible.limits import PAPER, limited
 from bible.models import Series
 from bible.running_order import AsOf
 from guides.colour_sheets.crops import best_crops, crop_jpeg
@@ -46,6 +47,7 @@ def sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 @require_safe
 @member(*EVERYBODY)
+@limited(PAPER, "GET")
 def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The sheet as a PDF; an issue that does not exist is refused in words, so that nobody prints another state."""
     from guides.colour_sheets.pdf import write_sheet

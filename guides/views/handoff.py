@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.limits import PAPER, TABLES, limited
 from bible.models import Series
 from bible.services import Refused
 from guides.annotations import MEDIA_TYPE, collection, read_annotations
@@ -59,6 +60,7 @@ def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpRespon
 
 @require_safe
 @member(*EVERYBODY)
+@limited(PAPER, "GET")
 def issue_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
     found = get_object_or_404(series.issues.select_related("series"), pk=pk)
     return _file(request, issue_hand_off(found), form)
@@ -66,6 +68,7 @@ def issue_file(request: MemberRequest, series: Series, pk: int, form: str) -> Ht
 
 @require_safe
 @member(*EVERYBODY)
+@limited(PAPER, "GET")
 def guide_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
     return _file(request, guide_hand_off(_guide(series, pk)), form)
 
@@ -90,6 +93,7 @@ def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseB
 
 
 @member(*MARKERS)
+@limited(TABLES)
 def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Marks from a file: first what it holds, then, after a yes, onto the guide."""
     found = _guide(series, pk)

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from bible.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.limits import PAINT_READINGS, limited
 from bible.models import Issue, Series
 from bible.tables_out import answer, wanted
 from guides.forms import PlaceForm
@@ -82,6 +83,7 @@ def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResp
 
 @require_POST
 @member(*MARKERS)
+@limited(PAINT_READINGS)
 def read_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Read the pages of an issue that wait, as many as a request has time for."""
     issue = get_object_or_404(series.issues, pk=pk)

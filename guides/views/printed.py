@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.tints import INK_NAMES
+from bible.limits import PRINTS, limited
 from bible.models import Series
 from bible.presses import condition
 from guides.models import Guide, Mark
@@ -23,6 +24,7 @@ def _guide(series: Series, pk: int) -> Guide:
 
 @require_safe
 @member(*EVERYBODY)
+@limited(PRINTS, "GET")
 def picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The printed page as JPEG."""
     made = print_of(_guide(series, pk))
@@ -31,6 +33,7 @@ def picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase
 
 @require_safe
 @member(*EVERYBODY)
+@limited(PRINTS, "GET")
 def plate_picture(request: MemberRequest, series: Series, pk: int, inks: str) -> HttpResponseBase:
     """A plate, or the plates laid down so far, as JPEG."""
     found = _guide(series, pk)

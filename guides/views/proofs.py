@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from bible.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.limits import PAPER, PICTURES, PROOF_READINGS, limited
 from bible.models import Issue, Membership, Series
 from bible.services import Refused
 from bible.tables_out import answer, wanted
@@ -69,6 +70,7 @@ def forgotten(request: MemberRequest, series: Series) -> HttpResponseBase:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*PROOFERS)
+@limited(PICTURES)
 def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the scan of a page's proof in; it is read on its own page, where one can see how far it is."""
     guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
@@ -144,6 +146,7 @@ def desk_context(request: MemberRequest, proof: Proof) -> dict[str, Any]:
 
 @require_POST
 @member(*PROOFERS)
+@limited(PROOF_READINGS)
 def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Read it now, again where it was read before. It takes seconds; the page shows how far it is.
 
@@ -172,6 +175,7 @@ def progress(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*PROOFERS)
+@limited(PROOF_READINGS)
 def points(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Four places on both pictures, set by hand; then it is read from there."""
     found = _proof(series, pk)
@@ -219,6 +223,7 @@ def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpR
 
 @require_safe
 @member(*EVERYBODY)
+@limited(PAPER, "GET")
 def page_corrections(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     found = _proof(series, pk)
     return _corrections(found.guide.issue, [found], f"-{file_name(found.guide.page)}")
@@ -226,6 +231,7 @@ def page_corrections(request: MemberRequest, series: Series, pk: int) -> HttpRes
 
 @require_safe
 @member(*EVERYBODY)
+@limited(PAPER, "GET")
 def issue_corrections(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The correction sheet of every page of an issue that has a current proof."""
     issue = get_object_or_404(series.issues, pk=pk)

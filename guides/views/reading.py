@@ -14,6 +14,7 @@ from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.tints import Tint
 from bible.digest import digest
 from bible.forms.notation import NotationForm, fingerprint
+from bible.limits import FITS, limited
 from bible.models import Series
 from bible.services import change_reading
 from guides.models import Mark
@@ -23,6 +24,7 @@ ISSUES_NAMED = 24
 
 
 @member(*LEADS)
+@limited(FITS)
 def edit_notation(request: MemberRequest, series: Series) -> HttpResponse:
     """Show what new settings would change; save them on a yes to exactly what was shown."""
     if "yes" not in request.POST:
@@ -73,6 +75,7 @@ def _chart(series: Series, kind: str) -> Chart:
 
 
 @member(*LEADS)
+@limited(FITS)
 def house_chart(request: MemberRequest, series: Series) -> HttpResponse:
     """Make an audited table the house chart, once it has been said what that changes."""
     if request.method != "POST":

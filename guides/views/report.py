@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.tints import Tint
+from bible.limits import PAPER, limited
 from bible.models import Series
 from bible.presses import condition
 from bible.tables_out import answer, wanted
@@ -100,6 +101,7 @@ def report(request: MemberRequest, series: Series) -> HttpResponseBase:
 
 @require_safe
 @member(*EVERYBODY)
+@limited(PAPER, "GET")
 def report_pdf(request: MemberRequest, series: Series) -> HttpResponse:
     """The report as a PDF; a run that cannot be read is refused in words."""
     from guides.report.pdf import write_report

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from bible.access import ISSUE_KEEPERS, LEADS, MARKERS, MemberRequest, member
+from bible.limits import TABLES, limited
 from bible.models import Series
 from bible.services import Refused
 from guides.models import BroughtTable
@@ -31,36 +32,42 @@ STARTS = {Kind.BIBLE: "bring-bible", Kind.MARKS: "bring-marks-table", Kind.ISSUE
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*LEADS)
+@limited(TABLES)
 def bible_table(request: MemberRequest, series: Series) -> HttpResponse:
     return _file(request, series, Kind.BIBLE)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*MARKERS)
+@limited(TABLES)
 def marks_table(request: MemberRequest, series: Series) -> HttpResponse:
     return _file(request, series, Kind.MARKS)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*ISSUE_KEEPERS)
+@limited(TABLES)
 def issues_table(request: MemberRequest, series: Series) -> HttpResponse:
     return _file(request, series, Kind.ISSUES)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*LEADS)
+@limited(TABLES, "GET", "POST")
 def bible_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _rows(request, series, Kind.BIBLE, pk)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*MARKERS)
+@limited(TABLES, "GET", "POST")
 def marks_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _rows(request, series, Kind.MARKS, pk)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @member(*ISSUE_KEEPERS)
+@limited(TABLES, "GET", "POST")
 def issues_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _rows(request, series, Kind.ISSUES, pk)
 

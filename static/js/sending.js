@@ -9,6 +9,7 @@ const sending = (() => {
   class Said extends Error {
     constructor(answer) { super(answer.message); this.answer = answer; }
   }
+  class Slow extends Said {} // more at once than one person may: it goes on when the server said
 
   // XMLHttpRequest, because fetch does not tell how much of a body has gone out.
   function ask(method, url, { body = null, headers = {}, onProgress = null, signal = null } = {}) {
@@ -23,6 +24,7 @@ const sending = (() => {
         let answer = null;
         try { answer = JSON.parse(request.responseText); } catch { /* a page, not an answer: told below */ }
         if (request.status === 204) return resolve({ status: 204, state: "gone" });
+        if (request.status === 429 && answer?.wait) return reject(new Slow(answer));
         if (answer?.state) return resolve({ status: request.status, ...answer });
         if (request.status === 502 || request.status === 503 || request.status === 504) return reject(new Lost());
         const why = {
@@ -106,6 +108,11 @@ const sending = (() => {
           return { ...answer, arrival: url };
         }
       } catch (error) {
+        if (error instanceof Slow) {
+          show("waits its turn: a lot at once", offset / file.size);
+          await pause(error.answer.wait * 1000, signal);
+          continue;
+        }
         if (error instanceof Said) return error.answer;
         if (!(error instanceof Lost)) return { state: "stopped", message: `The file cannot be read: ${error.message}` };
         if (signal.aborted) continue;

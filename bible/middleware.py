@@ -1,0 +1,33 @@
+"""What every request goes through besides Django's own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.shortcuts import render
+
+from bible.limits import TooMany
+
+
+class Limits:
+    """Answers 429 with the sentence and the seconds to wait, as a page or, for a program, as JSON."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponseBase | None:
+        return too_many(request, exception) if isinstance(exception, TooMany) else None
+
+
+def too_many(request: HttpRequest, refusal: TooMany) -> HttpResponse:
+    if request.get_preferred_type(["text/html", "application/json"]) == "application/json":
+        answer = {"state": "slow", "message": str(refusal), "wait": refusal.wait}
+        page: HttpResponse = JsonResponse(answer, status=429)
+    else:
+        page = render(request, "429.html", {"refusal": str(refusal)}, status=429)
+    page["Retry-After"] = str(refusal.wait)
+    return page
