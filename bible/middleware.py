@@ -9,6 +9,23 @@ from django.shortcuts import render
 
 from bible.limits import TooMany
 
+POLICY = ", ".join(
+    f"{power}=()" for power in ("camera", "geolocation", "microphone", "payment", "usb", "browsing-topics")
+)
+"""What no page of ours ever asks a browser for, so that nothing put into one could (W3C Permissions Policy)."""
+
+
+class Powers:
+    """Tells browsers which of their powers our pages do without."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        response.headers.setdefault("Permissions-Policy", POLICY)
+        return response
+
 
 class Limits:
     """Answers 429 with the sentence and the seconds to wait, as a page or, for a program, as JSON."""
