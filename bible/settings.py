@@ -58,6 +58,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "bible.logs.Requests",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -176,8 +177,20 @@ if PRODUCTION:
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "formatters": {
+        "plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+        "without-people": {"()": "bible.logs.WithoutPeople"},
+    },
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "without-people" if PRODUCTION else "plain"}
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {"bible": {"level": "INFO"}, "guides": {"level": "INFO"}},
+    "loggers": {
+        "bible": {"level": "INFO"},
+        "guides": {"level": "INFO"},
+        # The development server writes a line a request itself.
+        "bible.requests": {"level": "INFO" if PRODUCTION else "WARNING"},
+        # In production a refused request has its line above already; a fault of ours is told with where it happened.
+        "django.request": {"level": "ERROR" if PRODUCTION else "WARNING"},
+    },
 }

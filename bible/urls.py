@@ -22,6 +22,8 @@ from bible.views import (
     tokens,
 )
 
+handler500 = "bible.views.faults.broken"
+
 in_series: list[URLPattern | URLResolver] = [
     path("bible/", subjects.subjects, name="bible"),
     path("bible/new", subjects.new_subject, name="new-subject"),
