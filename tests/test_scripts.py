@@ -3,6 +3,8 @@ every address is asked. It may only ever appear escaped."""
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from collections.abc import Iterator
 from typing import Any
@@ -199,3 +201,32 @@ def test_the_reader_would_see_it() -> None:
     ):
         assert Reader(page).broken, page
     assert not Reader('<p title="&quot;&lt;xss&gt;">&lt;xss0 onxss=1&gt;</p>').broken
+
+
+@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t="])
+def test_no_cell_of_a_csv_is_a_formula(world: World, lead: Client, sign: str) -> None:
+    """Whoever writes a name writes into other people's spreadsheets."""
+    formula = f"{sign}1+cmd|xss"
+    for model, field in text_fields():
+        if field.name in (
+            "name",
+            "title",
+            "note",
+            "reason",
+            "text",
+            "written",
+            "meant_for",
+            "filename",
+            "first_name",
+        ):
+            for row in model._default_manager.all():
+                text = formula + (str(row.pk) if field.name == "name" else "")
+                model._default_manager.filter(pk=row.pk).update(**{field.name: text})
+    found = 0
+    for _, path in pages(world):
+        answer = ask(lead, "get", path, {"as": "csv"})
+        if answer.headers.get("Content-Type", "").startswith("text/csv"):
+            for row in csv.reader(io.StringIO(answer.text_sent.removeprefix("\ufeff"), newline=""), delimiter=","):
+                found += sum("cmd|xss" in cell for cell in row)
+                assert not any(cell.lstrip().startswith(("=", "@", "+1+", "-1+")) for cell in row), (path, row)
+    assert found > 20

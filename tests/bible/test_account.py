@@ -174,3 +174,27 @@ def test_changing_a_password_needs_somebody_signed_in_and_a_proper_verb() -> Non
     assert client.get(reverse("change-password")).status_code == 200
     methods_are_refused(client, reverse("change-password"), "delete", "patch")
     assert not Allowance.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "elsewhere", ["https://evil.example/", "//evil.example", "/\\evil.example", "javascript:x", "http:evil"]
+)
+def test_signing_in_leads_nowhere_else(elsewhere: str) -> None:
+    make_user(username="nell")
+    answer = Client().post(SIGN_IN_PAGE, {"username": "nell", "password": PASSWORD, "next": elsewhere})
+    assert answer.url == reverse("home")  # type: ignore[attr-defined]
+
+
+def test_the_old_session_is_gone_after_signing_out() -> None:
+    client = client_of(make_user())
+    key = client.session.session_key
+    client.post(reverse("logout"))
+    thief = Client()
+    thief.cookies["sessionid"] = key or ""
+    assert thief.get(reverse("home")).status_code == 302
+
+
+def test_no_picture_on_somebodys_page_signs_people_out() -> None:
+    client = client_of(make_user())
+    assert client.get(reverse("logout")).status_code == 405
+    assert client.get(reverse("change-password")).status_code == 200
