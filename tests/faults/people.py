@@ -124,11 +124,9 @@ class Sender(Person):
 
     def work(self) -> None:
         self.saved: list[tuple[str, str]] = []
-        for number in range(10_000):
-            if self.stop.is_set():
-                return
+        while not self.stop.is_set():
             data = self._scan()
-            page, sha = f"{self.username} {number}", hashlib.sha256(data).hexdigest()
+            page, sha = f"{self.username} {self.random.randrange(10**9)}", hashlib.sha256(data).hexdigest()
             if self._send(page, data, sha):
                 self.saved.append((page, sha))
 
