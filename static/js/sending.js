@@ -101,7 +101,10 @@ const sending = (() => {
         if (answer.state === "coming" || answer.state === "whole") {
           offset = answer.offset;
           show("sending", offset / file.size);
-        } else if (answer.state === "working" || answer.state === "busy") {
+        } else if (answer.state === "busy") {
+          show("the server has no room just now; it goes on by itself", offset / file.size);
+          await pause(WAITS[1], signal);
+        } else if (answer.state === "working") {
           show("being looked at", 1);
           await pause(WAITS[0], signal);
         } else {

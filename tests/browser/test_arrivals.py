@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import base64
+import errno
 import hashlib
 from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.core.files.storage import FileSystemStorage
 from django.urls import reverse
 
 from guides.models import Arrival, Guide
@@ -104,6 +106,27 @@ def test_the_same_page_without_a_drop_and_a_copy_by_a_yes(visit: Visit, issue: A
     page.get_by_role("link", name="page 2, revision 2").click()
     page.get_by_role("heading", name="page 2").wait_for()
     assert Guide.objects.current().get().revision == 2
+
+
+def test_a_server_without_room_is_tried_again(visit: Visit, issue: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    wim = make_member(issue.series, "fill-in", username="wim")
+    page = visit(wim, reverse("upload", args=[issue.series.slug, issue.pk]))
+    true, tries = FileSystemStorage.save, []
+
+    def full_at_first(store: FileSystemStorage, name: str, content: Any, max_length: int | None = None) -> str:
+        tries.append(name)
+        if len(tries) == 1:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return true(store, name, content, max_length)
+
+    monkeypatch.setattr(FileSystemStorage, "save", full_at_first)
+    scanned = {"name": "p02.jpg", "mimeType": "image/jpeg", "buffer": scan("#a05030")}
+    page.locator("#choose-files").set_input_files(scanned)
+    page.get_by_role("button", name="Bring 1 file in").click()
+    page.get_by_text("the server has no room just now; it goes on by itself").wait_for()
+    page.get_by_role("link", name="page 2").click()
+    page.get_by_role("heading", name="page 2").wait_for()
+    page.complaints[:] = [said for said in page.complaints if "503" not in said]
 
 
 def test_the_plain_form_serves_without_script(visit: Visit, issue: Any) -> None:
