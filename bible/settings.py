@@ -121,8 +121,29 @@ SENDFILE_PREFIX = os.environ.get("BIBLE_SENDFILE_PREFIX", "")
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
+# Pictures in a bucket instead of a folder, so that any number of machines share them. boto3 finds the key itself:
+# AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or what the machine it runs on is allowed.
+MEDIA_BUCKET = os.environ.get("BIBLE_MEDIA_S3_BUCKET", "")
+if MEDIA_BUCKET and SENDFILE_PREFIX:
+    raise ImproperlyConfigured(
+        "BIBLE_SENDFILE_PREFIX sends pictures from a folder; with BIBLE_MEDIA_S3_BUCKET there is none."
+    )
+BUCKET = {
+    "BACKEND": "storages.backends.s3.S3Storage",
+    "OPTIONS": {
+        "bucket_name": MEDIA_BUCKET,
+        "endpoint_url": os.environ.get("BIBLE_MEDIA_S3_ENDPOINT") or None,
+        "region_name": os.environ.get("BIBLE_MEDIA_S3_REGION") or None,
+        # A name that is taken gets another one, as in a folder: nothing stored is ever written over.
+        "file_overwrite": False,
+        # Everything the bucket holds stays shut; pictures go out through views that ask who is there.
+        "default_acl": None,
+        # Stores of other makers know a bucket by its path; names before the host need certificates of their own.
+        "addressing_style": "path" if os.environ.get("BIBLE_MEDIA_S3_ENDPOINT") else None,
+    },
+}
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": BUCKET if MEDIA_BUCKET else {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
         if PRODUCTION
