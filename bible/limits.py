@@ -79,7 +79,7 @@ class TooMany(Exception):
 
     def __init__(self, limit: Limit, wait: int) -> None:
         self.limit, self.wait = limit, wait
-        super().__init__(f"That was {limit.words}. Try again in {in_words(wait)}; nothing was changed.")
+        super().__init__(f"That was {limit.words}. Try again in {in_words(wait)}.")
 
 
 def in_words(seconds: int) -> str:

@@ -9,9 +9,7 @@ from django.shortcuts import render
 
 from bible.limits import TooMany
 
-POLICY = ", ".join(
-    f"{power}=()" for power in ("camera", "geolocation", "microphone", "payment", "usb", "browsing-topics")
-)
+POLICY = ", ".join(f"{power}=()" for power in ("camera", "geolocation", "microphone", "payment", "usb"))
 """What no page of ours ever asks a browser for, so that nothing put into one could (W3C Permissions Policy)."""
 
 
