@@ -15,7 +15,7 @@ from django.urls import reverse
 
 from bible.models import Membership
 from tests.pages import client_of
-from tests.test_role_matrix import IN_SERIES, World, url
+from tests.world import IN_SERIES, World, url
 
 ROOT = Path(__file__).resolve().parents[1]
 

@@ -22,7 +22,7 @@ from guides.models import BroughtTable
 from tests.factories import make_mark
 from tests.pages import HTMX, client_of
 from tests.scripts import Form, Reader, payload, text_of
-from tests.test_role_matrix import IN_SERIES, Address, World, url
+from tests.world import IN_SERIES, Address, World, url
 
 OURS = ("bible", "guides")
 

@@ -18,7 +18,7 @@ from bible.limits import Limit, TooMany, address_of, give_back, limited, spend, 
 from bible.models import Allowance, Invitation
 from tests.factories import make_issue, make_member, make_series
 from tests.pages import HTMX, client_of
-from tests.test_role_matrix import IN_SERIES
+from tests.world import IN_SERIES
 
 THREE = Limit("three", 3, 10, "a lot of threes")
 
@@ -119,6 +119,7 @@ def test_the_table_tells_neither_names_nor_addresses() -> None:
     assert "192.0.2.7" not in kept
 
 
+@pytest.mark.backend("postgresql")  # SQLite lets one write at a time, and in memory does not wait
 @pytest.mark.django_db(transaction=True)
 def test_workers_at_the_same_time_agree() -> None:
     limit, through = Limit("forty", 40, 1000, "a lot"), []

@@ -18,8 +18,8 @@ from bible.models import Allowance, Membership
 from bible.services import invite, make_read_token
 from tests.factories import PASSWORD, make_member, make_series, make_user
 from tests.pages import HTMX, client_of
-from tests.test_role_matrix import World
 from tests.test_scripts import pages, poison
+from tests.world import World
 
 pytestmark = pytest.mark.django_db
 

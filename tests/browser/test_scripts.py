@@ -11,8 +11,8 @@ import pytest
 from bible.models import Membership
 from tests.browser.moves import forgive
 from tests.pages import client_of
-from tests.test_role_matrix import World
 from tests.test_scripts import pages, poison
+from tests.world import World
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
