@@ -60,6 +60,13 @@ def test_every_variable_is_defined_and_used() -> None:
     assert defined - used == set()
 
 
+def test_the_browser_s_own_parts_have_no_hue_either() -> None:
+    """Ticks, sliders and what is selected are blue unless a page says otherwise."""
+    frame = (STATIC / "css" / "frame.css").read_text(encoding="utf-8")
+    assert re.search(r"^html \{[^}]*accent-color: var\(--strong\)", frame, re.MULTILINE)
+    assert re.search(r"^::selection \{[^}]*background: var\(--strong\)", frame, re.MULTILINE)
+
+
 @pytest.mark.django_db
 class TestTheme:
     def test_nobody_has_chosen_so_the_system_says(self, client: Client) -> None:
