@@ -53,7 +53,8 @@ def test_every_page_is_found_and_every_link_leads_somewhere() -> None:
         response = client.get(path)
         if response.status_code == 200 and not response.streaming and b"<html" in response.content[:200]:
             pages[path] = address.name
-            led_to |= hrefs(response.content.decode(), path) - {path}
+            if address.name != "look":  # its samples lead nowhere, and are inert
+                led_to |= hrefs(response.content.decode(), path) - {path}
     for path in (f"{reverse('home')}?all", world.things["marks"].get_absolute_url()):
         led_to |= hrefs(client.get(path).content.decode(), path)
     assert len(pages) > 90
