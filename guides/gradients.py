@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from bible.colour.gradients import Gradient, gradient, suggest_ends
+from bible.colour.gradients import HOLDS_BELOW, Gradient, gradient, hue_turns, suggest_ends
 from bible.colour.press import PressCondition
-from bible.colour.tints import Tint
+from bible.colour.tints import Tint, as_array
 
 if TYPE_CHECKING:
-    from guides.models import Mark
+    from guides.models import Mark, MarkQuerySet
 
 ARROWS = re.compile(r"\s*(?:-+>|=+>|>|→|⟶)\s*")
 """What people type or write between the two codes of a fade."""
@@ -42,7 +43,7 @@ def moved_end(start: tuple[float, float], end: tuple[float, float], to: tuple[fl
 
 @dataclass(frozen=True, slots=True)
 class Fade:
-    """A gradient mark as the press prints it. ``better``: codes that hold the hue, nearest to the end first."""
+    """A gradient mark as the press prints it. ``better``: ends that hold the hue, or turn it half as far at most."""
 
     mark: Mark
     gradient: Gradient
@@ -61,3 +62,27 @@ def fade_of(mark: Mark, press: PressCondition) -> Fade | None:
     path = gradient(press, start, end)
     ends = () if path.holds_hue else suggest_ends(press, start, end, mark.series.chart.tints)
     return Fade(mark, path, tuple(mark.series.write(found.tint) for found in ends))
+
+
+def fades_of(marks: Iterable[Mark], press: PressCondition) -> list[Fade]:
+    """Gradient marks as fades, in their order; each pair of tints is worked out once.
+
+    Those with a code that is not read are left out.
+    """
+    known: dict[tuple[object, object], Fade | None] = {}
+    for mark in (marks := list(marks)):
+        pair = (mark.tint, mark.to_tint)
+        if pair not in known:
+            known[pair] = fade_of(mark, press)
+    of_marks = ((mark, known[mark.tint, mark.to_tint]) for mark in marks)
+    return [replace(fade, mark=mark) for mark, fade in of_marks if fade]
+
+
+def turning(fades: MarkQuerySet, press: PressCondition) -> MarkQuerySet:
+    """Those of some fades that turn their hue in print, found by their few distinct pairs of tints."""
+    pairs = fades.fade_pairs()
+    if not pairs:
+        return fades.none()
+    starts, ends = (as_array(side) for side in zip(*pairs, strict=True))
+    turns = hue_turns(press, starts, ends)
+    return fades.with_fade_in(pair for pair, turn in zip(pairs, turns, strict=True) if turn > HOLDS_BELOW)

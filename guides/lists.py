@@ -14,6 +14,7 @@ from bible.models import Issue, Series, Subject
 from bible.tables_out import Cell, Table, about, person_cell, tint_cells, tint_columns
 from guides.flags import Flag, flags_of
 from guides.forgetting import Habits
+from guides.gradients import fades_of
 from guides.models import FlagKind, Guide, IssueStep, Mark, MarkQuerySet, PaintReading, Proof, ProofReading
 from guides.models.waivers import Waiver
 from guides.paint import told as told_by_paint
@@ -124,6 +125,26 @@ def marks_table(series: Series, guide: Guide, rows: Iterable[Any], press: PressC
     )  # fmt: skip
     told = about(series, press, issue=guide.issue.number, page=guide.page, revision=guide.revision)
     return Table(f"page-{guide.pk}-marks", columns, lines(), told)
+
+
+def fades_table(series: Series, marks: MarkQuerySet, press: PressCondition) -> Table:
+    """Fades that turn their hue, with better ends: those that hold it first, each nearest to the wanted end first."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for fade in fades_of(marks.in_order().with_names(), press):
+            mark, path = fade.mark, fade.gradient
+            yield (
+                mark.guide.issue.number, mark.guide.page, mark.number, mark.both_written,
+                *tint_cells(series, mark.tint), *tint_cells(series, mark.to_tint),
+                *(mark.part.names if mark.part else (None, None, None)),
+                path.towards, round(path.turn, 2), "; ".join(fade.better) or None, person_cell(mark.guide.colourist),
+            )  # fmt: skip
+
+    columns = (
+        "issue", "page", "mark", "written", *tint_columns(), *tint_columns("fades_to"), "subject", "costume", "part",
+        "turns_towards", "ciede2000_hue_part", "better_ends", "colourist",
+    )  # fmt: skip
+    return Table("fades-that-turn-hue", columns, rows(), about(series, press))
 
 
 def differing_table(series: Series, marks: MarkQuerySet) -> Table:

@@ -92,10 +92,24 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         """The distinct (tint, expected) pairs among marks that differ: few, however many the marks."""
         return list(self.of_kind(FlagKind.DIFFERS).order_by().values_list("tint", "expected").distinct())
 
+    def fades(self) -> Self:
+        """Gradients whose two codes are both read."""
+        return self.live().filter(tint__gte=0, to_tint__gte=0)
+
+    def fade_pairs(self) -> list[tuple[Tint, Tint]]:
+        """The distinct (tint, tint it fades to) pairs among these fades: few, however many the marks."""
+        return list(self.order_by().values_list("tint", "to_tint").distinct())
+
+    def with_fade_in(self, pairs: Iterable[tuple[Tint, Tint]]) -> Self:
+        return self._with_pair_in("to_tint", pairs)
+
     def with_pair_in(self, pairs: Iterable[tuple[Tint, Tint]]) -> Self:
+        return self._with_pair_in("expected", pairs)
+
+    def _with_pair_in(self, second: str, pairs: Iterable[tuple[Tint, Tint]]) -> Self:
         shift = Value(2**31, output_field=models.BigIntegerField())
         both = models.ExpressionWrapper(
-            Cast("tint", models.BigIntegerField()) * shift + F("expected"),
+            Cast("tint", models.BigIntegerField()) * shift + Cast(second, models.BigIntegerField()),
             output_field=models.BigIntegerField(),
         )
         return self.alias(pair=both).filter(pair__in=[a.packed * 2**31 + b.packed for a, b in pairs])
