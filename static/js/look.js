@@ -14,7 +14,9 @@ for (const form of document.querySelectorAll(".themes")) {
     };
     const before = document.documentElement.dataset.theme;
     show(chosen.value);
-    fetch(form.action, { method: "POST", body: said, redirect: "manual" }).catch(() => show(before));
+    fetch(form.action, { method: "POST", body: said, redirect: "manual" })
+      .then((answer) => answer.type === "opaqueredirect" || show(before)) // kept is answered by a redirect; else it isn't
+      .catch(() => show(before));
   });
 }
 

@@ -81,6 +81,15 @@ def test_greys_change_on_the_spot_and_nothing_typed_is_lost(
     assert page.get_attribute("html", "data-theme") == "dark"
 
 
+def test_greys_that_were_not_kept_are_not_shown(visit: Callable[..., Any], colourist: Any, series: Series) -> None:
+    page = visit(colourist, f"/s/{series.slug}/bible/")
+    page.route("**/theme/", lambda route: route.fulfill(status=200, body="elsewhere"))
+    with page.expect_response("**/theme/"):
+        page.click('.themes [value="dark"]')
+    page.wait_for_selector('html[data-theme="system"]')
+    assert page.get_attribute('.themes [value="system"]', "aria-pressed") == "true"
+
+
 def test_without_javascript_both_are_pages_and_forms(
     visit: Callable[..., Any], colourist: Any, series: Series
 ) -> None:
