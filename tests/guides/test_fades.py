@@ -54,7 +54,7 @@ def test_only_fades_that_turn_are_there(series: Series, guide: Guide, lead: Any,
     fade(make_guide(make_issue(make_series())), "YR", "Y")
     assert numbers(lead_client, series) == [turns.number]
     page = lead_client.get(address(series)).content.decode()
-    assert "turns hue" in page
+    assert "turns towards" in page
     assert "1 fade on current guides" in page
 
 
