@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from itertools import count
 from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.text import slugify
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Part, Role, Series, Subject
 from bible.running_order import RunningOrder
+
+SLUG_ROOM = 40
+"""Letters of a short name made of a title; a number behind it still fits the column."""
 
 
 def explain(error: NotationError) -> str:
@@ -86,6 +91,25 @@ class SeriesForm(forms.ModelForm):
         kinds = cast(forms.ChoiceField, self.fields["chart_kind"])
         kinds.choices = [kind for kind in Series.ChartKind.choices if kind[0] != Series.ChartKind.HOUSE]
         kinds.help_text = "The house's own list can be brought in later."
+        self.fields["slug"].required = False
+        self.fields["slug"].help_text = "Stands in addresses. Empty: made of the title."
+
+    def clean(self) -> dict[str, Any]:
+        """A short name that nobody has taken, for whoever gives none."""
+        data = super().clean() or self.cleaned_data
+        if not data.get("slug") and "slug" not in self.errors and data.get("title"):
+            base = slugify(data["title"])[:SLUG_ROOM].strip("-") or "series"
+            names = (base, *(f"{base}-{number}" for number in count(2)))
+            data["slug"] = next(name for name in names if self._is_free(name))
+        return data
+
+    def _is_free(self, name: str) -> bool:
+        field = Series._meta.get_field("slug")
+        try:
+            field.run_validators(name)
+        except ValidationError:
+            return False
+        return not Series.objects.filter(slug=name).exists()
 
 
 class IssueForm(forms.ModelForm):
