@@ -72,7 +72,7 @@ class Person:
             raise Lost from broken
         finally:
             line.close()
-        if answer.status >= 500:
+        if answer.status >= 500 or answer.status == 429:  # too much of one person at once: there is room in a moment
             raise Lost(str(answer.status))
         return Answer(answer.status, text)
 
