@@ -223,7 +223,13 @@ class Machine(RuleBasedStateMachine):
     def apply_a_scene(self, number: int, at: int, half: Region) -> None:
         scene = self._one(self.series.scenes, number)
         guide = self._one(Guide.objects.filter(series=self.series), at)
-        if scene and guide:
+        if not scene or not guide:
+            return
+        edges = {"left": half.left, "top": half.top, "right": half.right, "bottom": half.bottom}
+        if SceneArea.objects.filter(guide=guide, scene=scene, **edges).standing().exists():
+            with pytest.raises(Refused, match="holds there already"):
+                apply_scene(guide=guide, scene=scene, region=half, by=self.lead)
+        else:
             apply_scene(guide=guide, scene=scene, region=half, by=self.lead)
 
     @rule(number=which)
