@@ -66,8 +66,9 @@ def poison(world: World) -> dict[int, str]:
             field.name in one.fields for one in model._meta.constraints if hasattr(one, "fields")
         )
         rows = model._default_manager.all()
-        for row in rows.exclude(to_x=None) if field.name == "to_written" else rows:
-            text = payload(number) + (str(row.pk) if unique and field.name != "number" else "")
+        # Told apart by a count, not by their keys: those grow with every test that ran before, and fields are short.
+        for at, row in enumerate(rows.exclude(to_x=None) if field.name == "to_written" else rows):
+            text = payload(number) + (str(at) if unique and field.name != "number" else "")
             model._default_manager.filter(pk=row.pk).update(**{field.name: text[: field.max_length]})
     numbers[len(numbers) + 1] = "bible.Activity.words"
     for deed in Activity.objects.all():
