@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import count
+from itertools import chain, count
 from typing import Any, cast
 
 from django import forms
@@ -99,7 +99,7 @@ class SeriesForm(forms.ModelForm):
         data = super().clean() or self.cleaned_data
         if not data.get("slug") and "slug" not in self.errors and data.get("title"):
             base = slugify(data["title"])[:SLUG_ROOM].strip("-") or "series"
-            names = (base, *(f"{base}-{number}" for number in count(2)))
+            names = chain([base], (f"{base}-{number}" for number in count(2)))
             data["slug"] = next(name for name in names if self._is_free(name))
         return data
 

@@ -54,11 +54,11 @@ class Newcomer(Hand):
         self.think()
         self._reach("keys")
         self.did["K"] += 1 + len(key)
-        self.page.locator(f"main [name={name}]").focus()
+        self.page.locator(f"main [name={name}]").last.focus()
         self.page.keyboard.type(key)
 
 
-def test_the_first_series(visit: Any, db: None) -> None:
+def test_the_first_series(visit: Any) -> None:
     me = make_user(username="new")
     page = visit(me, "/", viewport={"width": 1280, "height": 1000})
     hand = Newcomer(page)
@@ -86,15 +86,15 @@ def test_the_first_series(visit: Any, db: None) -> None:
     hand.go("Save")
     hand.go("New part")
     hand.fill("name", "coat")
-    hand.go("Save")
+    hand.go("Save and lock its code")
     hand.fill("code", "yr3b2")
     hand.go("Lock")
 
     hand.go("Today")
     hand.go("Add an issue")
     hand.fill("number", "1")
-    hand.go("Save")
-    hand.go("Bring pages in")
+    hand.go("Add it")
+    hand.go("Bring guides in")
     page.locator("#choose-files").set_input_files(
         {"name": "p01.png", "mimeType": "image/png", "buffer": picture_bytes(400, 600, form="PNG")}
     )
