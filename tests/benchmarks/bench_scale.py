@@ -124,7 +124,7 @@ def pages(series: Series, part: Part) -> dict[str, str]:
         "an issue": guide.issue.get_absolute_url(),
         "the bible": reverse("bible", args=[series.slug]),
         "a subject": subject.get_absolute_url(),
-        "look-up": reverse("lookup", args=[series.slug]) + f"?q={subject.name}",
+        "the look-up page": reverse("lookup", args=[series.slug]) + f"?q={subject.name}",
         "the palette": reverse("palette", args=[series.slug]),
         "going out": reverse("going-out", args=[series.slug]),
     }
