@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from guides.models import Mark, MarkQuerySet
 
 LONGEST = 18
 """Figures of one number: what fits into the 64 bits of a database's integer."""
@@ -18,3 +22,17 @@ def read_keyset(text: str, length: int) -> tuple[int, ...] | None:
     if len(parts) != length or not all(part.isascii() and part.isdigit() and len(part) <= LONGEST for part in parts):
         return None
     return tuple(map(int, parts))
+
+
+def page_of_marks(marks: MarkQuerySet, begins: Iterable[int], size: int) -> tuple[list[Mark], str]:
+    """Marks in running order behind a keyset, with their names, and what the next page's address carries.
+
+    Args:
+        begins: position, page order and key of the last mark before them; noughts for the first page.
+
+    Returns:
+        ``size`` marks at most; the keyset is empty where none come after them.
+    """
+    position, page_order, pk = begins
+    found = list(marks.after((position, page_order, pk)).in_order().with_names()[: size + 1])
+    return found[:size], write_keyset(found[size - 1].sort_key) if len(found) > size else ""

@@ -21,7 +21,7 @@ from guides.api.shapes import (
     SeriesShape,
 )
 from guides.api.tokens import TokenAuth
-from guides.keysets import read_keyset, write_keyset
+from guides.keysets import page_of_marks, read_keyset
 from guides.models import Mark, MarkQuerySet
 
 api = NinjaAPI(
@@ -144,13 +144,8 @@ def flags(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
 def mark_page(series: Series, marks: MarkQuerySet, issue: str, after: str, limit: int) -> dict[str, Any]:
     if issue and (chosen := as_of(series, issue).issue):
         marks = marks.filter(position=chosen.position)
-    position, page, pk = key(after, 3)
-    shown = list(marks.after((position, page, pk)).in_order().with_names()[: limit + 1])
-    more = shown[limit - 1].sort_key if len(shown) > limit else None
-    return {
-        "items": [mark_shape(series, mark) for mark in shown[:limit]],
-        "next": write_keyset(more) if more else None,
-    }
+    shown, more = page_of_marks(marks, key(after, 3), limit)
+    return {"items": [mark_shape(series, mark) for mark in shown], "next": more or None}
 
 
 def key(text: str, length: int) -> tuple[int, ...]:

@@ -11,7 +11,7 @@ from bible.models import Series
 from bible.presses import condition
 from bible.tables_out import answer, wanted
 from guides.gradients import fades_of, turning
-from guides.keysets import read_keyset, write_keyset
+from guides.keysets import page_of_marks, read_keyset
 from guides.lists import fades_table
 
 FADES_A_PAGE = 50
@@ -25,8 +25,7 @@ def fades(request: MemberRequest, series: Series) -> HttpResponseBase:
     found = turning(series.marks.fades(), press)
     if wanted(request):
         return answer(request, series, fades_table(series, found, press))
-    after = read_keyset(request.GET.get("after", ""), 3) or (0, 0, 0)
-    shown = list(found.after((after[0], after[1], after[2])).in_order().with_names()[: FADES_A_PAGE + 1])
-    more = write_keyset(shown[FADES_A_PAGE - 1].sort_key) if len(shown) > FADES_A_PAGE else ""
-    context = {"series": series, "fades": fades_of(shown[:FADES_A_PAGE], press), "total": found.count(), "more": more}
+    begins = read_keyset(request.GET.get("after", ""), 3) or (0, 0, 0)
+    shown, more = page_of_marks(found, begins, FADES_A_PAGE)
+    context = {"series": series, "fades": fades_of(shown, press), "total": found.count(), "more": more}
     return render(request, "guides/fades.html", context)

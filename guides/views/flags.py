@@ -15,7 +15,7 @@ from bible.tables_out import answer, wanted
 from guides.flag_choice import choose
 from guides.flags import flags_of
 from guides.forms import FlagFilterForm
-from guides.keysets import read_keyset, write_keyset
+from guides.keysets import page_of_marks, read_keyset
 from guides.lists import flags_table, waivers_table
 from guides.models import Mark
 
@@ -33,30 +33,18 @@ def flags(request: MemberRequest, series: Series) -> HttpResponseBase:
         with_reasons = request.GET.get("list") == "waivers"
         table = waivers_table(series, chosen) if with_reasons else flags_table(series, chosen, press)
         return answer(request, series, table)
-    page = (
-        chosen.after(_key(request.GET.get("after", "")))
-        .in_order()
-        .with_names()
-        .with_notes(request.membership)[: FLAGS_A_PAGE + 1]
-    )
-    shown = list(page)
-    more = shown[FLAGS_A_PAGE - 1].sort_key if len(shown) > FLAGS_A_PAGE else None
+    begins = read_keyset(request.GET.get("after", ""), 3) or (0, 0, 0)
+    shown, more = page_of_marks(chosen.with_notes(request.membership), begins, FLAGS_A_PAGE)
     asked = {name: value for name in form.fields if (value := request.GET.get(name))}
     context = {
         "series": series,
         "form": form,
-        "flags": flags_of(shown[:FLAGS_A_PAGE], press),
+        "flags": flags_of(shown, press),
         "total": chosen.count(),
         "waived_total": Mark.objects.filter(series=series).waived().count(),
         "run": urlencode(asked) if asked and "standing" not in asked else "",
-        "more": urlencode(asked | {"after": write_keyset(more)}) if more else "",
+        "more": urlencode(asked | {"after": more}) if more else "",
         "filtered": bool(asked),
     }
     template = "guides/_flags.html" if request.htmx.target == "flags" else "guides/flags.html"
     return render(request, template, context, status=422 if form.errors else 200)
-
-
-def _key(text: str) -> tuple[int, int, int]:
-    """The keyset that a “more” link carries; anything else begins at the beginning."""
-    position, page_order, pk = read_keyset(text, 3) or (0, 0, 0)
-    return (position, page_order, pk)
