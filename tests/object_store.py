@@ -10,6 +10,8 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from tests.postgres import free_port
+
 BUCKET = "pictures"
 KEYS = {"AWS_ACCESS_KEY_ID": "x", "AWS_SECRET_ACCESS_KEY": "y"}
 PATIENCE = 30.0
@@ -25,9 +27,7 @@ def store() -> Iterator[dict[str, str]]:
     """Start it on a free port with an empty bucket; yields the environment that points at it."""
     import boto3
 
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     url, quiet = f"http://127.0.0.1:{port}", subprocess.DEVNULL
     process = subprocess.Popen([sys.executable, "-m", "moto.server", "-p", str(port)], stdout=quiet, stderr=quiet)
     try:

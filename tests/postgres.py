@@ -22,7 +22,8 @@ def binaries() -> Path | None:
     return Path(kept[-1]).parent if kept else None
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """A port that nobody listens on just now."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
@@ -41,7 +42,7 @@ def cluster() -> Iterator[str]:
     # The server refuses to run as root.
     as_user = ["setpriv", "--reuid=postgres", "--regid=postgres", "--clear-groups"] if os.geteuid() == 0 else []
     home = Path(tempfile.mkdtemp(prefix="bible-pg-"))
-    port = _free_port()
+    port = free_port()
     data = home / "data"
     try:
         if as_user:

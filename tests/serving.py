@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 import secrets
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -19,6 +18,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+
+from tests.postgres import free_port
 
 HOST = "localhost"
 PATIENCE = 60.0
@@ -95,9 +96,7 @@ def serving(env: dict[str, str], *, workers: int = 2, threads: int = 4) -> Itera
         TimeoutError: it does not get ready; what it said stands in the folder's ``server.log``.
     """
     subprocess.run([sys.executable, "-m", "django", "collectstatic", "--no-input", "-v0"], env=env, check=True)
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     command = [sys.executable, "-m", "gunicorn", "bible.wsgi", f"--bind=127.0.0.1:{port}", f"--workers={workers}"]
     with Path(env["BIBLE_DATA"], "server.log").open("ab") as log:
         process = subprocess.Popen(

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.fuzz import Bench, Fault, mutated, scratch
+from tests.fuzz import Bench, Fault, scratch
+from tests.mutations import mutated
 
 pytestmark = pytest.mark.django_db
 

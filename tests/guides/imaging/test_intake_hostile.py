@@ -26,6 +26,7 @@ from guides.imaging import intake, intake_worker
 from guides.imaging.intake import IntakeError, Limits, take_in
 from guides.imaging.intake_rules import REASONS, SNIFF_BYTES, sniff
 from tests.guides.imaging.pictures import encoded
+from tests.mutations import mutated
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -95,30 +96,6 @@ def outcome(data: bytes) -> str:
     return "accepted"
 
 
-def mutated(data: bytes, random_source: random.Random) -> bytes:
-    """Bytes changed, runs cut out, doubled, zeroed or taken from another file; the beginning more than the rest."""
-    changed = bytearray(data)
-    for _ in range(random_source.choice([1, 1, 2, 4, 16])):
-        reach = len(changed) if random_source.random() < 0.4 else min(len(changed), 400)
-        at = random_source.randrange(reach) if reach else 0
-        run = random_source.choice([1, 2, 4, 64])
-        match random_source.randrange(7):
-            case 0 | 1:
-                changed[at : at + 1] = bytes([random_source.randrange(256)])
-            case 2:
-                changed[at : at + run] = random_source.choice([b"\xff", b"\x00", b"\x7f"]) * run
-            case 3:
-                del changed[at : at + run]
-            case 4:
-                changed[at:at] = changed[at : at + run]
-            case 5:
-                other = random_source.choice(SEEDS)
-                changed[at : at + run] = other[at : at + run]
-            case _:
-                del changed[random_source.randrange(len(changed) + 1) :]
-    return bytes(changed)
-
-
 @pytest.mark.usefixtures("like_the_worker")
 def test_the_seeds_are_what_they_should_be() -> None:
     outcomes = [outcome(data) for data in SEEDS]
@@ -130,7 +107,7 @@ def test_the_seeds_are_what_they_should_be() -> None:
 @settings(max_examples=500, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.sampled_from(range(len(SEEDS))), st.randoms(use_true_random=False))
 def test_mutated_files_are_accepted_or_refused_with_a_word(index: int, source: random.Random) -> None:
-    assert outcome(mutated(SEEDS[index], source)) in {"accepted", *REASONS}
+    assert outcome(mutated(SEEDS[index], source, SEEDS)) in {"accepted", *REASONS}
 
 
 @pytest.mark.usefixtures("like_the_worker")
@@ -148,7 +125,7 @@ def test_mutated_files_through_the_real_worker_many_at_once_leave_nothing(
 ) -> None:
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     source = random.Random(20240917)
-    files = [mutated(data, source) for data in SEEDS for _ in range(2)] + SEEDS
+    files = [mutated(data, source, SEEDS) for data in SEEDS for _ in range(2)] + SEEDS
     open_before = len(os.listdir("/proc/self/fd")) if os.path.isdir("/proc/self/fd") else 0
 
     def reason(data: bytes) -> str:
