@@ -63,6 +63,7 @@ def member(*roles: Role) -> Callable[[SeriesView], Callable[..., HttpResponseBas
             membership = Membership.objects.for_user_and_slug(request.user, slug).first()
             if membership is None:
                 raise Http404("No such series.")
+            membership.user = request.user  # no need to ask for it again
             request.membership = membership
             refuse_unless(request, *roles)
             return view(request, membership.series, *args, **kwargs)

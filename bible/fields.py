@@ -23,6 +23,11 @@ class NoTint(enum.IntEnum):
     OUT_OF_USE = -3
 
 
+def packed(tint: Tint | NoTint) -> int:
+    """The integer that is stored for a tint, or for why there is none."""
+    return tint.packed if isinstance(tint, Tint) else tint.value
+
+
 class TintField(models.IntegerField):
     """Stores a ``Tint`` as one integer, so that agreement is ``=`` in SQL; a ``NoTint`` where there is none."""
 

@@ -43,12 +43,13 @@ def read(series: Series, written: str) -> Tint | NoTint:
         return NoTint.UNREADABLE
 
 
-def resolve(marks: MarkQuerySet) -> int:
+def resolve(marks: MarkQuerySet, *, new: bool = False) -> int:
     """Give each of these marks the lock in force at its issue and the tint expected there. Returns how many.
 
     What is expected is the lock's tint, taken by the mark's scene to where the scene's rule moves it. One UPDATE,
     whatever the number of marks, and a look for waivers that this has outdated. To be called in the transaction of
-    the change that made it needful; ``marks`` must not be chosen by what this sets.
+    the change that made it needful; ``marks`` must not be chosen by what this sets. ``new``: nobody can have waived
+    them yet.
     """
     in_force = (
         Lock.objects.standing()
@@ -75,11 +76,12 @@ def resolve(marks: MarkQuerySet) -> int:
             output_field=TintField(),
         ),
     )
-    bury_waivers(marks)
+    if not new:
+        bury_waivers(marks)
     return resolved
 
 
-def place(marks: MarkQuerySet) -> None:
+def place(marks: MarkQuerySet, *, new: bool = False) -> None:
     """Give each of these marks the scene that holds at its place, then resolve it."""
     here = SceneArea.objects.standing().filter(
         guide=OuterRef("guide"),
@@ -89,7 +91,7 @@ def place(marks: MarkQuerySet) -> None:
         bottom__gte=OuterRef("y"),
     )
     marks.order_by().update(scene=Subquery(here.innermost_first().values("scene")[:1]))
-    resolve(marks)
+    resolve(marks, new=new)
 
 
 def bury_waivers(marks: MarkQuerySet) -> None:

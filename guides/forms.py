@@ -31,6 +31,8 @@ class PartField(forms.CharField):
             return None
         if self.kept and words.casefold() == self.kept.full_name.casefold():
             return self.kept
+        if one := Part.objects.of_series(self.series).with_names().called(words):
+            return one
         searched = words.replace(",", " ").replace(":", " ")
         found = list(Part.objects.of_series(self.series).matching(searched).with_names()[:50])
         exact = [part for part in found if part.full_name.casefold() == words.casefold()]

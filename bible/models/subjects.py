@@ -121,6 +121,15 @@ class PartQuerySet(models.QuerySet["Part"]):
     def matching(self, words: str) -> Self:
         return self.filter(matching_words(words, "name", "costume__name", "costume__subject__name"))
 
+    def called(self, full_name: str) -> Part | None:
+        """The one part with exactly this full name. None also where the name could be read in two ways, because a
+        comma or a colon stands in it."""
+        costume, colon, part = full_name.partition(": ")
+        subject, comma, costume = costume.partition(", ")
+        if not (colon and comma) or ": " in part or ", " in costume + part:
+            return None
+        return self.filter(name=part, costume__name=costume, costume__subject__name=subject).first()
+
     def with_names(self) -> Self:
         return self.select_related("costume__subject").order_by(
             "costume__subject__name", "costume__rank", "costume_id", "rank", "id"

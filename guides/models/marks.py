@@ -84,6 +84,11 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         readable = writers if membership.is_crew else writers.none()
         return self.prefetch_related(models.Prefetch("notes", readable, to_attr="read_notes"))
 
+    def as_drawn(self) -> Iterable[tuple[Any, ...]]:
+        """The columns of ``guides.drawn.DrawnMark``, tints as they are stored; the part's key or None comes last."""
+        packed = [Cast(name, models.IntegerField()) for name in ("tint", "to_tint", "expected")]
+        return self.order_by().values_list("pk", "version", *packed, "live", "waived", "part")
+
     def with_parts(self) -> Self:
         """What the marks of one guide print, whose page and issue are known: every save answers with all of them."""
         return self.select_related("part__costume__subject")

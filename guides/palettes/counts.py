@@ -20,7 +20,7 @@ from django.db.models import Case, Count, F, Value, When
 from django.db.models.functions import Coalesce
 
 from bible.colour.tints import Tint
-from bible.fields import NoTint
+from bible.fields import NoTint, packed
 from bible.models import Series
 from guides.models import Mark, MarkQuerySet
 from guides.models.palettes import KIND_OF_ROLE, NOBODY, TintUse, UseKind
@@ -54,13 +54,16 @@ def kept(marks: MarkQuerySet) -> Iterator[None]:
     add(change)
 
 
-def placed(marks: MarkQuerySet) -> None:
+def placed(marks: MarkQuerySet, *, with_fades: bool = True) -> None:
     """Count marks that were not there before."""
-    add(count(marks))
+    add(count(marks, with_fades=with_fades))
 
 
-def count(marks: MarkQuerySet) -> Counter[Key]:
-    """What some marks count for: the live ones among them, a gradient once for each of its two tints."""
+def count(marks: MarkQuerySet, *, with_fades: bool = True) -> Counter[Key]:
+    """What some marks count for: the live ones among them, a gradient once for each of its two tints.
+
+    ``with_fades`` False where the caller knows that no gradient is among them: a question less.
+    """
     kind = Case(
         When(part=None, then=Value(UseKind.BACKGROUND.value)),
         *[When(role=role, then=Value(kind.value)) for role, kind in KIND_OF_ROLE.items()],
@@ -68,7 +71,7 @@ def count(marks: MarkQuerySet) -> Counter[Key]:
     live = marks.live().order_by().annotate(kind=kind, colourist=Coalesce("guide__colourist", NOBODY))
     found: Counter[Key] = Counter()
     fades = live.filter(to_tint__isnull=False).exclude(to_tint=F("tint"))
-    for some, tint in ((live, "tint"), (fades, "to_tint")):
+    for some, tint in ((live, "tint"), (fades, "to_tint"))[: 2 if with_fades else 1]:
         rows = some.values_list("series", "guide__issue", tint, "kind", "colourist").annotate(n=Count("id"))
         for *key, n in rows:
             found[tuple(key)] += n
@@ -91,7 +94,7 @@ def add(change: Counter[Key]) -> None:
     groups: dict[RowKey, dict[int, int]] = defaultdict(dict)
     for (series, issue, tint, kind, colourist), number in change.items():
         if number:
-            groups[series, issue, kind, colourist][tint.packed if isinstance(tint, Tint) else tint.value] = number
+            groups[series, issue, kind, colourist][packed(tint)] = number
     keys = iter(sorted(groups))
     while batch := list(islice(keys, BATCH)):
         rows = _held(batch)
@@ -124,8 +127,8 @@ def stored(series: Series) -> Counter[Key]:
     """The counts as they stand in the table, the rows of a key added up."""
     found: Counter[Key] = Counter()
     for row in TintUse.objects.filter(series=series):
-        for packed, number in unpack(bytes(row.packed)).tolist():
-            tint = NoTint(packed) if packed < 0 else Tint.from_packed(packed)
+        for stored_as, number in unpack(bytes(row.packed)).tolist():
+            tint = NoTint(stored_as) if stored_as < 0 else Tint.from_packed(stored_as)
             found[row.series_id, row.issue_id, tint, row.kind, row.colourist] += number
     return Counter({key: number for key, number in found.items() if number})
 

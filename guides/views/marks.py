@@ -17,12 +17,14 @@ from bible.forms import mark_as_seen
 from bible.models import Series
 from bible.services import Refused
 from guides.deeds import Done, do_once, key_of
+from guides.drawn import HEADER
 from guides.forms import MarkForm, MoveForm
 from guides.models import Deed, Guide, Mark, MarkQuerySet
 from guides.services import StaleMark, delete_mark, move_mark, place_mark, point_mark, restore_mark, rewrite_mark
-from guides.views.panel import desk_context, page_context, panel_context
+from guides.views.panel import added_context, desk_context, page_context, panel_context
 
 OLDER_REVISION = "A newer revision of this page has come in: this one stays as it is. Open the newer one to mark it."
+SAVED_BEFORE = "Saved before; nothing was done twice."
 FIRST_SAID = ("written", "to_written", "part", "role", "to_x", "to_y")
 """What an address may say beforehand about a new mark: a proposal that is taken without script."""
 
@@ -58,6 +60,17 @@ def show_changed(
     context = page_context(guide, request.membership, chosen=chosen, form=form)
     more = {"message": message, "undo": gone}
     return render(request, "guides/_answer.html", context | more, status=status)
+
+
+def show_added(request: MemberRequest, guide: Guide, done: Done, message: str) -> HttpResponse:
+    """What ``show_changed`` shows; to a desk that has drawn the other marks already only the new one."""
+    mark = _marks(guide.series).get(pk=done.mark.pk)
+    mark.series = guide.series
+    if request.htmx and not done.again:
+        form, drawn = MarkForm(guide, mark=mark), request.headers.get(HEADER, "")
+        if context := added_context(guide, request.membership, placed=done.deed, chosen=mark, form=form, drawn=drawn):
+            return render(request, "guides/_added.html", context | {"message": message})
+    return show_changed(request, guide, mark, message)
 
 
 def _refuse_old(guide: Guide) -> None:
@@ -97,18 +110,18 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         place = {name: request.GET.get(name, "0.5") for name in ("x", "y")}
         said = {name: request.GET[name] for name in FIRST_SAID if name in request.GET}
         return show_panel(request, guide, None, MarkForm(guide, initial=place | said))
-    if again := _again(request, guide):
-        return _changed(request, _marks(series).get(pk=again.pk), "Saved before; nothing was done twice.")
     form = MarkForm(guide, request.POST)
     if form.is_valid():
         x, y = form.cleaned_data["x"], form.cleaned_data["y"]
         placing = lambda: place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)  # noqa: E731
         try:
             _refuse_old(guide)
-            placed = _do(request, guide, Deed.Kind.PLACE, placing, None)
-            return _changed(request, _marks(series).get(pk=placed.mark.pk), "Saved.")
+            done = _do(request, guide, Deed.Kind.PLACE, placing, None)
+            return show_added(request, guide, done, SAVED_BEFORE if done.again else "Saved.")
         except Refused as refusal:
             form.add_error(None, str(refusal))
+    if again := _again(request, guide):  # what it says is refused by now: a part has gone, or the page is an old one
+        return _changed(request, _marks(series).get(pk=again.pk), SAVED_BEFORE)
     return show_panel(request, guide, None, form, status=422)
 
 
@@ -129,7 +142,7 @@ def mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     if _again(request, found.guide):
-        return _changed(request, found, "Saved before; nothing was done twice.")
+        return _changed(request, found, SAVED_BEFORE)
     form = MarkForm(found.guide, request.POST, mark=found)
     if form.is_valid():
         seen = form.cleaned_data["seen"]

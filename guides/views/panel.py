@@ -14,10 +14,11 @@ from bible.colour.tints import Tint
 from bible.models import Membership
 from bible.presses import condition
 from guides.deeds import new_key, steps
+from guides.drawn import DrawnMark, digest, drawn_marks, odd_marks
 from guides.flags import Flag, flags_of, reading_trouble
 from guides.forms import MarkForm
 from guides.gradients import fade_of
-from guides.models import Guide, Mark, PageNote, PaintReading, SceneArea
+from guides.models import Deed, Guide, Mark, PageNote, SceneArea
 from guides.notes import notes_of
 
 VIEWING = ("desk/view", "desk/draw", "desk/pointer", "desk/keys", "viewer", "printed")
@@ -78,8 +79,11 @@ def mark_rows(guide: Guide) -> list[MarkRow]:
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None).with_parts().order_by("number"))
     for mark in marks:
         mark.series, mark.guide = guide.series, guide
+    return _rows(guide, marks, odd_marks(guide))
+
+
+def _rows(guide: Guide, marks: list[Mark], odd: set[int]) -> list[MarkRow]:
     flags = {flag.mark.pk: flag for flag in flags_of(marks, condition(guide.series))}
-    odd = set(PaintReading.objects.filter(mark__guide=guide).disagreeing().values_list("mark_id", flat=True))
     return [
         MarkRow(mark, flags.get(mark.pk), mark.x * guide.width, mark.y * guide.height, mark.pk in odd)
         for mark in marks
@@ -161,12 +165,46 @@ def page_context(guide: Guide, membership: Membership, *, chosen: Mark | None, f
         | {
             "rows": rows,
             "boxes": scene_boxes(guide),
+            "mark_count": len(rows),
             "flag_count": sum(1 for row in rows if row.flag),
-            # Looked up once: a page has dozens of marks with three addresses each, and looking one up is slow.
-            "guide_address": guide.get_absolute_url(),
-            "marks_address": reverse("mark", args=[guide.series.slug, 0]).removesuffix("0/"),
+            "drawn": digest(guide, (DrawnMark.of(row.mark, row.paint_odd) for row in rows)),
         }
+        | _addresses(guide)
     )
+
+
+def _addresses(guide: Guide) -> dict[str, str]:
+    """Looked up once: a page has dozens of marks with three addresses each, and looking one up is slow."""
+    marks = reverse("mark", args=[guide.series.slug, 0]).removesuffix("0/")
+    return {"guide_address": guide.get_absolute_url(), "marks_address": marks}
+
+
+def added_context(
+    guide: Guide, membership: Membership, *, placed: Deed, chosen: Mark, form: Form, drawn: str
+) -> dict[str, Any] | None:
+    """The panel and one new mark, for a desk that has drawn every other mark as it is now.
+
+    Args:
+        drawn: the digest of what the desk has drawn.
+
+    Returns:
+        None where something else is different as well, or nothing is drawn yet: ``page_context`` has it all.
+    """
+    now = drawn_marks(guide)
+    others = [mark for mark in now if mark.key != chosen.pk]
+    if not others or digest(guide, others) != drawn:
+        return None
+    chosen.guide = guide
+    more = {
+        "row": _rows(guide, [chosen], set())[0],
+        "mark_count": len(now),
+        "flag_count": sum(mark.is_flagged for mark in now),
+        "drawn": digest(guide, now),
+        # What was just done is what can be taken back, and after it nothing can be done again.
+        "to_undo": placed,
+        "to_redo": None,
+    }
+    return panel_context(guide, membership, chosen=chosen, form=form) | more | _addresses(guide)
 
 
 def desk_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from bible.lookup import LOOKUP_LIMIT, look_up
-from bible.models import Series
+from bible.models import Part, Series
 from bible.running_order import LATEST
 from tests.factories import make_costume, make_issues, make_lock, make_part, make_series, make_subject
 
@@ -79,3 +79,38 @@ def test_answers_are_bounded_and_cost_the_same(series: Series, ada: Any) -> None
         counts.append(len(asked))
     assert len(found) == LOOKUP_LIMIT
     assert counts[0] == counts[1]
+
+
+class TestCalled:
+    """A part by its full name, without a search through all names."""
+
+    @pytest.mark.parametrize(
+        ("subject", "costume", "part"),
+        [("Ada Penn", "work coat", "coat"), ("ada penn", "work coat", "coat"), ("Ада", "пальто", "воротник")],
+    )
+    def test_the_one_with_the_full_name_is_found(self, subject: str, costume: str, part: str) -> None:
+        series = make_series()
+        made = make_part(costume=make_costume(make_subject(series, name=subject), name=costume), name=part)
+        make_part(costume=made.costume, name=f"{part} lining")
+        assert Part.objects.of_series(series).called(made.full_name) == made
+
+    @pytest.mark.parametrize("words", ["", "coat", "Ada Penn, work coat: hat", "Ada Penn, : coat", ": ", ", : "])
+    def test_nothing_else_is(self, words: str) -> None:
+        series = make_series()
+        make_part(costume=make_costume(make_subject(series, name="Ada Penn"), name="work coat"), name="coat")
+        assert Part.objects.of_series(series).called(words) is None
+
+    def test_a_name_that_reads_in_two_ways_is_left_to_the_search(self) -> None:
+        series = make_series()
+        twins = [
+            make_part(costume=make_costume(make_subject(series, name=subject), name=costume), name="hem")
+            for subject, costume in [("Ada, the elder", "coat"), ("Ada", "the elder, coat")]
+        ]
+        assert len({twin.full_name for twin in twins}) == 1
+        assert Part.objects.of_series(series).called(twins[0].full_name) is None
+
+    def test_other_series_and_archived_parts_are_passed_over(self) -> None:
+        made = make_part(costume=make_costume(make_subject(make_series(), name="Ada"), name="coat"), name="hem")
+        assert Part.objects.of_series(make_series()).called(made.full_name) is None
+        Part.objects.filter(pk=made.pk).update(archived_at=timezone.now())
+        assert Part.objects.of_series(made.costume.subject.series).called(made.full_name) is None

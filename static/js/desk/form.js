@@ -14,6 +14,10 @@
   const isNew = () => form()?.getAttribute("action") === stage.dataset.newMark;
   const lastSubject = () => desk.cast.named(lastPart)?.subject ?? "";
 
+  function unchoose() {
+    for (const pin of desk.overlay().querySelectorAll(".pin-chosen")) pin.classList.remove("pin-chosen");
+  }
+
   // Opens the form of a new mark; `said` is what is known already: its place at least.
   function open(said, placeholder = "") {
     panel.replaceChildren(blank.content.cloneNode(true));
@@ -27,7 +31,7 @@
       field("written").closest(".field").after(field("to_written").closest(".field"));
     }
     if (placeholder) field("written").placeholder = placeholder;
-    for (const pin of desk.overlay().querySelectorAll(".pin-chosen")) pin.classList.remove("pin-chosen");
+    unchoose();
     desk.draw.newMark({ x: Number(said.x), y: Number(said.y) });
     htmx.process(panel);
     dress();
@@ -251,6 +255,9 @@
   desk.answer = (item, text, { placing = false, refused = false, form: sentForm = null } = {}) => {
     const writing = form() && isNew() && form() !== sentForm && !form().dataset.sent;
     if (refused && writing) return false;
+    // The answer may be a new mark alone, which is then the chosen one.
+    for (const row of document.querySelectorAll("#mark-list .chosen")) row.classList.remove("chosen");
+    unchoose();
     if (!writing) {
       htmx.swap("#panel", text, { swapStyle: "innerHTML", swapDelay: 0, settleDelay: 0 });
       desk.draw.newMark(refused && placing ? { x: Number(item.values.x), y: Number(item.values.y) } : null);
