@@ -6,6 +6,7 @@ import itertools
 import json
 import os
 import random
+import re
 import uuid
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,8 @@ SAVED = Path(LOAD["saved"])
 NUMBERS = itertools.count()
 OK = 200
 """A redirect to the sign-in is no answer to somebody who is signed in."""
+DRAWN = re.compile('data-drawn="([0-9a-f]+)"')
+"""What a desk has drawn: the page says so, and each answer to a mark says it anew."""
 
 
 class Colourist(HttpUser):
@@ -36,9 +39,18 @@ class Colourist(HttpUser):
         self.client.headers.update(said_in_front(*person))
         self.base = LOAD["path"]
         self.guides: list[int] = LOAD["guides"]
-        self.guide = self.random.choice(self.guides)
 
-    def _get(self, path: str, name: str, target: str = "", **asked: str) -> None:
+        self._open_guide()
+
+    def _open_guide(self) -> None:
+        self.guide = self.random.choice(self.guides)
+        self.drawn = self._shown(self._get(f"guides/{self.guide}/", "guide opened"))
+
+    def _shown(self, text: str) -> str:
+        found = DRAWN.search(text)
+        return found[1] if found else ""
+
+    def _get(self, path: str, name: str, target: str = "", **asked: str) -> str:
         headers = {"HX-Request": "true", "HX-Target": target} if target else {}
         address = self.base + path
         with self.client.get(
@@ -46,6 +58,7 @@ class Colourist(HttpUser):
         ) as answer:
             if answer.status_code != OK:
                 answer.failure(f"answered {answer.status_code}")
+            return answer.text or ""
 
     @task(8)
     def mark(self) -> None:
@@ -53,7 +66,7 @@ class Colourist(HttpUser):
         x, y = round(self.random.random(), 9), round(self.random.random(), 9)
         said = {"x": x, "y": y, "written": self.random.choice(LOAD["codes"]), "role": "base"}
         said |= {"part": part, "key": str(uuid.uuid4())}
-        headers = {"HX-Request": "true", "HX-Target": "panel"}
+        headers = {"HX-Request": "true", "HX-Target": "panel", "Desk-Drawn": self.drawn}
         address = f"{self.base}guides/{self.guide}/new-mark"
         with self.client.post(
             address, name="mark placed", data=said, headers=headers, allow_redirects=False, catch_response=True
@@ -61,13 +74,13 @@ class Colourist(HttpUser):
             if answer.status_code != OK:
                 answer.failure(f"answered {answer.status_code}")
                 return
+            self.drawn = self._shown(answer.text or "")
         with SAVED.open("a") as file:
             file.write(f"{self.guide} {x} {y}\n")
 
     @task(3)
     def open_a_page(self) -> None:
-        self.guide = self.random.choice(self.guides)
-        self._get(f"guides/{self.guide}/", "guide opened")
+        self._open_guide()
 
     @task(6)
     def type_a_part(self) -> None:
