@@ -92,16 +92,23 @@ def signed_in(username: str) -> tuple[str, str]:
 def serving(env: dict[str, str], *, workers: int = 2, threads: int = 4) -> Iterator[Server]:
     """Start gunicorn, wait until it is ready, and stop it with all its workers in the end.
 
+    The code it runs is that of the environment's ``PYTHONPATH``.
+
     Raises:
         TimeoutError: it does not get ready; what it said stands in the folder's ``server.log``.
     """
-    subprocess.run([sys.executable, "-m", "django", "collectstatic", "--no-input", "-v0"], env=env, check=True)
+    subprocess.run(
+        [sys.executable, "-m", "django", "collectstatic", "--no-input", "-v0"],
+        env=env,
+        cwd=env["PYTHONPATH"],
+        check=True,
+    )
     port = free_port()
     command = [sys.executable, "-m", "gunicorn", "bible.wsgi", f"--bind=127.0.0.1:{port}", f"--workers={workers}"]
     with Path(env["BIBLE_DATA"], "server.log").open("ab") as log:
         process = subprocess.Popen(
             [*command, f"--threads={threads}", "--timeout=60", "--keep-alive=75"],
-            env=env, stdout=log, stderr=log, start_new_session=True,
+            env=env, cwd=env["PYTHONPATH"], stdout=log, stderr=log, start_new_session=True,
         )  # fmt: skip
     try:
         server = Server(port, process.pid, env)
