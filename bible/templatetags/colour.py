@@ -59,16 +59,19 @@ def swatch(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
 
 @register.simple_tag(takes_context=True)
 def chip(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
-    """Swatch and code together."""
-    word = context["series"].write(tint) if isinstance(tint, Tint) else NO_TINT_WORDS[tint]
-    code_css = "code" if isinstance(tint, Tint) else "code code-none"
-    return format_html(
-        '<span class="chip {}">{}<span class="{}">{}</span></span>',
-        css,
-        swatch(context, tint),
-        code_css,
-        word,
-    )
+    """Swatch and code together. A page shows the same few tints hundreds of times, so each is written once."""
+    chips = context.dicts[0].setdefault("chips", {})
+    series = context["series"]
+    key = (tint, css, series.pk, _press(context).name)
+    if key not in chips:
+        chips[key] = format_html(
+            '<span class="chip {}">{}<span class="{}">{}</span></span>',
+            css,
+            swatch(context, tint),
+            "code" if isinstance(tint, Tint) else "code code-none",
+            series.write(tint) if isinstance(tint, Tint) else NO_TINT_WORDS[tint],
+        )
+    return chips[key]
 
 
 @register.simple_tag(takes_context=True)
