@@ -81,7 +81,7 @@ def resolve(marks: MarkQuerySet, *, new: bool = False) -> int:
     return resolved
 
 
-def place(marks: MarkQuerySet, *, new: bool = False) -> None:
+def place(marks: MarkQuerySet) -> None:
     """Give each of these marks the scene that holds at its place, then resolve it."""
     here = SceneArea.objects.standing().filter(
         guide=OuterRef("guide"),
@@ -91,7 +91,7 @@ def place(marks: MarkQuerySet, *, new: bool = False) -> None:
         bottom__gte=OuterRef("y"),
     )
     marks.order_by().update(scene=Subquery(here.innermost_first().values("scene")[:1]))
-    resolve(marks, new=new)
+    resolve(marks)
 
 
 def bury_waivers(marks: MarkQuerySet) -> None:

@@ -66,6 +66,7 @@ def _record_area(deed: Deed, area: SceneArea, by: User) -> None:
 @transaction.atomic
 def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
     """Let a scene hold no longer on a page or panel."""
+    Guide.objects.select_for_update(no_key=True).get(pk=area.guide_id)  # no mark is placed there meanwhile
     held = SceneArea.objects.select_for_update(of=("self",)).select_related("scene", "guide__issue")
     area = held.get(pk=area.pk)
     if area.removed_at:

@@ -17,7 +17,7 @@ from bible.services import Refused, hold_reading, record
 from guides import continuity, pictures
 from guides.gradients import moved_end, usual_end
 from guides.imaging.intake import Intake
-from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
+from guides.models import PAGE_LABEL_LENGTH, Guide, Mark, SceneArea
 from guides.models.pages import GuideQuerySet
 from guides.pages import clean_label, page_order
 from guides.palettes import counts
@@ -195,6 +195,8 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     guide = held.select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
     number = guide.marks.next_number()
+    # Whoever changes a page's scenes holds the page, so these stay what they are until the marks are there.
+    areas = list(SceneArea.objects.filter(guide=guide).standing().innermost_first())
     marks = Mark.objects.bulk_create(
         Mark(
             series=guide.series,
@@ -209,6 +211,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
             part=new.part,
             role=new.role,
             live=guide.stands,
+            scene_id=next((area.scene_id for area in areas if area.holds(new.x, new.y)), None),
             created_by=by,
             changed_by=by,
             **_arrow(guide.series, (new.x, new.y), new.to, new.to_written),
@@ -218,7 +221,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     if marks:
         _reopen(guide, by, f"{len(marks)} placed" if len(marks) > 1 else f"mark {marks[0].number} placed")
     placed = Mark.objects.filter(pk__in=[mark.pk for mark in marks])
-    continuity.place(placed, new=True)
+    continuity.resolve(placed, new=True)
     counts.placed(placed, with_fades=any(mark.is_gradient for mark in marks))
     if marks:
         _record(Deed.MARKED, guide, by, len(marks))

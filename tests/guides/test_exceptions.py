@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+import time
 from typing import Any
 
 import pytest
+from django.db import connection, transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -254,3 +256,34 @@ def test_the_same_scene_in_the_same_place_twice_is_told(
     assert response.status_code == 422
     assert "Night holds there already" in response.content.decode()
     assert guide.scene_areas.standing().count() == 1
+
+
+@pytest.mark.backend("postgresql")
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("deed", ["applied", "removed"])
+def test_a_mark_placed_while_a_scene_changes_gets_what_holds_in_the_end(series: Series, lead: Any, deed: str) -> None:
+    """Whoever changes a page's scenes holds the page; a mark from another connection waits."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    guide = make_guide(make_issues(series, 1)[0], by=lead)
+    night = set_scene(scene=Scene(series=series, name="Night"), rule=NIGHT, by=lead)
+    area = apply_scene(guide=guide, scene=night, by=lead) if deed == "removed" else None
+
+    def place() -> None:
+        try:
+            make_mark(guide, "Y", by=lead)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic():
+            if area:
+                remove_scene(area=area, by=lead)
+            else:
+                apply_scene(guide=guide, scene=night, by=lead)
+            placing = pool.submit(place)
+            time.sleep(0.5)
+            assert not placing.done()
+        placing.result(timeout=20)
+    assert guide.marks.get().scene == (None if area else night)
+    assert continuity.discrepancies(series) == []
