@@ -26,8 +26,6 @@ def look_up(series: Series, words: str, position: int, limit: int | None = LOOKU
     """
     if not words.strip():
         return []
-    parts = Part.objects.of_series(series).matching(words).with_names().with_locks(position)[:limit]
-    return [
-        Found(part, tuple(part.locks_in_force), part.costume.in_use_at(position))  # type: ignore[attr-defined]
-        for part in parts
-    ]
+    parts = list(Part.objects.matching(series, words).with_names()[:limit])
+    locks = Lock.objects.in_force(position).by_part(part.pk for part in parts)
+    return [Found(part, tuple(locks[part.pk]), part.costume.in_use_at(position)) for part in parts]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Self
 
 from django.conf import settings
@@ -49,6 +50,15 @@ class LockQuerySet(models.QuerySet["Lock"]):
         """Base before shade before highlight, then in running order."""
         rank = models.Case(*[models.When(role=role, then=n) for role, n in ROLE_RANK.items()], default=9)
         return self.order_by(rank, "from_position", "id")
+
+    def by_part(self, parts: Iterable[int]) -> dict[int, list[Lock]]:
+        """The locks of some parts, given by their keys, base first; an empty list for a part without any."""
+        found: dict[int, list[Lock]] = {part: [] for part in parts}
+        for lock in self.filter(part__in=found):
+            found[lock.part_id].append(lock)
+        for locks in found.values():
+            locks.sort(key=lambda lock: (ROLE_RANK[Role(lock.role)], lock.from_position, lock.pk))
+        return found
 
     def with_people(self) -> Self:
         return self.select_related("decided_by", "withdrawn_by")

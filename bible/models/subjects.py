@@ -118,8 +118,17 @@ class PartQuerySet(models.QuerySet["Part"]):
             costume__archived_at=None, costume__subject__archived_at=None, costume__subject__series=series
         )
 
-    def matching(self, words: str) -> Self:
-        return self.filter(matching_words(words, "name", "costume__name", "costume__subject__name"))
+    def matching(self, series: Series, words: str) -> Self:
+        """Parts of a series for which every word occurs in the subject's, costume's or part's name.
+
+        A word is looked for once in each costume and its subject, not once more for each of the costume's parts.
+        """
+        found = self.of_series(series)
+        for word in words.split():
+            named = matching_words(word, "name", "subject__name")
+            costumes = Costume.objects.filter(named, subject__series=series).order_by().values("pk")
+            found = found.filter(Q(name__icontains=word) | Q(costume__in=costumes))
+        return found
 
     def called(self, full_name: str) -> Part | None:
         """The one part with exactly this full name. None also where the name could be read in two ways, because a

@@ -44,5 +44,5 @@ def lookup(request: MemberRequest, series: Series) -> HttpResponseBase:
 def part_options(request: MemberRequest, series: Series) -> HttpResponse:
     """Type-ahead for a part: options whose names hold each of the words typed so far."""
     words = request.GET.get("part", "").replace("\0", "")
-    parts = Part.objects.of_series(series).matching(words).with_names()[:SUGGESTED_PARTS]
+    parts = Part.objects.matching(series, words).with_names()[:SUGGESTED_PARTS]
     return render(request, "bible/_part_options.html", {"parts": parts if words.strip() else []})
