@@ -20,7 +20,6 @@ from guides.models.waivers import Waiver
 from guides.paint import told as told_by_paint
 from guides.report.counting import Report
 from guides.signoff.points import Points
-from guides.sinks import Neighbours
 from guides.timeline import Band, Timeline
 
 CHUNK = 1_000
@@ -146,30 +145,6 @@ def fades_table(series: Series, marks: MarkQuerySet, press: PressCondition) -> T
         "turns_towards", "ciede2000_hue_part", "better_ends", "colourist",
     )  # fmt: skip
     return Table("fades-that-turn-hue", columns, rows(), about(series, press))
-
-
-def neighbours_table(series: Series, issue: Issue, found: Neighbours, press: PressCondition) -> Table:
-    """Areas that touch and print look-alike; ``risk`` of one being mistaken for the other is 0 to 0.5."""
-
-    def rows() -> Iterator[tuple[Cell, ...]]:
-        for pair in found.pairs:
-            one, other = pair.first, pair.second
-            yield (
-                issue.number, one.guide.page,
-                one.number, *tint_cells(series, one.tint), *(one.part.names if one.part else (None, None, None)),
-                other.number, *tint_cells(series, other.tint),
-                *(other.part.names if other.part else (None, None, None)),
-                pair.found.word, pair.found.risk, pair.found.difference, person_cell(one.guide.colourist),
-            )  # fmt: skip
-
-    columns = (
-        "issue", "page", "mark", *tint_columns(), "subject", "costume", "part",
-        "beside_mark", *tint_columns("beside"), "beside_subject", "beside_costume", "beside_part",
-        "print", "risk", "ciede2000", "colourist",
-    )  # fmt: skip
-    unread = [page.page for page in found.waiting]
-    told = about(series, press, issue=issue.number, pages_not_looked_at=unread)
-    return Table(f"issue-{issue.pk}-neighbours", columns, rows(), told)
 
 
 def differing_table(series: Series, marks: MarkQuerySet) -> Table:

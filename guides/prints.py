@@ -59,37 +59,19 @@ def print_of(guide: Guide) -> Print:
     """The guide's print as its marks are now; made where there is none yet, which takes about a second."""
     press = condition(guide.series)
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None).order_by("number"))
-    kept = kept_print(guide, marks, press)
-    if kept is None:
-        areas = [area_of(mark) for mark in marks]
-        key = state_key(guide, areas, press)
-        _make(guide, marks, areas, press, *_names(guide, key))
-        forget_others(_folder(guide), key)
-        kept = kept_print(guide, marks, press)
-        assert kept is not None
-    return kept
-
-
-def kept_print(guide: Guide, marks: list[Mark], press: PressCondition) -> Print | None:
-    """The print of a guide with these marks (those that stand, by number), or None where it has to be made first."""
-    key = state_key(guide, [area_of(mark) for mark in marks], press)
-    name, facts = _names(guide, key)
+    areas = [area_of(mark) for mark in marks]
+    key = state_key(guide, areas, press)
+    folder = f"printed/{guide.series_id}/{guide.pk}"
+    name = f"{folder}/{key}.jpg"
+    facts = f"{folder}/{key}.json"
     if not (default_storage.exists(name) and default_storage.exists(facts)):
-        return None
+        _make(guide, marks, areas, press, name, facts)
+        forget_others(folder, key)
     with default_storage.open(facts) as file:
         told = json.loads(file.read())
     told["coverage"] = tuple(told["coverage"])
     told["sinking"] = tuple(Sinking(**one) for one in told["sinking"])
     return Print(key, name, **told)
-
-
-def _folder(guide: Guide) -> str:
-    return f"printed/{guide.series_id}/{guide.pk}"
-
-
-def _names(guide: Guide, key: str) -> tuple[str, str]:
-    """Where the picture of a state and what is known of it lie in the storage."""
-    return f"{_folder(guide)}/{key}.jpg", f"{_folder(guide)}/{key}.json"
 
 
 def area_of(mark: Mark) -> Area:
