@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bible.colour.press import PressCondition
-from bible.colour.tints import INKS, Tint
+from bible.colour.tints import Tint
 from guides.imaging.regions import Image, Regions, grow
 
 FloatArray = npt.NDArray[np.float64]
@@ -115,17 +115,20 @@ def printed_page(image: Image, areas: Sequence[Area], press: PressCondition) -> 
     separation, regions = separated(image, areas)
     table, which = separation.table, separation.which
     bare, black = _light(press, table), _light(press, table * [1, 1, 1, 0] + [0, 0, 0, 100])
-    cover = regions.line[..., None]
-    light = bare[which] * (1 - cover) + black[which] * cover
-    light *= _hatch(regions.unmarked)[..., None]
+    # Most pixels are plain: their colour is looked up as it is shown, and light is mixed for the others alone.
+    rgb = np.take(_coded(bare), which, axis=0)
+    hatched = _hatched(regions.unmarked)
+    mixed = (regions.line > 0) | hatched
+    tint, cover = which[mixed], regions.line[mixed][:, None]
+    light = bare[tint] * (1 - cover) + black[tint] * cover
+    light[hatched[mixed]] *= np.float32(HATCH_DARK)
+    rgb[mixed] = _coded(light)
     counts = np.bincount(which.ravel(), minlength=len(table))
     coverage = counts @ table / which.size
     coverage[3] = 100 * float(np.maximum(regions.line, (table[:, 3] / 100).astype(np.float32)[which]).mean())
     c, m, y, k = (round(float(value), 2) for value in coverage)
     totals = table[counts > 0].sum(axis=1)
-    return PrintedPage(
-        _coded(light), (c, m, y, k), round(float(totals.max())), float(regions.unmarked.mean()), regions
-    )
+    return PrintedPage(rgb, (c, m, y, k), round(float(totals.max())), float(regions.unmarked.mean()), regions)
 
 
 def _light(press: PressCondition, table: FloatArray) -> npt.NDArray[np.float32]:
@@ -152,13 +155,7 @@ def _fade(which: npt.NDArray[np.int64], labels: npt.NDArray[np.int32], label: in
     which[rows, columns] = first + np.round(np.clip(share, 0, 1) * (FADE_STEPS - 1)).astype(np.int64)
 
 
-def _hatch(unmarked: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:
-    """Share of light (h, w) that fine diagonals over unmarked paint leave."""
+def _hatched(unmarked: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Where (h, w) fine diagonals cross unmarked paint."""
     height, width = unmarked.shape
-    slope = (np.arange(height)[:, None] + np.arange(width)) % HATCH_PERIOD < 2
-    return np.where(unmarked & slope, np.float32(HATCH_DARK), np.float32(1.0))
-
-
-def coverage_words(page: PrintedPage) -> dict[str, float]:
-    """Ink letter to percent of the page, in the order of ``INKS``."""
-    return dict(zip(INKS, page.coverage, strict=True))
+    return unmarked & ((np.arange(height)[:, None] + np.arange(width)) % HATCH_PERIOD < 2)

@@ -92,7 +92,8 @@ def grow(image: Image, points: npt.ArrayLike, follow: bool = True) -> Regions:
     scale = max(height, width) / STANDARD_HEIGHT
     smooth = np.asarray(cv2.medianBlur(image, SMOOTHING), dtype=np.uint8)
     lab = _lab(smooth)
-    wall = (_brightest(image) <= LINE_VALUE) | (_brightest(smooth) <= LINE_VALUE)
+    brightest = _brightest(image)
+    wall = (brightest <= LINE_VALUE) | (_brightest(smooth) <= LINE_VALUE)
     flooding = _Flooding(lab, wall)
     paint = np.full((len(places), 3), 255, np.uint8)
     labels = np.zeros((height, width), np.int32)
@@ -106,22 +107,23 @@ def grow(image: Image, points: npt.ArrayLike, follow: bool = True) -> Regions:
         colour, at = seed
         paint[index] = smooth[at[1], at[0]]
         box, found = flooding.area(at, colour, max(3, round(CLOSING * scale)) | 1)
-        away = _away(lab[box], colour)
+        away = _ranked(lab[box], colour)
         better = found & (away < nearest[box])
-        labels[box][better] = index + 1
-        nearest[box][better] = away[better]
+        np.copyto(labels[box], index + 1, where=better)
+        np.copyto(nearest[box], away, where=better)
     own = labels
     marked = np.bincount(labels.ravel(), minlength=len(places) + 1)[1:]
     paper = _paper(image)
     if follow:
         labels = _follow(smooth, labels, wall, paint, marked > 0, paper, max(3, round(STROKE * scale)))
-    away = _away(lab, _lab(paper[None, None])[0, 0])
+    squared = np.einsum("hwc,hwc->hw", lab, lab) + _ranked(lab, _lab(paper[None, None])[0, 0])
+    coloured = squared > PAPER_LIKE**2
     inked = cv2.dilate(wall.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-    spread = inked | (away > PAPER_LIKE)
+    spread = inked | coloured
     labels = _under_lines(labels, UNDER_LINES * scale, spread)
     own = _under_lines(own, UNDER_LINES * scale, spread) if follow else labels
-    line = _line(image, labels, paint)
-    painted = ((away > PAPER_LIKE) & ~wall & (labels == 0)).astype(np.uint8)
+    line = _line(image, brightest, labels, paint)
+    painted = (coloured & ~wall & (labels == 0)).astype(np.uint8)
     unmarked = np.asarray(cv2.morphologyEx(painted, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))) > 0
     return Regions(labels, own, line, paint, marked, unmarked)
 
@@ -131,10 +133,14 @@ def _brightest(image: Image) -> Image:
     return np.maximum(np.maximum(image[..., 0], image[..., 1]), image[..., 2])
 
 
-def _away(lab: Float32Array, colour: Float32Array) -> Float32Array:
-    """CIE76 distance (h, w) of every pixel from a colour."""
-    off = lab - colour
-    return np.sqrt(np.einsum("hwc,hwc->hw", off, off))
+def _ranked(lab: Float32Array, colour: Float32Array) -> Float32Array:
+    """The square of every pixel's CIE76 distance (h, w) from a colour, less the square of its own length.
+
+    That much is the same for every colour a pixel may be compared with, so the smallest is the nearest; it takes one
+    pass over the pixels.
+    """
+    weights = np.append(-2 * colour, colour @ colour).astype(np.float64)
+    return np.asarray(cv2.transform(lab, weights[None]), dtype=np.float32)
 
 
 def _lab(image: Image) -> Float32Array:
@@ -204,7 +210,10 @@ def _under_lines(labels: Labels, reach: float, within: Mask) -> Labels:
     owner = np.zeros(int(nearest.max()) + 1, np.int32)
     inside = labels > 0
     owner[nearest[inside]] = labels[inside]
-    return np.where((away <= reach) & within, owner[nearest], labels)
+    grown = (away <= reach) & within & ~inside
+    found = labels.copy()
+    found[grown] = owner[nearest[grown]]
+    return found
 
 
 def _follow(
@@ -223,16 +232,16 @@ def _follow(
     marks = np.flatnonzero(known)
     if not len(marks):
         return labels
-    keys = (smooth >> 3).astype(np.int32)
-    keys = (keys[..., 0] * 32 + keys[..., 1]) * 32 + keys[..., 2]
+    few = (smooth >> 3).astype(np.uint16)
+    keys = (few[..., 0] << 10) | (few[..., 1] << 5) | few[..., 2]
     cells = np.arange(32**3)
     centres = np.stack([cells >> 10, cells >> 5 & 31, cells & 31], axis=-1) * 8 + 4
     lab = _lab(centres[None].astype(np.uint8))[0]
     rivals = _lab(np.concatenate([paper[None], paint[marks]])[None])[0]
-    away = np.stack([_away(lab[None], rival)[0] for rival in rivals], axis=1)
-    best = away.argmin(axis=1)
-    owner = np.where((away.min(axis=1) < FOLLOWS) & (best > 0), np.concatenate([[0], marks + 1])[best], 0)
-    following = np.where((labels == 0) & ~wall, owner.astype(np.int32)[keys], 0)
+    squared = (lab * lab).sum(axis=1)[:, None] - 2 * lab @ rivals.T + (rivals * rivals).sum(axis=1)
+    best = squared.argmin(axis=1)
+    owner = np.where((squared.min(axis=1) < FOLLOWS**2) & (best > 0), np.concatenate([[0], marks + 1])[best], 0)
+    following = np.where((labels == 0) & ~wall, np.take(owner.astype(np.int32), keys), 0)
     # Letters in a dark paint are no areas: what a heavy pen stroke is wider than is left alone.
     core = cv2.erode((following > 0).astype(np.uint8), np.ones((stroke, stroke), np.uint8))
     solid = cv2.dilate(core, np.ones((stroke + 2, stroke + 2), np.uint8)) > 0
@@ -258,13 +267,14 @@ DARK_FROM, DARK_FULL = 105, 60
 """The same where no paint is known, by the brightest channel (0-255)."""
 
 
-def _line(image: Image, labels: Labels, paint: Image) -> Float32Array:
+def _line(image: Image, brightest: Image, labels: Labels, paint: Image) -> Float32Array:
     """How much of each pixel is line art, from how much darker than its paint it is."""
-    brightest = _brightest(image)
-    plain = np.clip((DARK_FROM - np.arange(256)) / (DARK_FROM - DARK_FULL), 0, 1).astype(np.float32)[brightest]
+    plain = np.clip((DARK_FROM - np.arange(256)) / (DARK_FROM - DARK_FULL), 0, 1).astype(np.float32)
     under = np.concatenate([np.ones((1, 3), np.float32), np.maximum(paint, 24)]).astype(np.float32) ** 2.2
     base = (under / (under * under).sum(axis=1, keepdims=True)).astype(np.float32)
-    linear = (np.arange(256) ** 2.2).astype(np.float32)[image]
-    lost = 1.0 - np.einsum("hwc,hwc->hw", linear, base[labels])
-    inked = np.clip((lost - LINE_FROM) / (LINE_FULL - LINE_FROM), 0.0, 1.0)
-    return np.where(labels > 0, inked, plain).astype(np.float32)
+    light = (np.arange(256) ** 2.2).astype(np.float32)
+    kept = np.zeros(labels.shape, np.float32)
+    for channel in range(3):
+        kept += cv2.LUT(image[..., channel], light) * np.take(base[:, channel], labels)
+    inked = np.clip((1.0 - LINE_FROM - kept) / (LINE_FULL - LINE_FROM), 0.0, 1.0)
+    return np.where(labels > 0, inked, cv2.LUT(brightest, plain)).astype(np.float32)
