@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 if TYPE_CHECKING:
+    from django.db.models import QuerySet
+
     from guides.models import Mark, MarkQuerySet
 
 LONGEST = 18
@@ -24,6 +26,22 @@ def read_keyset(text: str, length: int) -> tuple[int, ...] | None:
     return tuple(map(int, parts))
 
 
+class Sorted(Protocol):
+    """A row that knows its place in the order of its list."""
+
+    @property
+    def sort_key(self) -> tuple[int, ...]: ...
+
+
+Row = TypeVar("Row", bound=Sorted)
+
+
+def cut(rows: QuerySet[Any, Row], size: int) -> tuple[list[Row], str]:
+    """The first ``size`` rows of an ordered list, and the keyset its next page begins at, empty for the last one."""
+    found = list(rows[: size + 1])
+    return found[:size], write_keyset(found[size - 1].sort_key) if len(found) > size else ""
+
+
 def page_of_marks(marks: MarkQuerySet, begins: Iterable[int], size: int) -> tuple[list[Mark], str]:
     """Marks in running order behind a keyset, with their names, and what the next page's address carries.
 
@@ -34,5 +52,4 @@ def page_of_marks(marks: MarkQuerySet, begins: Iterable[int], size: int) -> tupl
         ``size`` marks at most; the keyset is empty where none come after them.
     """
     position, page_order, pk = begins
-    found = list(marks.after((position, page_order, pk)).in_order().with_names()[: size + 1])
-    return found[:size], write_keyset(found[size - 1].sort_key) if len(found) > size else ""
+    return cut(marks.after((position, page_order, pk)).in_order().with_names(), size)

@@ -15,7 +15,17 @@ from bible.tables_out import Cell, Table, about, person_cell, tint_cells, tint_c
 from guides.flags import Flag, flags_of
 from guides.forgetting import Habits
 from guides.gradients import fades_of
-from guides.models import FlagKind, Guide, IssueStep, Mark, MarkQuerySet, PaintReading, Proof, ProofReading
+from guides.models import (
+    FlagKind,
+    Guide,
+    IssueStep,
+    Mark,
+    MarkQuerySet,
+    PaintReading,
+    Proof,
+    ProofReading,
+    SinkingPair,
+)
 from guides.models.waivers import Waiver
 from guides.paint import told as told_by_paint
 from guides.report.counting import Report
@@ -145,6 +155,39 @@ def fades_table(series: Series, marks: MarkQuerySet, press: PressCondition) -> T
         "turns_towards", "ciede2000_hue_part", "better_ends", "colourist",
     )  # fmt: skip
     return Table("fades-that-turn-hue", columns, rows(), about(series, press))
+
+
+def sinking_table(
+    series: Series, pairs: QuerySet[SinkingPair], waiting: Iterable[Guide], press: PressCondition
+) -> Table:
+    """Marked areas that touch and print look-alike; x and y, fractions of the page, lie on their common border."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for pair in pairs.in_order().with_names().iterator(CHUNK):  # type: ignore[attr-defined]
+            guide = pair.first.guide
+            sides = [
+                (mark.number, *tint_cells(series, mark.tint), *(mark.part.names if mark.part else (None,) * 3))
+                for mark in pair.sides
+            ]
+            yield (
+                guide.issue.number, guide.page, *sides[0], *sides[1], pair.word, pair.risk, pair.difference, pair.x,
+                pair.y, pair.border, person_cell(pair.waived_by), pair.waived_at, pair.reason or None,
+                person_cell(guide.colourist),
+            )  # fmt: skip
+
+    named = ("subject", "costume", "part")
+    columns = (
+        "issue", "page", "mark", *tint_columns(), *named, "beside_mark", *tint_columns("beside"),
+        *(f"beside_{name}" for name in named), "likeness", "risk", "ciede2000", "x", "y", "border", "waived_by",
+        "waived_at", "reason", "colourist",
+    )  # fmt: skip
+    told = about(series, press, pages_not_looked_at=not_read(waiting))
+    return Table("sinks-into-its-neighbour", columns, rows(), told)
+
+
+def not_read(waiting: Iterable[Guide]) -> list[dict[str, str]]:
+    """Pages of which a file cannot speak yet."""
+    return [{"issue": page.issue.number, "page": page.page} for page in waiting]
 
 
 def differing_table(series: Series, marks: MarkQuerySet) -> Table:
@@ -319,8 +362,7 @@ def paint_table(
         "issue", "page", "mark", "subject", "costume", "part", "role", "written", *tint_columns(),
         *tint_columns("paint"), "paint_chance", *tint_columns("or_paint"), "or_paint_chance", "chance_wrong",
     )  # fmt: skip
-    unread = [{"issue": page.issue.number, "page": page.page} for page in waiting]
-    told = about(series, issue=issue.number if issue else None, pages_not_read=unread)
+    told = about(series, issue=issue.number if issue else None, pages_not_read=not_read(waiting))
     told["caution"] = "The code counts, the paint only asks for a second look."
     return Table(f"issue-{issue.pk}-paint" if issue else "paint", columns, rows(), told)
 

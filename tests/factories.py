@@ -16,9 +16,12 @@ from PIL import Image
 from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.series import POSITION_GAP
+from bible.presses import condition
 from bible.services import lock_tint
 from guides.carrying import carry_marks, foresee
-from guides.models import Carry, Guide, Mark, Proof, ProofReading, Verdict
+from guides.imaging.neighbours import Sinking
+from guides.models import Carry, Guide, Mark, Proof, ProofReading, SinkingPair, Verdict
+from guides.neighbours import keep
 from guides.pages import page_order
 from guides.services import place_mark, stand_down
 
@@ -118,6 +121,22 @@ def make_carry(issue: Issue, by: User, **mark: Any) -> Carry:
     make_mark(source, by=by, **mark)
     guide = make_revision(source)
     return carry_marks(guide=guide, plan=foresee(guide, source, Carry.Way.FRACTIONS), by=by)
+
+
+def make_sinking_pair(guide: Guide, **measures: Any) -> SinkingPair:
+    """Two yellow marks of a page whose areas a look is said to have found side by side, beside those found before."""
+    known = {pair.first_id: pair for pair in SinkingPair.objects.filter(look__guide=guide).with_names()}
+    marks = [make_mark(guide, code, x=x) for code, x in (("Y", 0.4), ("Y3", 0.6))]
+    told = [
+        Sinking(one.first.number, one.second.number, one.border, one.risk, one.word, one.difference, one.x, one.y)
+        for one in known.values()
+    ]
+    values: dict[str, Any] = {"border": 0.1, "risk": 0.2, "word": "", "difference": 5.3, "x": 0.5, "y": 0.5}
+    values |= measures
+    found = [*told, Sinking(marks[0].number, marks[1].number, **values)]
+    live = list(Mark.objects.filter(guide=guide).live())
+    keep(guide=guide, marks=live, found=found, press=condition(guide.series))
+    return SinkingPair.objects.get(first=marks[0])
 
 
 def make_revision(guide: Guide, **overrides: Any) -> Guide:

@@ -31,6 +31,7 @@ from tests.factories import (
     make_proof,
     make_reading,
     make_series,
+    make_sinking_pair,
 )
 
 Role = Membership.Role
@@ -116,6 +117,7 @@ class World:
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
             "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
             "carries": make_carry(issue, lead),
+            "sinking": make_sinking_pair(guide),
             "page-notes": write_page_note(issue=issue, first_page=guide.page, last_page="", text="so", by=lead),
         } | {f"{table.kind}-rows": table for table in self._tables(lead)}
         self.words: dict[str, Any] = {

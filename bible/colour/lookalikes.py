@@ -116,6 +116,11 @@ def risk_word(risk: float) -> str:
     return RISK_BANDS[bisect_right([band.start for band in RISK_BANDS], risk) - 1].word
 
 
+def pair_word(risk: float, *, same: bool) -> str:
+    """The words for two tints side by side: those of their risk, or that they are one tint."""
+    return "the same tint" if same else risk_word(risk)
+
+
 def misread_risks(
     press: PressCondition, first: npt.ArrayLike, second: npt.ArrayLike, vision: str = NORMAL
 ) -> PairRisks:

@@ -70,6 +70,11 @@ def best_crops(subjects: Iterable[int], position: int) -> dict[int, Crop]:
     return {subject: _crop(guides[rank[-1]], *box) for subject, (rank, box) in best.items()}
 
 
+def crop_around(guide: Guide, x: float, y: float) -> Crop:
+    """The least crop with a place of the page (fractions) in its middle, or as near to it as the page has room."""
+    return _crop(guide, x, y, x, y)
+
+
 def _crop(guide: Guide, left: float, top: float, right: float, bottom: float) -> Crop:
     (left, right), (top, bottom) = _widened(left, right), _widened(top, bottom)
     return Crop(guide, left, top, right, bottom)

@@ -89,6 +89,8 @@ TABLES = (
     Table("guides.ProofReading"),
     Table("guides.PageNote"),
     Table("guides.IssueStep"),
+    Table("guides.NeighbourLook"),
+    Table("guides.SinkingPair"),
 )
 """The one list. A new model of a series gets a line here, or one in ``LEFT_OUT`` with the reason."""
 

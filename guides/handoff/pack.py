@@ -13,7 +13,7 @@ from guides.annotations import collection
 from guides.handoff.arrows import arrow_head
 from guides.handoff.pdf import write_pdf
 from guides.handoff.sheets import CAUTION, HandOff, PageSheet, file_name
-from guides.handoff.tables import codes_csv, marks_csv, notes_csv, plates_csv
+from guides.handoff.tables import codes_csv, marks_csv, neighbours_csv, notes_csv, plates_csv
 
 JPEG_QUALITY = 88
 
@@ -35,6 +35,7 @@ def write_zip(hand_off: HandOff, base: str, out: IO[bytes]) -> None:
         add("codes.csv", codes_csv(hand_off))
         add("plates.csv", plates_csv(hand_off))
         add("notes.csv", notes_csv(hand_off))
+        add("neighbours.csv", neighbours_csv(hand_off))
         add("marks.csv", marks_csv(hand_off))
         add("marks.jsonld", json.dumps(collection(hand_off, base), ensure_ascii=False, indent=1))
         for number, sheet in enumerate(hand_off.pages, 1):
@@ -58,6 +59,7 @@ def _read_me(hand_off: HandOff) -> str:
             "codes.csv      each tint of a page with its marks",
             "plates.csv     each ink and strength with its marks; the key plate is the line art",
             "notes.csv      what holds for whole pages, and what was written beside marks",
+            "neighbours.csv areas that touch and print look-alike, with those that a lead has waived",
             "marks.csv      every mark; x and y are fractions of the page from its top left corner",
             "marks.jsonld   the same as W3C Web Annotations",
             "guides/        the guides with their numbers, for looking at",

@@ -176,6 +176,9 @@ def _page(sheet: PageSheet) -> list[Flowable]:
         if lines:
             story.append(paragraph(title, 11, bold=True, before=8))
             story += [paragraph(f"Mark {line.number}, {line.belongs_to}: {line.state}.") for line in lines]
+    if sheet.sinking_said:
+        story.append(paragraph("Sinks into its neighbour in print", 11, bold=True, before=8))
+    story += [paragraph(f"{said[0].upper()}{said[1:]}.") for said in sheet.sinking_said]
     if sheet.notes:
         story.append(paragraph("Holds for this page", 11, bold=True, before=8))
     story += [paragraph(f"{note.text} ({note.run}; {_signed(note)})") for note in sheet.notes]

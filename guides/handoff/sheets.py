@@ -17,12 +17,15 @@ from bible.presses import condition
 from guides.flags import Flag, flags_of
 from guides.forgetting import Warning, warnings
 from guides.handoff.plates import Marked, PlateList, plate_list, runs
-from guides.models import Guide, Mark, MarkNote, PageNote, Waiver
+from guides.models import Guide, Mark, MarkNote, PageNote, SinkingPair, Waiver
+from guides.neighbours import described, pairs_of, waiting
 
 CAUTION = (
     "The codes count, not the paint and not a screen: no screen is a proof. "
     "What prints is judged on the house’s own proof before the run."
 )
+
+NOT_LOOKED_AT = "nobody has looked since the marks changed; “as printed” tells"
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +99,10 @@ class PageSheet:
     plates: PlateList
     notes: tuple[PageNote, ...] = ()
     """Notes that hold for the whole page, or for a run of pages that it belongs to."""
+    sinking: tuple[SinkingPair, ...] = ()
+    """Areas that touch and print look-alike, as far as the page was looked at."""
+    looked_at: bool = True
+    """Whether it was, since its marks or the press condition changed."""
 
     @property
     def codes(self) -> tuple[CodeRow, ...]:
@@ -118,6 +125,12 @@ class PageSheet:
     @property
     def noted_lines(self) -> tuple[Line, ...]:
         return tuple(line for line in self.lines if line.notes)
+
+    @property
+    def sinking_said(self) -> tuple[str, ...]:
+        """A sentence a pair, and one where nobody has looked."""
+        said = tuple(described(pair, self.guide.series) for pair in self.sinking)
+        return said if self.looked_at else (*said, NOT_LOOKED_AT)
 
     @property
     def notes_said(self) -> str:
@@ -188,6 +201,10 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
         flag = flags.get(mark.pk)
         waiver = waivers.get(mark.pk) if flag else None
         lines[mark.guide_id].append(Line(mark, flag, waiver, tuple(notes[mark.pk])))
+    sinking: dict[int, list[SinkingPair]] = defaultdict(list)
+    for pair in pairs_of(series).filter(look__guide__in=guides).in_order().with_names():
+        sinking[pair.first.guide_id].append(pair)
+    unseen = {guide.pk for guide in waiting(series, issue)}
     standing = list(PageNote.objects.filter(issue=issue).standing().with_writers())
     pages = tuple(
         PageSheet(
@@ -195,6 +212,8 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
             tuple(lines[guide.pk]),
             plates_of(lines[guide.pk]),
             tuple(note for note in standing if note.holds_on(guide)),
+            tuple(sinking[guide.pk]),
+            guide.pk not in unseen,
         )
         for guide in guides
     )

@@ -10,7 +10,7 @@ from bible.cells import guarded, unguarded
 from bible.colour.tints import INKS
 from guides.handoff.bring import MarkRow, Trouble, row_of
 from guides.handoff.plates import runs
-from guides.handoff.sheets import HandOff, Line
+from guides.handoff.sheets import NOT_LOOKED_AT, HandOff, Line
 
 MARK_COLUMNS = (
     "page", "number", "x", "y", "written", "to_x", "to_y", "to_written", "role", "subject", "costume", "part",
@@ -57,6 +57,19 @@ def notes_csv(hand_off: HandOff) -> str:
             for note in line.notes
         ]
     return _written(("page", "mark", "holds for", "note", "written by", "on"), rows)
+
+
+def neighbours_csv(hand_off: HandOff) -> str:
+    """Areas that touch and print look-alike; a page that nobody has looked at has a row that says so."""
+    rows: list[Sequence[object]] = []
+    for page in hand_off.pages:
+        here = page.guide.page
+        rows += [
+            (here, one.first.number, one.second.number, one.word, one.difference, one.waived_by or "", one.reason)
+            for one in page.sinking
+        ]
+        rows += [] if page.looked_at else [(here, "", "", NOT_LOOKED_AT, "", "", "")]
+    return _written(("page", "mark", "beside", "likeness", "ciede2000", "waived by", "reason"), rows)
 
 
 def plates_csv(hand_off: HandOff) -> str:

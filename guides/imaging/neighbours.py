@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from bible.colour.lookalikes import RISK_BANDS, misread_risks, risk_word
+from bible.colour.lookalikes import RISK_BANDS, misread_risks, pair_word
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from guides.imaging.regions import Regions
@@ -36,6 +36,7 @@ class Sinking:
         risk: of one being mistaken for the other, 0-0.5.
         word: the risk in words; “the same tint” where there is no difference at all.
         difference: CIEDE2000 between the two in print.
+        x, y: a place on their common border, about the middle of it; fractions of the page.
     """
 
     first: int
@@ -44,17 +45,43 @@ class Sinking:
     risk: float
     word: str
     difference: float
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """Every two pixels side by side of different areas, 0 being none: rows, columns, and the two areas (n, 2)."""
+
+    rows: npt.NDArray[np.int64]
+    columns: npt.NDArray[np.int64]
+    areas: npt.NDArray[np.int64]
+
+    @classmethod
+    def of(cls, labels: npt.NDArray[np.int32]) -> _Edges:
+        found = []
+        for here, there in ((labels[:, :-1], labels[:, 1:]), (labels[:-1], labels[1:])):
+            rows, columns = np.nonzero(here != there)
+            found.append((rows, columns, np.stack([here[rows, columns], there[rows, columns]], axis=1)))
+        rows, columns, areas = (np.concatenate(part) for part in zip(*found, strict=True))
+        return cls(rows, columns, areas.astype(np.int64))
+
+    def lengths(self, count: int) -> npt.NDArray[np.int64]:
+        keys = self.areas[:, 0] * (count + 1) + self.areas[:, 1]
+        table = np.bincount(keys, minlength=(count + 1) ** 2).reshape(count + 1, count + 1)[1:, 1:]
+        return np.asarray(table + table.T)
+
+    def middle(self, one: int, other: int) -> tuple[int, int]:
+        """The pixel (x, y) of the border between two areas that is nearest to the middle of all of them."""
+        here = (self.areas == (one, other)).all(axis=1) | (self.areas == (other, one)).all(axis=1)
+        rows, columns = self.rows[here], self.columns[here]
+        at = int(((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2).argmin())
+        return int(columns[at]), int(rows[at])
 
 
 def borders(labels: npt.NDArray[np.int32], count: int) -> npt.NDArray[np.int64]:
     """How many pixels each two of ``count`` areas have side by side, (count, count), symmetric, 0 on the diagonal."""
-    pairs = np.zeros((count + 1) * (count + 1), np.int64)
-    for here, there in ((labels[:, :-1], labels[:, 1:]), (labels[:-1], labels[1:])):
-        apart = here != there
-        keys = here[apart].astype(np.int64) * (count + 1) + there[apart]
-        pairs += np.bincount(keys, minlength=len(pairs))
-    table = pairs.reshape(count + 1, count + 1)[1:, 1:]
-    return np.asarray(table + table.T)
+    return _Edges.of(labels).lengths(count)
 
 
 def sinking(
@@ -78,7 +105,8 @@ def sinking(
     read = [(tint, number) for tint, number in zip(tints, numbers, strict=True) if tint is not None]
     if len(read) < 2:
         return []
-    length = borders(regions.own, len(read)) / max(regions.own.shape)
+    edges, (height, width) = _Edges.of(regions.own), regions.own.shape
+    length = edges.lengths(len(read)) / max(height, width)
     first, second = np.nonzero(np.triu(length >= TOUCHING, 1))
     if things and len(first):
         kinds = [thing for thing, tint in zip(things, tints, strict=True) if tint is not None]
@@ -100,9 +128,9 @@ def sinking(
         if risk < SINKS_FROM:
             break
         one, other = int(first[at]), int(second[at])
-        word = "the same tint" if same[at] else risk_word(risk)
-        border, difference = float(length[one, other]), float(risks.difference[at])
-        found.append(
-            Sinking(read[one][1], read[other][1], round(border, 4), round(risk, 4), word, round(difference, 2))
-        )
+        word = pair_word(risk, same=bool(same[at]))
+        border, difference = round(float(length[one, other]), 4), round(float(risks.difference[at]), 2)
+        x, y = edges.middle(one + 1, other + 1)
+        place = round((x + 0.5) / width, 4), round((y + 0.5) / height, 4)
+        found.append(Sinking(read[one][1], read[other][1], border, round(risk, 4), word, difference, *place))
     return found

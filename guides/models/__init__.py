@@ -8,6 +8,7 @@ from guides.models.carries import Carry
 from guides.models.conditions import FlagKind
 from guides.models.deeds import Deed
 from guides.models.marks import Agreement, Mark, MarkQuerySet
+from guides.models.neighbours import NeighbourLook, SinkingPair
 from guides.models.notes import MarkNote
 from guides.models.page_notes import PageNote
 from guides.models.pages import PAGE_LABEL_LENGTH, Guide
@@ -33,11 +34,13 @@ __all__ = [
     "Mark",
     "MarkNote",
     "MarkQuerySet",
+    "NeighbourLook",
     "PageNote",
     "PaintReading",
     "Proof",
     "ProofReading",
     "SceneArea",
+    "SinkingPair",
     "TintUse",
     "UseKind",
     "Verdict",

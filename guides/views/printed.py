@@ -14,6 +14,7 @@ from bible.limits import PRINTS, limited
 from bible.models import Series
 from bible.presses import condition
 from guides.models import Guide, Mark
+from guides.neighbours import keep, waits
 from guides.plates import LAID_DOWN, PLATES, SINGLE, STACKED, plate_of
 from guides.prints import print_of
 
@@ -75,9 +76,11 @@ def _kept_picture(request: MemberRequest, key: str, name: str) -> HttpResponseBa
 @member(*EVERYBODY)
 def as_printed(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Painted and printed side by side, what each ink covers, and which areas sink into their neighbours."""
-    found = _guide(series, pk)
+    found, press = _guide(series, pk), condition(series)
     made = print_of(found)
     marks = {mark.number: mark for mark in Mark.objects.filter(guide=found, deleted_at=None).with_names()}
+    if waits(found, press):
+        keep(guide=found, marks=marks.values(), found=made.sinking, press=press)
     for mark in marks.values():
         mark.series, mark.guide = series, found
     pairs = [(marks[one.first], marks[one.second], one) for one in made.sinking]

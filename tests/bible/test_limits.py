@@ -245,7 +245,8 @@ def test_sixty_pages_at_once_are_no_trouble() -> None:
 
 
 EXPENSIVE = {
-    "upload", "begin-arrival", "new-proof", "read-proof", "proof-points", "read-issue-paint", "new-booklet",
+    "upload", "begin-arrival", "new-proof", "read-proof", "proof-points", "read-issue-paint", "look-for-sinking",
+    "new-booklet",
     "colour-sheet-pdf", "continuity-report-pdf", "page-corrections", "issue-corrections", "hand-off-file",
     "guide-hand-off-file", "printed-picture", "plate-picture", "carry", "bring-bible", "bring-marks-table",
     "bring-issues", "bring-bible-rows", "bring-marks-rows", "bring-issues-rows", "bring-marks", "edit-notation",

@@ -1,4 +1,7 @@
-"""``read_paint SERIES [--issue N]``: read the paint of every page that waits for it, as a night's job."""
+"""``read_paint SERIES [--issue N]``: look at the paint of every page that waits for it, as a night's job.
+
+Both for codes that the paint disagrees with and for areas that sink into their neighbours.
+"""
 
 from __future__ import annotations
 
@@ -9,11 +12,13 @@ from django.core.management.base import CommandParser
 from bible.management.output import JsonCommand
 from bible.running_order import AsOf
 from guides.models import Guide
+from guides.neighbours import look_at, pairs_of
+from guides.neighbours import waiting as pages_to_look_at
 from guides.paint import disagreements_by_guide, read_guide, unread
 
 
 class Command(JsonCommand):
-    help = "Read the paint at the marks of a series' pages and keep what it says. Changes no code."
+    help = "Look at the paint on a series' pages and keep what it says of codes and neighbours. Changes no code."
 
     def add_arguments(self, parser: CommandParser) -> None:
         super().add_arguments(parser)
@@ -30,24 +35,31 @@ class Command(JsonCommand):
         guides = Guide.objects.filter(series=series).current().in_order().select_related("series", "issue")
         if as_of.issue:
             guides = guides.filter(issue=as_of.issue)
-        waiting = unread(series)
+        waiting, unseen = unread(series), {guide.pk for guide in pages_to_look_at(series, as_of.issue)}
         pages: list[dict[str, Any]] = []
         failed: list[dict[str, Any]] = []
         for guide in guides:
             name = {"issue": guide.issue.number, "page": guide.page}
-            if not options["again"] and guide.pk not in waiting:
+            again = options["again"]
+            if not again and guide.pk not in waiting and guide.pk not in unseen:
                 continue
             try:
-                pages.append(name | {"disagree": read_guide(guide)})
+                if again or guide.pk in unseen:
+                    look_at(guide)
+                if again or guide.pk in waiting:
+                    pages.append(name | {"disagree": read_guide(guide)})
             except OSError as error:  # a missing or damaged file stops its own page only
                 failed.append(name | {"problem": str(error)})
         counts = disagreements_by_guide(series)
         total = sum(counts.get(guide.pk, 0) for guide in guides)
+        sinks = pairs_of(series).open().filter(look__guide__in=guides.order_by().values("pk")).count()
         if as_json:
-            self.say({"read": pages, "failed": failed, "disagree": total})
+            self.say({"read": pages, "failed": failed, "disagree": total, "sinking": sinks})
             return
         for page in pages:
             self.stdout.write(f"issue {page['issue']}, page {page['page']}: {page['disagree']} disagree")
         for page in failed:
             self.stderr.write(f"issue {page['issue']}, page {page['page']}: not read, {page['problem']}")
         self.stdout.write(f"{len(pages)} pages read; the paint disagrees at {total} marks in all.")
+        pairs = "1 pair of areas sinks" if sinks == 1 else f"{sinks} pairs of areas sink"
+        self.stdout.write(f"{pairs} into each other.")

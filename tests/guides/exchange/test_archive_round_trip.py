@@ -48,6 +48,7 @@ from tests.factories import (
     make_proof,
     make_reading,
     make_series,
+    make_sinking_pair,
 )
 
 pytestmark = pytest.mark.django_db
@@ -111,6 +112,7 @@ def test_every_table_is_either_in_the_archive_or_left_out_with_a_reason() -> Non
 def test_nothing_is_lost(tmp_path: Path) -> None:
     series = full_series()
     make_carry(series.issues.earliest("position"), make_member(series))
+    make_sinking_pair(series.guides.current().earliest("pk"))
     restored = there_and_back(series, tmp_path)
     assert restored.series.pk != series.pk
     for table in TABLES:
