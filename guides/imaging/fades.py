@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from bible.colour.tints import INK_NAMES, INKS, PAPER, Tint, as_array
 from guides.imaging.page_press import PagePress, noise_block
-from guides.imaging.proof_reading import FLARE, Reader, Unreadable, robust_mean
+from guides.imaging.proof_reading import Reader, Unreadable, robust_mean
 from guides.imaging.verdicts import DECIDED, Decision, Verdict, log_t
 
 FloatArray = npt.NDArray[np.float64]
@@ -46,6 +46,10 @@ MIN_LENGTH = 0.012
 PAINT_STEP = 3.0
 """CIELAB distance from one pixel to the next (guide at 1000 px) up to which paint is still the same fade."""
 
+LINE_WIDE, LINE_DARK = 11, 5.0
+"""Strokes up to so many pixels wide (guide at 1000 px) that are this much darker (L*) than both their sides are line
+art, and part fades: a dark paint would otherwise run on through its outline a step at a time."""
+
 BEYOND = 0.3
 """How far along the fade (share of it) paint is foretold beyond where it was seen."""
 
@@ -78,7 +82,7 @@ def read_fade(reader: Reader, at: Point, start: Point, end: Point) -> Profile | 
     linear = reader.sample(box, fine=1)
     if linear is None:
         return Unreadable("the gradient lies outside the scan")
-    blocks = _blocks(linear, mask, box, max(2, round(BLOCK * reader.height)))
+    blocks = _blocks(reader, linear, mask, box, max(2, round(BLOCK * reader.height)))
     place = ((blocks.at - np.array(start)) @ way) / length**2
     number = np.floor(place * BINS).astype(int)
     found = []
@@ -113,7 +117,8 @@ def _fade_area(
     size = (max(8, round((box[2] - box[0]) * shrink)), max(8, round((box[3] - box[1]) * shrink)))
     paint = cv2.resize(reader.lab[box[1] : box[3], box[0] : box[2]], size, interpolation=cv2.INTER_AREA)
     lab = np.asarray(cv2.bilateralFilter(paint, 5, 8.0, 1.5), dtype=np.float32)
-    mask = _flood(lab, (np.array(at) - low) * shrink)
+    lines = _line_art(lab)
+    mask = _flood(lab, lines, (np.array(at) - low) * shrink)
     if mask is None:
         return None
     mask = _same_paint(lab, mask, low, start, way, shrink)
@@ -123,7 +128,7 @@ def _fade_area(
             seed = (start + share * way + aside - low) * shrink
             x, y = np.round(seed).astype(int)
             if 0 <= x < size[0] and 0 <= y < size[1] and not mask[y, x]:
-                more = _flood(lab, seed)
+                more = _flood(lab, lines, seed)
                 if more is not None and _continues(lab, mask, more, low, start, way, shrink):
                     mask = np.maximum(mask, more)
     inside = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
@@ -133,7 +138,18 @@ def _fade_area(
     return box, full > 0
 
 
-def _flood(lab: npt.NDArray[np.float32], seed: FloatArray) -> npt.NDArray[np.uint8] | None:
+def _line_art(lab: npt.NDArray[np.float32]) -> npt.NDArray[np.uint8]:
+    """Where (h, w) strokes lie that are darker than what is on both their sides: 1, else 0."""
+    import cv2
+
+    light = np.ascontiguousarray(lab[..., 0])
+    darker = cv2.morphologyEx(light, cv2.MORPH_BLACKHAT, np.ones((LINE_WIDE, LINE_WIDE), np.uint8))
+    return (darker > LINE_DARK).astype(np.uint8)
+
+
+def _flood(
+    lab: npt.NDArray[np.float32], lines: npt.NDArray[np.uint8], seed: FloatArray
+) -> npt.NDArray[np.uint8] | None:
     """What smoothly changing paint reaches from ``seed``, or from beside it where a stroke lies on it."""
     import cv2
 
@@ -141,12 +157,13 @@ def _flood(lab: npt.NDArray[np.float32], seed: FloatArray) -> npt.NDArray[np.uin
     x, y = np.round(seed).astype(int)
     for dx, dy in ((0, 0), (3, 3), (-3, 3), (3, -3), (-3, -3), (6, 0), (0, 6), (-6, 0), (0, -6)):
         if 0 <= x + dx < width and 0 <= y + dy < height:
-            flood = np.zeros((height + 2, width + 2), np.uint8)
-            flags = 4 | cv2.FLOODFILL_MASK_ONLY | (1 << 8)
+            flood: npt.NDArray[np.uint8] = np.pad(lines, 1)
+            flags = 4 | cv2.FLOODFILL_MASK_ONLY | (2 << 8)
             step = (PAINT_STEP,) * 3
             cv2.floodFill(lab, flood, (int(x + dx), int(y + dy)), 0, step, step, flags)
-            if flood[1:-1, 1:-1].sum() > MIN_FLOOD:
-                return flood[1:-1, 1:-1]
+            filled = (flood[1:-1, 1:-1] == 2).astype(np.uint8)
+            if filled.sum() > MIN_FLOOD:
+                return filled
     return None
 
 
@@ -224,7 +241,11 @@ class _Blocks:
 
 
 def _blocks(
-    linear: npt.NDArray[np.float32], mask: npt.NDArray[np.bool_], box: tuple[int, int, int, int], side: int
+    reader: Reader,
+    linear: npt.NDArray[np.float32],
+    mask: npt.NDArray[np.bool_],
+    box: tuple[int, int, int, int],
+    side: int,
 ) -> _Blocks:
     """Means in linear light of squares of ``side`` px, with the share of each that belongs to the mask."""
     rows, columns = mask.shape[0] // side, mask.shape[1] // side
@@ -234,7 +255,7 @@ def _blocks(
     mean = values.reshape(rows, side, columns, side, 3).sum(axis=(1, 3))
     ys, xs = np.nonzero(total > 0.4 * side * side)
     count = total[ys, xs].astype(np.float64)
-    tones = np.log(np.maximum(mean[ys, xs] / count[:, None], 0.0) + FLARE)
+    tones = reader.tones(mean[ys, xs] / count[:, None])
     at = (np.stack([xs, ys], 1) + 0.5) * side - 0.5 + np.array(box[:2])
     return _Blocks(at, tones, count / side**2)
 

@@ -6,12 +6,14 @@ dot gain of each ink, overprints, tone curves, and what varies slowly over the s
 process over the marks, made robust by trusting marks less the further they lie off (most of the page is right), and
 left-out predictions with their full uncertainty are closed form (Rasmussen and Williams 2006, section 5.4.2).
 
-All in the tones of ``proof_reading``: log(linear RGB + FLARE), three channels.
+All in the tones of ``proof_reading``: log(linear RGB relative to white + FLARE), three channels.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
@@ -45,22 +47,59 @@ MAIN_CHANNEL = (0, 1, 2)
 """The channel each ink absorbs most: cyan red, magenta green, yellow blue."""
 
 
+class Way(StrEnum):
+    """What may differ from the condition."""
+
+    GAIN = "gain"
+    STRENGTH = "strength"
+    HUE = "hue"
+    SIDE = "side"  # strength and hue of an ink in the channels that are not its main one
+    CONTRAST = "contrast"
+    FLARE = "flare"
+    WHITE = "white"
+    CROSSTALK = "crosstalk"
+    OVERPRINT = "overprint"
+    REST = "rest"
+    DRIFT = "drift"
+
+
+Share = Mapping[Way, float]
+"""Shares of the prior standard deviations above, 1 where a way is not named."""
+
+WHOLE: Share = {}
+
+
 @dataclass(frozen=True)
 class Basis:
     """What the condition says about tints, and how its answers move. n tints, P parameters."""
 
     tone: FloatArray  # (n, 3)
     features: FloatArray  # (n, 3, P), prior standard deviation 1 each
-    owners: npt.NDArray[np.intp]  # (P,): the ink a parameter is about, -1 for none
+    ways: tuple[Way, ...]  # (P,): what a parameter is about
     per_gain: FloatArray  # (n, 3 channels, 3 inks): d tone / d coverage of an ink, times 4a(1-a)
     per_ink: FloatArray  # (n, 3 channels, 3 inks): tone change by an ink alone
     amounts: FloatArray  # (n, 3): nominal 0-1
     cover: FloatArray  # (n, 3): effective coverage 0-1
+    per_film: FloatArray  # (n, 3 channels, 3 inks): d tone / d relative density of an ink's solid
     noise: FloatArray  # (n, 3): irreducible noise of one reading
 
 
-def basis(condition: PressCondition, tints: FloatArray, gain: FloatArray) -> Basis:
-    """``tints`` (n, 4) percentages; ``gain`` (3,) coverage added at 50 % before anything is fitted."""
+@dataclass(frozen=True)
+class Run:
+    """How the press ran, an entry an ink: what predictions are linear around.
+
+    Attributes:
+        gain: (3,) coverage added at 50 %, 0-1.
+        film: (3,) relative change of the solid's density: 0.1 is a tenth more ink.
+    """
+
+    gain: FloatArray = field(default_factory=lambda: np.zeros(3))
+    film: FloatArray = field(default_factory=lambda: np.zeros(3))
+
+
+def basis(condition: PressCondition, tints: FloatArray, run: Run | None = None) -> Basis:
+    """``tints`` (n, 4) percentages, printed by the condition as the press ran."""
+    run = run or Run()
 
     def tone_of(values: FloatArray) -> FloatArray:
         linear = np.maximum(xyz_to_linear_srgb(condition.xyz(np.clip(values, 0.0, 100.0))), 0.002)
@@ -70,11 +109,12 @@ def basis(condition: PressCondition, tints: FloatArray, gain: FloatArray) -> Bas
     nominal = tints[:, :3] / 100.0
     bow = 4.0 * nominal * (1.0 - nominal)
     moved = tints.copy()
-    moved[:, :3] = np.clip(nominal + gain * bow, 0.0, 1.0) * 100.0
+    moved[:, :3] = np.clip(nominal + run.gain * bow, 0.0, 1.0) * 100.0
     tone = tone_of(moved)
     paper = tone_of(np.zeros((1, 4)))[0]
     n = len(tints)
     per_gain, per_ink, solid_shift = np.zeros((n, 3, 3)), np.zeros((n, 3, 3)), np.zeros((n, 3, 3))
+    per_film = np.zeros((n, 3, 3))
     for ink in range(3):
         up, down, alone, solid = moved.copy(), moved.copy(), np.zeros_like(moved), np.zeros((1, 4))
         up[:, ink] = np.minimum(up[:, ink] + 2.0, 100.0)
@@ -84,14 +124,20 @@ def basis(condition: PressCondition, tints: FloatArray, gain: FloatArray) -> Bas
         alone[:, ink], solid[0, ink] = moved[:, ink], 100.0
         per_ink[:, :, ink] = tone_of(alone) - paper
         through = np.exp(tone_of(solid)[0] - paper)
-        # d log(1 - a + a T) / d log T of a screen with solid transmittance T
         a = np.clip((1.0 - np.exp(per_ink[:, :, ink])) / np.maximum(1.0 - through, 0.05), 0.0, 1.0)
-        solid_shift[:, :, ink] = a * through / np.maximum(1.0 - a + a * through, 1e-3)
+        # A film 1 + f times as thick lets T ** (1 + f) through (Beer and Lambert); between the dots is paper.
+        thicker = through ** (1.0 + run.film[ink])
+        screened = np.maximum(1.0 - a + a * thicker, 1e-3)
+        tone += np.log(screened / np.maximum(1.0 - a + a * through, 1e-3))
+        per_ink[:, :, ink] = np.log(screened)
+        # d log(1 - a + a T) / d log T of a screen with solid transmittance T
+        solid_shift[:, :, ink] = a * thicker / screened
+        per_film[:, :, ink] = solid_shift[:, :, ink] * np.log(through)
     cover = np.clip(condition.effective_coverage(moved).coverage[:, :3] / 100.0, 0.0, 1.0)
-    features, owners = _features(tone, paper, per_gain, per_ink, solid_shift, cover)
+    features, ways = _features(tone, paper, per_gain, per_ink, solid_shift, cover)
     linear = np.exp(tone) - FLARE
     noise = np.hypot(MARK_SD, DARK_NOISE / (np.maximum(linear, 0.0) + FLARE))
-    return Basis(tone, features, owners, per_gain, per_ink, nominal, cover, noise)
+    return Basis(tone, features, ways, per_gain, per_ink, nominal, cover, per_film, noise)
 
 
 def _features(
@@ -101,14 +147,14 @@ def _features(
     per_ink: FloatArray,
     shift: FloatArray,
     cover: FloatArray,
-) -> tuple[FloatArray, npt.NDArray[np.intp]]:
+) -> tuple[FloatArray, tuple[Way, ...]]:
     n = len(tone)
     columns: list[FloatArray] = []
-    owners: list[int] = []
+    ways: list[Way] = []
 
-    def add(value: FloatArray, size: float, ink: int = -1) -> None:
+    def add(value: FloatArray, size: float, way: Way) -> None:
         columns.append(size * value)
-        owners.append(ink)
+        ways.append(way)
 
     def channel(values: FloatArray, c: int) -> FloatArray:
         out = np.zeros((n, 3))
@@ -117,42 +163,45 @@ def _features(
 
     bright = np.exp(tone)
     for ink in range(3):
-        add(per_gain[:, :, ink], GAIN_SD, ink)  # the gains come first: ``relinearise`` reads them off
+        add(per_gain[:, :, ink], GAIN_SD, Way.GAIN)  # the gains come first: ``relinearise`` reads them off
     for ink in range(3):
-        add(per_ink[:, :, ink], STRENGTH_SD, ink)
-    add(tone - paper, CONTRAST_SD)
-    add(1.0 / bright, FLARE_SD)
+        add(per_ink[:, :, ink], STRENGTH_SD, Way.STRENGTH)
+    add(tone - paper, CONTRAST_SD, Way.CONTRAST)
+    add(1.0 / bright, FLARE_SD, Way.FLARE)
     for c in range(3):
-        add(channel(np.ones(n), c), WHITE_SD)
-        add(channel((tone - paper)[:, c], c), CONTRAST_CHANNEL_SD)
-        add(channel(1.0 / bright[:, c], c), FLARE_SD)
+        add(channel(np.ones(n), c), WHITE_SD, Way.WHITE)
+        add(channel((tone - paper)[:, c], c), CONTRAST_CHANNEL_SD, Way.CONTRAST)
+        add(channel(1.0 / bright[:, c], c), FLARE_SD, Way.FLARE)
         for other in range(3):
             if other != c:
-                add(channel((bright[:, other] - bright[:, c]) / bright[:, c], c), CROSSTALK_SD)
+                add(channel((bright[:, other] - bright[:, c]) / bright[:, c], c), CROSSTALK_SD, Way.CROSSTALK)
         for ink in range(3):
-            add(channel(per_ink[:, c, ink], c), STRENGTH_CHANNEL_SD, ink)
-            add(channel(shift[:, c, ink], c), HUE_SD, ink)
+            main = c == MAIN_CHANNEL[ink]
+            add(channel(per_ink[:, c, ink], c), STRENGTH_CHANNEL_SD, Way.STRENGTH if main else Way.SIDE)
+            add(channel(shift[:, c, ink], c), HUE_SD, Way.HUE if main else Way.SIDE)
         for first, second in ((0, 1), (0, 2), (1, 2)):
-            add(channel(cover[:, first] * cover[:, second], c), OVERPRINT_SD)
-        add(channel(cover.prod(axis=1), c), OVERPRINT_SD)
-    return np.stack(columns, axis=2), np.array(owners)
+            add(channel(cover[:, first] * cover[:, second], c), OVERPRINT_SD, Way.OVERPRINT)
+        add(channel(cover.prod(axis=1), c), OVERPRINT_SD, Way.OVERPRINT)
+    return np.stack(columns, axis=2), tuple(ways)
 
 
-def covariance(a: Basis, b: Basis, at_a: FloatArray, at_b: FloatArray) -> FloatArray:
+def covariance(a: Basis, b: Basis, at_a: FloatArray, at_b: FloatArray, share: Share = WHOLE) -> FloatArray:
     """Prior covariance (n, 3, m, 3) between tones of ``a`` at places ``at_a`` (n, 2; page heights) and ``b``."""
-    return _tint_covariance(a, b) + _place_covariance(np.einsum("nci,mdi->ncmd", a.per_ink, b.per_ink), at_a, at_b)
+    inks = share.get(Way.DRIFT, 1.0) ** 2 * np.einsum("nci,mdi->ncmd", a.per_ink, b.per_ink)
+    return _tint_covariance(a, b, share) + _place_covariance(inks, at_a, at_b)
 
 
-def _tint_covariance(a: Basis, b: Basis) -> FloatArray:
+def _tint_covariance(a: Basis, b: Basis, share: Share = WHOLE) -> FloatArray:
     n, m = len(a.tone), len(b.tone)
     size = a.features.shape[-1]  # said, not worked out: a page may have nothing that can be read
-    out = (a.features.reshape(n * 3, size) @ b.features.reshape(m * 3, size).T).reshape(n, 3, m, 3)
+    kept = np.array([share.get(way, 1.0) ** 2 for way in a.ways])
+    out = ((a.features.reshape(n * 3, size) * kept) @ b.features.reshape(m * 3, size).T).reshape(n, 3, m, 3)
     for ink in range(3):
         step = a.amounts[:, None, ink] - b.amounts[None, :, ink]
         alike = TONE_SD**2 * np.exp(-0.5 * (step / TONE_LENGTH) ** 2)
         out += alike[:, None, :, None] * a.per_gain[:, :, None, None, ink] * b.per_gain[None, None, :, :, ink]
     apart = ((a.cover[:, None] - b.cover[None]) ** 2).sum(axis=2)
-    rest = REST_SD**2 * np.exp(-0.5 * apart / REST_LENGTH**2)
+    rest = (share.get(Way.REST, 1.0) * REST_SD) ** 2 * np.exp(-0.5 * apart / REST_LENGTH**2)
     for c in range(3):
         out[:, c, :, c] += rest
     return np.asarray(out)
@@ -201,24 +250,27 @@ class PagePress:
     tints: FloatArray
     at: FloatArray
     trust: FloatArray
-    gain: FloatArray = field(default_factory=lambda: np.zeros(3))
+    run: Run = field(default_factory=Run)
 
     def solve(self, widen: float = 0.0) -> None:
         """Condition the process on the readings; ``widen`` adds scatter (tone units) while starts are rough."""
-        n = len(self.tones)
-        self.own = basis(self.condition, self.tints, self.gain)
-        prior = covariance(self.own, self.own, self.at, self.at)
-        noise = noise_block(self.own.noise, np.hypot(self.reading_noise, widen)) / self.trust[:, None, None]
-        for i in range(n):
-            prior[i, :, i, :] += noise[i]
-        self.noise = noise
-        self.inverse = np.linalg.inv(prior.reshape(3 * n, 3 * n))
+        self.own = basis(self.condition, self.tints, self.run)
+        self.noise = noise_block(self.own.noise, np.hypot(self.reading_noise, widen)) / self.trust[:, None, None]
+        self.inverse = np.linalg.inv(self.spread(self.own))
         self.alpha = self.inverse @ (self.tones - self.own.tone).ravel()
+
+    def spread(self, own: Basis, share: Share = WHOLE) -> FloatArray:
+        """Covariance (3n, 3n) of the readings, noise included, when as much as ``share`` may differ."""
+        n = len(self.tones)
+        prior = covariance(own, own, self.at, self.at, share)
+        prior[range(n), :, range(n), :] += self.noise
+        return prior.reshape(3 * n, 3 * n)
 
     def relinearise(self) -> None:
         """Move the dot gain to where the marks put it, so that large gains are computed and not extrapolated."""
         weights = self.own.features.reshape(-1, self.own.features.shape[2])[:, :3]
-        self.gain = np.clip(self.gain + GAIN_SD * (weights.T @ self.alpha), -0.2, 0.2)
+        gain = np.clip(self.run.gain + GAIN_SD * (weights.T @ self.alpha), -0.2, 0.2)
+        self.run = replace(self.run, gain=gain)
 
     def left_out(self) -> FloatArray:
         """Squared Mahalanobis distance (n,) of each mark from what the others predict for it, noise included."""
@@ -232,7 +284,7 @@ class PagePress:
 
     def predict(self, tints: FloatArray, at: FloatArray) -> tuple[FloatArray, FloatArray, Basis]:
         """Mean (m, 3) and joint covariance (3m, 3m) of tones of ``tints`` (m, 4) at places ``at`` (m, 2)."""
-        wanted = basis(self.condition, tints, self.gain)
+        wanted = basis(self.condition, tints, self.run)
         m, n = len(tints), len(self.tones)
         prior = covariance(wanted, wanted, at, at).reshape(3 * m, 3 * m)
         cross = covariance(wanted, self.own, at, self.at).reshape(3 * m, 3 * n)
@@ -241,7 +293,7 @@ class PagePress:
 
     def prepare(self, tints: FloatArray) -> Prepared:
         """The part of ``left_out_blocks`` that all marks share, for candidate tints (m, 4)."""
-        wanted = basis(self.condition, tints, self.gain)
+        wanted = basis(self.condition, tints, self.run)
         static = _tint_covariance(wanted, self.own)
         inks = np.einsum("nci,mdi->ncmd", wanted.per_ink, self.own.per_ink)
         own = np.einsum("ncp,ndp->ncd", wanted.features, wanted.features)
@@ -266,29 +318,6 @@ class PagePress:
             lost = spread[:, gone].reshape(m, 3, 3)
             reduced -= np.einsum("mci,ij,mdj->mcd", lost, block, lost)
         return ready.wanted.tone[rows] + (cross @ alpha).reshape(m, 3), ready.own[rows] - reduced
-
-    def ink_shift(self) -> tuple[FloatArray, FloatArray]:
-        """Relative amount of each ink against the condition (3,), and its standard error.
-
-        The tone change by 50 % and solid of an ink alone, in the channel it absorbs most, against the condition's;
-        paper and scanner contrast common to all inks are not counted.
-        """
-        share, error = np.zeros(3), np.zeros(3)
-        for ink, channel in enumerate(MAIN_CHANNEL):
-            tints = np.zeros((3, 4))
-            tints[1, ink], tints[2, ink] = 50.0, 100.0
-            wanted = basis(self.condition, tints, self.gain)
-            start = basis(self.condition, tints, np.zeros(3))
-            only = np.flatnonzero(self.own.owners == ink)
-            features = self.own.features[:, :, only].reshape(-1, len(only))
-            answer = wanted.features[:, channel, :][:, only]
-            mean = wanted.tone[:, channel] + answer @ (features.T @ self.alpha)
-            spread = answer @ (np.eye(len(only)) - features.T @ self.inverse @ features) @ answer.T
-            contrast = np.array([-1.0, 0.5, 0.5])
-            span = float(contrast @ start.tone[:, channel])
-            share[ink] = float(contrast @ mean) / span - 1.0
-            error[ink] = float(np.sqrt(max(contrast @ spread @ contrast, 0.0)) / abs(span))
-        return share, error
 
 
 ANNEAL = (0.25, 0.12, 0.06, 0.03, 0.0, 0.0, 0.0)

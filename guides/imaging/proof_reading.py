@@ -45,7 +45,11 @@ KEY_LIGHT = 0.1
 """Linear value of the brightest channel below which a stroke is line art whatever surrounds it."""
 
 FLARE = 0.02
-"""Added to linear values before the logarithm, so that the noise of near-black does not run away."""
+"""Added to linear values relative to white before the logarithm, so that noise near black does not run away."""
+
+WHITE_SIDE, WHITE_SHARE, WHITE_FLOOR = 300, 97.0, 0.05
+"""Long side the page is reduced to for its white, and the percentile of each channel that is called white: some paper
+or light ink shows on every page, and it only scales FLARE."""
 
 _LINEAR = decode_srgb(np.arange(256) / 255.0).astype(np.float32)
 
@@ -55,7 +59,7 @@ class Reading:
     """What one area prints like.
 
     Attributes:
-        tone: log(linear RGB + FLARE), (3,), as scanned.
+        tone: log(linear RGB relative to the page's white + FLARE), (3,).
         noise: standard error of ``tone``, (3,).
         cells: halftone cells that were averaged.
         parts: (tone (3,), share) of the two most different parts of the area when it is not of one colour.
@@ -83,10 +87,31 @@ class Reader:
         self.guide, self.proof, self.registration = guide, proof, registration
         self.height = float(max(guide.shape[:2]))
         self.fine = int(np.clip(round(registration.scale), 1, 4))
+        self.white = self._white()
         soft = cv2.GaussianBlur(guide, (0, 0), max(0.5, 0.0005 * self.height))
         self.lab = np.asarray(
             cv2.cvtColor(soft.astype(np.float32) * np.float32(1 / 255), cv2.COLOR_RGB2LAB), dtype=np.float32
         )
+
+    def _white(self) -> FloatArray:
+        """Linear RGB (3,) of about the page's paper on the scan, whatever lies around the page there."""
+        import cv2
+
+        height, width = self.proof.shape[:2]
+        factor = min(1.0, WHITE_SIDE / max(height, width))
+        size = (max(1, round(width * factor)), max(1, round(height * factor)))
+        rows, columns = self.guide.shape[:2]
+        corners = self.registration.to_proof([(0, 0), (columns - 1, 0), (columns - 1, rows - 1), (0, rows - 1)])
+        page = np.zeros(size[::-1], np.uint8)
+        cv2.fillConvexPoly(page, np.rint(corners * factor).astype(np.int32), 1)
+        light = _LINEAR[cv2.resize(self.proof, size, interpolation=cv2.INTER_AREA)][page > 0]
+        if not len(light):
+            return np.ones(3)
+        return np.maximum(np.percentile(light, WHITE_SHARE, axis=0).astype(np.float64), WHITE_FLOOR)
+
+    def tones(self, linear: FloatArray) -> FloatArray:
+        """log of linear RGB (n, 3) relative to the page's white."""
+        return np.asarray(np.log(np.maximum(linear, 0.0) / self.white + FLARE))
 
     def window(self, x: float, y: float, reach: float = REACH) -> tuple[int, int, int, int]:
         """Left, top, right, bottom of the window around a place, clipped to the guide."""
@@ -241,7 +266,7 @@ class Reader:
         cells = float(weight.sum() / (CELL * self.height * self.fine) ** 2)
         if cells < ENOUGH_CELLS or len(samples) < 3:
             return Unreadable("too little of the area is clear of line art to average its halftone dots")
-        tones = np.log(np.maximum(samples, 0.0).astype(np.float64) + FLARE)
+        tones = self.tones(samples.astype(np.float64))
         tone, spread = robust_mean(tones, share)
         noise = np.hypot(spread / np.sqrt(max(1.0, min(cells / 4.0, len(tones)))), 0.004)
         return Reading(tone, noise, cells, _parts(tones, tone, share))

@@ -19,6 +19,7 @@ from bible.colour.press import DEFAULT_PRESS, PressCondition
 from bible.colour.tints import INK_NAMES, PAPER, Tint, as_array
 from guides.imaging.fades import decide_fade, read_fade
 from guides.imaging.page_press import PagePress, fit
+from guides.imaging.press_shift import films
 from guides.imaging.proof_reading import FLARE, Reader, Reading, Unreadable
 from guides.imaging.registration import Picture, Registration, register
 from guides.imaging.verdicts import Decision, Hypothesis, Judge, Verdict, decide, hypotheses
@@ -85,7 +86,7 @@ class MarkVerdict:
 
 @dataclass(frozen=True)
 class InkShift:
-    """Page-wide amount of an ink against the condition: -0.12 is 12 % light; ``error`` its standard error."""
+    """Density of an ink's solid over the page against the condition's: -0.12 is 12 % light; ``error`` standard."""
 
     share: float
     error: float
@@ -293,7 +294,7 @@ def _verdict(
 
 
 def _shift(page: PagePress) -> tuple[dict[str, InkShift], str]:
-    share, error = page.ink_shift()
+    share, error = films(page)
     shift = {ink: InkShift(float(share[i]), float(error[i])) for i, ink in enumerate("cmy")}
     said = [
         f"all {INK_NAMES[ink]} prints {'heavy' if one.share > 0 else 'light'} ({100 * one.share:+.0f} %)"

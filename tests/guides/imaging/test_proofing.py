@@ -15,7 +15,8 @@ import pytest
 from bible.colour import press
 from bible.colour.charts import CHART_64
 from bible.colour.tints import PAPER, Tint, as_array
-from guides.imaging.page_press import basis, fit
+from guides.imaging.page_press import Run, basis, fit
+from guides.imaging.press_shift import films
 from guides.imaging.proof_files import ProofFileError, marks_from_json, report_to_json
 from guides.imaging.proofing import ProofMark, ProofReport, check
 from guides.imaging.registration import NotRegistered
@@ -58,16 +59,28 @@ def test_a_sound_proof_has_no_faults() -> None:
     assert sum(verdict is Verdict.AS_CALLED for verdict in verdicts.values()) >= 0.9 * len(verdicts)
 
 
-@pytest.mark.parametrize(("amount", "word"), [(0.72, "light"), (1.28, "heavy")])
-def test_a_press_wide_shift_is_told_from_faults(amount: float, word: str) -> None:
+SHIFT_MISS, SHIFT_PLAIN = 0.08, 0.15
+"""How far a shift that is read may lie from the density the page was printed with; from which on it is put into words."""
+
+
+@pytest.mark.parametrize("ink", range(3))
+@pytest.mark.parametrize(("amount", "word"), [(0.78, "light"), (0.88, "light"), (1.15, "heavy"), (1.25, "heavy")])
+def test_a_press_wide_shift_is_told_from_faults_and_read_as_large_as_it_is(
+    ink: int, amount: float, word: str
+) -> None:
+    """Cyan, magenta and yellow against the density they were printed with; key is line art, and no tint shows it."""
     page = draw_page(33, *SIZE, 40)
-    luck = _luck(33, "press", density=np.array([1.0, amount, 1.0]), gain=np.zeros(3))
-    report, _ = _judged(page, luck, {}, 33)
-    shift = {ink: one.share for ink, one in report.shift.items()}
-    assert np.sign(shift["m"]) == np.sign(amount - 1)
-    assert abs(shift["m"]) > 2 * max(abs(shift["c"]), abs(shift["y"]))
-    assert f"magenta prints {word}" in report.shift_said
-    assert len(report.faults) <= 1
+    density = np.ones(3)
+    density[ink] = amount
+    faults = draw_faults(page, 33, 0.08)
+    report, verdicts = _judged(page, _luck(33, "press", density=density), faults, 33)
+    shift = np.array([report.shift[letter].share for letter in "cmy"])
+    assert shift == pytest.approx(density - 1, abs=SHIFT_MISS)
+    if abs(amount - 1) >= SHIFT_PLAIN:
+        assert f"{('cyan', 'magenta', 'yellow')[ink]} prints {word}" in report.shift_said
+    found = {name for name, verdict in verdicts.items() if verdict.is_fault}
+    assert len(found - set(faults)) <= 1
+    assert len(found & set(faults)) >= 0.9 * len(faults)
 
 
 @pytest.mark.parametrize("step", [0.06, 0.3, 0.5, 0.75, 0.94])
@@ -211,13 +224,39 @@ def test_the_fit_finds_a_gain_it_was_given_and_leaves_outliers_out() -> None:
     wrong = [place for place, tint in enumerate(tints) if tint.m == 100][:3]
     for place in wrong:
         printed[place] = replace(tints[place], m=0)
-    tones = basis(condition, as_array(printed), gain).tone + rng.normal(0, 0.005, (40, 3))
+    tones = basis(condition, as_array(printed), Run(gain)).tone + rng.normal(0, 0.005, (40, 3))
     page = fit(condition, tones, np.full((40, 3), 0.005), as_array(tints), at, np.ones(40))
     assert page.trust[wrong].max() < 0.1
     assert np.median(page.trust) > 0.8
-    assert page.gain[1] == pytest.approx(0.08, abs=0.035)
-    share, _ = page.ink_shift()
-    assert share[1] > 0.02
+    assert page.run.gain[1] == pytest.approx(0.08, abs=0.035)
+
+
+@pytest.mark.parametrize("ink", range(3))
+@pytest.mark.parametrize("amount", [-0.25, -0.12, 0.12, 0.25])
+def test_films_are_those_the_tones_were_made_with(ink: int, amount: float) -> None:
+    """Tones made by the condition itself with a film of known strength: within two fifths of 0.1 of it."""
+    condition = press.load("newsprint")
+    rng = np.random.default_rng(8)
+    tints = as_array([CHART_64.tints[i] for i in rng.permutation(64)[:40]])
+    film = np.zeros(3)
+    film[ink] = amount
+    tones = basis(condition, tints, Run(film=film)).tone + rng.normal(0, 0.01, (40, 3))
+    page = fit(condition, tones, np.full((40, 3), 0.01), tints, rng.random((40, 2)), np.ones(40))
+    found, error = films(page)
+    assert found == pytest.approx(film, abs=0.04)
+    assert (error > 0.002).all()
+
+
+def test_a_page_without_an_ink_or_without_any_mark_says_nothing_of_it() -> None:
+    condition = press.load("newsprint")
+    tints = as_array([Tint(y=25), Tint(y=50), Tint(y=100), PAPER])
+    tones = basis(condition, tints).tone
+    page = fit(condition, tones, np.full((4, 3), 0.01), tints, np.full((4, 2), 0.5), np.ones(4))
+    found, error = films(page)
+    assert found == pytest.approx(np.zeros(3), abs=0.02)
+    assert error[0] > 1.5 * error[2]
+    none = fit(condition, np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 4)), np.zeros((0, 2)), np.zeros(0))
+    assert films(none)[0] == pytest.approx(np.zeros(3))
 
 
 def test_left_out_predictions_are_those_of_a_fit_without_the_mark() -> None:
@@ -226,11 +265,11 @@ def test_left_out_predictions_are_those_of_a_fit_without_the_mark() -> None:
     rng = np.random.default_rng(6)
     tints = as_array([CHART_64.tints[i] for i in rng.permutation(64)[:15]])
     at, noise = rng.random((15, 2)), np.full((15, 3), 0.01)
-    tones = basis(condition, tints, np.zeros(3)).tone + rng.normal(0, 0.02, (15, 3))
+    tones = basis(condition, tints).tone + rng.normal(0, 0.02, (15, 3))
     whole = fit(condition, tones, noise, tints, at, np.ones(15))
     rest = [n for n in range(15) if n != 4]
     part = fit(condition, tones[rest], noise[rest], tints[rest], at[rest], np.ones(14))
-    part.gain, part.trust = whole.gain, whole.trust[rest]
+    part.run, part.trust = whole.run, whole.trust[rest]
     part.solve()
     asked = as_array([Tint(m=50), Tint(c=100, y=25)])
     mean, spread = whole.left_out_blocks(whole.prepare(asked), np.arange(2), np.array([0.3, 0.6]), 4)
