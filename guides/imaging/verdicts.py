@@ -39,9 +39,9 @@ PRIOR = {
 """How often each happens before anything is seen: a few marks in a hundred come back wrong (common practice, no
 source). A kind's share is split over the tints it can lead to."""
 
-STRAY = 1e-6
+STRAY = 1e-8
 """Density (per cubic tone unit, times its prior) of a colour that no tint of the chart explains: dirt, a tear, a
-mark whose area was not found."""
+mark whose area was not found. Pages of strange presses bear no more: their faults lie off the chart a little, too."""
 
 FREEDOM = 7.0
 """Degrees of freedom of the Student t likelihood: readings are Gaussian until they are not."""
