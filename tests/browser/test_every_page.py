@@ -1,105 +1,56 @@
 """Every page of the URLconf in a browser: nothing in the way of anybody, nothing that jumps, nothing heavy.
 
-axe-core judges each page light and dark, narrow and wide. The pages are those of the role matrix' world, with more
+axe-core judges each page light and dark, narrow and wide: as the lead sees it, and as others do where they see
+something else, refusals and the answers to forms included. The pages are those of the role matrix' world, with more
 marks; a page that is added to the URLconf is walked without being named here.
 """
 
 from __future__ import annotations
 
-import gzip
-from collections.abc import Iterator
-from functools import cache
-from pathlib import Path
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from http import HTTPStatus
+from http.cookies import SimpleCookie
 from typing import Any
-from urllib.parse import urlsplit
 
 import pytest
-from django.conf import settings
-from django.contrib.staticfiles import finders
-from django.test import Client
+from django.db import transaction
+from django.test import Client, RequestFactory
 from django.urls import reverse
 
+from bible.limits import SIGN_IN, TooMany
+from bible.middleware import too_many
 from bible.models import Membership
+from bible.views.faults import broken
+from tests.browser.walk import ALL_RULES, GREYS, NARROW, WIDE, Walker, shapes_of
 from tests.factories import make_mark, make_part, make_series
+from tests.pages import client_of
 from tests.world import ADDRESSES, SERIES_PREFIX, World, full_name, url
 
 # Pages are the same on either database, and walking them takes a minute.
 pytestmark = [pytest.mark.browser, pytest.mark.backend("sqlite"), pytest.mark.django_db(transaction=True)]
 
-AXE = (Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
-NARROW, WIDE = {"width": 360, "height": 780}, {"width": 1280, "height": 860}
-TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-DEPENDS_ON_GREYS = ["color-contrast", "link-in-text-block"]
-HEAVIEST = 100_000
-"""Bytes of style sheets and scripts of a first view, compressed."""
-MOST_SHIFT = 0.05
-INTERACTIVE_MS = 500
-TRIES = 3
-"""Loads of which the quickest counts: the machine does other things as well."""
-
-JUDGE = """async ([tags, greys]) => {
-  const page = document.documentElement;
-  for (const part of document.querySelectorAll("[inert]")) part.inert = false;  // samples are judged as well
-  const told = [];
-  for (const [theme, runOnly] of [["light", {type: "tag", values: tags}], ["dark", {type: "rule", values: greys}]]) {
-    page.dataset.theme = theme;
-    const found = await axe.run(document, {runOnly, resultTypes: ["violations"]});
-    for (const one of found.violations) for (const node of one.nodes.slice(0, 3)) {
-      const checks = node.any.concat(node.all, node.none).map((check) => check.message.slice(0, 120));
-      told.push(`${theme}, ${one.id}: ${node.target.join(" ")} (${checks.join("; ")})`);
-    }
-  }
-  return told;
-}"""
-MEASURE = """() => new Promise((done) => {
-  let shift = 0;
-  new PerformanceObserver((list) => {
-    for (const entry of list.getEntries()) if (!entry.hadRecentInput) shift += entry.value;
-  }).observe({type: "layout-shift", buffered: true});
-  const quiet = () => (document.querySelector(".htmx-request") ? setTimeout(quiet, 20) : requestAnimationFrame(() => setTimeout(() => done({
-    shift,
-    interactive: performance.getEntriesByType("navigation")[0].domInteractive,
-    over: document.documentElement.scrollWidth - document.documentElement.clientWidth,
-    files: performance.getEntriesByType("resource").map((entry) => entry.name),
-  }))));
-  quiet();
-})"""
-
-
-@cache
-def compressed(path: str) -> int:
-    """How many bytes a static file travels as."""
-    found = finders.find(path.removeprefix(f"/{settings.STATIC_URL.strip('/')}/"))
-    assert found, path
-    return len(gzip.compress(Path(str(found)).read_bytes(), 6))
-
-
-def first_view(files: list[str]) -> int:
-    paths = {urlsplit(file).path for file in files}
-    return sum(compressed(path) for path in paths if path.endswith((".css", ".js")) and "/static/" in path)
+Role = Membership.Role
 
 
 def a_fuller_world() -> World:
-    """The world with a mark of every standing on its guide."""
+    """The world with a mark of every standing on its guide, and a series with nothing in it."""
     world = World()
-    guide, part, lead = world.things["guides"], world.things["parts"], world.people[Membership.Role.LEAD]
+    guide, part, lead = world.things["guides"], world.things["parts"], world.people[Role.LEAD]
     bare = make_part(costume=part.costume, name="belt")
     for written, on in [("YR3B2", part), ("YR3", part), ("YR4", part), ("Y2", bare), ("B3", None)]:
         make_mark(guide, written, part=on, by=lead)
+    Membership.objects.create(series=make_series(slug="empty"), user=lead, role=Role.LEAD)
     return world
 
 
 def paths_of(world: World) -> Iterator[str]:
-    """Every address that has a page for a lead, and pages that an address alone does not show."""
-    client = Client()
-    client.force_login(world.people[Membership.Role.LEAD])
+    """Every address, and pages that an address alone does not show."""
     for address in ADDRESSES:
         arguments = world.arguments(address)
         inside = address.route.startswith(SERIES_PREFIX)
-        path = url(address, world.series, arguments) if inside else reverse(full_name(address), kwargs=arguments)
-        response = client.get(path)
-        if response.status_code == 200 and not response.streaming and b"<html" in response.content[:200]:
-            yield path
+        yield url(address, world.series, arguments) if inside else reverse(full_name(address), kwargs=arguments)
     series, mark = world.series, world.things["marks"]
     yield f"{reverse('home')}?all"
     yield mark.get_absolute_url()
@@ -112,84 +63,158 @@ def paths_of(world: World) -> Iterator[str]:
     yield "/there-is-no-such-page/"
 
 
-class Walker:
-    """One page of the browser that is led from address to address."""
+@dataclass(frozen=True)
+class Seen:
+    """A page that somebody gets: by its address alone, or as the answer to what they sent."""
 
-    def __init__(self, page: Any) -> None:
-        self.page = page
-        self.faults: list[str] = []
-
-    def fault(self, path: str, words: str) -> None:
-        self.faults.append(f"{path}: {words}")
-
-    def visit(self, path: str) -> None:
-        self.load(path, NARROW)
-        self.judge(path, "narrow")
-        self.load(path, WIDE)
-        self.judge(path, "wide")
-
-    def load(self, path: str, viewport: dict[str, int]) -> None:
-        self.page.set_viewport_size(viewport)
-        quickest = float("inf")
-        for _ in range(TRIES):
-            self.page.goto(path)
-            seen = self.page.evaluate(MEASURE)
-            quickest = min(quickest, seen["interactive"])
-            if quickest < INTERACTIVE_MS:
-                break
-        if quickest >= INTERACTIVE_MS:
-            self.fault(path, f"interactive after {quickest:.0f} ms")
-        if seen["shift"] >= MOST_SHIFT:
-            self.fault(path, f"moves by {seen['shift']:.3f} at {viewport['width']} px")
-        if seen["over"] > 0:
-            self.fault(path, f"{seen['over']} px wider than {viewport['width']}")
-        if (weight := first_view(seen["files"])) >= HEAVIEST:
-            self.fault(path, f"{weight} bytes of style and script")
-
-    def judge(self, path: str, how: str) -> None:
-        self.page.evaluate(AXE)
-        for words in self.page.evaluate(JUDGE, [TAGS, DEPENDS_ON_GREYS]):
-            self.fault(path, f"{how}, {words}")
+    path: str
+    sent: bool
+    status: int
+    html: str
 
 
-def test_every_page(chromium: Any, live_server: Any) -> None:
-    world = a_fuller_world()
-    lead = world.people[Membership.Role.LEAD]
-    Membership.objects.create(series=make_series(slug="empty"), user=lead, role=Membership.Role.LEAD)
-    paths = list(paths_of(world))
-    assert len(paths) > 90, "the walk found the pages"
-    client = Client()
-    client.force_login(lead)
+def seen_by(client: Client, asked: Iterable[tuple[str, bool]]) -> Iterator[Seen]:
+    """The pages somebody gets who goes to addresses, or sends their forms empty; nothing stays done."""
+    client.raise_request_exception = False
+    signed_in = {name: kept.value for name, kept in client.cookies.items()}
+    for path, sent in asked:
+        client.cookies = SimpleCookie(signed_in)  # one of the addresses signs out
+        with transaction.atomic():
+            response = client.post(path) if sent else client.get(path)
+            transaction.set_rollback(True)
+        if not response.streaming and b"<html" in response.content[:200]:
+            yield Seen(path, sent, response.status_code, response.content.decode())
+
+
+def seen_by_all(world: World) -> Iterator[tuple[Client, list[Seen]]]:
+    """Each person's pages, the lead's first: where a lead gets no page, nobody does."""
+    lead, *others = [*(client_of(world.people[role]) for role in Role), Client()]
+    pages = list(seen_by(lead, [(path, sent) for path in paths_of(world) for sent in (False, True)]))
+    yield lead, [*pages, *seen_when_things_go_wrong()]
+    for client in others:
+        yield client, list(seen_by(client, [(page.path, page.sent) for page in pages]))
+
+
+def seen_when_things_go_wrong() -> Iterator[Seen]:
+    """Pages that stand at no address of their own."""
+    request = RequestFactory().get("/")
+    stale = Client(enforce_csrf_checks=True).post(reverse("new-series"))
+    for page in (broken(request), too_many(request, TooMany(SIGN_IN, 9)), stale):
+        yield Seen(f"/answers-{page.status_code}/", True, page.status_code, page.content.decode())
+
+
+class Judged:
+    """What has been judged at each address, so that it is not judged again for everybody who sees the same."""
+
+    def __init__(self) -> None:
+        self.shapes: dict[str, set[tuple[str, ...]]] = defaultdict(set)
+
+    def new(self, seen: Seen) -> bool:
+        """Whether the page holds anything that was not there for others; it is taken for judged from now on.
+
+        The bar over every page counts as one page, and so does what those get who may not come in, wherever they try,
+        and what refused forms have more than the forms themselves.
+        """
+        bar, main = seen.html.split("<main", 1) if "<main" in seen.html else ("", seen.html)
+        shapes = shapes_of(f"<main{main}")
+        if seen.status == HTTPStatus.UNPROCESSABLE_ENTITY:
+            shapes -= self.shapes[seen.path]
+        at = seen.path if seen.status == HTTPStatus.OK else str(seen.status)
+        return any([self._add("bar", shapes_of(bar)), self._add(at, shapes)])
+
+    def _add(self, at: str, shapes: set[tuple[str, ...]]) -> bool:
+        before = len(self.shapes[at])
+        self.shapes[at] |= shapes
+        return len(self.shapes[at]) > before
+
+
+def walk(walker: Walker, pages: list[Seen], judged: Judged) -> int:
+    """Judge what is new of somebody's pages; how many that were."""
+    pages = [seen for seen in pages if judged.new(seen)]
+    for seen in pages:
+        if seen.sent:
+            walker.visit_answer(seen.path, seen.html)
+        else:
+            walker.visit(seen.path)
+    return len(pages)
+
+
+def opened(chromium: Any, live_server: Any, client: Client) -> Any:
+    """A window of the browser in which the client's person is signed in, if anybody is."""
     context = chromium.new_context(base_url=live_server.url, service_workers="block", reduced_motion="reduce")
-    context.add_cookies([{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": live_server.url}])
-    walker = Walker(context.new_page())
-    for path in paths:
-        walker.visit(path)
-    walker.page.goto("/")
+    if key := client.cookies.get("sessionid"):
+        context.add_cookies([{"name": "sessionid", "value": key.value, "url": live_server.url}])
+    return context
+
+
+def at_rest(walker: Walker) -> None:
+    """Close the window once all that it asked is answered: the database is emptied after this."""
+    walker.page.wait_for_load_state("networkidle")
+    walker.page.context.close()
+
+
+def test_every_page_for_everybody(chromium: Any, live_server: Any) -> None:
+    people = list(seen_by_all(a_fuller_world()))
+    judged, faults, counted = Judged(), list[str](), list[int]()
+    for client, pages in people:
+        # The lead's pages are loaded narrow, so that what moves on a phone is seen; the others' are loaded wide.
+        widths = (WIDE, NARROW) if counted else (NARROW, WIDE)
+        walker = Walker(opened(chromium, live_server, client).new_page(), *widths)
+        counted.append(walk(walker, pages, judged))
+        faults += walker.faults
+        at_rest(walker)
+    assert faults == [], f"{len(faults)} faults:\n" + "\n".join(faults)
+    assert counted[0] > 120, "the walk found the pages"
+    assert all(counted), f"everybody sees something of their own: {counted}"
+    assert {page.status for _, pages in people for page in pages} == {200, 403, 404, 422, 429, 500}
+
+
+def test_the_map_of_keys(chromium: Any, live_server: Any) -> None:
+    client = client_of(World().people[Role.LEAD])
+    walker = Walker(opened(chromium, live_server, client).new_page())
+    walker.load("/", WIDE)
     walker.page.keyboard.press("?")
     walker.page.wait_for_selector("#keys-map[open] dl.keys")
-    walker.judge("the map of keys", "wide")
-    walker.page.wait_for_load_state("networkidle")
-    context.close()
-    assert walker.faults == [], f"{len(walker.faults)} faults:\n" + "\n".join(walker.faults)
+    walker.judge("the map of keys", ["light", ALL_RULES], ["dark", GREYS])
+    at_rest(walker)
+    assert walker.faults == []
 
 
 BAD = """<!doctype html><html lang="en-GB" data-theme="light"><head><title>Bad</title><style>
 :root { color-scheme: light; } :root[data-theme="dark"] { color-scheme: dark; }
 body { margin: 0; background: light-dark(white, black); color: #222; } div { width: 500px; } main { inline-size: auto; }
-</style></head><body><main><p>Hardly seen in the dark</p><div>wide</div><input></main></body></html>"""
+nav a { display: inline-block; font-size: 8px; line-height: 1; } @media (min-width: 600px) { nav { display: none; } }
+</style></head><body><nav><a href="a">a</a><a href="b">b</a></nav>
+<main><p>Hardly seen in the dark</p><div>wide</div><input></main></body></html>"""
 
 
 def test_the_judges_see_what_is_wrong(chromium: Any) -> None:
     """A page with faults of each sort, so that silence above means something."""
-    context = chromium.new_context()
-    walker = Walker(context.new_page())
+    context = chromium.new_context(base_url="http://bad.example")
+    walker = Walker(context.new_page(), WIDE, NARROW)
     walker.page.route("**/*", lambda route: route.fulfill(body=BAD, content_type="text/html"))
-    walker.load("http://bad.example/", NARROW)
-    walker.judge("bad", "narrow")
+    walker.visit("/bad/")
     context.close()
     told = "\n".join(walker.faults)
     assert "140 px wider than 360" in told
-    assert "light, label: input" in told
-    assert "dark, color-contrast: p" in told
-    assert "light, color-contrast" not in told
+    assert "wider than 1280" not in told
+    assert "1280 px, light, label: input" in told
+    assert "1280 px, dark, color-contrast: p" in told
+    assert "light, color-contrast: p" not in told
+    assert "360 px, dark, target-size: a" in told
+    assert "1280 px, light, target-size" not in told
+
+
+def test_only_what_others_saw_is_passed_over() -> None:
+    judged = Judged()
+    bar, main = "<body><header><a href='/'>Home</a></header>", "<main><p>Words</p></main>"
+    assert judged.new(Seen("/a/", False, 200, bar + main))
+    assert not judged.new(Seen("/a/", False, 200, bar + main.replace("Words", "Other words")))
+    assert judged.new(Seen("/b/", False, 200, bar + main)), "another address"
+    assert judged.new(Seen("/a/", False, 200, bar + "<main><p class='new'>Words</p></main>"))
+    assert judged.new(Seen("/a/", False, 200, bar.replace("<a ", "<a class='new' ") + main))
+    assert judged.new(Seen("/a/", False, 403, bar + main))
+    assert not judged.new(Seen("/b/", True, 403, bar + main)), "they are the same wherever one tried"
+    refused = main.replace("<p>", "<p class='wrong'>No.</p><p>")
+    assert judged.new(Seen("/a/", True, 422, bar + refused))
+    assert not judged.new(Seen("/b/", True, 422, bar + refused)), "another form, refused in the same way"
