@@ -1,6 +1,12 @@
-// What every page needs: a field that was refused gets the focus after a swap, and an answer that could not be
-// shown in its place is told in words.
+// What every page needs: the room one is in stands in sight, a field that was refused gets the focus after a swap, and
+// an answer that could not be shown in its place is told in words.
 "use strict";
+
+// On narrow screens the rooms are scrolled sideways: the one that the page stands in is brought into sight.
+for (const here of document.querySelectorAll(".rooms [aria-current]")) {
+  const rooms = here.parentElement;
+  rooms.scrollLeft = here.offsetLeft - rooms.offsetLeft - (rooms.clientWidth - here.offsetWidth) / 2;
+}
 
 document.addEventListener("htmx:afterSettle", (event) => {
   event.target.querySelector?.(".field-wrong input, .field-wrong select")?.focus({ preventScroll: true });

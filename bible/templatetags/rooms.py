@@ -1,0 +1,73 @@
+"""The rooms of a series in the bar over its pages, and which of them the page at hand stands in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django import template
+from django.template.context import Context
+
+from bible.services import has_news
+
+register = template.Library()
+
+
+@dataclass(frozen=True)
+class Room:
+    """An entry of the bar; ``name`` is its page's, ``inside`` the first words of the addresses that belong to it."""
+
+    name: str
+    label: str
+    inside: frozenset[str]
+    for_crew: bool = False
+
+
+def _room(name: str, label: str, inside: str, *, for_crew: bool = False) -> Room:
+    return Room(name, label, frozenset(inside.split()), for_crew)
+
+
+ROOMS = (
+    Room("series", "Today", frozenset({"", "settings"})),
+    _room("bible", "Bible", "bible subjects costumes parts locks booklets settle archived bring-in"),
+    _room("lookup", "Look-up", "look-up pocket"),
+    _room("chart", "Chart", "chart press notation"),
+    _room("issues", "Issues", "issues guides marks arrivals carries scene-areas waivers paint"),
+    _room("palette", "Palette", "palette"),
+    _room("going-out", "Going out", "going-out"),
+    _room("flags", "Flags", "flags fades report"),
+    _room("proofs", "Proofs", "proofs proof-readings"),
+    _room("proposals", "Proposals", "proposals", for_crew=True),
+    _room("scenes", "Scenes", "scenes"),
+    _room("activity", "Activity", "activity"),
+    _room("people", "People", "people invitations tokens"),
+)
+ELSEWHERE = {
+    "bring-issues": "issues",
+    "bring-issues-rows": "issues",
+    "bring-marks-table": "issues",
+    "bring-marks-rows": "issues",
+    "issue-check": "going-out",
+    "new-proof": "proofs",
+}
+"""Pages whose address begins with another room's word, since what they are about lives there."""
+
+
+def room_of(route: str, name: str) -> str:
+    """The name of the room that an address belongs to, by its route inside the series and its own name."""
+    word = route.split("/")[0]
+    return ELSEWHERE.get(name) or next(room.name for room in ROOMS if word in room.inside)
+
+
+@register.inclusion_tag("_rooms.html", takes_context=True)
+def rooms(context: Context) -> dict[str, Any]:
+    """The entries for this member; the room of the page is marked, and the page itself where it is one of them."""
+    request, series = context["request"], context["series"]
+    match, membership = request.resolver_match, getattr(request, "membership", None)
+    here = room_of(match.route.partition("<slug:slug>/")[2].lstrip("^"), match.url_name) if match else ""
+    entries = [
+        (room, ("page" if room.name == match.url_name else "true") if room.name == here else "")
+        for room in ROOMS
+        if not room.for_crew or (membership and membership.is_crew)
+    ]
+    return {"series": series, "entries": entries, "something_new": membership is not None and has_news(membership)}
