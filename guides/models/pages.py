@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Self
 
 from django.conf import settings
+from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
@@ -21,6 +22,16 @@ class GuideQuerySet(models.QuerySet["Guide"]):
 
     def in_order(self) -> Self:
         return self.order_by("issue__position", "page_order", "page")
+
+    def newest_first(self) -> Self:
+        return self.order_by("-issue__position", "page_order", "page")
+
+    def in_work(self) -> Self:
+        """Pages of issues that are neither signed off nor archived."""
+        return self.filter(issue__signed_off_at=None, issue__archived_at=None).select_related("issue")
+
+    def of_colourist(self, user: AbstractBaseUser) -> Self:
+        return self.filter(colourist=user)
 
     def counts_by_issue(self) -> dict[int, int]:
         return dict(self.order_by().values_list("issue_id").annotate(n=models.Count("id")))

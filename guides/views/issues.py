@@ -20,6 +20,7 @@ from guides.forms import MoveIssueForm
 from guides.impact import rehearse
 from guides.lists import issues_table, pages_table
 from guides.models import Guide, Mark, PaintReading, Proof
+from guides.today import today
 from guides.views.carrying import waiting
 from guides.views.confirm import Shown, carry_out
 
@@ -45,6 +46,7 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
         ),
         "issue_rows": _issue_rows(series, newest),
         "people": series.memberships.by_role(),
+        "today": today(request.membership),
     }
     return render(request, "guides/desk.html", context)
 
