@@ -27,7 +27,7 @@ def write_report(report: Report, made_at: dt.datetime, out: IO[bytes]) -> None:
 def _front(report: Report) -> list[Flowable]:
     counted = (
         f"{report.marks} marks compared with the bible: {report.agreeing} agree, {report.differing} differ, "
-        f"{report.allowed} differ and may."
+        f"{report.allowed} differ by a waiver."
     )
     return [
         paragraph(report.series.title, 18, bold=True),

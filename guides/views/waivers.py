@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from bible.access import LEADS, MemberRequest, member
@@ -48,26 +49,29 @@ def waive_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(*LEADS)
 def waive_run(request: MemberRequest, series: Series) -> HttpResponse:
     """Waive all open flags that a filter leaves, exactly those that were shown."""
-    chosen = choose(series, FlagFilterForm(series, request.GET), condition(series)).filter(waived=False)
-    marks = list(chosen.in_order().with_names()[: RUN_LIMIT + 1])
+    marks, trouble = _open_flags(series, request.GET)
     form = ReasonForm(request.POST or None)
-    if len(marks) > RUN_LIMIT:
-        marks, trouble = [], f"More than {RUN_LIMIT} flags at once are no exception: narrow them down first."
-    else:
-        trouble = "" if marks else "No open flag is left here."
     if request.method == "POST" and form.is_valid() and not trouble:
-        if request.POST.get("shown") != _token(marks):
-            trouble = "These flags have moved meanwhile: look at them again, then save."
-        else:
+        if request.POST.get("shown") == _token(marks):
             try:
                 waived = waive(marks=marks, reason=form.cleaned_data["reason"], by=request.user)
                 messages.success(request, f"{len(waived)} flags are waived.")
                 return redirect("flags", series.slug)
             except Refused as refusal:
                 trouble = str(refusal)
-    return _page(
-        request, series, form, marks, back=f"/s/{series.slug}/flags/?{request.GET.urlencode()}", trouble=trouble
-    )
+        else:
+            trouble = "These flags have moved meanwhile: look at them again, then save."
+    back = f"{reverse('flags', args=[series.slug])}?{request.GET.urlencode()}"
+    return _page(request, series, form, marks, back=back, trouble=trouble)
+
+
+def _open_flags(series: Series, asked: QueryDict) -> tuple[list[Mark], str]:
+    """The marks of the open flags that a filter leaves, in order, or none and why there are none to be waived."""
+    chosen = choose(series, FlagFilterForm(series, asked), condition(series)).filter(waived=False)
+    marks = list(chosen.in_order().with_names()[: RUN_LIMIT + 1])
+    if len(marks) > RUN_LIMIT:
+        return [], f"More than {RUN_LIMIT} flags at once are no exception: narrow them down first."
+    return marks, "" if marks else "No open flag is left here."
 
 
 def _token(marks: list[Mark]) -> str:
@@ -86,7 +90,7 @@ def _page(
         "token": _token(marks),
         "back": back,
         "trouble": trouble,
-        "signed": {mark.guide.issue for mark in marks if mark.guide.issue.signed_off_at},
+        "signed": list(dict.fromkeys(mark.guide.issue for mark in marks if mark.guide.issue.signed_off_at)),
     }
     refused = request.method == "POST" or trouble
     return render(request, "guides/waive.html", context, status=422 if refused else 200)
