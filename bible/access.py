@@ -12,6 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponseBase
 from django_htmx.middleware import HtmxDetails
 
 from bible.models import Membership, Series
+from bible.names import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -82,7 +83,7 @@ def refuse_unless(request: MemberRequest, *roles: Role) -> None:
     """
     membership = request.membership
     if membership.role not in roles:
-        leads = ", ".join(str(lead.user) for lead in _leads(membership.series))
+        leads = ", ".join(name_of(lead.user) for lead in _leads(membership.series))
         raise PermissionDenied(
             f"Only {who_may(roles)} may do this; you are {who_may((Role(membership.role),))}."
             f" Ask {leads or 'the lead colourist'}."

@@ -25,6 +25,7 @@ from bible.colour.tints import Tint
 from bible.fields import NoTint
 from bible.limits import LISTS, spend
 from bible.models import Series
+from bible.names import name_of
 
 Cell = str | int | float | bool | dt.datetime | dt.date | None
 
@@ -86,7 +87,7 @@ def tint_columns(name: str = "") -> tuple[str, ...]:
 
 
 def person_cell(user: Any) -> str | None:
-    return (user.get_full_name() or user.get_username()) if user else None
+    return name_of(user) if user else None
 
 
 def wanted(request: HttpRequest) -> str:

@@ -18,6 +18,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from bible.models import Scene
+from bible.names import name_of
 from bible.services import Refused
 from guides.exceptions import Region, apply_scene, remove_scene
 from guides.models import Deed, Guide, Mark, PageNote, SceneArea
@@ -153,11 +154,9 @@ def _turn_mark(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:
     try:
         now = put_back(mark=mark, state=deed.before if back else deed.after, by=by, seen=is_at)
     except StaleMark as stale:
-        who = stale.mark.changed_by
-        name = who.get_full_name() or who.get_username()
         raise Refused(
-            f"{name} changed mark {mark.number} after that: taking back “{deed}” would lose it. "
-            f"Nothing is changed; open the mark to see how it is."
+            f"{name_of(stale.mark.changed_by)} changed mark {mark.number} after that: "
+            f"taking back “{deed}” would lose it. Nothing is changed; open the mark to see how it is."
         ) from stale
     # The mark says again what it said at an earlier version: deeds that led there or on from there now mean this one.
     for name in ("from_version", "to_version"):

@@ -14,6 +14,7 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.fields import NoTint
 from bible.models import Costume, Lock, Series
+from bible.names import name_of
 from bible.presses import condition
 from bible.tables_out import TYPES
 
@@ -111,7 +112,7 @@ def take_along(context: Context, **asked: str) -> SafeString:
 @register.filter
 def person(user: Any) -> str:
     """A person's name as colleagues read it."""
-    return (user.get_full_name() or user.get_username()) if user else "nobody"
+    return name_of(user) if user else "nobody"
 
 
 @register.filter

@@ -27,6 +27,7 @@ from reportlab.platypus import (
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.models import Note, Series
+from bible.names import name_of
 from guides.handoff.arrows import arrow_head
 from guides.handoff.plates import Plate, runs
 from guides.handoff.ruled import BLACK, RuledTable, Swatch, fonts
@@ -191,8 +192,7 @@ def _page(sheet: PageSheet) -> list[Flowable]:
 
 
 def _signed(note: Note) -> str:
-    writer = note.written_by.get_full_name() or note.written_by.get_username()
-    return f"{writer}, {note.written_at:%Y-%m-%d}"
+    return f"{name_of(note.written_by)}, {note.written_at:%Y-%m-%d}"
 
 
 def _codes(sheet: PageSheet) -> Flowable:

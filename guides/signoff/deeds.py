@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from bible.models import Deed, Issue, Membership, Series
+from bible.names import name_of
 from bible.services import Refused, record
 from guides.models import IssueStep
 from guides.signoff import reopening
@@ -36,7 +37,7 @@ def why_not(series: Series, membership: Membership) -> str:
     editors = series.memberships.filter(role=Membership.Role.EDITOR).select_related("user")
     if membership.role == Membership.Role.EDITOR or (membership.may_lock and not editors):
         return ""
-    names = ", ".join(one.user.get_full_name() or one.user.get_username() for one in editors)
+    names = ", ".join(name_of(one.user) for one in editors)
     return f"The editor signs an issue off: {names}." if names else "Only an editor may sign an issue off."
 
 
