@@ -216,6 +216,7 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     )
     _save_once(carry)
     _bring_areas(guide, plan.areas)
+    continuity.place(Mark.objects.filter(guide=guide))  # scenes hold for marks that were here before, too
     if not pairs:
         return carry
     why = f"{len(pairs)} marks carried over to the new scan of {guide}"
@@ -319,7 +320,7 @@ def _copy(row: Any, **other: Any) -> Any:
 
 @transaction.atomic
 def take_carry_back(*, carry: Carry, by: User) -> Carry:
-    """Take the carried marks off again, so that they can come along in another way; scenes stay.
+    """Take the carried marks and scenes off again, so that they can come along in another way.
 
     Raises:
         Refused: it was taken back before, the page has a newer scan, or a carried mark has been changed since.
@@ -346,6 +347,7 @@ def take_carry_back(*, carry: Carry, by: User) -> Carry:
     off = Mark.objects.filter(pk__in=list(marks.values_list("pk", flat=True)))
     with counts.kept(off):
         off.update(deleted_at=timezone.now(), live=False, version=F("version") + 1, changed_by=by)
+    _take_areas_off(carry, by)
     if carry.numbers:
         record(
             Deed.UNMARKED,
@@ -358,6 +360,17 @@ def take_carry_back(*, carry: Carry, by: User) -> Carry:
     carry.taken_back_at = timezone.now()
     carry.save(update_fields=["taken_back_at"])
     return carry
+
+
+def _take_areas_off(carry: Carry, by: User) -> None:
+    """The scenes that came along, told by when they were applied on the older scan; those applied here stay."""
+    came = SceneArea.objects.filter(guide=carry.source_id).values_list("scene", "applied_by", "applied_at")
+    known = set(came)
+    standing = list(SceneArea.objects.filter(guide=carry.guide_id).standing().select_for_update().order_by("pk"))
+    off = [one.pk for one in standing if (one.scene_id, one.applied_by_id, one.applied_at) in known]
+    if off:
+        SceneArea.objects.filter(pk__in=off).update(removed_at=timezone.now(), removed_by=by)
+        continuity.place(Mark.objects.filter(guide=carry.guide_id))
 
 
 def to_look_at(carry: Carry) -> list[Mark]:

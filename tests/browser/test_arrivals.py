@@ -12,9 +12,9 @@ import pytest
 from django.core.files.storage import FileSystemStorage
 from django.urls import reverse
 
-from guides.models import Arrival, Guide
+from guides.models import Arrival, Guide, Mark
 from guides.views import arrivals as pages
-from tests.factories import make_guide, make_issue, make_member, make_series, picture_bytes
+from tests.factories import make_guide, make_issue, make_mark, make_member, make_series, picture_bytes
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -106,6 +106,26 @@ def test_the_same_page_without_a_drop_and_a_copy_by_a_yes(visit: Visit, issue: A
     page.get_by_role("link", name="page 2, revision 2").click()
     page.get_by_role("heading", name="page 2").wait_for()
     assert Guide.objects.current().get().revision == 2
+
+
+def test_a_new_scan_in_a_folder_leads_to_the_marks_of_the_older_one(visit: Visit, issue: Any) -> None:
+    wim = make_member(issue.series, "fill-in", username="wim")
+    make_mark(make_guide(issue, page="2", by=wim), "YR3B2", x=0.25, y=0.75)
+    page = visit(wim, reverse("upload", args=[issue.series.slug, issue.pk]))
+    files = {"p02.jpg": scan("#a05030"), "p03.jpg": scan("#50a030")}
+    page.evaluate(DROP, [[name, base64.b64encode(data).decode()] for name, data in files.items()])
+    page.get_by_role("button", name="Bring 2 files in").click()
+    page.get_by_text("2 of 2 stored").wait_for()
+    ways = page.get_by_role("link", name="See its marks on the new scan, and carry them over")
+    assert ways.count() == 1, "page 3 has no older scan"
+    ways.click()
+    page.get_by_text("The scans do not fit each other").wait_for()  # flat pictures have no lines to go by
+    page.get_by_role("link", name="Show them at the same part of the page").click()
+    page.get_by_role("button", name="Carry them over").click()
+    page.get_by_role("heading", name="page 2").wait_for()
+    new = Guide.objects.get(page="2", is_current=True)
+    told = Mark.objects.live().values_list("guide", "written", "x", "y")
+    assert list(told) == [(new.pk, "YR3B2", 0.25, 0.75)]
 
 
 def test_a_server_without_room_is_tried_again(visit: Visit, issue: Any, monkeypatch: pytest.MonkeyPatch) -> None:
