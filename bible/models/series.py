@@ -167,9 +167,6 @@ class IssueQuerySet(models.QuerySet["Issue"]):
     def signed_off(self) -> Self:
         return self.filter(signed_off_at__isnull=False)
 
-    def at_or_after(self, position: int) -> Self:
-        return self.filter(position__gte=position).order_by("position")
-
 
 class Issue(models.Model):
     """One published number of a series.

@@ -46,10 +46,6 @@ class Matrix:
     def palette(self) -> Palette:
         return dict(zip(self.tints, self.per_tint.tolist(), strict=True))
 
-    def palette_of(self, index: int) -> Palette:
-        """The palette of one issue, by its place in ``issues``."""
-        return {tint: n for tint, n in zip(self.tints, self.counts[index].tolist(), strict=True) if n}
-
     def palette_of_places(self, places: Sequence[bool]) -> Palette:
         """The palette of several issues together: those whose place is True."""
         uses = self.counts[np.array(places, dtype=bool)].sum(axis=0).tolist()

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from bible.colour.difference import SeverityBand, severity
 from bible.colour.press import PressCondition
@@ -19,6 +19,8 @@ from guides.flags import differences_of
 from guides.models import Mark, MarkQuerySet
 from guides.palettes.forms import Run
 from guides.palettes.people import names_of
+
+One = TypeVar("One")
 
 SUBJECTS_SHOWN = 30
 DRIFTS_SHOWN = 8
@@ -147,18 +149,21 @@ def marks_of(series: Series, run: Run) -> MarkQuerySet:
 
 
 def make_report(series: Series, run: Run, press: PressCondition, *, whole: bool = False) -> Report:
-    """The report of a run of issues. The number of queries is fixed. ``whole``: lists of any length, none cut."""
+    """The report of a run of issues. The number of queries is fixed. ``whole``: lists of any length, nothing left out."""
 
     def most(limit: int) -> int | None:
         return None if whole else limit
 
     parts = {row.part: row for row in marks_of(series, run).comparable().of_parts_of(series).counts_by_part()}
     differing = marks_of(series, run).differing()
-    subjects, held = _subjects(series, parts, list(differing.drifts()), most(DRIFTS_SHOWN))
+    lines, holding = _subjects(series, parts, list(differing.drifts()), most(DRIFTS_SHOWN))
     by_colourist = list(differing.confusions())
     pairs = _pairs(by_colourist, press)
     totals = dict(marks_of(series, run).comparable().counts_by_colourist())
-    colourists = _colourists(totals, by_colourist, pairs)
+    subjects, subjects_more = _cut(lines, most(SUBJECTS_SHOWN))
+    held, _ = _cut(holding, most(HELD_NAMED))
+    colourists, colourists_more = _cut(_colourists(totals, by_colourist, pairs), most(COLOURISTS_SHOWN))
+    commonest, pairs_more = _cut(pairs.values(), most(PAIRS_SHOWN))
     return Report(
         series=series,
         run=run,
@@ -166,16 +171,23 @@ def make_report(series: Series, run: Run, press: PressCondition, *, whole: bool 
         marks=sum(row.marks for row in parts.values()),
         differing=sum(row.differing for row in parts.values()),
         allowed=sum(row.allowed for row in parts.values()),
-        subjects=tuple(subjects[: most(SUBJECTS_SHOWN)]),
-        subjects_more=max(0, len(subjects) - SUBJECTS_SHOWN),
-        held=tuple(held[: most(HELD_NAMED)]),
-        held_count=len(held),
-        colourists=tuple(colourists[: most(COLOURISTS_SHOWN)]),
-        colourists_more=max(0, len(colourists) - COLOURISTS_SHOWN),
-        pairs=tuple(pairs.values())[: most(PAIRS_SHOWN)],
-        pairs_more=max(0, len(pairs) - PAIRS_SHOWN),
+        subjects=subjects,
+        subjects_more=subjects_more,
+        held=held,
+        held_count=len(holding),
+        colourists=colourists,
+        colourists_more=colourists_more,
+        pairs=commonest,
+        pairs_more=pairs_more,
         matrix=_matrix({pair: one.marks for pair, one in pairs.items()}),
     )
+
+
+def _cut(found: Iterable[One], limit: int | None) -> tuple[tuple[One, ...], int]:
+    """As much of a list as a limit lets through (None: all of it), and how many are left out."""
+    everything = tuple(found)
+    shown = everything[:limit]
+    return shown, len(everything) - len(shown)
 
 
 def _subjects(
@@ -213,6 +225,7 @@ def _subjects(
             continue
         found.sort(key=lambda drift: (-drift.marks, drift.first.position, drift.part.pk))
         rows = [parts[key] for key in keys]
+        drifts_shown, more = _cut(found, shown)
         lines.append(
             SubjectLine(
                 subject=subject,
@@ -221,8 +234,8 @@ def _subjects(
                 allowed=sum(row.allowed for row in rows),
                 parts=len(rows),
                 parts_held=sum(not row.differing for row in rows),
-                drifts=tuple(found[:shown]),
-                more=len(found[shown:]) if shown is not None else 0,
+                drifts=drifts_shown,
+                more=more,
             )
         )
     lines.sort(key=lambda line: (-line.differing, line.subject.name))

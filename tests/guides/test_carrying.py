@@ -8,18 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 from django.contrib.auth.models import User
-from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
-from django.test import Client
-from django.urls import reverse
 from django.utils import timezone
 
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import Activity, Deed, Issue, Scene, Series
 from bible.services import Refused, archive, set_scene
 from guides import continuity
-from guides.arrivals import append, start
-from guides.carrying import Moved, Plan, carry_marks, foresee, source_of, take_carry_back, to_look_at
+from guides.carrying import Plan, carry_marks, foresee, source_of, take_carry_back, to_look_at
 from guides.exceptions import Region, apply_scene, note_on_mark, take_waiver_back, waive
 from guides.imaging.registration import project
 from guides.imaging.rescans import Laid
@@ -29,26 +25,15 @@ from guides.page_notes import write_page_note
 from guides.palettes import counts
 from guides.services import delete_mark, move_mark
 from guides.signoff.deeds import put_in_check, sign_off
-from tests.factories import make_guide, make_issue, make_lock, make_mark, make_part, make_revision, picture_bytes
+from tests.factories import make_guide, make_lock, make_mark, make_part, make_revision
+from tests.guides.rescanned import FRACTIONS, carried, make_old, outside
 
 pytestmark = pytest.mark.django_db
 
-FRACTIONS = Carry.Way.FRACTIONS
-
 
 @pytest.fixture
-def issue(series: Series) -> Issue:
-    return make_issue(series)
-
-
-@pytest.fixture
-def old(issue: Issue, lead: User) -> Guide:
-    return make_guide(issue, page="7", by=lead, colourist=lead)
-
-
-def carried(old: Guide, by: User, **plan: Any) -> tuple[Guide, Carry]:
-    guide = make_revision(old, colourist=old.colourist)
-    return guide, carry_marks(guide=guide, plan=replace(foresee(guide, old, FRACTIONS), **plan), by=by)
+def old(series: Series, lead: User) -> Guide:
+    return make_old(series, lead)
 
 
 def is_true(series: Series) -> None:
@@ -136,12 +121,6 @@ def test_a_waiver_whose_disagreement_is_gone_does_not_hold_on_the_new_scan(old: 
     assert (new.scene, new.waived) == (None, False)
     assert not Waiver.objects.alive().filter(mark=new).exists()
     is_true(old.series)
-
-
-def outside(plan: Plan) -> tuple[Moved, ...]:
-    first = replace(plan.moved[0], x=1.0, inside=False, why="falls outside the new scan")
-    second = replace(plan.moved[1], why="the lines around it were not found again")
-    return (first, second, *plan.moved[2:])
 
 
 @pytest.mark.parametrize("edge", [False, True])
@@ -298,110 +277,3 @@ def test_marks_ends_and_areas_go_through_the_registration(
     assert "80 % of the older scan’s lines" in plan.words
     assert "2° anticlockwise" in plan.words
     assert Plan.opened(plan.sealed(), guide) == plan
-
-
-# --- the pages -----------------------------------------------------------------------------------------------------
-
-
-def ask(client: Client, guide: Guide, **query: str) -> Any:
-    return client.get(reverse("carry", args=[guide.series.slug, guide.pk]), query)
-
-
-def answer(client: Client, guide: Guide, **said: str) -> Any:
-    return client.post(reverse("carry", args=[guide.series.slug, guide.pk]), said)
-
-
-def test_a_failed_registration_is_said_and_the_person_decides(old: Guide, fill_in_client: Client, lead: User) -> None:
-    """The factories' pictures are blank and small: nothing to lay over each other."""
-    make_mark(old, "YR", by=lead)
-    guide = make_revision(old)
-    shown = ask(fill_in_client, guide)
-    text = shown.content.decode()
-    assert "The scans do not fit each other" in text
-    assert "too small" in text
-    assert 'value="registered"' not in text
-    assert 'value="empty"' in text
-    shown = ask(fill_in_client, guide, way="fractions")
-    assert "not compared" in shown.content.decode()
-    done = answer(fill_in_client, guide, way="fractions", plan=shown.context["plan"].sealed())
-    assert done["Location"] == guide.get_absolute_url()
-    assert guide.marks.live().get().written == "YR"
-
-
-def test_what_is_posted_must_be_what_was_shown(old: Guide, fill_in_client: Client, lead: User) -> None:
-    make_mark(old, "YR", by=lead)
-    guide, other = make_revision(old), make_guide(old.issue, by=lead)
-    for plan, word in (("", "cannot be read"), ("nonsense", "cannot be read"), (
-        replace(foresee(guide, old, FRACTIONS), guide=other.pk).sealed(), "another page",
-    )):  # fmt: skip
-        refused = answer(fill_in_client, guide, way="fractions", plan=plan)
-        assert refused.status_code == 422
-        assert word in refused.content.decode()
-    assert not guide.marks.exists()
-
-
-def test_on_to_the_next_page_that_waits(old: Guide, fill_in_client: Client, lead: User) -> None:
-    make_mark(old, "YR", by=lead)
-    other = make_guide(old.issue, page="9", by=lead)
-    make_mark(other, "Y", by=lead)
-    guide, later = make_revision(old), make_revision(other)
-    issue_page = fill_in_client.get(old.issue.get_absolute_url()).content.decode()
-    for one in (guide, later):
-        assert reverse("carry", args=[old.series.slug, one.pk]) in issue_page
-    done = answer(fill_in_client, guide, way="empty", next="on")
-    assert done["Location"] == reverse("carry", args=[old.series.slug, later.pk])
-    done = answer(fill_in_client, later, way="empty", next="on")
-    assert done["Location"] == later.get_absolute_url()
-
-
-def test_the_guide_page_says_what_waits_and_what_to_look_at(old: Guide, fill_in_client: Client, lead: User) -> None:
-    for x in (0.9, 0.5, 0.1):
-        make_mark(old, "YR", x=x, by=lead)
-    guide = make_revision(old)
-    assert "not on this scan yet" in fill_in_client.get(guide.get_absolute_url()).content.decode()
-    plan = foresee(guide, old, FRACTIONS)
-    carry = carry_marks(guide=guide, plan=replace(plan, moved=outside(plan)), by=lead)
-    text = fill_in_client.get(guide.get_absolute_url()).content.decode()
-    assert "Look at mark</strong>" in text
-    assert f"?mark={guide.marks.get(number=2).pk}" in text
-    assert "Stayed behind" in text
-    back = fill_in_client.post(reverse("take-carry-back", args=[old.series.slug, carry.pk]))
-    assert back["Location"] == reverse("carry", args=[old.series.slug, guide.pk])
-    assert not guide.marks.live().exists()
-
-
-def test_taking_back_is_refused_in_words(old: Guide, fill_in_client: Client, lead: User) -> None:
-    make_mark(old, "YR", by=lead)
-    guide, carry = carried(old, lead)
-    move_mark(mark=guide.marks.get(), x=0.1, y=0.1, by=lead)
-    back = fill_in_client.post(reverse("take-carry-back", args=[old.series.slug, carry.pk]), follow=True)
-    assert "Changed since they were carried over: 1" in back.content.decode()
-    assert guide.marks.live().exists()
-
-
-def test_a_page_without_older_marks_has_nothing_to_carry(old: Guide, fill_in_client: Client) -> None:
-    assert ask(fill_in_client, old)["Location"] == old.get_absolute_url()
-    assert answer(fill_in_client, old, way="fractions")["Location"] == old.get_absolute_url()
-
-
-def test_a_missing_picture_is_said(old: Guide, fill_in_client: Client, lead: User) -> None:
-    make_mark(old, "YR", by=lead)
-    guide = make_revision(old)
-    old.screen.storage.delete(str(old.screen.name))
-    assert "file is missing" in ask(fill_in_client, guide).content.decode()
-
-
-def test_both_ways_in_lead_to_the_marks(old: Guide, fill_in_client: Client, fill_in: User) -> None:
-    make_mark(old, "YR", by=fill_in)
-    slug, data = old.series.slug, picture_bytes(120, 180)
-    sent = fill_in_client.post(
-        reverse("upload", args=[slug, old.issue_id]), {"scans": ContentFile(data, "p07.jpg"), "page": ""}
-    )
-    new = Guide.objects.get(issue=old.issue, page="7", is_current=True)
-    assert sent["Location"] == reverse("carry", args=[slug, new.pk])
-    data = picture_bytes(130, 190)
-    coming = start(issue=old.issue, page="7", revision=3, filename="7.jpg", byte_size=len(data), by=fill_in)
-    append(arrival=coming, at=0, stream=ContentFile(data))
-    told = fill_in_client.post(coming.get_absolute_url()).json()
-    newest = Guide.objects.get(issue=old.issue, page="7", is_current=True)
-    assert told["carry"] == reverse("carry", args=[slug, newest.pk])

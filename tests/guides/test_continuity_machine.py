@@ -19,9 +19,7 @@ from django.db import transaction
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
-    RuleBasedStateMachine,
     initialize,
-    invariant,
     precondition,
     rule,
     run_state_machine_as_test,
@@ -29,7 +27,7 @@ from hypothesis.stateful import (
 
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.shifts import Op, Shift, Step
-from bible.models import Costume, Issue, Lock, Membership, Part, Scene, Series
+from bible.models import Costume, Issue, Lock, Membership, Part, Scene
 from bible.services import (
     Refused,
     add_issue,
@@ -44,17 +42,16 @@ from bible.services import (
     set_costume_time,
     set_scene,
 )
-from guides import continuity, impact
+from guides import impact
 from guides.carrying import carry_marks, foresee, source_of, take_carry_back
 from guides.deeds import do_once, new_key, redo, undo
 from guides.exceptions import WHOLE_PAGE, Region, apply_scene, remove_scene, take_waiver_back, waive
-from guides.models import Carry, Deed, FlagKind, Guide, Mark, SceneArea, Waiver
-from guides.palettes import counts
+from guides.models import Carry, Deed, Guide, Mark, SceneArea, Waiver
 from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark, stand_down
 from guides.signoff.deeds import put_in_check, sign_off
-from guides.signoff.fingerprint import broken
 from guides.signoff.reopening import reopen
 from tests.factories import make_costume, make_guide, make_issues, make_part, make_series, make_subject, make_user
+from tests.guides.continuity_truths import Truths
 
 CODES = ["Y", "YR", "YR3B2", "B", "W", "Y2R2"]
 WRITTEN = [*CODES, "yr4", "scrawl", "r y"]
@@ -77,10 +74,9 @@ shifts = st.sampled_from(
 which = st.integers(0, 10**6)
 
 
-class Machine(RuleBasedStateMachine):
+class Machine(Truths):
     """A series with a few of everything; rules choose among its rows by number."""
 
-    series: Series
     lead: User
 
     def __init__(self) -> None:
@@ -383,66 +379,6 @@ class Machine(RuleBasedStateMachine):
                     restore_mark(mark=mark, by=self.lead)
                 else:
                     self._do(mark.guide, Deed.Kind.DELETE, partial(delete_mark, mark=mark, by=self.lead), mark)
-
-    @invariant()
-    def stored_is_what_follows_from_scratch(self) -> None:
-        if not hasattr(self, "series"):
-            return
-        assert continuity.discrepancies(self.series) == []
-
-    @invariant()
-    def flags_are_what_the_rules_say(self) -> None:
-        if not hasattr(self, "series"):
-            return
-        marks = Mark.objects.filter(series=self.series)
-        derived = {d.mark_id: d for d in continuity.derive(self.series)}
-        with_part = dict(marks.values_list("pk", "part_id"))
-        wanted = {pk for pk, d in derived.items() if d.live and with_part[pk] is not None and d.tint != d.expected}
-        assert set(marks.flagged().values_list("pk", flat=True)) == wanted
-        waived = {pk for pk in wanted if derived[pk].waived}
-        assert set(marks.waived().values_list("pk", flat=True)) == waived
-        assert set(marks.open().values_list("pk", flat=True)) == wanted - waived
-        kinds = [mark.flag_kind for mark in marks if mark.flag_kind]
-        assert {kind: kinds.count(kind) for kind in FlagKind} == marks.flagged().kind_counts()
-
-    @invariant()
-    def what_is_signed_off_is_what_was_signed(self) -> None:
-        if hasattr(self, "series"):
-            assert broken(self.series) == []
-
-    @invariant()
-    def scene_tables_and_rule_locks_follow(self) -> None:
-        if not hasattr(self, "series"):
-            return
-        for scene in self.series.scenes.all():
-            moved = {tint: to for tint, to in scene.rule.table(self.series.chart).items() if tint != to}
-            assert dict(scene.tints.values_list("tint", "shifted")) == moved
-        standing = Lock.objects.filter(series=self.series).standing()
-        for lock in standing:
-            if lock.rule_data:
-                bases = standing.filter(part=lock.part, role="base").overlapping(lock.from_position, lock.to_position)
-                made = {lock.rule.apply(base.tint, self.series.chart) for base in bases}
-                assert made == {lock.tint}
-
-    @invariant()
-    def a_living_waiver_stands_for_what_its_mark_says(self) -> None:
-        if hasattr(self, "series"):
-            assert not Waiver.objects.filter(series=self.series).outlived().exists()
-            alive = set(Waiver.objects.filter(series=self.series).alive().values_list("mark_id", flat=True))
-            assert alive == set(Mark.objects.filter(series=self.series, waived=True).values_list("pk", flat=True))
-
-    @invariant()
-    def tints_are_counted_as_a_plain_recount_counts_them(self) -> None:
-        if hasattr(self, "series"):
-            assert counts.discrepancies(self.series) == []
-
-    @invariant()
-    def no_two_standing_locks_overlap(self) -> None:
-        if not hasattr(self, "series"):
-            return
-        for lock in Lock.objects.filter(series=self.series).standing():
-            rivals = Lock.objects.of(lock.part_id, lock.role).overlapping(lock.from_position, lock.to_position)
-            assert list(rivals) == [lock]
 
 
 @pytest.mark.django_db
