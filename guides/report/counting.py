@@ -149,7 +149,7 @@ def marks_of(series: Series, run: Run) -> MarkQuerySet:
 
 
 def make_report(series: Series, run: Run, press: PressCondition, *, whole: bool = False) -> Report:
-    """The report of a run of issues. The number of queries is fixed. ``whole``: lists of any length, nothing left out."""
+    """The report of a run of issues. The number of queries is fixed. ``whole``: lists of any length, none cut."""
 
     def most(limit: int) -> int | None:
         return None if whole else limit
