@@ -121,16 +121,19 @@ def _fade_area(
     mask = _flood(lab, lines, (np.array(at) - low) * shrink)
     if mask is None:
         return None
+    tried = mask.copy()
     mask = _same_paint(lab, mask, low, start, way, shrink)
     for share in (0.1, 0.3, 0.5, 0.7, 0.9):  # the same fade beyond what stands in front of it
         for side in (-0.6, -0.3, 0.0, 0.3, 0.6):
             aside = side * reach * np.array([-way[1], way[0]]) / np.hypot(*way)
             seed = (start + share * way + aside - low) * shrink
             x, y = np.round(seed).astype(int)
-            if 0 <= x < size[0] and 0 <= y < size[1] and not mask[y, x]:
+            if 0 <= x < size[0] and 0 <= y < size[1] and not tried[y, x]:
                 more = _flood(lab, lines, seed)
-                if more is not None and _continues(lab, mask, more, low, start, way, shrink):
-                    mask = np.maximum(mask, more)
+                if more is not None:
+                    tried |= more
+                    if _continues(lab, mask, more, low, start, way, shrink):
+                        mask |= more
     inside = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
     clear = min(0.0024 * reader.height * shrink, 0.6 * float(inside.max()))
     kept = (inside >= max(clear, 1.0)).astype(np.uint8)

@@ -310,7 +310,7 @@ class PagePress:
         cross = ready.static[rows] + _place_covariance(ready.inks[rows], at[None], self.at)
         cross = cross.reshape(3 * m, 3 * n)
         alpha, spread = self.alpha, cross @ self.inverse
-        reduced = np.einsum("mcn,mdn->mcd", spread.reshape(m, 3, -1), cross.reshape(m, 3, -1))
+        reduced = spread.reshape(m, 3, -1) @ cross.reshape(m, 3, -1).swapaxes(1, 2)
         if without is not None:
             gone = slice(3 * without, 3 * without + 3)
             block = np.linalg.inv(self.inverse[gone, gone])

@@ -45,7 +45,7 @@ OPEN = 0.25
 LEAST, MOST = -0.5, 0.7
 """Less ink than half or more than this is no press that runs."""
 
-ROUNDS, SETTLING = 4, 25
+ROUNDS, SETTLING = 3, 15
 
 
 def films(page: PagePress) -> tuple[FloatArray, FloatArray]:

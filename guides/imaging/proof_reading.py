@@ -29,11 +29,17 @@ SEED = 0.005
 PAINT_TOLERANCE = 15.0
 """CIELAB distance on the guide within which paint belongs to the mark's area: streaks of a dye stay below."""
 
+ONE_PAINT = 8.0
+"""CIELAB distance of places of the spot that count as the same paint."""
+
 CLEAR = 0.0024
 """Distance to keep from the edge of the area (page heights): 0.6 mm, twice the usual misregistration of inks."""
 
 CELL = 0.0015
 """About one halftone cell in page heights: 65 lines an inch on a page 10 inches high."""
+
+FINEST_BLUR = 2.0
+"""Spread in px that a blur needs: means over a cell are taken on a picture reduced by area as far as that."""
 
 ENOUGH_CELLS = 3.0
 """Fewer halftone cells than this say nothing about a tint."""
@@ -171,7 +177,8 @@ class Reader:
         spot = lab[max(0, py - half) : py + half + 1, max(0, px - half) : px + half + 1].reshape(-1, 3)
         if len(spot) > 150:
             spot = spot[:: len(spot) // 150 + 1]
-        near = np.linalg.norm(spot[:, None] - spot[None], axis=2) < 8.0
+        length = np.einsum("ic,ic->i", spot, spot)
+        near = length[:, None] + length - 2.0 * spot @ spot.T < ONE_PAINT**2
         away = np.linalg.norm(np.indices((2 * half + 1, 2 * half + 1)).reshape(2, -1).T - half, axis=1)
         votes = near.sum(axis=1).astype(np.float64)
         if len(away) == len(spot):
@@ -258,15 +265,20 @@ class Reader:
         weight = np.repeat(np.repeat(mask, self.fine, 0), self.fine, 1).astype(np.float32)
         weight *= linear[..., 0] >= 0
         sigma = CELL * self.height * self.fine
-        step = max(1, int(sigma))
-        dense = cv2.GaussianBlur(weight, (0, 0), sigma)
-        smooth = cv2.GaussianBlur(linear * weight[..., None], (0, 0), sigma)[::step, ::step]
-        dense, keep = dense[::step, ::step], (weight[::step, ::step] > 0)
-        samples, share = smooth[keep] / dense[keep][:, None], dense[keep].astype(np.float64)
+        shrink = max(1, int(sigma / FINEST_BLUR))
+        size = (max(1, linear.shape[1] // shrink), max(1, linear.shape[0] // shrink))
+        dense, light = (
+            cv2.GaussianBlur(cv2.resize(image, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink)
+            for image in (weight, linear * weight[..., None])
+        )
+        step = max(1, int(sigma / shrink))
+        inside = cv2.resize(weight, size, interpolation=cv2.INTER_NEAREST)[::step, ::step] > 0
+        share = dense[::step, ::step][inside].astype(np.float64)
+        samples = light[::step, ::step][inside] / share[:, None]
         cells = float(weight.sum() / (CELL * self.height * self.fine) ** 2)
         if cells < ENOUGH_CELLS or len(samples) < 3:
             return Unreadable("too little of the area is clear of line art to average its halftone dots")
-        tones = self.tones(samples.astype(np.float64))
+        tones = self.tones(samples)
         tone, spread = robust_mean(tones, share)
         noise = np.hypot(spread / np.sqrt(max(1.0, min(cells / 4.0, len(tones)))), 0.004)
         return Reading(tone, noise, cells, _parts(tones, tone, share))
@@ -318,7 +330,7 @@ def _parts(tones: FloatArray, tone: FloatArray, share: FloatArray) -> tuple[tupl
     if len(tones) < 12:
         return ()
     rest = tones - np.median(tones, axis=0)
-    axis = np.linalg.svd(rest, full_matrices=False)[2][0]
+    axis = np.linalg.eigh(rest.T @ rest)[1][:, -1]
     along = rest @ axis
     cut = (np.percentile(along, 5) + np.percentile(along, 95)) / 2
     for _ in range(8):
