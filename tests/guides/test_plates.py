@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import io
 from typing import Any
 
+import numpy as np
 import pytest
+from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.test import Client
 from django.urls import reverse
+from PIL import Image
 
-from guides.models import Mark
+from bible.colour.shifts import Op, Shift, Step
+from bible.models import Scene
+from bible.services import set_scene
+from guides.exceptions import Region, apply_scene, remove_scene
+from guides.models import Guide, Mark
 from guides.plates import PLATES, SINGLE, STACKED, plate_of
 from guides.services import rewrite_mark
-from tests.factories import make_guide, make_issue, make_mark
+from tests.factories import make_guide, make_issue, make_lock, make_mark, make_part
 from tests.pages import methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -65,3 +73,94 @@ def test_plates_that_do_not_exist_and_wrong_methods(series: Any, guide: Any, lea
     assert lead_client.get(picture).status_code == 404
     for address in (page, picture):
         methods_are_refused(lead_client, address, "post", "put", "delete")
+
+
+# --- scenes -------------------------------------------------------------------------------------------------
+
+LEFT_PANEL = Region(0.0, 0.0, 0.5, 1.0)
+PANELS = (np.s_[40:260, 40:160], np.s_[40:260, 240:360])
+"""The middles of both panels of ``panels`` as shares of 300 and 400."""
+
+
+@pytest.fixture
+def panels(guide: Guide, monkeypatch: pytest.MonkeyPatch) -> Guide:
+    """The guide with a panel of yellow paint on the left and one of green on the right, 30 % of the page's width each."""
+    monkeypatch.setattr("guides.imaging.plates.LINE_PIXELS", 2.0)
+    painted = np.full((300, 400, 3), 255, np.uint8)
+    painted[20:280, 20:180], painted[20:280, 220:380] = (240, 215, 40), (60, 150, 70)
+    out = io.BytesIO()
+    Image.fromarray(painted).save(out, "PNG")
+    for field in ("original", "screen"):
+        getattr(guide, field).save(f"tests/{guide.pk}-panels-{field}.png", ContentFile(out.getvalue()), save=False)
+    guide.width, guide.height = 400, 300
+    guide.save()
+    return guide
+
+
+def night(guide: Guide, lead: Any, **region: Any) -> Any:
+    rule = Shift((Step(Op.ADD, "c", 25),))
+    scene = set_scene(scene=Scene(series=guide.series, name="Night"), rule=rule, by=lead)
+    return apply_scene(guide=guide, scene=scene, by=lead, **region)
+
+
+def light(guide: Guide, inks: str) -> np.ndarray:
+    """Red of a plate (300, 400), 0-255, dots averaged: what cyan takes away and yellow leaves."""
+    with default_storage.open(plate_of(guide, PLATES[inks]).name) as file:
+        small = Image.open(io.BytesIO(file.read())).resize((400, 300), Image.Resampling.BOX)
+    return np.asarray(small, float)
+
+
+def test_a_scene_says_what_is_owed_and_the_plates_are_cut_from_what_is_written(panels: Guide, lead: Any) -> None:
+    part = make_part(panels.series)
+    make_lock(part, "Y", by=lead)
+    make_mark(panels, "Y", x=0.25, part=part, by=lead)
+    before = {inks: plate_of(panels, plate) for inks, plate in PLATES.items()}
+    area = night(panels, lead)
+    assert Mark.objects.flagged().filter(guide=panels).count() == 1
+    assert {inks: plate_of(panels, plate) for inks, plate in PLATES.items()} == before
+    remove_scene(area=area, by=lead)
+    assert plate_of(panels, PLATES["c"]) == before["c"]
+
+
+def test_the_plates_of_a_page_with_a_night_panel_hold_its_shade_once(panels: Guide, lead: Any) -> None:
+    """Yellow with the night's 25 % cyan in the scene's panel, the same yellow without beside it."""
+    part = make_part(panels.series)
+    make_lock(part, "Y", by=lead)
+    night(panels, lead, region=LEFT_PANEL)
+    shaded = make_mark(panels, "YB2", x=0.25, part=part, by=lead)
+    make_mark(panels, "Y", x=0.75, part=part, by=lead)
+    assert not Mark.objects.flagged().filter(guide=panels).exists()
+    cyan = light(panels, "c")[..., 0]
+    paper = cyan[:10].mean()
+    dark, bright = (cyan[panel].mean() for panel in PANELS)
+    assert bright == pytest.approx(paper, abs=2)
+    with default_storage.open(f"{plate_of(panels, PLATES['c']).name.rsplit('-', 1)[0]}.npz") as file:
+        table = np.load(io.BytesIO(file.read()))["table"]
+    assert sorted(table[:, 0]) == [0, 0, 25]
+    assert sorted(table[:, 2]) == [0, 100, 100]
+    blue = light(panels, "y")[..., 2]
+    assert blue[PANELS[0]].mean() == pytest.approx(blue[PANELS[1]].mean(), abs=3)
+    rewrite_mark(mark=Mark.objects.get(pk=shaded.pk), written="YB3", part=None, role="base", by=lead)
+    twice = light(panels, "c")[..., 0][PANELS[0]].mean()  # what a night counted twice would look like
+    assert paper - 15 > dark > twice + 10
+
+
+def test_a_fade_in_a_night_panel_keeps_the_shade_from_end_to_end(panels: Guide, lead: Any) -> None:
+    night(panels, lead, region=LEFT_PANEL)
+    make_mark(panels, "YB2", x=0.25, y=0.1, to=(0.25, 0.9), to_written="B2", by=lead)
+    cyan, yellow = light(panels, "c")[..., 0], light(panels, "y")[..., 2]
+    top, low = np.s_[40:90, 40:160], np.s_[210:260, 40:160]
+    assert cyan[top].mean() == pytest.approx(cyan[low].mean(), abs=4)
+    assert cyan[top].mean() < cyan[:10].mean() - 15
+    assert yellow[low].mean() > yellow[top].mean() + 40
+
+
+def test_the_page_of_plates_with_a_scene_is_there_for_members_alone(
+    series: Any, panels: Guide, lead: Any, lead_client: Client, client: Client
+) -> None:
+    night(panels, lead, region=LEFT_PANEL)
+    make_mark(panels, "YB2", x=0.25, by=lead)
+    for name, more in (("plates", ()), ("plate-picture", ("c",))):
+        address = reverse(name, args=[series.slug, panels.pk, *more])
+        assert lead_client.get(address).status_code == 200
+        assert client.get(address).status_code == 302
