@@ -8,6 +8,7 @@ The scanner has channels of its own, a tone curve, sharpening, glare and a lid o
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass, field, replace
 from functools import cache
 
@@ -114,7 +115,9 @@ def chance(seed: int, brutal: bool = False) -> Chance:
 @cache
 def _observer() -> tuple[Float, Float]:
     """CIE 1931 2 degree colour matching functions times D65, (31, 3), and its XYZ to linear sRGB, both as published."""
-    import colour
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it would like matplotlib
+        import colour
 
     shape = colour.SpectralShape(400, 700, 10)
     seen = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(shape).values
@@ -337,10 +340,11 @@ def _scan(light: Plane, luck: Chance, rng: np.random.Generator) -> npt.NDArray[n
     image *= (1 + luck.lamp * np.linspace(-1, 1, height)[:, None, None]).astype(np.float32)
     for _ in range(luck.dirt):
         at, size = (int(rng.integers(width)), int(rng.integers(height))), rng.uniform(1, 12, 2) * luck.dpi / 170
-        ring = cv2.ellipse2Poly(at, (int(size[0]) + 1, int(size[1]) + 1), int(rng.integers(180)), 0, 360, 30)
+        axes = (int(size[0]) + 1, int(size[1]) + 1)
+        ring = np.array(cv2.ellipse2Poly(at, axes, int(rng.integers(180)), 0, 360, 30), dtype=np.int32)
         cv2.fillPoly(
             image,
-            [ring + rng.integers(-1, 2, ring.shape)],
+            [(ring + rng.integers(-1, 2, ring.shape)).astype(np.int32)],
             tuple(float(v) for v in rng.uniform(0.03, 0.8) * np.array([1, 0.9, 0.75])),
             cv2.LINE_AA,
         )
