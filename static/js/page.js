@@ -39,8 +39,13 @@ document.addEventListener("htmx:afterSettle", (event) => {
     return `The server answered ${xhr.status}. Nothing was changed; load the page again.`;
   }
 
-  document.addEventListener("htmx:responseError", (event) => tell(sentence(event.detail.xhr)));
+  // What only adds to a page says its own trouble in its place: nobody asked for it, and nothing moves for it.
+  const tellsItself = (event) => event.target.closest?.("[data-tells-itself]");
+
+  document.addEventListener("htmx:responseError", (event) => {
+    if (!tellsItself(event)) tell(sentence(event.detail.xhr));
+  });
   document.addEventListener("htmx:sendError", (event) => {
-    if (!event.defaultPrevented) tell("No connection: nothing was changed. Try again in a moment.");
+    if (!event.defaultPrevented && !tellsItself(event)) tell("No connection: nothing was changed. Try again in a moment.");
   });
 })();

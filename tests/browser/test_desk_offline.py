@@ -32,6 +32,21 @@ def kept_says(page: Any, word: str) -> None:
     page.locator("#kept", has_text=word).wait_for()
 
 
+def test_paint_that_cannot_be_asked_says_so_in_its_place_and_moves_nothing(
+    visit: Visit, colourist: Any, guide: Guide
+) -> None:
+    page = visit(colourist, guide.get_absolute_url())
+    page.wait_for_load_state("networkidle")
+    stood = point_of_page(page, 0, 0)
+    page.context.set_offline(True)
+    page.mouse.click(*point_of_page(page, 0.3, 0.3))
+    page.locator(".paint-asked", has_text="could not be asked").wait_for()
+    assert point_of_page(page, 0, 0) == pytest.approx(stood)
+    assert page.locator("ul.messages").count() == 0
+    page.context.set_offline(False)
+    forgive(page, *LOST, "htmx:")
+
+
 def test_marks_of_a_broken_line_are_kept_said_and_sent_once(
     visit: Visit, colourist: Any, guide: Guide, coat: Part
 ) -> None:
