@@ -216,16 +216,14 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     )
     _save_once(carry)
     _bring_areas(guide, plan.areas)
-    continuity.place(Mark.objects.filter(guide=guide))  # scenes hold for marks that were here before, too
-    if not pairs:
-        return carry
-    why = f"{len(pairs)} marks carried over to the new scan of {guide}"
-    reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why)
     marks = Mark.objects.bulk_create(new for new, _ in pairs)
     _bring_along({one.mark: new for new, (_, one) in zip(marks, pairs, strict=True)})
-    placed = Mark.objects.filter(pk__in=[mark.pk for mark in marks])
-    continuity.place(placed)
-    counts.placed(placed)
+    continuity.place(Mark.objects.filter(guide=guide))  # scenes hold for marks that were here before, too
+    if not marks:
+        return carry
+    why = f"{len(marks)} marks carried over to the new scan of {guide}"
+    reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why)
+    counts.placed(marks, guide)
     record(Deed.MARKED, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=len(marks))
     return carry
 

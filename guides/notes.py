@@ -10,10 +10,11 @@ from guides.models import Mark, MarkNote
 NOTES_SHOWN = 60
 
 
-def notes_of(mark: Mark) -> dict[str, Any]:
-    """What the panel shows beside a mark: its own notes, and those of the decision in force for it."""
+def notes_of(mark: Mark, *, new: bool = False) -> dict[str, Any]:
+    """What the panel shows beside a mark: its own notes, and those of the decision in force for it. A ``new`` one
+    has none of its own."""
     held = LockNote.objects.of_decision(mark.lock).with_writers() if mark.lock else []
-    return {"notes": mark.notes.with_writers(), "lock_notes": held}
+    return {"notes": [] if new else mark.notes.with_writers(), "lock_notes": held}
 
 
 def notes_of_subject(series: Series, subject: Subject) -> list[MarkNote]:

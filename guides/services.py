@@ -220,9 +220,8 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     )
     if marks:
         _reopen(guide, by, f"{len(marks)} placed" if len(marks) > 1 else f"mark {marks[0].number} placed")
-    placed = Mark.objects.filter(pk__in=[mark.pk for mark in marks])
-    continuity.resolve(placed, new=True)
-    counts.placed(placed, with_fades=any(mark.is_gradient for mark in marks))
+    continuity.resolve_new(marks)
+    counts.placed(marks, guide)
     if marks:
         _record(Deed.MARKED, guide, by, len(marks))
     return marks

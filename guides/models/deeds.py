@@ -23,6 +23,10 @@ class DeedQuerySet(models.QuerySet["Deed"]):
     def next_to_redo(self) -> Deed | None:
         """The deed taken back last, unless something was done since: that is then the newest state."""
         last = self.filter(undone=False).aggregate(last=models.Max("id"))["last"] or 0
+        return self.taken_back_since(last)
+
+    def taken_back_since(self, last: int) -> Deed | None:
+        """The oldest deed taken back after the one with the key ``last``."""
         return self.filter(undone=True, id__gt=last).order_by("id").first()
 
     def with_things(self) -> Self:

@@ -9,7 +9,7 @@ since a row that is held is passed over for another one of the same key. What co
 from __future__ import annotations
 
 from collections import Counter, defaultdict, deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from itertools import islice
 
@@ -22,7 +22,7 @@ from django.db.models.functions import Coalesce
 from bible.colour.tints import Tint
 from bible.fields import NoTint, packed
 from bible.models import Series
-from guides.models import Mark, MarkQuerySet
+from guides.models import Guide, Mark, MarkQuerySet
 from guides.models.palettes import KIND_OF_ROLE, NOBODY, TintUse, UseKind
 
 Key = tuple[int, int, "Tint | NoTint", int, int]
@@ -54,16 +54,20 @@ def kept(marks: MarkQuerySet) -> Iterator[None]:
     add(change)
 
 
-def placed(marks: MarkQuerySet, *, with_fades: bool = True) -> None:
-    """Count marks that were not there before."""
-    add(count(marks, with_fades=with_fades))
+def placed(marks: Iterable[Mark], guide: Guide) -> None:
+    """Count marks of a guide that were not there before: what they are is known, so nothing is asked."""
+    colourist = guide.colourist_id or NOBODY
+    found: Counter[Key] = Counter()
+    for mark in marks:
+        if mark.live:
+            kind = UseKind.of(mark.part_id, mark.role).value
+            for tint in {mark.tint, mark.tint if mark.to_tint is None else mark.to_tint}:
+                found[mark.series_id, guide.issue_id, tint, kind, colourist] += 1
+    add(found)
 
 
-def count(marks: MarkQuerySet, *, with_fades: bool = True) -> Counter[Key]:
-    """What some marks count for: the live ones among them, a gradient once for each of its two tints.
-
-    ``with_fades`` False where the caller knows that no gradient is among them: a question less.
-    """
+def count(marks: MarkQuerySet) -> Counter[Key]:
+    """What some marks count for: the live ones among them, a gradient once for each of its two tints."""
     kind = Case(
         When(part=None, then=Value(UseKind.BACKGROUND.value)),
         *[When(role=role, then=Value(kind.value)) for role, kind in KIND_OF_ROLE.items()],
@@ -71,7 +75,7 @@ def count(marks: MarkQuerySet, *, with_fades: bool = True) -> Counter[Key]:
     live = marks.live().order_by().annotate(kind=kind, colourist=Coalesce("guide__colourist", NOBODY))
     found: Counter[Key] = Counter()
     fades = live.filter(to_tint__isnull=False).exclude(to_tint=F("tint"))
-    for some, tint in ((live, "tint"), (fades, "to_tint"))[: 2 if with_fades else 1]:
+    for some, tint in ((live, "tint"), (fades, "to_tint")):
         rows = some.values_list("series", "guide__issue", tint, "kind", "colourist").annotate(n=Count("id"))
         for *key, n in rows:
             found[tuple(key)] += n

@@ -64,7 +64,8 @@ def show_changed(
 
 def show_added(request: MemberRequest, guide: Guide, done: Done, message: str) -> HttpResponse:
     """What ``show_changed`` shows; to a desk that has drawn the other marks already only the new one."""
-    mark = _marks(guide.series).get(pk=done.mark.pk)
+    # What was placed just now is as it was placed, with all that its answer says of it.
+    mark = _marks(guide.series).get(pk=done.mark.pk) if done.again else done.mark
     mark.series = guide.series
     if request.htmx and not done.again:
         form, drawn = MarkForm(guide, mark=mark), request.headers.get(HEADER, "")

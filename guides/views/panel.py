@@ -116,8 +116,10 @@ def scene_boxes(guide: Guide) -> list[SceneBox]:
     ]
 
 
-def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
-    """What the panel beside the picture says about one mark."""
+def panel_context(
+    guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None, new: bool = False
+) -> dict[str, Any]:
+    """What the panel beside the picture says about one mark; of a ``new`` one nobody has said anything yet."""
     series = guide.series
     context: dict[str, Any] = {
         "series": series,
@@ -129,9 +131,9 @@ def panel_context(guide: Guide, membership: Membership, *, chosen: Mark | None, 
         "page_notes": PageNote.objects.of_page(guide).standing().with_writers(),
         "write_key": new_key(),
     }
-    if chosen and membership.is_crew:
-        context |= notes_of(chosen)
     if chosen:
+        context |= {"waivers": [] if new else chosen.waivers.all()}
+        context |= notes_of(chosen, new=new) if membership.is_crew else {}
         flags = flags_of([chosen], condition(series))
         readable = isinstance(chosen.tint, Tint)
         context["copy"] = json.dumps(_copied(chosen))
@@ -204,7 +206,7 @@ def added_context(
         "to_undo": placed,
         "to_redo": None,
     }
-    return panel_context(guide, membership, chosen=chosen, form=form) | more | _addresses(guide)
+    return panel_context(guide, membership, chosen=chosen, form=form, new=True) | more | _addresses(guide)
 
 
 def desk_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:

@@ -9,13 +9,15 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from bible.colour.notation import LETTERS_64, Notation
+from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
 from bible.fields import NoTint
-from bible.models import Series
-from bible.services import change_reading, correct_lock, end_lock, move_issue, set_costume_time
+from bible.models import Scene, Series
+from bible.services import change_reading, correct_lock, end_lock, move_issue, set_costume_time, set_scene
 from guides import continuity
+from guides.exceptions import Region, apply_scene
 from guides.models import FlagKind, Mark
-from guides.services import delete_mark, move_mark, restore_mark, rewrite_mark
+from guides.services import NewMark, delete_mark, move_mark, place_marks, restore_mark, rewrite_mark
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
 
 pytestmark = pytest.mark.django_db
@@ -160,6 +162,30 @@ def test_an_alias_makes_old_texts_readable_and_rewrites_nothing(series: Series, 
     mark.refresh_from_db()
     assert mark.written == "yr4"
     assert kinds(series) == []
+
+
+def test_a_mark_placed_alone_is_resolved_as_among_many(series: Series, issues: list[Any], lead: Any) -> None:
+    coat, boots = make_part(series), make_part(series)
+    make_lock(coat, "YR3B2")
+    make_lock(coat, "Y", role="highlight", from_position=issues[1].position)
+    make_lock(boots, "YB")
+    set_costume_time(costume=boots.costume, from_position=0, to_position=issues[2].position)
+    night = set_scene(scene=Scene(series=series, name="Night"), rule=Shift((Step(Op.UP, "c", 1),)), by=lead)
+    says = [(coat, "base"), (coat, "shade"), (coat, "highlight"), (boots, "base"), (None, "base")]
+    for issue in (issues[0], issues[3]):
+        guide = make_guide(issue)
+        apply_scene(guide=guide, scene=night, region=Region(0, 0, 0.5, 1), by=lead)
+        rows = [NewMark(x, 0.5, "YR3B2", part, role) for x in (0.2, 0.8) for part, role in says]
+        alone = [place_marks(guide=guide, by=lead, rows=[row])[0] for row in rows]
+        many = place_marks(guide=guide, by=lead, rows=rows)
+        for mark in alone:
+            told = mark.lock_id, mark.expected, mark.scene_id
+            mark.refresh_from_db()
+            assert told == (mark.lock_id, mark.expected, mark.scene_id)
+        resolved = list(Mark.objects.filter(pk__in=[mark.pk for mark in many]).order_by("number"))
+        assert [(m.lock_id, m.expected) for m in alone] == [(m.lock_id, m.expected) for m in resolved]
+        assert len({m.expected for m in alone}) == (5 if issue == issues[0] else 6)
+    assert continuity.discrepancies(series) == []
 
 
 def test_resolving_takes_one_update_however_many_marks(series: Series, issues: list[Any]) -> None:
