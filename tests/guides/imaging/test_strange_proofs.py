@@ -14,7 +14,8 @@ from tests.guides.imaging.strange_press import strange_proof
 from tests.guides.imaging.strange_scenes import draw_scene, paint_scene
 
 HEIGHT, MARKS = 1000, 40
-SEEDS = (5, 12)
+SEEDS = (12,)
+"""One page: printing it dot by dot takes a quarter of a minute. The benchmark prints dozens."""
 OFF_MEDIAN, OFF_MOST = 0.6, 1.4
 """Pixels of the guide: what the marks may lie off in the median, and 95 of 100 of them."""
 
@@ -33,4 +34,4 @@ def test_the_proof_lies_on_its_guide_and_only_slips_are_found(seed: int) -> None
     assert np.median(far) < OFF_MEDIAN
     assert np.percentile(far, 95) < OFF_MOST
     with pytest.raises(NotRegistered):  # another page, by the same hand
-        check(paint_scene(draw_scene(seed + 1, *guide.shape[1::-1], MARKS), seed + 1), sheet.image, [])
+        check(paint_scene(draw_scene(seed + 1, guide.shape[1], guide.shape[0], MARKS), seed + 1), sheet.image, [])
