@@ -6,19 +6,16 @@ mark alone; where somebody else has been at the page meanwhile, it is all of the
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from bible.digest import digest
 from bible.fields import packed
 from guides.models import Guide, Mark, PaintReading
 
 HEADER = "Desk-Drawn"
 """The request header that says what is drawn. A header, since what is to be done does not depend on it."""
-
-DIGITS = 24
-"""Hexadecimal figures of a digest: 96 bits."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -64,8 +61,8 @@ def odd_marks(guide: Guide) -> set[int]:
     return set(PaintReading.objects.filter(mark__guide=guide).disagreeing().values_list("mark_id", flat=True))
 
 
-def digest(guide: Guide, marks: Iterable[DrawnMark]) -> str:
+def drawn_digest(guide: Guide, marks: Iterable[DrawnMark]) -> str:
     """What is drawn, whatever the order; codes and differences also follow the series' notation and press."""
     series = guide.series
     told: tuple[Any, ...] = (guide.is_current, series.press, series.notation_data, sorted(marks))
-    return hashlib.sha256(repr(told).encode()).hexdigest()[:DIGITS]
+    return digest(repr(told))

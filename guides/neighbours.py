@@ -17,6 +17,7 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.digest import digest
 from bible.models import Deed, Issue, Series
+from bible.names import name_of
 from bible.presses import condition
 from bible.services import Refused, record
 from guides.imaging.neighbours import Sinking, sinking
@@ -125,7 +126,7 @@ def described(pair: SinkingPair, series: Series) -> str:
     """A pair in one sentence, and why it may stand where a lead has said so."""
     sides = [f"mark {mark.number} ({_whose(mark)}, {_code(series, mark)})" for mark in pair.sides]
     words = f"{sides[0]} beside {sides[1]}: {pair.word}, ΔE 2000 {pair.difference:.1f}"
-    return f"{words}; waived by {pair.waived_by}: {pair.reason}" if pair.waived_at else words
+    return f"{words}; waived by {name_of(pair.waived_by)}: {pair.reason}" if pair.waived_at else words
 
 
 def _whose(mark: Mark) -> str:
@@ -147,7 +148,7 @@ def waive_pair(*, pair: SinkingPair, reason: str, by: User) -> SinkingPair:
         raise Refused("A waiver needs a reason: it is read years later.")
     pair = SinkingPair.objects.select_for_update(of=("self",)).with_names().select_related("series").get(pk=pair.pk)
     if pair.waived_at:
-        raise Refused(f"{pair.waived_by} has waived that already: {pair.reason}")
+        raise Refused(f"{name_of(pair.waived_by)} has waived that already: {pair.reason}")
     if not pairs_of(pair.series).filter(pk=pair.pk).exists():
         raise Refused("A mark or the press condition has changed since the page was looked at: look at it again.")
     pair.reason, pair.waived_at, pair.waived_by = reason.strip(), timezone.now(), by

@@ -119,6 +119,12 @@ def read_guides(
     return len(waiting), 0
 
 
+def pages_done(done: int, left: int, what: str) -> str:
+    """“3 pages read.”, and that some wait where the time was used up."""
+    said = f"{done} page{'' if done == 1 else 's'} {what}."
+    return f"{said} {left} still wait: ask again." if left else said
+
+
 def voice_of(mark: Mark) -> Voice:
     """What the paint says at a mark, read now where what is kept is of an earlier state."""
     if mark.live and not PaintReading.objects.fresh().filter(mark=mark).exists():

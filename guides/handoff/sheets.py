@@ -13,6 +13,7 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.fields import NoTint
 from bible.models import Issue, Series
+from bible.names import name_of
 from bible.presses import condition
 from guides.flags import Flag, flags_of
 from guides.forgetting import Warning, warnings
@@ -74,7 +75,7 @@ class Line:
         if self.flag is None:
             return ""
         words = flag_words(self.flag)
-        return f"{words}; waived by {self.waiver.waived_by}: {self.waiver.reason}" if self.waiver else words
+        return f"{words}; waived by {name_of(self.waiver.waived_by)}: {self.waiver.reason}" if self.waiver else words
 
 
 @dataclass(frozen=True, slots=True)

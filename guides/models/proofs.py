@@ -137,12 +137,6 @@ class Decision(models.TextChoices):
 
 
 class ProofReadingQuerySet(models.QuerySet["ProofReading"]):
-    def of_current_proofs(self) -> Self:
-        return self.filter(proof__is_current=True)
-
-    def of_issue(self, issue_id: int) -> Self:
-        return self.filter(proof__guide__issue=issue_id)
-
     def undecided(self) -> Self:
         """Faults the program names on current proofs that nobody has decided: what is still to be looked at."""
         return self.filter(open=True)
@@ -169,9 +163,6 @@ class ProofReadingQuerySet(models.QuerySet["ProofReading"]):
     def counts_by_issue(self) -> dict[int, int]:
         """How many of these readings each issue has, by its key."""
         return dict(self.order_by().values_list("proof__guide__issue_id").annotate(n=Count("id")))
-
-    def counts_by_guide(self) -> dict[int, int]:
-        return dict(self.order_by().values_list("proof__guide_id").annotate(n=Count("id")))
 
     def worst_first(self) -> Self:
         """The surest and most visible first."""

@@ -68,8 +68,8 @@ def show_added(request: MemberRequest, guide: Guide, done: Done, message: str) -
     mark = _marks(guide.series).get(pk=done.mark.pk) if done.again else done.mark
     mark.series = guide.series
     if request.htmx and not done.again:
-        form, drawn = MarkForm(guide, mark=mark), request.headers.get(HEADER, "")
-        if context := added_context(guide, request.membership, placed=done.deed, chosen=mark, form=form, drawn=drawn):
+        form, shown = MarkForm(guide, mark=mark), request.headers.get(HEADER, "")
+        if context := added_context(guide, request.membership, placed=done.deed, chosen=mark, form=form, shown=shown):
             return render(request, "guides/_added.html", context | {"message": message})
     return show_changed(request, guide, mark, message)
 

@@ -18,7 +18,7 @@ from guides.keysets import cut, read_keyset
 from guides.lists import sinking_table
 from guides.models import SinkingPair
 from guides.neighbours import look_at, pairs_of, take_pair_back, waiting, waive_pair
-from guides.paint import read_guides
+from guides.paint import pages_done, read_guides
 from guides.views.waivers import ReasonForm
 
 PAIRS_A_PAGE = 50
@@ -54,8 +54,7 @@ def sinking(request: MemberRequest, series: Series) -> HttpResponseBase:
 def look_for_sinking(request: MemberRequest, series: Series) -> HttpResponse:
     """Look at the pages that wait, as many as a request has time for."""
     done, left = read_guides(waiting(series), read=look_at)
-    said = f"{done} page{'' if done == 1 else 's'} looked at."
-    messages.success(request, said + (f" {left} still wait: ask again." if left else ""))
+    messages.success(request, pages_done(done, left, "looked at"))
     return redirect("sinking", series.slug)
 
 

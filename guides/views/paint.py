@@ -14,7 +14,17 @@ from bible.tables_out import answer, wanted
 from guides.forms import PlaceForm
 from guides.lists import paint_table
 from guides.models import Guide, Mark, PaintReading
-from guides.paint import Voice, disagreements_by_guide, look_at, read_guides, told, unread, voice_at, voice_of
+from guides.paint import (
+    Voice,
+    disagreements_by_guide,
+    look_at,
+    pages_done,
+    read_guides,
+    told,
+    unread,
+    voice_at,
+    voice_of,
+)
 
 LONGEST_LIST = 200
 
@@ -90,8 +100,7 @@ def read_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     waiting = unread(series)
     guides = Guide.objects.filter(issue=issue).current().in_order().select_related("series")
     done, left = read_guides([guide for guide in guides if guide.pk in waiting])
-    said = f"{done} page{'' if done == 1 else 's'} read."
-    messages.success(request, said + (f" {left} still wait: ask again." if left else ""))
+    messages.success(request, pages_done(done, left, "read"))
     return redirect("issue-paint", series.slug, issue.pk)
 
 

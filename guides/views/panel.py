@@ -14,7 +14,7 @@ from bible.colour.tints import Tint
 from bible.models import Membership
 from bible.presses import condition
 from guides.deeds import new_key, steps
-from guides.drawn import DrawnMark, digest, drawn_marks, odd_marks
+from guides.drawn import DrawnMark, drawn_digest, drawn_marks, odd_marks
 from guides.flags import Flag, flags_of, reading_trouble
 from guides.forms import MarkForm
 from guides.gradients import fade_of
@@ -169,7 +169,7 @@ def page_context(guide: Guide, membership: Membership, *, chosen: Mark | None, f
             "boxes": scene_boxes(guide),
             "mark_count": len(rows),
             "flag_count": sum(1 for row in rows if row.flag),
-            "drawn": digest(guide, (DrawnMark.of(row.mark, row.paint_odd) for row in rows)),
+            "drawn": drawn_digest(guide, (DrawnMark.of(row.mark, row.paint_odd) for row in rows)),
         }
         | _addresses(guide)
     )
@@ -182,26 +182,26 @@ def _addresses(guide: Guide) -> dict[str, str]:
 
 
 def added_context(
-    guide: Guide, membership: Membership, *, placed: Deed, chosen: Mark, form: Form, drawn: str
+    guide: Guide, membership: Membership, *, placed: Deed, chosen: Mark, form: Form, shown: str
 ) -> dict[str, Any] | None:
     """The panel and one new mark, for a desk that has drawn every other mark as it is now.
 
     Args:
-        drawn: the digest of what the desk has drawn.
+        shown: the digest of what the desk has drawn.
 
     Returns:
         None where something else is different as well, or nothing is drawn yet: ``page_context`` has it all.
     """
     now = drawn_marks(guide)
     others = [mark for mark in now if mark.key != chosen.pk]
-    if not others or digest(guide, others) != drawn:
+    if not others or drawn_digest(guide, others) != shown:
         return None
     chosen.guide = guide
     more = {
         "row": _rows(guide, [chosen], set())[0],
         "mark_count": len(now),
         "flag_count": sum(mark.is_flagged for mark in now),
-        "drawn": digest(guide, now),
+        "drawn": drawn_digest(guide, now),
         # What was just done is what can be taken back, and after it nothing can be done again.
         "to_undo": placed,
         "to_redo": None,

@@ -12,6 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from bible.digest import LENGTH
 from bible.models import Part, Series
 from guides import drawn
 from guides.models import Guide, Mark, PaintReading
@@ -121,7 +122,7 @@ def test_whatever_else_has_changed_is_drawn_anew(
     assert is_alone(place(fill_in_client, guide, shown(answer), x="0.6"))
 
 
-@pytest.mark.parametrize("shows", ["", "0" * drawn.DIGITS, "é\u2028", "x" * 5000])
+@pytest.mark.parametrize("shows", ["", "0" * LENGTH, "é\u2028", "x" * 5000])
 def test_a_digest_that_says_nothing_gets_everything(
     fill_in_client: Client, guide: Guide, coat: Part, shows: str
 ) -> None:
@@ -145,7 +146,7 @@ def test_two_guides_that_hold_the_same_are_told_apart_by_their_marks() -> None:
     guides = [make_guide(make_issue(series)) for _ in range(2)]
     for guide in guides:
         make_mark(guide)
-    digests = {drawn.digest(guide, drawn.drawn_marks(guide)) for guide in guides}
+    digests = {drawn.drawn_digest(guide, drawn.drawn_marks(guide)) for guide in guides}
     assert len(digests) == 2
 
 
