@@ -167,9 +167,20 @@ def subjects_to_settle(series: Series) -> list[Subject]:
     # The difference is taken here: left to PostgreSQL with statistics of another day, as right after many locks
     # were withdrawn, it took 75 s among a million marks.
     locked = Lock.objects.standing().filter(part__costume__subject__series=series).values_list("part_id", "role")
-    waiting = set(said(series).order_by().values_list("part_id", "role").distinct()).difference(locked)
+    waiting = _said_of(series).difference(locked)
     parts = Part.objects.filter(pk__in={part for part, _ in waiting})
     return list(series.subjects.filter(Exists(parts.filter(costume__subject=OuterRef("pk")))).order_by("pk"))
+
+
+def _said_of(series: Series) -> set[tuple[int, str]]:
+    """Parts and roles with marks. Parts are few and an index knows whether one has any: the marks are not gone
+    through."""
+    found: set[tuple[int, str]] = set()
+    for role in Role.values:
+        marks = said(series).filter(part=OuterRef("pk"), role=role)
+        parts = Part.objects.filter(Exists(marks), costume__subject__series=series)
+        found |= {(part, role) for part in parts.order_by().values_list("pk", flat=True)}
+    return found
 
 
 def settle_all(series: Series, subjects: Iterable[Subject]) -> Iterator[tuple[Subject, list[Settlement]]]:

@@ -160,6 +160,12 @@ class IssueQuerySet(models.QuerySet["Issue"]):
     def in_order(self) -> Self:
         return self.order_by("position")
 
+    def newest_from(self, count: int) -> int:
+        """The place in the running order from which the newest ``count`` issues at work stand; 0 where all do."""
+        places = self.active().order_by("-position").values_list("position", flat=True)
+        last_and_next = list(places[count - 1 : count + 1])
+        return last_and_next[0] if len(last_and_next) > 1 else 0
+
     def in_check(self) -> Self:
         """Waiting for the editor's word."""
         return self.filter(signed_off_at=None, in_check_at__isnull=False)

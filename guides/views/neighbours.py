@@ -18,7 +18,7 @@ from guides.keysets import cut, read_keyset
 from guides.lists import sinking_table
 from guides.models import SinkingPair
 from guides.neighbours import look_at, pairs_of, take_pair_back, waiting, waive_pair
-from guides.paint import pages_done, read_guides
+from guides.paint import NEWEST, pages_done, read_guides
 from guides.views.waivers import ReasonForm
 
 PAIRS_A_PAGE = 50
@@ -36,13 +36,15 @@ def _pair(series: Series, pk: int) -> SinkingPair:
 def sinking(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Open pairs in running order, or with ``?waived=1`` those that may stand; and the pages that wait for a look."""
     standing, waived = pairs_of(series), request.GET.get("waived") == "1"
-    found, pages = standing.waived() if waived else standing.open(), waiting(series)
+    since = 0 if wanted(request) else series.issues.newest_from(NEWEST)
+    found, pages = standing.waived() if waived else standing.open(), waiting(series, since=since)
     if wanted(request):
         return answer(request, series, sinking_table(series, found, pages, condition(series)))
     begins = read_keyset(request.GET.get("after", ""), 4) or (0, 0, 0, 0)
     shown, more = cut(found.after(begins).in_order().with_names(), PAIRS_A_PAGE)
     context = {"series": series, "pairs": shown, "more": more, "waiting": pages, "waived": waived}
     context |= {"total": standing.open().count(), "waived_total": standing.waived().count()}
+    context |= {"newest": NEWEST if since else None}
     for pair in shown:
         pair.first.series = pair.second.series = series
     return render(request, "guides/sinking.html", context)
@@ -53,7 +55,7 @@ def sinking(request: MemberRequest, series: Series) -> HttpResponseBase:
 @limited(PAINT_READINGS)
 def look_for_sinking(request: MemberRequest, series: Series) -> HttpResponse:
     """Look at the pages that wait, as many as a request has time for."""
-    done, left = read_guides(waiting(series), read=look_at)
+    done, left = read_guides(waiting(series, since=series.issues.newest_from(NEWEST)), read=look_at)
     messages.success(request, pages_done(done, left, "looked at"))
     return redirect("sinking", series.slug)
 

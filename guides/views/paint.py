@@ -15,8 +15,8 @@ from guides.forms import PlaceForm
 from guides.lists import paint_table
 from guides.models import Guide, Mark, PaintReading
 from guides.paint import (
+    NEWEST,
     Voice,
-    disagreements_by_guide,
     look_at,
     pages_done,
     read_guides,
@@ -70,23 +70,23 @@ def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResp
     found = PaintReading.objects.filter(series=series).disagreeing()
     if issue:
         guides, found = guides.filter(issue=issue), found.filter(mark__guide__issue=issue)
-    unread_now = unread(series)
-    pages = list(guides.in_order().select_related("issue"))
-    waiting = [page for page in pages if page.pk in unread_now]
+    since = 0 if issue or wanted(request) else series.issues.newest_from(NEWEST)
+    waits = guides.filter(pk__in=unread(series, issue, since=since))
+    waiting = list(waits.in_order().select_related("issue"))
     rows = found.with_marks().order_by("-mark__position", "mark__page_order", "mark__number", "mark_id")
     if wanted(request):
         return answer(request, series, paint_table(series, rows, waiting, issue))
     readings = list(rows[:LONGEST_LIST])
-    counts = disagreements_by_guide(series)
     for reading in readings:
         reading.mark.series = series
     context = {
         "series": series,
         "issue": issue,
         "rows": [(reading, told(reading)) for reading in readings],
-        "count": sum(counts.get(page.pk, 0) for page in pages),
-        "pages": pages,
+        "count": found.count(),
+        "pages": guides.count(),
         "waiting": waiting,
+        "newest": NEWEST if since else None,
     }
     return render(request, "guides/paint.html", context)
 
@@ -97,7 +97,7 @@ def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResp
 def read_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Read the pages of an issue that wait, as many as a request has time for."""
     issue = get_object_or_404(series.issues, pk=pk)
-    waiting = unread(series)
+    waiting = unread(series, issue)
     guides = Guide.objects.filter(issue=issue).current().in_order().select_related("series")
     done, left = read_guides([guide for guide in guides if guide.pk in waiting])
     messages.success(request, pages_done(done, left, "read"))

@@ -27,6 +27,7 @@ from guides.services import delete_mark, rewrite_mark
 from tests.factories import (
     make_guide,
     make_issue,
+    make_issues,
     make_mark,
     make_member,
     make_part,
@@ -308,3 +309,21 @@ def test_the_hand_off_says_what_sinks_what_may_and_what_nobody_looked_at(
 
 def test_none_is_said(series: Series, lead_client: Client) -> None:
     assert "No two marked areas that touch print look-alike." in lead_client.get(address(series)).content.decode()
+
+
+@pytest.mark.parametrize(("name", "module"), [("sinking", "neighbours"), ("series-paint", "paint")])
+def test_in_a_long_series_the_newest_issues_are_asked_for_pages_that_wait(
+    lead_client: Client, series: Series, name: str, module: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    issues = make_issues(series, 3)
+    for issue in issues:
+        make_mark(make_guide(issue))
+    url = reverse(name, args=[series.slug])
+    assert "3 pages not " in lead_client.get(url).content.decode()
+    monkeypatch.setattr(f"guides.views.{module}.NEWEST", 2)
+    shown_now = lead_client.get(url).content.decode()
+    assert "2 pages not " in shown_now
+    assert "of the newest 2 issues" in shown_now
+    assert [series.issues.newest_from(count) for count in (1, 2, 3, 4)] == [
+        issues[2].position, issues[1].position, 0, 0
+    ]  # fmt: skip
