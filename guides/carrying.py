@@ -24,6 +24,7 @@ from guides import continuity
 from guides.imaging.registration import NotRegistered
 from guides.imaging.rescans import lay
 from guides.models import Carry, Guide, Mark, MarkNote, PaintReading, SceneArea, Waiver
+from guides.neighbours import bring_waivers
 from guides.palettes import counts
 from guides.signoff import reopening
 
@@ -217,7 +218,9 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     _save_once(carry)
     _bring_areas(guide, plan.areas)
     marks = Mark.objects.bulk_create(new for new, _ in pairs)
-    _bring_along({one.mark: new for new, (_, one) in zip(marks, pairs, strict=True)})
+    new_of = {one.mark: new for new, (_, one) in zip(marks, pairs, strict=True)}
+    _bring_along(new_of)
+    bring_waivers(guide, source, new_of)
     continuity.place(Mark.objects.filter(guide=guide))  # scenes hold for marks that were here before, too
     if not marks:
         return carry

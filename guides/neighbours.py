@@ -7,7 +7,7 @@ waiver of a flag it opens no signed issue again.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
@@ -105,6 +105,36 @@ def keep(*, guide: Guide, marks: Iterable[Mark], found: Sequence[Sinking], press
     kept = {(row.first_id, row.second_id) for row in rows}
     gone = [one.pk for one in look.pairs.all() if (one.first_id, one.second_id) not in kept]
     look.pairs.filter(pk__in=gone).delete()
+
+
+def bring_waivers(guide: Guide, source: Guide, new_of: Mapping[int, Mark]) -> None:
+    """Let what was allowed to stand on an older scan hold for its marks on a new one; ``new_of`` is by their old keys.
+
+    The new page still waits for its own look; a pair it does not find again is dropped then, with its waiver.
+    """
+    earlier = NeighbourLook.objects.filter(guide=source).first()
+    waived = earlier.pairs.waived().as_compared().filter(first__in=new_of, second__in=new_of) if earlier else []
+    if not earlier or not waived:
+        return
+    begun = {"series_id": guide.series_id, "marks": "", "press": earlier.press}
+    look, _ = NeighbourLook.objects.get_or_create(guide=guide, defaults=begun)
+    if look.press != earlier.press:
+        return
+    SinkingPair.objects.bulk_create(
+        SinkingPair(
+            series_id=guide.series_id,
+            look=look,
+            first=new_of[one.first_id],
+            second=new_of[one.second_id],
+            first_version=new_of[one.first_id].version,
+            second_version=new_of[one.second_id].version,
+            reason=one.reason,
+            waived_at=one.waived_at,
+            waived_by_id=one.waived_by_id,
+            **one.compared(),
+        )
+        for one in waived
+    )
 
 
 def _pair(look: NeighbourLook, first: Mark, second: Mark, one: Sinking) -> SinkingPair:

@@ -50,11 +50,13 @@ class NeighbourLook(models.Model):
 class SinkingPairQuerySet(models.QuerySet["SinkingPair"]):
     def standing(self, press: str) -> Self:
         """Pairs of marks that are as they were, in the press condition that is named: the others are hearsay."""
-        same = Q(look__press=press)
-        for side in ("first", "second"):
-            same &= Q(**{f"{side}__live": True, f"{side}__version": F(f"{side}_version")})
-            same &= Q(**{f"{side}__tint": F(f"{side}_tint")})
-        return self.filter(same)
+        return self.as_compared().filter(look__press=press, first__live=True, second__live=True)
+
+    def as_compared(self) -> Self:
+        """Pairs of marks that have not changed since, whether their page still counts or not."""
+        sides = ("first", "second")
+        same = {f"{side}__{name}": F(f"{side}_{name}") for side in sides for name in ("version", "tint")}
+        return self.filter(**same)
 
     def open(self) -> Self:
         """Those that nobody has allowed to stand."""
@@ -133,5 +135,7 @@ class SinkingPair(models.Model):
         told = ("first_id", "second_id", "first_version", "second_version", "first_tint", "second_tint")
         return all(getattr(self, name) == getattr(other, name) for name in told)
 
-    def measures(self) -> dict[str, Any]:
-        return {name: getattr(self, name) for name in ("x", "y", "border", "risk", "difference")}
+    def compared(self) -> dict[str, Any]:
+        """What was compared, and what was found."""
+        names = ("first_tint", "second_tint", "x", "y", "border", "risk", "difference")
+        return {name: getattr(self, name) for name in names}

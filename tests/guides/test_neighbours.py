@@ -18,10 +18,11 @@ from pypdf import PdfReader
 
 from bible.models import Activity, Series
 from bible.services import Refused
+from guides.carrying import carry_marks, foresee
 from guides.handoff.pack import write_zip
 from guides.handoff.pdf import write_pdf
 from guides.handoff.sheets import issue_hand_off
-from guides.models import Guide, Mark, SinkingPair
+from guides.models import Carry, Guide, Mark, SinkingPair
 from guides.neighbours import look_at, pairs_of, take_pair_back, waiting, waive_pair
 from guides.services import delete_mark, rewrite_mark
 from tests.factories import (
@@ -153,6 +154,28 @@ def test_a_waiver_stays_with_a_pair_as_it_is_and_ends_with_it(series: Series, pa
         waive_pair(pair=pair, reason="again", by=lead)
     look_at(painted)
     assert [(one.word, one.waived_at) for one in pairs_of(series)] == [("the same tint", None)]
+
+
+def test_a_waiver_comes_along_to_a_new_scan_and_ends_where_the_pair_does(
+    series: Series, painted: Guide, lead: Any
+) -> None:
+    mark_boxes(painted, "Y", "Y3")
+    look_at(painted)
+    waive_pair(pair=pairs_of(series).get(), reason="fog", by=lead)
+    new = make_revision(painted)
+    with painted.screen.open() as file:
+        new.screen.save("tests/neighbours-again.jpg", ContentFile(file.read()))
+    carry_marks(guide=new, plan=foresee(new, painted, Carry.Way.FRACTIONS), by=lead)
+    assert waiting(series) == [new]
+    look_at(new)
+    pair = pairs_of(series).get()
+    assert (pair.first.guide, pair.reason, pair.waived_by) == (new, "fog", lead)
+    plain = io.BytesIO()
+    Image.new("RGB", (400, 600), (246, 246, 246)).save(plain, "JPEG")
+    new.screen.save("tests/neighbours-plain.jpg", ContentFile(plain.getvalue()))
+    make_mark(new, "W", x=0.02, y=0.02)
+    look_at(new)
+    assert not SinkingPair.objects.filter(look__guide=new).exists()
 
 
 def test_the_lead_waives_and_takes_back(series: Series, guide: Guide, lead_client: Client) -> None:
