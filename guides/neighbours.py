@@ -108,7 +108,7 @@ def keep(*, guide: Guide, marks: Iterable[Mark], found: Sequence[Sinking], press
 
 
 def bring_waivers(guide: Guide, source: Guide, new_of: Mapping[int, Mark]) -> None:
-    """Let what was allowed to stand on an older scan hold for its marks on a new one; ``new_of`` is by their old keys.
+    """Let what may stand on an older scan hold for its marks on a new one; ``new_of`` is by their old keys.
 
     The new page still waits for its own look; a pair it does not find again is dropped then, with its waiver.
     """
