@@ -7,6 +7,7 @@ import re
 from typing import Any
 
 from django.contrib import messages
+from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -76,32 +77,30 @@ def _store(request: MemberRequest, issue: Issue, form: UploadForm) -> tuple[list
     stored: list[Guide] = []
     refused: list[str] = []
     for file, label in zip(files, labels, strict=True):
-        name, page = file.name or "", clean_label(label)
         try:
-            if any(page == guide.page for guide in stored):
-                raise Refused(f"page {page} came with another file already; say which page this one is.")
-            picture = take_in(file, name)
-            twin = arrivals.known_contents(issue.series, [picture.sha256]).get(picture.sha256)
-            if twin and twin not in stored and not form.cleaned_data["again"]:
-                raise Refused(f"this very file is here already: {arrivals.where(twin)}. Tick “again” to store it.")
-            guide = add_guide(
-                issue=issue,
-                page=page,
-                picture=picture,
-                original=file,
-                filename=name,
-                by=request.user,
-                colourist=form.cleaned_data["colourist"],
-            )
+            stored.append(_store_one(request, issue, form, file, clean_label(label), stored))
         except (IntakeError, Refused) as refusal:
-            refused.append(f"{name}: {refusal}")
-            continue
-        stored.append(guide)
-        for note in picture.notes:
-            messages.warning(request, f"{name}: {note}")
-        if twin:
-            messages.warning(request, f"{name} is the same file as {arrivals.where(twin)}.")
+            refused.append(f"{file.name or ''}: {refusal}")
     return stored, refused
+
+
+def _store_one(
+    request: MemberRequest, issue: Issue, form: UploadForm, file: UploadedFile, page: str, stored: list[Guide]
+) -> Guide:
+    """One of the files; what is odd about it is said, what forbids it raised (``IntakeError``, ``Refused``)."""
+    if any(page == guide.page for guide in stored):
+        raise Refused(f"page {page} came with another file already; say which page this one is.")
+    name, by = file.name or "", {"by": request.user, "colourist": form.cleaned_data["colourist"]}
+    picture = take_in(file, name)
+    twin = arrivals.known_contents(issue.series, [picture.sha256]).get(picture.sha256)
+    if twin and twin not in stored and not form.cleaned_data["again"]:
+        raise Refused(f"this very file is here already: {arrivals.where(twin)}. Tick “again” to store it.")
+    guide = add_guide(issue=issue, page=page, picture=picture, original=file, filename=name, **by)
+    for note in picture.notes:
+        messages.warning(request, f"{name}: {note}")
+    if twin:
+        messages.warning(request, f"{name} is the same file as {arrivals.where(twin)}.")
+    return guide
 
 
 @require_POST

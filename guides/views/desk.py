@@ -6,6 +6,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping
+from functools import partial
 
 from django import forms
 from django.http import HttpResponse, HttpResponseNotModified
@@ -24,7 +25,7 @@ from guides.exceptions import apply_scene
 from guides.impact import rehearse
 from guides.models import PAGE_LABEL_LENGTH, Deed, Guide, Mark, PageNote
 from guides.page_notes import remove_page_note, write_page_note
-from guides.views.confirm import carry_out
+from guides.views.confirm import Shown, carry_out
 from guides.views.marks import OLDER_REVISION, show_changed
 from guides.views.panel import desk_context, panel_context
 from guides.views.scenes import AreaForm
@@ -170,28 +171,26 @@ def draw_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     form = AreaForm(series, request.POST or None, initial=drawn)
     shown = None
     if request.method == "POST" and form.is_valid():
-        said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
-        shown = None
-        key = key_of(request.path, request.POST.dict())
         try:
-            if not guide.is_current:
-                raise Refused(OLDER_REVISION)
-            shown = carry_out(
-                request,
-                lambda: rehearse(series, lambda: apply_scene(**said)),
-                lambda: do_once(
-                    guide=guide,
-                    by=request.user,
-                    key=key,
-                    kind=Deed.Kind.SCENE,
-                    deed=lambda: apply_scene(**said),
-                ),
-                hold=Guide.objects.filter(pk=pk),
-            )
+            shown = _hold_there(request, guide, form)
             if shown is None:
-                return show_changed(request, guide, None, f"{said['scene']} holds there.")
+                return show_changed(request, guide, None, f"{form.cleaned_data['scene']} holds there.")
         except Refused as refusal:
             form.add_error(None, str(refusal))
     status = 422 if request.method == "POST" else 200
     more = {"area_form": form, "shown": shown, "impact": shown.impact if shown else None}
     return _beside(request, guide, "guides/_draw_scene.html", more, status)
+
+
+def _hold_there(request: MemberRequest, guide: Guide, form: AreaForm) -> Shown | None:
+    """The consequences, or None once the scene holds with a yes to exactly those."""
+    if not guide.is_current:
+        raise Refused(OLDER_REVISION)
+    said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
+    once = partial(do_once, guide=guide, by=request.user, key=key_of(request.path, request.POST.dict()))
+    return carry_out(
+        request,
+        lambda: rehearse(guide.series, lambda: apply_scene(**said)),
+        lambda: once(kind=Deed.Kind.SCENE, deed=lambda: apply_scene(**said)),
+        hold=Guide.objects.filter(pk=guide.pk),
+    )
