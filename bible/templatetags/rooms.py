@@ -8,6 +8,7 @@ from typing import Any
 from django import template
 from django.template.context import Context
 
+from bible.models import Membership, Series
 from bible.services import has_news
 
 register = template.Library()
@@ -58,6 +59,14 @@ def room_of(route: str, name: str) -> str:
     address that no room claims, which a test lets nobody add."""
     word = route.split("/")[0]
     return ELSEWHERE.get(name) or next((room.name for room in ROOMS if word in room.inside), "")
+
+
+@register.simple_tag(takes_context=True)
+def series_at_hand(context: Context) -> Series | None:
+    """The series that a page is about. A page that refuses, or finds no such row, is given none by its view: there it is
+    the member's, which somebody who is no member does not have."""
+    membership: Membership | None = getattr(context.get("request"), "membership", None)
+    return context.get("series") or (membership and membership.series)
 
 
 @register.inclusion_tag("_rooms.html", takes_context=True)
