@@ -63,8 +63,8 @@ def room_of(route: str, name: str) -> str:
 
 @register.simple_tag(takes_context=True)
 def series_at_hand(context: Context) -> Series | None:
-    """The series that a page is about. A page that refuses, or finds no such row, is given none by its view: there it is
-    the member's, which somebody who is no member does not have."""
+    """The series that a page is about. A page that refuses, or finds no such row, is given none by its view: there it
+    is the member's, which somebody who is no member does not have."""
     membership: Membership | None = getattr(context.get("request"), "membership", None)
     return context.get("series") or (membership and membership.series)
 
