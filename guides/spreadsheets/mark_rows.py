@@ -62,6 +62,8 @@ class MarkReader:
             return PageMark(row.line, guide, None, told)
         found = self.parts.get((subject, costume or AS_DRAWN, part))
         if found is None:
+            if not subject:
+                return Fate.wrong(row.line, f"It names the part {told.names[2]}, and not whose it is.")
             named = ", ".join(filter(None, told.names[:2]))
             return Fate.wrong(row.line, f"There is no part {named}: {told.names[2] or '?'} in the bible.")
         return PageMark(row.line, guide, found, told)

@@ -205,15 +205,18 @@ def test_marks_go_on_their_pages(series: Series, lead: User) -> None:
         "1,7,,0.1,0.1,Y,,Nobody,,nose\n"
         "1,7,,0.5,0.5,scribble,,,,\n"
         "1,7,,0.5,0.5,other,,,,\n"
+        "1,7,,0.9,0.1,Y,,,,nose\n"
     )
     fates = bring(series, lead, text, "marks")
-    assert [state for _, state in states(fates)] == ["added", "added", "wrong", "wrong", "wrong", "same", "wrong"]
+    told = ["added", "added", "wrong", "wrong", "wrong", "same", "wrong", "wrong"]
+    assert [state for _, state in states(fates)] == told
+    assert fates.rows[-1].words == "It names the part nose, and not whose it is."
     marks = Mark.objects.filter(guide=guide).order_by("number")
     assert [(mark.number, mark.written, mark.part) for mark in marks] == [(4, "R", part), (5, "scribble", None)]
     assert list(Mark.objects.flagged()) == [marks[0]]
     again = bring(series, lead, text, "marks")
     assert again.taken == 0
-    assert "rewrite it on the desk" in again.rows[-1].words
+    assert "rewrite it on the desk" in again.rows[-2].words
 
 
 def test_queries_do_not_grow_with_rows(series: Series, lead: User) -> None:
