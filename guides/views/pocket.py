@@ -16,7 +16,7 @@ from bible.access import EVERYBODY, MemberRequest, member
 from bible.models import Series
 from guides.colour_sheets.pocket import pocket_data
 
-SHEETS = ("tokens", "frame", "forms", "tints", "lists", "colour_sheets")
+SHEETS = ("tokens", "frame", "forms", "tints", "lists", "colour_sheets", "print")
 FILES = (*(f"css/{name}.css" for name in SHEETS), "js/pocket.js", "js/pocket_forget.js", "favicon.svg")
 """What the page is made of besides itself and its data; in production their names carry their content."""
 
