@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
@@ -115,6 +116,7 @@ def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
         "form": form,
         "title": "New issue",
         "save": "Add it",
+        "back": reverse("issues", args=[series.slug]),
         "issues": series.issues.active().in_order(),
     }
     return render(request, "bible/form.html", context, status=422 if form.errors else 200)
