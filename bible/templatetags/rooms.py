@@ -66,7 +66,7 @@ def series_at_hand(context: Context) -> Series | None:
     """The series that a page is about. A page that refuses, or finds no such row, is given none by its view: there it
     is the member's, which somebody who is no member does not have."""
     membership: Membership | None = getattr(context.get("request"), "membership", None)
-    return context.get("series") or (membership and membership.series)
+    return context.get("series") or (membership.series if membership else None)
 
 
 @register.inclusion_tag("_rooms.html", takes_context=True)
