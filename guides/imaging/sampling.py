@@ -1,8 +1,7 @@
 """Reads the painted colour at marks of a scanned guide, whatever is drawn or scribbled over it.
 
 The page is brought to a working size at which a pen stroke is a few pixels wide; the bare paper is found and its
-light followed across the page; at each mark the colours of the neighbourhood compete, and the one whose area best
-survives an erosion by a pen stroke's width wins: line art, handwriting, white pencil and dust are thin and lose.
+light followed across the page; at each mark the paint it stands in is found (``areas``) and averaged.
 """
 
 from __future__ import annotations
@@ -14,6 +13,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from guides.imaging.areas import core_of, winning_mode
 from guides.imaging.paint_prior import SOFT, density
 
 FloatArray = npt.NDArray[np.float64]
@@ -24,33 +24,15 @@ Image = npt.NDArray[np.uint8]
 WORKING_PIXELS = 2_200_000
 """Page area to work at: a page as wide as 1240 pixels; a pen stroke is then 2-3 of them wide."""
 
-REACH = 56
-"""Half the side of the neighbourhood of a mark in working pixels, about the width of an area."""
+REACH, COMPETING = 75, 52
+"""Half the side of the neighbourhood of a mark in working pixels, about the width of an area; and of the part of it
+in which colours compete: farther away they weigh nothing."""
 
 NEAR = 18.0
 """Spread in working pixels of the weight of a place by its distance from the mark."""
 
 NEAR_GRADIENT = 8.0
 """The same where the area is a gradient: its colour is only there, at the mark."""
-
-STROKE = 3
-"""Width in working pixels that line art and writing seldom exceed and paint always does."""
-
-HATCHING, INKED = 5, 30.0
-"""Width, in pixels of the competition, of lines that may cross a paint without parting it, and the L* below which
-they are ink: hatching cuts a small area in strips that no erosion would leave anything of."""
-
-SAME_PAINT = 11.0
-"""Colours within this CIE76 distance of a mode belong to it: brush streaks do, the next area seldom does."""
-
-CELL = 9.0
-"""Side of the cells in which colours are counted, in units of CIELAB."""
-
-THIN = 0.12
-"""Worth of a place that does not survive the erosion: where pencil is dense no paint does, but it is still most."""
-
-MODES = 5
-"""Colours that may compete at a mark."""
 
 PAPER_ERRORS = ((0.08, 0.03), (0.03, 0.06), (0.0, 0.35))
 """From which share of bare paper its light is known how well (density); tried on simulated pages without margins."""
@@ -61,11 +43,12 @@ HUE_STEP = 0.06
 KEPT_PIECES = 0.2
 """Writing cuts an area in pieces; those with this share of the best one's weight count."""
 
-WIDE = 34.0
+WIDE = 60.0
 """Spread in working pixels of the weights once the area is known: more of it evens brush streaks out."""
 
-PATCH = 400.0
-"""Working pixels over which a streak hangs together: so many count as one look at the paint."""
+PATCH = 1500.0
+"""Working pixels over which a streak hangs together: so many count as one look at the paint. A brush's streak is a
+few pixels wide and a hundred long, a marker's pass twenty by the whole area."""
 
 GREY_CHROMA = 4.0
 """A page is grey when 99.8 % of it is within this chroma of its commonest tone: bare paper may be yellow."""
@@ -251,22 +234,23 @@ def _read(
     here = np.s_[top : row + REACH + 1, left : column + REACH + 1]
     pixels = page.rgb[here]
     lab = _perceived(pixels)
-    weight = _falloff(NEAR_GRADIENT if gradient else NEAR)[
+    around = np.s_[
         REACH + top - row : REACH + top - row + lab.shape[0],
         REACH + left - column : REACH + left - column + lab.shape[1],
     ]
-    mode = _winning_mode(lab[::2, ::2], weight[::2, ::2])
-    same = _Colours(lab.reshape(-1, 3)).near(mode).reshape(weight.shape).astype(np.uint8)
-    core = cv2.erode(same, _DISC)
-    core = core if core.any() else same
+    weight = _falloff(NEAR_GRADIENT if gradient else NEAR)[around]
+    inner = np.s_[
+        max(0, row - top - COMPETING) : row - top + COMPETING + 1 : 2,
+        max(0, column - left - COMPETING) : column - left + COMPETING + 1 : 2,
+    ]
+    depth = density(_LINEAR / paper[:, None])[np.arange(3), pixels.reshape(-1, 3)]
+    core = core_of(winning_mode(lab[inner], weight[inner]), lab, None if gradient else depth, weight)
     count, labels = cv2.connectedComponents(core, connectivity=4)
     pull = np.bincount(labels.ravel(), weight.ravel(), minlength=count)
     pull[0] = 0.0
     kept = np.flatnonzero((pull > KEPT_PIECES * pull.max())[labels].ravel())
-    share = weight.ravel()[kept].astype(np.float64)
-    if not gradient:
-        share **= (NEAR / WIDE) ** 2
-    value = density(_LINEAR / paper[:, None])[np.arange(3), pixels.reshape(-1, 3)[kept]]
+    share = (weight if gradient else _falloff(WIDE)[around]).ravel()[kept].astype(np.float64)
+    value = depth[kept]
     share /= share.sum()
     mean = share @ value
     away = np.abs(value - mean)  # one pass of trimming: what is left of edges and specks lies far out
@@ -287,64 +271,9 @@ def _falloff(spread: float) -> Float32Array:
     return np.asarray(np.outer(line, line), dtype=np.float32)
 
 
-_DISC = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (STROKE, STROKE))
-_SQUARE = np.ones((STROKE, STROKE), np.uint8)
-_HATCHED = np.ones((HATCHING, HATCHING), np.uint8)
-
-
 def _encode_slope(relative: FloatArray, paper: float) -> FloatArray:
     """Change of density per unit of coded sRGB at a linear colour relative to paper."""
     absolute = np.clip(relative * paper, 1e-3, 1.0)
     coded = 1.055 * absolute ** (1 / 2.4) - 0.055
     slope = 2.4 / 1.055 * ((coded + 0.055) / 1.055) ** 1.4
     return np.asarray(slope / paper / (np.clip(relative, 0, None) + SOFT))
-
-
-class _Colours:
-    """Colours (n, 3) to be compared with one mode after another."""
-
-    def __init__(self, lab: Float32Array) -> None:
-        self.lab = lab
-        self._length = np.einsum("ni,ni->n", lab, lab)
-
-    def near(self, mode: Float32Array) -> BoolArray:
-        """Which (n,) are the paint of the mode (3,)."""
-        return np.asarray(self._length - self.lab @ (2 * mode) < SAME_PAINT**2 - mode @ mode)
-
-
-def _winning_mode(lab: Float32Array, weight: Float32Array) -> Float32Array:
-    """The colour (3,) whose area, eroded by a stroke, carries the most weight.
-
-    Every second pixel is enough here, so three of them are the width of two strokes.
-    """
-    colours, near = _Colours(np.ascontiguousarray(lab).reshape(-1, 3)), weight.ravel()
-    cells = _cell(colours.lab)
-    inked = (lab[..., 0] < INKED).astype(np.uint8)
-    left = near.copy()
-    total = float(near.sum())
-    best, best_pull = colours.lab[int(np.argmax(near))], 0.0
-    for _ in range(MODES):
-        if float(left.sum()) < 0.04 * total:
-            break
-        fullest = cells == int(np.argmax(np.bincount(cells, left)))
-        share = left * fullest
-        mode = np.asarray((share @ colours.lab) / share.sum(), dtype=np.float32)
-        member = colours.near(mode)
-        for _ in range(2):
-            share = near * member
-            mode = np.asarray((share @ colours.lab) / share.sum(), dtype=np.float32)
-            member = colours.near(mode)
-        left[member | fullest] = 0.0
-        whole = member.reshape(weight.shape).astype(np.uint8)
-        whole |= cv2.morphologyEx(whole, cv2.MORPH_CLOSE, _HATCHED) & inked
-        eroded = cv2.erode(whole, _SQUARE)
-        pull = float((weight * eroded).sum()) + THIN * float(near @ member)
-        if pull > best_pull:
-            best, best_pull = mode, pull
-    return best
-
-
-def _cell(colours: Float32Array) -> npt.NDArray[np.int32]:
-    """The cell (n,) of each colour (n, 3) in a coarse grid of lightness and opponent axes."""
-    cell = ((colours + np.array([0, 144, 144], np.float32)) / np.float32(CELL)).astype(np.int32)
-    return np.asarray((cell[:, 0] * 32 + cell[:, 1]) * 32 + cell[:, 2], dtype=np.int32)

@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from bible.models import Series
 from guides.models.marks import Mark
 
-PAINT_VERSION = 1
+PAINT_VERSION = 2
 """Of the way paint is read; raise it and every reading is out of date."""
 
 

@@ -64,6 +64,46 @@ def test_brush_streaks_average_out() -> None:
     assert error(image) < 0.07
 
 
+@pytest.mark.parametrize("paint", [(250, 205, 60), (205, 120, 90), (120, 60, 140)])
+@pytest.mark.parametrize("pitch", [8, 10, 12])
+def test_hatching_over_a_small_area_leaves_it_its_colour(paint: tuple[int, int, int], pitch: int) -> None:
+    """A pen's lines as a scanner blurs them, on a figure that stands in a large area of another paint."""
+    image = page()
+    image[200:900, 200:1040] = (130, 160, 130)
+    corners = np.array([(595, 485), (622, 470), (647, 492), (628, 532), (604, 526)], np.int32)
+    cv2.fillPoly(image, [corners], paint)
+    lines = np.zeros(image.shape[:2], np.uint8)
+    cv2.polylines(lines, [corners], True, 255, 3, cv2.LINE_AA)
+    for offset in range(-40, 41, pitch):
+        cv2.line(lines, (585, 505 + offset), (660, 485 + offset), 255, 2, cv2.LINE_AA)
+    cover = 0.97 * cv2.GaussianBlur(lines, (0, 0), 0.8)[..., None] / 255.0
+    image = (image * (1 - cover)).astype(np.uint8)
+    true = density(linear(np.array(paint) / 255.0) / linear(PAPER / 255.0))
+    reading = read_marks(working_page(image), np.array([[620.0, 500.0]]), STEADY)
+    assert np.abs(reading.density[0] - true).max() < 0.2  # blur darkens the strips between the lines a little
+
+
+@pytest.mark.parametrize("streak", [0.1, 0.2])
+def test_streaks_are_in_the_uncertainty(streak: float) -> None:
+    """Long brush streaks over twenty areas: the readings err by no more than they say themselves."""
+    rng = np.random.default_rng(11)
+    image = np.empty((1754, 1240, 3), np.uint8)
+    image[:] = PAPER
+    bare = linear(PAPER / 255.0)
+    marks = np.array([(x, y) for y in range(220, 1700, 340) for x in range(200, 1200, 270)], dtype=np.float64)
+    for x, y in marks.astype(int):
+        field = cv2.GaussianBlur(rng.normal(size=(600, 600)), (0, 0), sigmaX=60, sigmaY=2.5)[200:400, 200:400]
+        amount = 1.0 + streak * field / field.std()
+        paint = bare * (linear(PAINT / 255.0) / bare) ** np.clip(amount, 0, None)[..., None]
+        coded = 1.055 * np.maximum(paint, 1e-4) ** (1 / 2.4) - 0.055
+        image[y - 100 : y + 100, x - 100 : x + 100] = np.clip(coded * 255, 0, 255)
+        cv2.rectangle(image, (x - 100, y - 100), (x + 100, y + 100), (12, 12, 12), 3)
+    readings = read_marks(working_page(image), marks, np.zeros(len(marks), bool))
+    away = readings.density - TRUE
+    surprise = np.einsum("ni,nij,nj->n", away, np.linalg.inv(readings.cov), away).mean() / 3
+    assert surprise < 1.0
+
+
 def test_light_that_falls_off_is_followed_by_the_paper() -> None:
     ys, xs = np.mgrid[0:1754, 0:1240]
     lamp = np.exp(-0.3 * ((xs / 1240) ** 2 + (ys / 1754) ** 2) / 2)[..., None]
