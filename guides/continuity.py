@@ -83,7 +83,7 @@ def resolve_new(marks: list[Mark]) -> None:
     """``resolve`` for marks that have just been placed; nobody can have waived them yet.
 
     A single one, which is placed all day long, is asked for in three small questions that are put together much
-    quicker than the one long statement. Its row points at the part and so holds it: no lock joins it meanwhile.
+    quicker than the one long statement. A part that has been deleted meanwhile is left to the database to refuse.
     """
     if len(marks) != 1:
         resolve(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
@@ -91,7 +91,8 @@ def resolve_new(marks: list[Mark]) -> None:
     [mark] = marks
     if mark.part_id is None:
         return
-    if not Costume.objects.get(parts=mark.part_id).in_use_at(mark.position):
+    costume = Costume.objects.filter(parts=mark.part_id).first()
+    if costume is None or not costume.in_use_at(mark.position):
         mark.expected = NoTint.OUT_OF_USE
     elif lock := Lock.objects.in_force(mark.position).of(mark.part_id, mark.role).first():
         moved = SceneTint.objects.filter(scene=mark.scene_id, tint=lock.tint).first() if mark.scene_id else None
