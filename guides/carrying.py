@@ -19,7 +19,7 @@ from django.utils import timezone
 from PIL import Image
 
 from bible.models import Deed, Issue
-from bible.services import Refused, hold_reading, record
+from bible.services import Refused, hold_parts, hold_reading, record
 from guides import continuity
 from guides.imaging.registration import NotRegistered
 from guides.imaging.rescans import lay
@@ -187,6 +187,7 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
             revision's marks are not as they were shown.
     """
     hold_reading(guide.series_id)
+    hold_parts(Mark.objects.filter(guide=plan.source).values_list("part", flat=True))
     held = Guide.objects.select_for_update(of=("self",), no_key=True).select_related("issue", "series")
     guide = held.get(pk=guide.pk)
     if not guide.stands:

@@ -13,7 +13,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from bible.models import Deed, Issue, Part, Role, Series
-from bible.services import Refused, hold_reading, record
+from bible.services import Refused, hold_parts, hold_reading, record
 from guides import continuity, pictures
 from guides.gradients import moved_end, usual_end
 from guides.imaging.intake import Intake
@@ -191,6 +191,7 @@ def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, .
 
 def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     hold_reading(guide.series_id)
+    hold_parts(new.part.pk for new in news if new.part)
     held = Guide.objects.select_for_update(of=("self",), no_key=True)
     guide = held.select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
@@ -287,6 +288,7 @@ def rewrite_mark(
         seen: the version the person looked at; ``StaleMark`` if the mark has changed since.
     """
     with _parts_may_go([part]):
+        hold_parts([part.pk if part else None])
         mark = _hold(mark, seen)
         mark.written, mark.part, mark.role = written, part, role
         mark.tint = continuity.read(mark.series, written)
@@ -326,6 +328,7 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
     Raises:
         StaleMark: the mark is not at version ``seen`` any more.
     """
+    hold_parts([state["part"] if state else None])
     mark = _hold(mark, seen)
     if state is not None:
         for name in ("x", "y", "written", "role"):

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import Max
 from django.utils import timezone
 
@@ -261,6 +261,20 @@ def _hold(part: Part) -> None:
     """Keep other deciders of this part waiting until this transaction ends."""
     if not Part.objects.select_for_update().filter(pk=part.pk).values_list("pk"):
         raise Refused(f"{part.name} has been deleted meanwhile, so nothing can be locked for it.")
+
+
+def hold_parts(part_ids: Iterable[int | None]) -> None:
+    """Let nothing be decided for some parts between asking what holds for them and storing it: deciding waits until
+    this transaction ends, or this for what is being decided. Many may hold a part so at once. Before any mark, page
+    or issue is held: deciding holds the part first and its marks after.
+
+    A mark alone holds its part no sooner than at its commit. SQLite lets one transaction write at a time.
+    """
+    parts = sorted({part for part in part_ids if part is not None})
+    if parts and connection.vendor == "postgresql":
+        table = Part._meta.db_table
+        with connection.cursor() as cursor:
+            cursor.execute(f"SELECT 1 FROM {table} WHERE id = ANY(%s) ORDER BY id FOR KEY SHARE", [parts])
 
 
 def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
