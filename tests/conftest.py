@@ -35,6 +35,20 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     items[:] = kept
 
 
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """SQLite in a file, as people run it: in memory every thread of the live server would share one connection."""
+    if connection.vendor != "sqlite":
+        return
+    database = connection.settings_dict
+    database["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+    # What a power cut would take is a test's, so nothing has to reach the disk.
+    options = database["OPTIONS"]
+    options["init_command"] = options["init_command"].replace("synchronous=NORMAL", "synchronous=OFF")
+
+
 @pytest.fixture(autouse=True)
 def quick_settings(settings: Any, tmp_path: Path) -> None:
     """Media and collected files in folders of the test's own; passwords hashed fast."""
