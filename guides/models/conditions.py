@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
+from bible.colour.tints import Tint
 from bible.fields import NoTint
 
 
@@ -33,3 +34,18 @@ def flag_kind_condition(kind: FlagKind) -> Q:
         FlagKind.NO_LOCK: ~unreadable & Q(expected=NoTint.NO_LOCK),
         FlagKind.DIFFERS: Q(tint__gte=0, expected__gte=0),
     }[kind]
+
+
+def kind_of_flag(tint: Tint | NoTint, expected: Tint | NoTint) -> FlagKind | None:
+    """The flag on a live mark of a known part, None where the two agree; the twin of ``flag_kind_condition``."""
+    if tint == expected:
+        return None
+    if tint == NoTint.UNREADABLE:
+        return FlagKind.UNREADABLE
+    return _OF_WHAT_IS_MISSING.get(expected, FlagKind.DIFFERS)
+
+
+_OF_WHAT_IS_MISSING: dict[Tint | NoTint, FlagKind] = {
+    NoTint.OUT_OF_USE: FlagKind.OUT_OF_USE,
+    NoTint.NO_LOCK: FlagKind.NO_LOCK,
+}

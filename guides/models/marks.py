@@ -17,7 +17,7 @@ from django.urls import reverse
 from bible.colour.tints import Tint
 from bible.fields import NoTint, TintField
 from bible.models import Membership, Part, Role, Scene, Series
-from guides.models.conditions import FlagKind, flag_kind_condition, flagged_condition
+from guides.models.conditions import FlagKind, flag_kind_condition, flagged_condition, kind_of_flag
 from guides.models.pages import Guide
 
 
@@ -89,9 +89,17 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         packed = [Cast(name, models.IntegerField()) for name in ("tint", "to_tint", "expected")]
         return self.order_by().values_list("pk", "version", *packed, "live", "waived", "part")
 
+    def as_said(self) -> Iterable[Any]:
+        """Rows of (pk, page, part, role, written, to_written): what each mark says, and the page it stands on."""
+        return self.values_list("pk", "guide__page", "part", "role", "written", "to_written")
+
     def with_parts(self) -> Self:
         """What the marks of one guide print, whose page and issue are known: every save answers with all of them."""
         return self.select_related("part__costume__subject")
+
+    def with_shared_parts(self) -> Self:
+        """As ``with_parts``, for many pages where the same parts come back: each is fetched once, in a query more."""
+        return self.prefetch_related(models.Prefetch("part", Part.objects.with_names()))
 
     def pairs(self) -> list[tuple[Tint, Tint]]:
         """The distinct (tint, expected) pairs among marks that differ: few, however many the marks."""
@@ -282,6 +290,12 @@ class Mark(models.Model):
             ),
             models.Index(fields=["scene"], condition=Q(scene__isnull=False), name="guides_mark_scene"),
             models.Index(fields=["series", "position", "tint"], condition=Q(live=True), name="guides_mark_palette"),
+            models.Index(
+                # Few marks are gradients: their pairs of tints, and those that fade to one tint, stand together here.
+                fields=["series", "to_tint", "tint"],
+                condition=Q(live=True, to_tint__isnull=False),
+                name="guides_mark_fades",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -292,15 +306,8 @@ class Mark(models.Model):
 
     @property
     def flag_kind(self) -> FlagKind | None:
-        """The kind of this mark's flag, or None where it has none; the twin of ``flag_kind_condition``."""
-        if not self.live or self.part_id is None or self.tint == self.expected:
-            return None
-        if self.tint == NoTint.UNREADABLE:
-            return FlagKind.UNREADABLE
-        return {
-            NoTint.OUT_OF_USE: FlagKind.OUT_OF_USE,
-            NoTint.NO_LOCK: FlagKind.NO_LOCK,
-        }.get(self.expected, FlagKind.DIFFERS)
+        """The kind of this mark's flag, or None where it has none."""
+        return kind_of_flag(self.tint, self.expected) if self.live and self.part_id is not None else None
 
     @property
     def agreement(self) -> Agreement:
