@@ -67,6 +67,21 @@ def carrying(marks: MarkQuerySet, packed: int) -> MarkQuerySet:
     return marks.filter(Q(tint=packed) | Q(to_tint=packed))
 
 
+def first_carrying(marks: MarkQuerySet, packed: int, uses: Iterable[tuple[Issue, int]], limit: int) -> MarkQuerySet:
+    """The first of those marks, at most ``limit``, in running order.
+
+    ``uses``: how many of them each issue has. No index leads from a tint to its marks in that order, so they are
+    asked of no more issues than it takes.
+    """
+    positions, found = [], 0
+    for issue, number in uses:
+        if found >= limit:
+            break
+        positions.append(issue.position)
+        found += number
+    return carrying(marks.filter(position__in=positions), packed).in_order()[:limit]
+
+
 def _of_marks(form: ChoiceForm, run: Run) -> Iterable[Iterable[tuple[int, str]]]:
     """Entries counted from the marks themselves: those of a few subjects are few."""
     marks = chosen_marks(form, run).order_by()

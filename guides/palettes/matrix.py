@@ -56,6 +56,13 @@ class Matrix:
         others = ~np.array(places, dtype=bool)
         return tuple(issue for issue, other in zip(self.issues, others, strict=True) if other), self.counts[others]
 
+    def uses_of(self, tint: Tint) -> list[tuple[Issue, int]]:
+        """The issues that use a tint and how often, in running order."""
+        if tint not in self.tints:
+            return []
+        uses = self.counts[:, self.tints.index(tint)]
+        return [(self.issues[at], int(uses[at])) for at in np.flatnonzero(uses)]
+
     @cached_property
     def rows(self) -> list[Row]:
         """What is to be said of each tint, in the matrix's order."""

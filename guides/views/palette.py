@@ -130,23 +130,21 @@ def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k:
         raise Http404(str(error)) from error
     form = PaletteForm(series, request.GET)
     press = condition(series)
-    found = choice.carrying(choice.chosen_marks(form), tint.packed)
-    counts = found.counts_by_position()
-    rows = [(issue, counts[issue.position]) for issue in series.issues.in_order() if issue.position in counts]
+    marks, rows = choice.chosen_marks(form), choice.matrix(form).uses_of(tint)
     if _as(request, form) and request.GET.get("list") == "marks":
-        return _file(request, carrying_table(series, found, tint))
+        return _file(request, carrying_table(series, choice.carrying(marks, tint.packed), tint))
     if _as(request, form):
         told = files.about(series, press, run=str(form.run), code=series.write(tint))
         return _file(request, Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told))
-    marks = found.in_order().with_names()[: MARKS_A_PAGE + 1]
+    total = sum(number for _, number in rows)
     context = {
         "form": form,
         "run": form.run,
         "tint": tint,
         "rows": rows,
-        "total": sum(counts.values()),
-        "marks": list(marks)[:MARKS_A_PAGE],
-        "more": sum(counts.values()) > MARKS_A_PAGE,
+        "total": total,
+        "marks": choice.first_carrying(marks.with_names(), tint.packed, rows, MARKS_A_PAGE),
+        "more": total > MARKS_A_PAGE,
     }
     return _answer(request, series, "palette_tint", context, form)
 

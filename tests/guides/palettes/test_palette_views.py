@@ -13,6 +13,7 @@ from django.urls import reverse
 from lxml import html
 
 from bible.models import Series
+from guides.models import Mark
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
 from tests.pages import methods_are_refused
 
@@ -81,6 +82,26 @@ def test_a_number_leads_to_just_its_marks(series: Series, story: Any, lead_clien
     found = lead_client.get(address)
     assert found.context["total"] == 2
     assert {mark.guide.issue.number for mark in found.context["marks"]} == {"2"}
+
+
+@pytest.mark.parametrize("limit", [1, 2, 3, 4])
+def test_the_first_marks_of_a_tint_end_where_the_page_does(
+    series: Series, story: Any, lead_client: Client, monkeypatch: pytest.MonkeyPatch, limit: int
+) -> None:
+    """Four marks use Y2, one of them as the end of a fade; they are asked of no more issues than are shown."""
+    monkeypatch.setattr("guides.views.palette.MARKS_A_PAGE", limit)
+    tint = Mark.objects.filter(written="Y2")[0].tint
+    found = page_of_tint(lead_client, series, tint)
+    carrying = [
+        mark for mark in Mark.objects.order_by("position", "page_order", "pk") if tint in (mark.tint, mark.to_tint)
+    ]
+    assert list(found["marks"]) == carrying[:limit]
+    assert (found["total"], found["more"]) == (4, limit < 4)
+    assert [(issue.number, uses) for issue, uses in found["rows"]] == [("1", 1), ("2", 2), ("3", 1)]
+
+
+def page_of_tint(client: Client, series: Series, tint: Any) -> Any:
+    return client.get(reverse("palette-tint", args=[series.slug, *tint.percentages])).context
 
 
 @pytest.mark.parametrize("typed", ["9", "3-1", "-", "1-9", "x", "\0"])
