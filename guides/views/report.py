@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import io
-from typing import Any
+from typing import Any, Self
 from urllib.parse import urlencode
 
 from django import forms
-from django.http import HttpResponse, HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -25,6 +25,8 @@ from guides.palettes.forms import EVERY_ISSUE, RunField
 from guides.report.counting import make_report, marks_of
 
 MARKS_A_PAGE = 100
+NEWEST = 24
+"""Issues that the report opens with: what drifts now. Decades are counted when somebody asks for them."""
 NOBODY = "nobody"
 
 
@@ -38,6 +40,15 @@ class RunForm(forms.Form):
             required=False,
             label="Issues",
         )
+
+    @classmethod
+    def asked(cls, series: Series, said: QueryDict) -> Self:
+        """With what was asked, empty being every issue; where nothing was asked, with the newest issues."""
+        begins = 0 if "issues" in said else series.issues.newest_from(NEWEST)
+        if not begins:
+            return cls(series, said)
+        first = series.issues.get(position=begins)
+        return cls(series, {"issues": f"{first.number}-"})
 
 
 class TintField(forms.Field):
@@ -84,16 +95,17 @@ class BehindForm(RunForm):
 @member(*EVERYBODY)
 def report(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The report of a run of issues; one that cannot be read is told, and all issues are shown."""
-    form = RunForm(series, request.GET)
+    form = RunForm.asked(series, request.GET)
     run = form.cleaned_data["issues"] if form.is_valid() else EVERY_ISSUE
     if wanted(request) and form.is_valid():
         found = make_report(series, run, condition(series), whole=True)
         return answer(request, series, report_table(found, request.GET.get("list", "")))
-    asked = {"issues": request.GET["issues"]} if request.GET.get("issues") and form.is_valid() else {}
+    asked = {"issues": form.data["issues"]} if form.data.get("issues") and form.is_valid() else {}
     context = {
         "form": form,
         "report": make_report(series, run, condition(series)),
         "query": urlencode(asked),
+        "newest": NEWEST if "issues" not in request.GET and asked else None,
     }
     template = "guides/_report.html" if request.htmx.target == "report" else "guides/report.html"
     return render(request, template, context | {"series": series}, status=422 if form.errors else 200)

@@ -186,3 +186,22 @@ def test_queries_do_not_grow(series: Series, story: dict[str, Any], lead: Any) -
             make_lock(part, "YR", by=lead)
         make_mark(make_guide(issue, page="1", by=lead, colourist=lead), "B", part=part)
     assert asked() == before
+
+
+def test_a_long_series_opens_with_its_newest_issues(
+    series: Series, story: dict[str, Any], lead_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Everything that leads on from there keeps to them; all issues are one step away."""
+    monkeypatch.setattr("guides.views.report.NEWEST", 2)
+    page = lead_client.get(url("continuity-report", series))
+    assert str(page.context["report"].run) == "from issue 2 on"
+    tree = html.fromstring(page.content)
+    (field,) = tree.xpath("//input[@name='issues']/@value")
+    assert field == "2-"
+    assert all("issues=2-" in link for link in tree.xpath("//a/@href") if "/report/marks" in link or ".pdf" in link)
+    (every,) = [link for link in tree.xpath("//a/@href") if link.endswith("issues=")]
+    whole = lead_client.get(url("continuity-report", series) + every)
+    assert whole.context["report"].run == EVERY_ISSUE
+    assert "the newest" not in whole.content.decode()
+    monkeypatch.setattr("guides.views.report.NEWEST", 3)
+    assert lead_client.get(url("continuity-report", series)).context["report"].run == EVERY_ISSUE
