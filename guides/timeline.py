@@ -19,6 +19,7 @@ from bible.models import Issue, Lock, Part, Role, Series
 from bible.models.locks import ROLE_RANK
 from bible.running_order import RunningOrder
 from guides.models import FlagKind, Mark
+from guides.models.conditions import kind_of_flag
 
 WIDEST_COLUMN, NARROWEST_COLUMN = 44.0, 4.0
 USUAL_WIDTH = 1_080.0
@@ -152,7 +153,6 @@ class Timeline:
     lane_height: float = LANE_HEIGHT
     band_top: float = BAND_TOP
     band_height: float = BAND_HEIGHT
-    sign_top: float = SIGN_TOP
 
 
 def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Timeline:
@@ -236,7 +236,7 @@ def _column(issue: Issue, x: float, column: float, rows: list[_Row], press: Pres
     for tint, expected, waived, number in sorted(rows, key=_standing):
         height = MARKS_HEIGHT * number / total
         fill = press.hex(tint) if isinstance(tint, Tint) else "none"
-        kind = _kind(tint, expected)
+        kind = kind_of_flag(tint, expected)
         said.append(Said(tint, expected, kind, waived, number, x, y, column - gap, height, fill))
         y += height
     return Column(issue, x + column / 2, tuple(said))
@@ -246,7 +246,3 @@ def _standing(row: _Row) -> tuple[bool, int, str, str, bool]:
     """The agreeing on top, then the commonest; what is equally common stands the same way every time."""
     tint, expected, waived, number = row
     return (tint != expected, -number, str(tint), str(expected), waived)
-
-
-def _kind(tint: Tint | NoTint, expected: Tint | NoTint) -> FlagKind | None:
-    return Mark(live=True, part_id=0, tint=tint, expected=expected).flag_kind

@@ -1,0 +1,52 @@
+"""The columns of a timeline. Written by hand: a long run has thousands, and a template takes a second over them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django import template
+from django.template.context import Context
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
+
+from bible.colour.tints import Tint
+from guides.timeline import SIGN_TOP, Column, Said
+
+register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def lane_columns(context: Context, columns: Iterable[Column]) -> SafeString:
+    """Each issue's marks as a link with its numbers in words, the sign of a deviation below."""
+    series = context["series"]
+    kept = context.dicts[0]
+    addresses, codes = kept.setdefault("issue_addresses", {}), kept.setdefault("codes", {})
+    drawn = []
+    for column in columns:
+        issue = column.issue
+        if issue.pk not in addresses:
+            addresses[issue.pk] = escape(issue.get_absolute_url())
+        words = []
+        for one in column.said:
+            if one.tint not in codes:
+                codes[one.tint] = series.write(one.tint) if isinstance(one.tint, Tint) else "unreadable"
+            words.append(f" {one.count} × {codes[one.tint]} ({one.word})")
+        title = escape(f"Issue {issue.number}:{','.join(words)}")
+        marks = "".join(map(_rect, column.said))
+        drawn.append(f'<a href="{addresses[issue.pk]}"><title>{title}</title>{marks}{_sign(column)}</a>')
+    return mark_safe("".join(drawn))
+
+
+def _rect(one: Said) -> str:
+    place = f'x="{one.x:g}" y="{one.y:g}" width="{one.width:g}" height="{one.height:g}"'
+    if one.fill != "none":
+        return f'<rect class="said" {place} fill="{one.fill}"/>'
+    cross = f"M{one.x:g} {one.y:g}l{one.width:g} {one.height:g}m0 -{one.height:g}l-{one.width:g} {one.height:g}"
+    return f'<rect class="said said-unread" {place} fill="none"/><path class="unread" d="{cross}"/>'
+
+
+def _sign(column: Column) -> str:
+    if not column.sign:
+        return ""
+    place = f'transform="translate({column.middle:g} {SIGN_TOP:g})"'
+    return f'<path class="sign sign-{column.sign}" {place} d="M0 1 4.5 10H-4.5Z"/>'
