@@ -11,7 +11,7 @@ import uuid
 from pathlib import Path
 from typing import Any
 
-from locust import HttpUser, constant_pacing, task
+from locust import HttpUser, between, task
 
 from tests.serving import said_in_front
 
@@ -25,12 +25,13 @@ DRAWN = re.compile('data-drawn="([0-9a-f]+)"')
 
 
 class Colourist(HttpUser):
-    """Does something every two seconds: marks, opens the next page, looks a code up, sees what is flagged.
+    """Does something about every two seconds: marks, opens the next page, looks a code up, sees what is flagged.
 
-    Two seconds are brisk: an experienced hand places a mark in about five.
+    Two seconds are brisk: an experienced hand places a mark in about five. Nobody keeps time with the others: paced
+    evenly, all who came in one second would ask in the same instant for the whole minute.
     """
 
-    wait_time = constant_pacing(2)
+    wait_time = between(1, 3)
 
     def on_start(self) -> None:
         number = next(NUMBERS)
