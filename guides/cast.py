@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
 
 from bible.colour.tints import Tint
-from bible.models import Issue, Part, Series, Subject
+from bible.models import Costume, Issue, Lock, Part, Series, Subject
+from bible.models.subjects import full_name
 from bible.presses import condition
 from guides.models import Guide, Mark
+
+NAMES = ("subject", "costume", "part")
 
 PROPOSED = 60
 """Of the marks of an issue before: a page seldom carries more different codes."""
@@ -20,28 +24,19 @@ def cast_of(series: Series, position: int) -> list[dict[str, Any]]:
     Two queries whatever the number of parts. ``fill`` is the printed colour in the series' press condition.
     """
     press = condition(series)
-    fills: dict[Tint, tuple[str, str]] = {}
-    rows = []
-    for part in Part.objects.of_series(series).with_names().with_locks(position):
-        if not part.costume.in_use_at(position):
-            continue
-        codes = []
-        for lock in part.locks_in_force:  # type: ignore[attr-defined]
-            if lock.tint not in fills:
-                fills[lock.tint] = (series.write(lock.tint), press.hex(lock.tint))
-            code, fill = fills[lock.tint]
-            codes.append({"role": lock.role, "code": code, "fill": fill})
-        rows.append(
-            {
-                "id": part.pk,
-                "name": part.full_name,
-                "subject": part.costume.subject.name,
-                "costume": part.costume.name,
-                "part": part.name,
-                "codes": codes,
-            }
-        )
-    return rows
+    printed: dict[Tint, dict[str, str]] = {}
+    codes: dict[int, list[dict[str, str]]] = defaultdict(list)
+    locks = Lock.objects.filter(series=series).in_force(position).by_role()
+    for part, role, tint in locks.values_list("part", "role", "tint"):
+        if tint not in printed:
+            printed[tint] = {"code": series.write(tint), "fill": press.hex(tint)}
+        codes[part].append({"role": role, **printed[tint]})
+    in_use = Part.objects.of_series(series).filter(costume__in=Costume.objects.in_use(position))
+    # Rows, not objects: a long series has some thousands of parts, and every page that is opened asks for them.
+    return [
+        {"id": pk, "name": full_name(*names), **dict(zip(NAMES, names, strict=True)), "codes": codes[pk]}
+        for pk, *names in in_use.with_names().values_list("pk", "costume__subject__name", "costume__name", "name")
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,18 +76,19 @@ def proposals(guide: Guide, before: Issue, subject: Subject | None = None) -> li
     if subject:
         marks = marks.of_subject(subject.pk)
     had = set(Mark.objects.live().filter(guide=guide).exclude(part=None).values_list("part", "role"))
-    found: list[Mark] = []
+    chosen: list[int] = []
     told: set[tuple[object, ...]] = set()
-    rows = list(marks.with_names().order_by("page_order", "guide", "number"))
-    rows.sort(key=lambda mark: mark.guide.page != guide.page)
-    for mark in rows:
-        here = mark.guide.page == guide.page
-        says = (mark.part_id, mark.role, mark.written, mark.to_written)
-        if says in told or (mark.part_id, mark.role) in had or (mark.part_id is None and not here):
+    # Only the few that are proposed are fetched whole: an issue has some two thousand marks.
+    rows = list(marks.order_by("page_order", "guide", "number").as_said())
+    rows.sort(key=lambda row: row[1] != guide.page)
+    for pk, page, *says in rows:
+        part, role = says[:2]
+        if tuple(says) in told or (part, role) in had or (part is None and page != guide.page):
             continue
-        told.add(says)
-        found.append(mark)
-    return _with_changes(guide, found[:PROPOSED])
+        told.add(tuple(says))
+        chosen.append(pk)
+    found = Mark.objects.with_names().in_bulk(chosen[:PROPOSED])
+    return _with_changes(guide, [found[pk] for pk in chosen[:PROPOSED]])
 
 
 def _with_changes(guide: Guide, marks: list[Mark]) -> list[Proposed]:

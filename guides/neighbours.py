@@ -158,7 +158,7 @@ def _pair(look: NeighbourLook, first: Mark, second: Mark, one: Sinking) -> Sinki
 def described(pair: SinkingPair, series: Series) -> str:
     """A pair in one sentence, and why it may stand where a lead has said so."""
     sides = [f"mark {mark.number} ({_whose(mark)}, {_code(series, mark)})" for mark in pair.sides]
-    words = f"{sides[0]} beside {sides[1]}: {pair.word}, ΔE 2000 {pair.difference:.1f}"
+    words = f"{sides[0]} beside {sides[1]}: {pair.word}, CIEDE2000 {pair.difference:.1f}"
     return f"{words}; waived by {name_of(pair.waived_by)}: {pair.reason}" if pair.waived_at else words
 
 

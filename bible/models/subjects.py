@@ -177,4 +177,9 @@ class Part(models.Model):
     @property
     def full_name(self) -> str:
         """“Subject, costume: part”, as people say it and as a mark's form takes it."""
-        return f"{self.costume.subject.name}, {self.costume.name}: {self.name}"
+        return full_name(*self.names)
+
+
+def full_name(subject: str, costume: str, part: str) -> str:
+    """What ``Part.full_name`` says, from the names alone."""
+    return f"{subject}, {costume}: {part}"

@@ -186,7 +186,7 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
     for guide in guides:
         guide.issue, guide.series = issue, series
     press = condition(series)
-    marks = list(Mark.objects.filter(guide__in=guides, deleted_at=None).with_names().order_by("number"))
+    marks = list(Mark.objects.filter(guide__in=guides, deleted_at=None).with_shared_parts().order_by("number"))
     by_pk = {guide.pk: guide for guide in guides}
     for mark in marks:
         mark.series, mark.guide = series, by_pk[mark.guide_id]
@@ -235,7 +235,7 @@ def flag_words(flag: Flag) -> str:
     mark = flag.mark
     if flag.kind.value == "differs" and isinstance(mark.expected, Tint):
         words = f"differs: the bible says {mark.series.write(mark.expected)}"
-        return f"{words} ({flag.severity.word}, ΔE 2000 {flag.delta_e:.1f})" if flag.severity else words
+        return f"{words} ({flag.severity.word}, CIEDE2000 {flag.delta_e:.1f})" if flag.severity else words
     if mark.tint == NoTint.UNREADABLE:
         return f"“{mark.written}” cannot be read" if mark.written else "no code is written"
     return flag.kind.label
