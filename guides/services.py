@@ -198,7 +198,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     number = guide.marks.next_number()
     # Whoever changes a page's scenes holds the page, so these stay what they are until the marks are there.
     areas = list(SceneArea.objects.filter(guide=guide).standing().innermost_first())
-    marks = Mark.objects.bulk_create(
+    marks = [
         Mark(
             series=guide.series,
             guide=guide,
@@ -218,13 +218,13 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
             **_arrow(guide.series, (new.x, new.y), new.to, new.to_written),
         )
         for offset, new in enumerate(news)
-    )
-    if marks:
-        _reopen(guide, by, f"{len(marks)} placed" if len(marks) > 1 else f"mark {marks[0].number} placed")
-    continuity.resolve_new(marks)
+    ]
+    if not marks:
+        return marks
+    _reopen(guide, by, f"{len(marks)} placed" if len(marks) > 1 else f"mark {marks[0].number} placed", held=True)
+    continuity.create_resolved(marks)
     counts.placed(marks, guide)
-    if marks:
-        _record(Deed.MARKED, guide, by, len(marks))
+    _record(Deed.MARKED, guide, by, len(marks))
     return marks
 
 
@@ -232,11 +232,11 @@ def _record(deed: Deed, guide: Guide, by: User, count: int = 1) -> None:
     record(deed, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=count)
 
 
-def _reopen(guide: Guide, by: User, what: str) -> None:
+def _reopen(guide: Guide, by: User, what: str, *, held: bool = False) -> None:
     """A deed on a page touches its issue, unless the page is a revision that does not count any more."""
     if guide.is_current:
         why = f"{what} on {guide}"
-        reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why)
+        reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why, held=held)
 
 
 def _arrow(

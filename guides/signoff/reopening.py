@@ -41,12 +41,16 @@ def signed(series_id: int) -> IssueQuerySet:
     return Issue.objects.filter(series_id=series_id).signed_off()
 
 
-def reopen(*, series_id: int, issues: Iterable[int], by: User | None, why: str) -> list[Issue]:
+def reopen(*, series_id: int, issues: Iterable[int], by: User | None, why: str, held: bool = False) -> list[Issue]:
     """Open those of some issues again that are signed off. Returns them; one cheap query where there are none.
 
     They go back into check: the editor has to look again. What was signed stays on record.
+
+    Args:
+        held: this transaction keeps signers away already (``hold``, or ``hold_reading``, which takes the same lock).
     """
-    hold(series_id)
+    if not held:
+        hold(series_id)
     found = list(signed(series_id).filter(pk__in=issues).select_for_update().order_by("pk"))
     if not found:
         return []
