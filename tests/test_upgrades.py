@@ -64,7 +64,7 @@ def trouble(operation: Any, app: str, known: ProjectState) -> str:
             read = in_use and name in known.models[model].fields
             return "the old code reads and writes this column" if read else ""
         case does.AddField(field=field) if in_use and not field.many_to_many:
-            fine = field.null or field.has_db_default()
+            fine = field.null or field.has_db_default() or field.generated
             return "" if fine else "the old code's rows have no value for it: null=True or db_default"
         case does.AlterField(field=field) if in_use and operation.name in known.models[model].fields:
             return narrower(known.models[model].fields[operation.name], field)

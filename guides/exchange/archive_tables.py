@@ -54,7 +54,8 @@ class Table:
 
     @cached_property
     def columns(self) -> tuple[Column, ...]:
-        return tuple(Column.of(field) for field in self.model._meta.concrete_fields)
+        """Every column but those that the database works out from the others."""
+        return tuple(Column.of(field) for field in self.model._meta.concrete_fields if not field.generated)
 
     @cached_property
     def file_columns(self) -> tuple[Column, ...]:

@@ -50,7 +50,10 @@ def main(marks: int) -> int:
     (folder / "load.json").write_text(
         json.dumps(_what_is_there(series, people, parts) | {"saved": f"{folder}/saved.txt"})
     )
-    print(f"{connection.vendor}, {marks:,} marks; {PEOPLE} people, {SECONDS} s, {WORKERS} workers of {THREADS} threads", flush=True)
+    print(
+        f"{connection.vendor}, {marks:,} marks; {PEOPLE} people, {SECONDS} s, {WORKERS} workers of {THREADS} threads",
+        flush=True,
+    )
     connection.close()
     env = production(folder)
     with serving(env, workers=WORKERS, threads=THREADS) as server:

@@ -37,6 +37,20 @@ def test_a_word_that_fits_nowhere_finds_nothing(series: Series, coat: Any, words
     assert look_up(series, words, LATEST) == []
 
 
+@pytest.mark.parametrize("which", ["subject", "costume", "part"])
+def test_a_new_name_is_found_and_the_old_one_no_more(series: Series, coat: Any, ada: Any, which: str) -> None:
+    """However the row was changed: the database keeps the capitals that are searched."""
+    for rename in ("saved", "updated"):
+        named = {"subject": ada, "costume": coat.costume, "part": coat}[which]
+        old, named.name = named.name, f"Grün {rename}"
+        if rename == "saved":
+            named.save()
+        else:
+            type(named).objects.filter(pk=named.pk).update(name=named.name)
+        assert [found.part for found in look_up(series, f"GRün {rename.upper()}", LATEST)] == [coat]
+        assert look_up(series, old, LATEST) == []
+
+
 @pytest.mark.parametrize("words", ["", "   "])
 def test_no_words_find_nothing(series: Series, coat: Any, words: str) -> None:
     assert look_up(series, words, LATEST) == []
