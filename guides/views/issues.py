@@ -57,8 +57,16 @@ def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
     marks = Mark.objects.filter(series=series, position__in=[issue.position for issue in issues])
     flags = marks.open().counts_by_position()
     guides = Guide.objects.filter(series=series).current().counts_by_issue()
+    # Looked up once for hundreds of issues.
+    address = reverse("issue", args=[series.slug, 0]).removesuffix("0/")
     return [
-        {"issue": issue, "guides": guides.get(issue.pk, 0), "flags": flags.get(issue.position, 0)} for issue in issues
+        {
+            "issue": issue,
+            "address": f"{address}{issue.pk}/",
+            "guides": guides.get(issue.pk, 0),
+            "flags": flags.get(issue.position, 0),
+        }
+        for issue in issues
     ]
 
 
