@@ -19,7 +19,7 @@ from bible.running_order import AsOf, RunningOrder
 from bible.services import Refused, add
 from bible.tables_out import answer, wanted
 
-SUBJECTS_A_PAGE = 60
+SUBJECTS_A_PAGE = 40
 
 forms_only = require_http_methods(["GET", "HEAD", "POST"])
 
