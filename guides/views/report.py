@@ -25,8 +25,9 @@ from guides.palettes.forms import EVERY_ISSUE, RunField
 from guides.report.counting import make_report, marks_of
 
 MARKS_A_PAGE = 100
-NEWEST = 24
-"""Issues that the report opens with: what drifts now. Decades are counted when somebody asks for them."""
+LONG, NEWEST = 100, 24
+"""Of more than so many issues the report opens with the newest ones: what drifts now. Decades are counted, which
+takes a second, when somebody asks for them."""
 NOBODY = "nobody"
 
 
@@ -44,10 +45,9 @@ class RunForm(forms.Form):
     @classmethod
     def asked(cls, series: Series, said: QueryDict) -> Self:
         """With what was asked, empty being every issue; where nothing was asked, with the newest issues."""
-        begins = 0 if "issues" in said else series.issues.newest_from(NEWEST)
-        if not begins:
+        if "issues" in said or series.issues.active().count() <= LONG:
             return cls(series, said)
-        first = series.issues.get(position=begins)
+        first = series.issues.get(position=series.issues.newest_from(NEWEST))
         return cls(series, {"issues": f"{first.number}-"})
 
 

@@ -192,6 +192,7 @@ def test_a_long_series_opens_with_its_newest_issues(
     series: Series, story: dict[str, Any], lead_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Everything that leads on from there keeps to them; all issues are one step away."""
+    monkeypatch.setattr("guides.views.report.LONG", 2)
     monkeypatch.setattr("guides.views.report.NEWEST", 2)
     page = lead_client.get(url("continuity-report", series))
     assert str(page.context["report"].run) == "from issue 2 on"
@@ -203,5 +204,5 @@ def test_a_long_series_opens_with_its_newest_issues(
     whole = lead_client.get(url("continuity-report", series) + every)
     assert whole.context["report"].run == EVERY_ISSUE
     assert "the newest" not in whole.content.decode()
-    monkeypatch.setattr("guides.views.report.NEWEST", 3)
+    monkeypatch.setattr("guides.views.report.LONG", 3)
     assert lead_client.get(url("continuity-report", series)).context["report"].run == EVERY_ISSUE
