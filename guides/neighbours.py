@@ -43,13 +43,13 @@ def pairs_of(series: Series) -> SinkingPairQuerySet:
 def waiting(series: Series, issue: Issue | None = None, *, since: int = 0) -> list[Guide]:
     """Current pages with marks that nobody has looked at since their marks or the press condition changed; of one
     issue, or of the issues from a place in the running order on."""
-    marks, guides = Mark.objects.filter(series=series).live(), Guide.objects.filter(series=series).current()
+    marks = Mark.objects.filter(series=series).live().within(issue.position if issue else None, since=since)
+    guides = Guide.objects.filter(series=series).current()
     looks = NeighbourLook.objects.filter(series=series, press=press_key(condition(series)))
     if issue:
-        marks, guides = marks.filter(position=issue.position), guides.filter(issue=issue)
-        looks = looks.filter(guide__issue=issue)
+        guides, looks = guides.filter(issue=issue), looks.filter(guide__issue=issue)
     elif since:
-        marks, looks = marks.filter(position__gte=since), looks.filter(guide__issue__position__gte=since)
+        looks = looks.filter(guide__issue__position__gte=since)
     now, seen = marks_state(marks), dict(looks.values_list("guide", "marks"))
     pages = [guide for guide, state in now.items() if seen.get(guide) != state]
     return list(guides.filter(pk__in=pages).in_order().select_related("series", "issue"))

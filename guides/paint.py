@@ -91,10 +91,7 @@ def unread(series: Series, issue: Issue | None = None, *, since: int = 0) -> set
     the issues from a place in the running order on."""
     fresh = PaintReading.objects.fresh().filter(mark=OuterRef("pk"))
     marks = Mark.objects.filter(series=series).live().filter(~Exists(fresh)).order_by()
-    if issue:
-        marks = marks.filter(position=issue.position)
-    elif since:
-        marks = marks.filter(position__gte=since)
+    marks = marks.within(issue.position if issue else None, since=since)
     return set(marks.values_list("guide_id", flat=True).distinct())
 
 

@@ -26,6 +26,12 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         """Marks that stand: on a current revision and not deleted."""
         return self.filter(live=True)
 
+    def within(self, position: int | None = None, *, since: int = 0) -> Self:
+        """Those of the issue at a position; without one, those of the issues from a place in the running order on."""
+        if position is not None:
+            return self.filter(position=position)
+        return self.filter(position__gte=since) if since else self
+
     def flagged(self) -> Self:
         return self.filter(flagged_condition())
 

@@ -12,11 +12,10 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from django.db import connection
 from django.utils import timezone
 
 from bible.models import Deed, Issue
-from bible.services import record
+from bible.services import hold_reading, record
 from guides.models import IssueStep, MarkQuerySet
 from guides.models.steps import WORDS_LENGTH
 
@@ -30,11 +29,9 @@ def hold(series_id: int) -> None:
     """Let nobody sign while this transaction runs; wait for whoever is signing now.
 
     Deeds that touch issues share this lock, signing takes the series' row for itself (``guides.signoff.deeds``): so
-    what is signed is what is there. SQLite writes one at a time anyway. Take it before the row of an issue.
+    what is signed is what is there. Take it before the row of an issue.
     """
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT 1 FROM bible_series WHERE id = %s FOR KEY SHARE", [series_id])
+    hold_reading(series_id)  # the same lock on the same row
 
 
 def signed(series_id: int) -> IssueQuerySet:
