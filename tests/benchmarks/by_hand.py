@@ -78,8 +78,7 @@ def impact(part: int, tint: int) -> Any:
 
 def look_up(series: int, words: str, position: int, limit: int) -> Any:
     """Parts for which every word occurs in one of the names, with the locks in force."""
-    like = "ILIKE" if connection.vendor == "postgresql" else "LIKE"
-    holds = f"(p.name {like} %s OR c.name {like} %s OR s.name {like} %s)"
+    holds = "(" + " OR ".join(f"{table}.name_upper LIKE UPPER(%s)" for table in "pcs") + ")"
     asked = words.split()
     return rows(
         f"""
