@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.tints import Tint
-from bible.models import Part, Series
+from bible.models import Issue, Part, Series
 from bible.presses import condition
 from bible.running_order import LATEST, RunningOrder
 from bible.tables_out import Cell, Table, answer, wanted
@@ -129,13 +129,11 @@ def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k:
     except ValueError as error:
         raise Http404(str(error)) from error
     form = PaletteForm(series, request.GET)
-    press = condition(series)
     marks, rows = choice.chosen_marks(form), choice.matrix(form).uses_of(tint)
     if _as(request, form) and request.GET.get("list") == "marks":
         return _file(request, carrying_table(series, choice.carrying(marks, tint.packed), tint))
     if _as(request, form):
-        told = files.about(series, press, run=str(form.run), code=series.write(tint))
-        return _file(request, Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told))
+        return _file(request, _uses_sheet(series, form, tint, rows))
     total = sum(number for _, number in rows)
     context = {
         "form": form,
@@ -147,6 +145,11 @@ def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k:
         "more": total > MARKS_A_PAGE,
     }
     return _answer(request, series, "palette_tint", context, form)
+
+
+def _uses_sheet(series: Series, form: PaletteForm, tint: Tint, rows: Sequence[tuple[Issue, int]]) -> Table:
+    told = files.about(series, condition(series), run=str(form.run), code=series.write(tint))
+    return Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told)
 
 
 @require_safe
