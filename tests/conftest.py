@@ -51,11 +51,13 @@ def django_db_modify_db_settings(
 
 @pytest.fixture(autouse=True)
 def quick_settings(settings: Any, tmp_path: Path) -> None:
-    """Media and collected files in folders of the test's own; passwords hashed fast."""
+    """Media and collected files in folders of the test's own; passwords hashed fast; a client is quick to make."""
     settings.MEDIA_ROOT = tmp_path / "media"
     settings.STATIC_ROOT = tmp_path.parent / "static"
     settings.STATIC_ROOT.mkdir(exist_ok=True)
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    # Each client would read through all static files once: looked for when asked, they cost those who ask.
+    settings.WHITENOISE_AUTOREFRESH = True
 
 
 @pytest.fixture
