@@ -5,16 +5,16 @@ A view that names no rule fails here, and so does an address whose ``<int:…>``
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
-from django.contrib.auth.models import User
-from django.db import transaction
-from django.test import Client
 from django.urls import reverse
 
 from bible.access import MARKERS, who_may
 from bible.models import Membership
+from tests.built_once import Visitor, built_once, own_files
 from tests.world import ADDRESSES, IN_SERIES, OUTSIDE, SERIES_PREFIX, Address, World, full_name, url
 
 Role = Membership.Role
@@ -26,19 +26,36 @@ DJANGOS_OWN = {"login", "logout"}
 """Views of Django's, tested there."""
 
 
-def answers(user: User | None, path: str) -> list[Any]:
+class Matrix:
+    """Two series with one of everything, and everybody in them signed in: built once, since asking changes nothing."""
+
+    def __init__(self) -> None:
+        self.world, self.elsewhere = World(), World()
+        self.members = {role: Visitor(person) for role, person in self.world.people.items()}
+        self.strangers = {role: Visitor(person) for role, person in self.elsewhere.people.items()}
+        self.nobody = Visitor(None)
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("files")
+
+
+@pytest.fixture(scope="module")
+def built(django_db_setup: None, django_db_blocker: Any, files: Path) -> Iterator[Matrix]:
+    yield from built_once(Matrix, django_db_blocker, files)
+
+
+@pytest.fixture
+def matrix(built: Matrix, db: None, settings: Any, files: Path) -> Matrix:
+    own_files(files, settings.MEDIA_ROOT)
+    return built
+
+
+def answers(visitor: Visitor, path: str) -> list[Any]:
     """What GET and an empty POST bring, each undone again; 405 (not this verb, for anybody) left out."""
-    client = Client(raise_request_exception=False)
-    if user:
-        client.force_login(user)
-    found = []
-    for ask in (client.get, client.post):
-        with transaction.atomic():
-            response = ask(path)
-            transaction.set_rollback(True)
-        if response.status_code != 405:
-            found.append(response)
-    return found
+    found = [visitor.ask(method, path) for method in ("get", "post")]
+    return [response for response in found if response.status_code != 405]
 
 
 @pytest.mark.parametrize("address", ADDRESSES, ids=str)
@@ -50,15 +67,14 @@ def test_every_view_names_its_rule(address: Address) -> None:
     assert getattr(address.view, rule, None), f"{address.route} has no rule: decorate it from bible.access"
 
 
-@pytest.mark.django_db
 @pytest.mark.parametrize("address", IN_SERIES, ids=str)
-def test_roles_and_series(address: Address) -> None:
-    world, elsewhere = World(), World()
+def test_roles_and_series(matrix: Matrix, address: Address) -> None:
+    world = matrix.world
     path = url(address, world.series, world.arguments(address))
     allowed = address.view.series_roles  # type: ignore[attr-defined]
     saving = SAVES_FOR_FEWER.get(address.name, allowed)
-    for role, person in world.people.items():
-        found = answers(person, path)
+    for role, member in matrix.members.items():
+        found = answers(member, path)
         assert found, f"{path} answers neither GET nor POST"
         for response in found:
             if address.name in OWN_ONLY and role != Role.LEAD:
@@ -68,32 +84,29 @@ def test_roles_and_series(address: Address) -> None:
             else:
                 assert response.status_code == 403, (role, response.status_code, path)
                 assert who_may(saving if role in allowed else allowed) in response.content.decode()
-    for stranger in elsewhere.people.values():
+    for role, stranger in matrix.strangers.items():
         for response in answers(stranger, path):
-            assert response.status_code == 404, (stranger, path)
+            assert response.status_code == 404, (f"another series' {role}", path)
             assert world.series.title not in response.content.decode()
-    for response in answers(None, path):
+    for response in answers(matrix.nobody, path):
         assert response.status_code == 302
         assert response.headers["Location"].startswith(reverse("login"))
 
 
-@pytest.mark.django_db
 @pytest.mark.parametrize("address", [a for a in IN_SERIES if "pk>" in a.route], ids=str)
-def test_another_series_rows_are_not_reached_through_ones_own(address: Address) -> None:
-    world, elsewhere = World(), World()
-    path = url(address, world.series, elsewhere.arguments(address))
-    person = world.people[address.view.series_roles[0]]  # type: ignore[attr-defined]
-    for response in answers(person, path):
+def test_another_series_rows_are_not_reached_through_ones_own(matrix: Matrix, address: Address) -> None:
+    world = matrix.world
+    path = url(address, world.series, matrix.elsewhere.arguments(address))
+    member = matrix.members[address.view.series_roles[0]]  # type: ignore[attr-defined]
+    for response in answers(member, path):
         assert response.status_code == 404, path
 
 
-@pytest.mark.django_db
 @pytest.mark.parametrize("address", [a for a in OUTSIDE if a.name not in DJANGOS_OWN], ids=str)
-def test_addresses_outside_a_series(address: Address) -> None:
-    world = World()
-    path = reverse(full_name(address), kwargs=world.arguments(address))
-    signed_in = answers(world.people[Role.GUEST], path)
-    nobody = answers(None, path)
+def test_addresses_outside_a_series(matrix: Matrix, address: Address) -> None:
+    path = reverse(full_name(address), kwargs=matrix.world.arguments(address))
+    signed_in = answers(matrix.members[Role.GUEST], path)
+    nobody = answers(matrix.nobody, path)
     if address.view.open_to == "token":  # type: ignore[attr-defined]
         for response in [*signed_in, *nobody]:
             assert response.status_code == 404, "a token that was never given"
