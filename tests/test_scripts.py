@@ -7,6 +7,7 @@ import csv
 import io
 import json
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,6 +20,7 @@ from django.urls import reverse
 
 from bible.models import Activity, Membership
 from guides.models import BroughtTable
+from tests.built_once import built_once, own_files, undone
 from tests.factories import make_mark
 from tests.pages import HTMX, client_of
 from tests.scripts import Form, Reader, payload, text_of
@@ -85,9 +87,20 @@ def quoted() -> str:
     return payload().replace('"', '""')
 
 
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("files")
+
+
+@pytest.fixture(scope="module")
+def built(django_db_setup: None, django_db_blocker: Any, files: Path) -> Iterator[World]:
+    yield from built_once(World, django_db_blocker, files)
+
+
 @pytest.fixture
-def world(db: None) -> World:
-    return World()
+def world(built: World, db: None, settings: Any, files: Path) -> World:
+    own_files(files, settings.MEDIA_ROOT)
+    return built
 
 
 @pytest.fixture
@@ -161,18 +174,24 @@ def test_what_is_asked_is_said_back_escaped(world: World, lead: Client) -> None:
     hidden = dict.fromkeys(
         ("q", "issue", "part", "next", "plate", "press", "page", "mark", "from", "to", "as"), payload()
     )
+    said_back: dict[tuple[Any, ...], bool] = {}
     for _, path in pages(world):
         page = hold(ask(lead, "get", path), path)
-        reflected += "xss0" in ask(lead, "get", path, hidden).text_sent
-        hold(ask(lead, "get", path, hidden), path)
+        answer = ask(lead, "get", path, hidden)
+        hold(answer, path)
+        reflected += "xss0" in answer.text_sent
         for form in page.forms if page else []:
             action = form.action or path
             if action.startswith(reverse("logout")):
                 continue
             for headers in ({}, HTMX):
-                answer = ask(lead, form.method, action, said_of(form), headers=headers)
-                hold(answer, f"{form.method} {action} from {path}")
-                reflected += "xss0" in answer.text_sent
+                # Forms of the bar stand on every page: what is the same request to the letter is asked once.
+                asked = (form.method, action, frozenset(form.fields), frozenset(form.files), bool(headers))
+                if asked not in said_back:
+                    answer = ask(lead, form.method, action, said_of(form), headers=headers)
+                    hold(answer, f"{form.method} {action} from {path}")
+                    said_back[asked] = "xss0" in answer.text_sent
+                reflected += said_back[asked]
     assert reflected > 60
 
 
@@ -204,30 +223,38 @@ def test_the_reader_would_see_it() -> None:
     assert not Reader('<p title="&quot;&lt;xss&gt;">&lt;xss0 onxss=1&gt;</p>').broken
 
 
-@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t="])
-def test_no_cell_of_a_csv_is_a_formula(world: World, lead: Client, sign: str) -> None:
-    """Whoever writes a name writes into other people's spreadsheets."""
-    formula = f"{sign}1+cmd|xss"
+TYPED = ("name", "title", "note", "reason", "text", "written", "meant_for", "filename", "first_name")
+SIGNS = ("=", "+", "-", "@", "\t=")
+
+
+def write_everywhere(formula: str) -> None:
     for model, field in text_fields():
-        if field.name in (
-            "name",
-            "title",
-            "note",
-            "reason",
-            "text",
-            "written",
-            "meant_for",
-            "filename",
-            "first_name",
-        ):
+        if field.name in TYPED:
             for row in model._default_manager.all():
                 text = formula + (str(row.pk) if field.name == "name" else "")
                 model._default_manager.filter(pk=row.pk).update(**{field.name: text})
-    found = 0
-    for _, path in pages(world):
-        answer = ask(lead, "get", path, {"as": "csv"})
-        if answer.headers.get("Content-Type", "").startswith("text/csv"):
-            for row in csv.reader(io.StringIO(answer.text_sent.removeprefix("\ufeff"), newline=""), delimiter=","):
-                found += sum("cmd|xss" in cell for cell in row)
-                assert not any(cell.lstrip().startswith(("=", "@", "+1+", "-1+")) for cell in row), (path, row)
-    assert found > 20
+
+
+def test_no_cell_of_a_csv_is_a_formula(world: World, lead: Client) -> None:
+    """Whoever writes a name writes into other people's spreadsheets."""
+    gives_csv: list[str] = []
+    formulas = []
+    for sign in SIGNS:
+        found = 0
+        with undone():
+            write_everywhere(f"{sign}1+cmd|xss")
+            # Whether an address has its rows as CSV is the view's affair and not the sign's: asked of all of them once.
+            for path in gives_csv or [path for _, path in pages(world)]:
+                answer = ask(lead, "get", path, {"as": "csv"})
+                if not answer.headers.get("Content-Type", "").startswith("text/csv"):
+                    assert sign == SIGNS[0], (sign, path)
+                    continue
+                if sign == SIGNS[0]:
+                    gives_csv.append(path)
+                text = answer.text_sent.removeprefix("\ufeff")
+                for row in csv.reader(io.StringIO(text, newline=""), delimiter=","):
+                    found += sum("cmd|xss" in cell for cell in row)
+                    if any(cell.lstrip().startswith(("=", "@", "+1+", "-1+")) for cell in row):
+                        formulas.append((sign, path, row))
+        assert found > 20, sign
+    assert not formulas
