@@ -30,8 +30,10 @@ from guides.imaging.proofing import check
 from guides.imaging.registration import NotRegistered
 from guides.imaging.verdicts import Verdict
 from tests.guides.imaging.printing_models import HELD_OUT, TUNED
+from tests.guides.imaging.proof_conditions import conditions
+from tests.guides.imaging.proof_faults import draw_faults
 from tests.guides.imaging.proof_generator import LEVELS, LEVELS_125, draw_page, paint_guide
-from tests.guides.imaging.proof_printer import conditions, draw_faults, print_proof
+from tests.guides.imaging.proof_printer import print_proof
 from tests.guides.imaging.strange_press import chance, print_scene, strange_proof
 from tests.guides.imaging.strange_scenes import draw_scene, paint_scene
 from tests.guides.imaging.strange_slips import draw_slips

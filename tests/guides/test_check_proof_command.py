@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 from django.core.management import call_command
 
+from tests.guides.imaging.proof_conditions import conditions
+from tests.guides.imaging.proof_faults import Fault
 from tests.guides.imaging.proof_generator import Page, draw_page, paint_guide
-from tests.guides.imaging.proof_printer import Fault, conditions, print_proof
+from tests.guides.imaging.proof_printer import print_proof
 
 
 @pytest.fixture(scope="module")

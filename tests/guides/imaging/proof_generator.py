@@ -13,10 +13,12 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 import numpy.typing as npt
+from scipy.ndimage import find_objects
 
 from bible.colour.tints import Tint
 
 Array = npt.NDArray[np.float32]
+Box = tuple[slice, slice]
 SCALE = 2
 """Resolution of the label map over the guide's."""
 
@@ -108,22 +110,34 @@ class _Drawer:
 
     def polygon(self, points: npt.ArrayLike, label: int, line: float = 2.0) -> None:
         """Fills and outlines a polygon, inside the current panel only."""
-        scaled = np.rint(np.asarray(points, float) * SCALE * 16).astype(np.int32)
-        mask = np.zeros(self.lines.shape, np.uint8)
-        cv2.fillPoly(mask, [scaled], 255, cv2.LINE_8, 4)
-        if self.clip is not None:
-            mask &= self.clip
-        self.labels[mask > 0] = label
-        self.lines[mask > 0] = 0
-        stroke = np.zeros_like(mask)
+        scaled = self._scaled(points)
         width = max(1, round(line * self.u * SCALE * float(self.rng.uniform(0.7, 1.5))))
-        cv2.polylines(stroke, [scaled], True, 255, width, cv2.LINE_AA, 4)
-        self.ink(stroke)
-
-    def ink(self, stroke: npt.NDArray[np.uint8]) -> None:
+        box, moved = self._box(scaled, width)
+        mask = np.zeros(self.lines[box].shape, np.uint8)
+        cv2.fillPoly(mask, [moved], 255, cv2.LINE_8, 4)
         if self.clip is not None:
-            stroke &= self.clip
-        np.maximum(self.lines, stroke, out=self.lines)
+            mask &= self.clip[box]
+        self.labels[box][mask > 0] = label
+        self.lines[box][mask > 0] = 0
+        stroke = np.zeros_like(mask)
+        cv2.polylines(stroke, [moved], True, 255, width, cv2.LINE_AA, 4)
+        self.ink(stroke, box)
+
+    def _scaled(self, points: npt.ArrayLike) -> npt.NDArray[np.int32]:
+        """Sixteenths of pixels of the label map."""
+        return np.rint(np.asarray(points, float) * SCALE * 16).astype(np.int32)
+
+    def _box(self, scaled: npt.NDArray[np.int32], width: int) -> tuple[Box, npt.NDArray[np.int32]]:
+        """The part of the page that a line through ``scaled`` can touch, and the same points as they lie in it."""
+        size = np.array(self.lines.shape[::-1])
+        low = np.clip(scaled.min(axis=0) // 16 - width - 2, 0, size - 1)
+        high = np.clip(scaled.max(axis=0) // 16 + width + 3, low + 1, size)
+        return (slice(low[1], high[1]), slice(low[0], high[0])), (scaled - low * 16).astype(np.int32)
+
+    def ink(self, stroke: npt.NDArray[np.uint8], box: Box) -> None:
+        if self.clip is not None:
+            stroke &= self.clip[box]
+        np.maximum(self.lines[box], stroke, out=self.lines[box])
 
     def blob(self, x: float, y: float, rx: float, ry: float, wobble: float = 0.12) -> npt.NDArray[np.float64]:
         angle = np.linspace(0, 2 * np.pi, 60, endpoint=False)
@@ -135,10 +149,11 @@ class _Drawer:
         return np.stack([x + px * np.cos(tilt) - py * np.sin(tilt), y + px * np.sin(tilt) + py * np.cos(tilt)], 1)
 
     def stroke(self, points: npt.ArrayLike, line: float) -> None:
-        layer = np.zeros_like(self.lines)
-        scaled = np.rint(np.asarray(points, float) * SCALE * 16).astype(np.int32)
-        cv2.polylines(layer, [scaled], False, 255, max(1, round(line * self.u * SCALE)), cv2.LINE_AA, 4)
-        self.ink(layer)
+        width = max(1, round(line * self.u * SCALE))
+        box, moved = self._box(self._scaled(points), width)
+        layer = np.zeros(self.lines[box].shape, np.uint8)
+        cv2.polylines(layer, [moved], False, 255, width, cv2.LINE_AA, 4)
+        self.ink(layer, box)
 
     def panel(self, box: tuple[float, float, float, float]) -> None:
         left, top, right, bottom = box
@@ -244,11 +259,15 @@ class _Drawer:
         self.polygon(self.blob(x + w / 2, y, w * 0.7, h, 0.04), self.new(Tint()), 1.6)
         for row in range(3):
             text = "".join(self.rng.choice(list("AEHIKLMNORSTUVX "), 9))
-            layer = np.zeros_like(self.lines)
             at = (int((x - w * 0.05) * SCALE), int((y - h * 0.35 + row * h * 0.42) * SCALE))
             size, pen = 0.42 * self.u * SCALE * w / 120, max(1, round(self.u * SCALE * 0.8))
-            cv2.putText(layer, text, at, cv2.FONT_HERSHEY_SIMPLEX, size, 255, pen, cv2.LINE_AA)
-            self.ink(layer)
+            (wide, high), below = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, size, pen)
+            reach = np.array([at, (at[0] + wide, at[1] + below), (at[0], at[1] - high)], np.int32) * 16
+            box, moved = self._box(reach, pen + 4)
+            layer = np.zeros(self.lines[box].shape, np.uint8)
+            start = (int(moved[0, 0]) // 16, int(moved[0, 1]) // 16)
+            cv2.putText(layer, text, start, cv2.FONT_HERSHEY_SIMPLEX, size, 255, pen, cv2.LINE_AA)
+            self.ink(layer, box)
 
 
 def draw_page(
@@ -287,20 +306,21 @@ def _place_marks(page: Page, rng: np.random.Generator, wanted: int) -> list[Mark
     order = list(range(1, len(page.areas)))
     rng.shuffle(order)
     fades = [label for label in order if page.areas[label].fade]
-    boxes = cv2.boundingRect
+    boxes = find_objects(free, len(page.areas) - 1)
     for label in fades + [label for label in order if not page.areas[label].fade]:
-        mask = (free == label).astype(np.uint8)
-        if not mask.any():
+        box = boxes[label - 1]
+        if box is None:
             continue
-        x, y, w, h = boxes(mask)
-        inside = cv2.copyMakeBorder(mask[y : y + h, x : x + w], 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+        mask = (free[box] == label).astype(np.uint8)
+        inside = cv2.copyMakeBorder(mask, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
         distance = cv2.distanceTransform(inside, cv2.DIST_L2, 5)[1:-1, 1:-1]
         radius = float(distance.max())
         if radius < MIN_RADIUS * page.height / 1000 * SCALE:
             continue
         good = np.argwhere(distance > max(radius * 0.6, MIN_RADIUS * page.height / 1000 * SCALE * 0.9))
         py, px = good[int(rng.integers(len(good)))]
-        marks.append(Mark(f"m{len(marks) + 1}", float((px + x) / SCALE), float((py + y) / SCALE), label))
+        at = (float((px + box[1].start) / SCALE), float((py + box[0].start) / SCALE))
+        marks.append(Mark(f"m{len(marks) + 1}", *at, label))
         if len(marks) == wanted:
             break
     return marks
@@ -320,7 +340,7 @@ def paint_guide(page: Page, seed: int, codes: bool = True) -> npt.NDArray[np.uin
                 target[label] *= 1 - strength[tint.percentages[ink]] * (1 - dye[ink])
             if label:
                 target[label] = np.clip(target[label] + jitter, 0.02, 1)
-    image = colours[page.labels].astype(np.float32)
+    image = colours.astype(np.float32).take(page.labels, axis=0)
     for label, area in enumerate(page.areas):
         if area.fade:
             ys, xs = np.nonzero(page.labels == label)

@@ -21,8 +21,10 @@ from guides.imaging.proof_files import ProofFileError, marks_from_json, report_t
 from guides.imaging.proofing import ProofMark, ProofReport, check
 from guides.imaging.registration import NotRegistered
 from guides.imaging.verdicts import PRIOR, Verdict, decide, hypotheses
+from tests.guides.imaging.proof_conditions import Conditions, conditions
+from tests.guides.imaging.proof_faults import Fault, draw_faults
 from tests.guides.imaging.proof_generator import Page, draw_page, paint_guide
-from tests.guides.imaging.proof_printer import Conditions, Fault, conditions, draw_faults, print_proof
+from tests.guides.imaging.proof_printer import print_proof
 
 SIZE = (720, 1080)
 
