@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -19,12 +20,12 @@ from guides.imaging.page_press import Run, basis, fit
 from guides.imaging.press_shift import films
 from guides.imaging.proof_files import ProofFileError, marks_from_json, report_to_json
 from guides.imaging.proofing import ProofMark, ProofReport, check
-from guides.imaging.registration import NotRegistered
+from guides.imaging.registration import NotRegistered, Picture
 from guides.imaging.verdicts import PRIOR, Verdict, decide, hypotheses
 from tests.guides.imaging.proof_conditions import Conditions, conditions
 from tests.guides.imaging.proof_faults import Fault, draw_faults
-from tests.guides.imaging.proof_generator import Page, draw_page, paint_guide
-from tests.guides.imaging.proof_printer import print_proof
+from tests.guides.imaging.proof_generator import Mark, Page, draw_page, paint_guide
+from tests.guides.imaging.proof_printer import Dots, Proof, lay_dots, print_dots, print_proof
 
 SIZE = (720, 1080)
 
@@ -33,21 +34,39 @@ def _luck(seed: int, model: str, **changes: Any) -> Conditions:
     return replace(conditions(seed, model, dpi=150.0), **changes)
 
 
-def _judged(
-    page: Page, luck: Conditions, faults: dict[str, Fault], seed: int
-) -> tuple[ProofReport, dict[str, Verdict]]:
-    guide = paint_guide(page, seed)
-    proof = print_proof(page, luck, faults, seed)
-    report = check(guide, proof.image, marks_from_json(page.to_json()))
+@cache
+def _page(seed: int, marks: int) -> Page:
+    """Drawn once for every case that is about it: nothing writes into a page."""
+    page = draw_page(seed, *SIZE, marks)
+    for picture in (page.labels, page.lines):
+        picture.flags.writeable = False
+    return page
+
+
+@cache
+def _guide(seed: int, marks: int) -> Picture:
+    guide = paint_guide(_page(seed, marks), seed)
+    guide.flags.writeable = False
+    return guide
+
+
+def _read(seed: int, marks: int, proof: Proof) -> tuple[ProofReport, dict[str, Verdict]]:
+    report = check(_guide(seed, marks), proof.image, marks_from_json(_page(seed, marks).to_json()))
     return report, {str(mark.id): mark.verdict for mark in report.marks}
+
+
+def _judged(
+    seed: int, marks: int, luck: Conditions, faults: dict[str, Fault]
+) -> tuple[ProofReport, dict[str, Verdict]]:
+    return _read(seed, marks, print_proof(_page(seed, marks), luck, faults, seed))
 
 
 @pytest.mark.parametrize("model", ["press", "filters", "letterpress"])
 def test_faults_are_found_and_nothing_else(model: str) -> None:
-    page = draw_page(31, *SIZE, 40)
+    page = _page(31, 40)
     faults = draw_faults(page, 31, 0.3)
     assert len(faults) >= 4
-    report, verdicts = _judged(page, _luck(31, model), faults, 31)
+    report, verdicts = _judged(31, 40, _luck(31, model), faults)
     found = {name for name, verdict in verdicts.items() if verdict.is_fault}
     assert found <= set(faults)
     assert len(found) >= 0.9 * len(faults)
@@ -55,8 +74,7 @@ def test_faults_are_found_and_nothing_else(model: str) -> None:
 
 
 def test_a_sound_proof_has_no_faults() -> None:
-    page = draw_page(32, *SIZE, 40)
-    report, verdicts = _judged(page, _luck(32, "press"), {}, 32)
+    report, verdicts = _judged(32, 40, _luck(32, "press"), {})
     assert not report.faults
     assert sum(verdict is Verdict.AS_CALLED for verdict in verdicts.values()) >= 0.9 * len(verdicts)
 
@@ -65,17 +83,23 @@ SHIFT_MISS, SHIFT_PLAIN = 0.08, 0.15
 """How far a shift that is read may lie from the density the page was printed with; from which on it is put into words."""
 
 
+@pytest.fixture(scope="module")
+def shifted() -> Dots:
+    """One page's dots, a few plates of it wrong: prints of other densities differ in the inks alone."""
+    page = _page(33, 40)
+    return lay_dots(page, _luck(33, "press"), draw_faults(page, 33, 0.08), 33).kept()
+
+
 @pytest.mark.parametrize("ink", range(3))
 @pytest.mark.parametrize(("amount", "word"), [(0.78, "light"), (0.88, "light"), (1.15, "heavy"), (1.25, "heavy")])
 def test_a_press_wide_shift_is_told_from_faults_and_read_as_large_as_it_is(
-    ink: int, amount: float, word: str
+    ink: int, amount: float, word: str, shifted: Dots
 ) -> None:
     """Cyan, magenta and yellow against the density they were printed with; key is line art, and no tint shows it."""
-    page = draw_page(33, *SIZE, 40)
     density = np.ones(3)
     density[ink] = amount
-    faults = draw_faults(page, 33, 0.08)
-    report, verdicts = _judged(page, _luck(33, "press", density=density), faults, 33)
+    faults = shifted.faults
+    report, verdicts = _read(33, 40, print_dots(shifted, _luck(33, "press", density=density)))
     shift = np.array([report.shift[letter].share for letter in "cmy"])
     assert shift == pytest.approx(density - 1, abs=SHIFT_MISS)
     if abs(amount - 1) >= SHIFT_PLAIN:
@@ -85,25 +109,31 @@ def test_a_press_wide_shift_is_told_from_faults_and_read_as_large_as_it_is(
     assert len(found & set(faults)) >= 0.9 * len(faults)
 
 
+def _graded() -> list[Mark]:
+    page = _page(34, 25)
+    return [mark for mark in page.marks if page.areas[mark.label].fade]
+
+
 @pytest.mark.parametrize("step", [0.06, 0.3, 0.5, 0.75, 0.94])
 def test_a_step_is_found_wherever_it_lies(step: float) -> None:
-    page = draw_page(34, *SIZE, 25)
-    graded = [mark for mark in page.marks if page.areas[mark.label].fade]
+    page, graded, faults = _page(34, 25), _graded(), {}
     assert graded
-    faults = {}
     for mark in graded:
         area = page.areas[mark.label]
         assert area.fade is not None
         faults[mark.id] = Fault("gradient_step", area.tint, step=step, to=area.fade.to)
-    _, stepped = _judged(page, _luck(34, "press"), faults, 34)
-    _, faded = _judged(page, _luck(34, "press"), {}, 34)
-    for mark in graded:
-        assert stepped[mark.id] is Verdict.GRADIENT_STEP
-        assert faded[mark.id] is Verdict.AS_CALLED
+    _, stepped = _judged(34, 25, _luck(34, "press"), faults)
+    assert {mark.id: stepped[mark.id] for mark in graded} == dict.fromkeys(faults, Verdict.GRADIENT_STEP)
+
+
+def test_the_same_fades_without_a_step_are_as_called() -> None:
+    """What steps are told from: one proof for all of them, which differ in nothing else."""
+    _, faded = _judged(34, 25, _luck(34, "press"), {})
+    assert [faded[mark.id] for mark in _graded()] == [Verdict.AS_CALLED] * len(_graded())
 
 
 def test_the_kinds_are_named_with_their_ink() -> None:
-    page = draw_page(35, *SIZE, 40)
+    page = _page(35, 40)
     flat = [mark for mark in page.marks if not page.areas[mark.label].fade]
     wanted: dict[str, Fault] = {}
     kinds = iter(("colour_missing", "ink_missing", "wrong_strength"))
@@ -120,7 +150,7 @@ def test_the_kinds_are_named_with_their_ink() -> None:
             continue
         kind = next(kinds, "")
     assert len(wanted) == 3
-    report, _ = _judged(page, _luck(35, "press"), wanted, 35)
+    report, _ = _judged(35, 40, _luck(35, "press"), wanted)
     by_id = {str(mark.id): mark for mark in report.marks}
     for name, fault in wanted.items():
         said = by_id[name]
@@ -133,9 +163,13 @@ def test_the_kinds_are_named_with_their_ink() -> None:
             assert said.ink == fault.ink
 
 
-def test_unreadable_codes_and_places_off_the_page_are_said() -> None:
-    page = draw_page(36, *SIZE, 20)
-    data = page.to_json()
+@pytest.fixture(scope="module")
+def sound() -> Proof:
+    return print_proof(_page(36, 20), _luck(36, "press"), {}, 36)
+
+
+def test_unreadable_codes_and_places_off_the_page_are_said(sound: Proof) -> None:
+    data = _page(36, 20).to_json()
     data += [
         {"id": "odd", "x": data[0]["x"], "y": data[0]["y"], "code": "Q9", "gradient": None},
         {"id": "off", "x": 5000, "y": 20, "code": "Y", "gradient": None},
@@ -144,8 +178,7 @@ def test_unreadable_codes_and_places_off_the_page_are_said() -> None:
     ]  # fmt: skip
     data[-2]["gradient"] = {"to": "Y", "from_xy": [300, 200], "to_xy": [300, 500]}
     data[-1]["gradient"] = {"to": "W", "from_xy": [300, 300], "to_xy": [300, 300]}
-    proof = print_proof(page, _luck(36, "press"), {}, 36)
-    report = report_to_json(check(paint_guide(page, 36), proof.image, marks_from_json(data)))
+    report = report_to_json(check(_guide(36, 20), sound.image, marks_from_json(data)))
     json.dumps(report, allow_nan=False)
     last = {mark["id"]: mark for mark in report["marks"][-4:]}
     assert {mark["verdict"] for mark in last.values()} == {"cannot_tell"}
@@ -154,12 +187,10 @@ def test_unreadable_codes_and_places_off_the_page_are_said() -> None:
     assert "short" in last["short"]["why"]
 
 
-def test_no_marks_at_all_is_no_error() -> None:
-    page = draw_page(36, *SIZE, 20)
-    proof = print_proof(page, _luck(36, "press"), {}, 36)
-    guide = paint_guide(page, 36)
-    assert check(guide, proof.image, []).marks == ()
-    only = check(guide, proof.image, [ProofMark("a", 10, 10, None, why="no code")])
+def test_no_marks_at_all_is_no_error(sound: Proof) -> None:
+    guide = _guide(36, 20)
+    assert check(guide, sound.image, []).marks == ()
+    only = check(guide, sound.image, [ProofMark("a", 10, 10, None, why="no code")])
     assert only.marks[0].verdict is Verdict.CANNOT_TELL
 
 
