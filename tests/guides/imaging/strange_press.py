@@ -165,56 +165,67 @@ class _Press:
         self.per_mm = scene.height / PAGE_MM
         self.pairs, self.cell = _pairs(luck), _cell(luck.dot)
         self.flat = np.array([patch.tint.percentages[:3] for patch, _ in laid], np.float32) / 100
-        self.fading = [n for n, (patch, _) in enumerate(laid) if patch.to]
+        self.to = np.array([(patch.to or patch.tint).percentages[:3] for patch, _ in laid]) / 100
+        self.fading = np.array([patch.to is not None for patch, _ in laid])
+        self.start = np.array([patch.start for patch, _ in laid])
+        self.way = np.array([patch.end if patch.to else (1.0, 1.0) for patch, _ in laid]) - self.start
+        self.jump = np.array([np.nan if jump is None else jump for _, jump in laid])
         self.key = cv2.GaussianBlur(scene.lines, (0, 0), 0.6)
 
     def inked(self, where: Plane, ink: int) -> Plane:
         """Coverage called for (rows, columns) at page places, on the plate of an ink."""
-        luck = self.luck
+        luck, shift = self.luck, (self.luck.apart[ink] * self.per_mm).astype(np.float32)
         middle = np.array([self.scene.width, self.scene.height], np.float32) / 2
-        moved = (
-            (where - middle) * np.float32(1 + luck.swollen[ink])
-            + middle
-            + (luck.apart[ink] * self.per_mm).astype(np.float32)
+        x, y = (
+            (where[..., n] - middle[n]) * np.float32(1 + luck.swollen[ink]) + middle[n] + shift[n] for n in range(2)
         )
-        label = cv2.remap(
-            self.labels, moved[..., 0] * FINE + 0.5, moved[..., 1] * FINE + 0.5, cv2.INTER_NEAREST
-        ).astype(np.intp)
-        asked = self.flat[label, ink]
-        present = np.bincount(label[::2, ::2].ravel(), minlength=len(self.laid)) > 0
-        for n in self.fading:
-            if present[n]:
-                here = label == n
-                patch, jump = self.laid[n]
-                assert patch.to is not None
-                share = patch.along(moved[here][:, 0].astype(float), moved[here][:, 1].astype(float))
-                share = share if jump is None else (share > jump).astype(float)
-                ends = patch.tint.percentages[ink] / 100, patch.to.percentages[ink] / 100
-                asked[here] = ends[0] + (ends[1] - ends[0]) * share
-        return asked
+        label = cv2.remap(self.labels, x * FINE + 0.5, y * FINE + 0.5, cv2.INTER_NEAREST).astype(np.intp).ravel()
+        asked = self.flat[:, ink].take(label)
+        fading = np.flatnonzero(self.fading.take(label))
+        if len(fading):
+            asked[fading] = self._faded(x.ravel()[fading], y.ravel()[fading], label[fading], ink)
+        return np.asarray(asked.reshape(x.shape), dtype=np.float32)
+
+    def _faded(self, x: Plane, y: Plane, label: npt.NDArray[np.intp], ink: int) -> Float:
+        """What fades call for at places (n,) that belong to them, and what jumps put there."""
+        start, way, jump = self.start[label], self.way[label], self.jump[label]
+        far = ((x - start[:, 0]) * way[:, 0] + (y - start[:, 1]) * way[:, 1]) / (way**2).sum(axis=1)
+        share = np.where(np.isnan(jump), np.clip(far, 0.0, 1.0), np.clip(far, 0.0, 1.0) > jump)
+        first = np.array([patch.tint.percentages[ink] / 100 for patch, _ in self.laid])[label]
+        return np.asarray(first + (self.to[label, ink] - first) * share)
 
     def print(self, where: Plane, fine: float) -> Plane:
         """Linear light (rows, columns, 3) of the sheet; ``fine`` are samples a mm."""
         size = len(self.cell)
         index = np.zeros(where.shape[:2], np.uint8)
+        x, y = cv2.split(where)
         for ink in range(3):
             asked = self.inked(where, ink)
             turn = np.deg2rad(self.luck.angles[ink])
             lines = self.luck.ruling / 25.4 / self.per_mm * size
-            across = ((where[..., 0] * np.cos(turn) + where[..., 1] * np.sin(turn)) * lines).astype(np.int32) % size
-            along = ((where[..., 1] * np.cos(turn) - where[..., 0] * np.sin(turn)) * lines).astype(np.int32) % size
-            dots = (self.cell[across, along] < asked).astype(np.float32)
+            across = _within(((x * np.cos(turn) + y * np.sin(turn)) * lines).astype(np.int32), size)
+            along = _within(((y * np.cos(turn) - x * np.sin(turn)) * lines).astype(np.int32), size)
+            dots = (self.cell.ravel().take(across * size + along) < asked).astype(np.float32)
             # Ink spreads: the dot's soft edge is cut lower than half way.
             soft = cv2.GaussianBlur(dots, (0, 0), 0.03 * fine)
             index |= (soft > 0.5 - 8 * self.luck.spread[ink]).astype(np.uint8) << ink
-        light = np.zeros((*where.shape[:2], 3), np.float32)
+        light = [np.zeros(where.shape[:2], np.float32) for _ in range(3)]
+        out = np.zeros((3, 256), np.float32)
         for inks in range(8):
             under = cv2.GaussianBlur((index == inks).astype(np.float32), (0, 0), 0.045 * fine)
             if under.any():
-                light += under[..., None] * np.take(self.pairs[:, inks], index, axis=0)
+                out[:, :8] = self.pairs[:, inks].T
+                for channel in range(3):
+                    light[channel] += under * cv2.LUT(index, out[channel])
         at = where * FINE + 0.5
-        key = cv2.remap(self.key, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float32) / 255
-        return light * (1 - 0.94 * np.clip(1.6 * key - 0.3, 0, 1))[..., None]
+        key = cv2.remap(self.key, at, None, cv2.INTER_LINEAR).astype(np.float32) / 255
+        dark = 1 - 0.94 * np.clip(1.6 * key - 0.3, 0, 1)
+        return np.asarray(cv2.merge([channel * dark for channel in light]))
+
+
+def _within(values: npt.NDArray[np.int32], size: int) -> npt.NDArray[np.int32]:
+    """``values % size``; numpy divides in vectors, remainders it does not."""
+    return values - values // size * size
 
 
 # --- sheet and scanner -------------------------------------------------------------------------------------
@@ -284,8 +295,8 @@ def print_scene(scene: Scene, luck: Chance, slips: dict[str, Slip], seed: int) -
         rows = np.arange(max(top - 4, 0) * fine, min(top + BAND + 4, height) * fine)
         where = _places(lie, rows, width, fine)
         light = press.print(where, fine * luck.dpi / 25.4)
-        outside = ((where < -0.5) | (where > np.array([scene.width, scene.height]) - 0.5)).any(axis=2)
-        light[outside] = luck.lid
+        x, y = cv2.split(where)
+        light[(x < -0.5) | (x > scene.width - 0.5) | (y < -0.5) | (y > scene.height - 0.5)] = luck.lid
         small = cv2.resize(light, (width, len(rows) // fine), interpolation=cv2.INTER_AREA)
         kept = small[min(top, 4) :][: min(BAND, height - top)]
         out[top : top + BAND] = kept * (

@@ -15,7 +15,7 @@ from tests.guides.imaging.strange_scenes import draw_scene, paint_scene
 
 HEIGHT, MARKS = 1000, 40
 SEEDS = (12,)
-"""One page: printing it dot by dot takes a quarter of a minute. The benchmark prints dozens."""
+"""One page: printing it dot by dot takes seconds. The benchmark prints dozens."""
 OFF_MEDIAN, OFF_MOST = 0.6, 1.4
 """Pixels of the guide: what the marks may lie off in the median, and 95 of 100 of them."""
 
