@@ -241,7 +241,7 @@ class Reader:
         x0, y0, x1, y1 = max(0, x0), max(0, y0), min(width, x1), min(height, y1)
         if x1 - x0 < 4 or y1 - y0 < 4:
             return None
-        linear = _LINEAR[self.proof[y0:y1, x0:x1]]
+        linear = cv2.LUT(self.proof[y0:y1, x0:x1], _LINEAR)
         fine = fine or self.fine
         size = ((right - left) * fine, (bottom - top) * fine)
         coarse = (at - np.array([x0, y0])).reshape(nodes, nodes, 2)
