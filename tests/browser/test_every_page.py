@@ -209,7 +209,7 @@ BAD = """<!doctype html><html lang="en-GB" data-theme="light"><head><title>Bad</
 body { margin: 0; background: light-dark(white, black); color: #222; } div { width: 500px; } main { inline-size: auto; }
 nav a { display: inline-block; font-size: 8px; line-height: 1; } @media (min-width: 600px) { nav { display: none; } }
 </style></head><body><nav><a href="a">a</a><a href="b">b</a></nav>
-<main><p>Hardly seen in the dark</p><div>wide</div><input></main></body></html>"""
+<main><p>Hardly seen in the dark</p><div>wide</div><input></main><script>console.error("amiss")</script></body></html>"""
 
 
 def test_the_judges_see_what_is_wrong(chromium: Any) -> None:
@@ -220,6 +220,7 @@ def test_the_judges_see_what_is_wrong(chromium: Any) -> None:
     walker.visit("/bad/")
     context.close()
     told = "\n".join(walker.faults)
+    assert "/bad/: error: amiss" in told
     assert "140 px wider than 360" in told
     assert "wider than 1280" not in told
     assert "1280 px, light, label: input" in told

@@ -11,7 +11,7 @@ from django.urls import reverse
 from bible.models import Series
 from guides.models import Guide, Mark
 from tests.browser.moves import centre_of, drag, point_of_page, press, saved
-from tests.factories import make_mark, make_member
+from tests.factories import make_mark
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -192,33 +192,6 @@ def test_filters_answer_in_place(visit: Visit, colourist: Any, guide: Guide, coa
     page.select_option("[name=kind]", "unreadable")
     page.wait_for_function("() => document.querySelectorAll('.flag').length === 1")
     assert "kind=unreadable" in page.url
-
-
-def test_no_page_makes_the_console_complain(visit: Visit, series: Series, guide: Guide, coat: Any) -> None:
-    """``visit`` fails on a complaint; the content policy's violations are told on the console."""
-    lead = make_member(series, "lead", username="lea")
-    mark = make_mark(guide, "YRB2", part=coat)
-    slug, subject = [series.slug], coat.costume.subject
-    paths = [
-        "/?all",
-        reverse("new-series"),
-        *[reverse(name, args=slug) for name in ("series", "bible", "lookup", "issues", "flags", "new-subject")],
-        reverse("new-issue", args=slug),
-        reverse("upload", args=[*slug, guide.issue.pk]),
-        reverse("edit-costume", args=[*slug, coat.costume.pk]),
-        reverse("lock", args=[*slug, coat.pk]),
-        subject.get_absolute_url(),
-        guide.issue.get_absolute_url(),
-        guide.get_absolute_url(),
-        mark.get_absolute_url(),
-    ]
-    page = visit(lead)
-    for path in paths:
-        for width in (1280, 360):
-            page.set_viewport_size({"width": width, "height": 800})
-            assert page.goto(path, wait_until="networkidle").status == 200, path
-            assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), (path, width)
-    assert page.complaints == []
 
 
 def test_a_mark_is_edited_deleted_and_brought_back_without_scripts(

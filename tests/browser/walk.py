@@ -82,6 +82,16 @@ class Walker:
         self.page = page
         self.widths = widths or (NARROW, WIDE)
         self.faults: list[str] = []
+        page.on("console", self._hear)
+        page.on("pageerror", lambda error: self.fault(urlsplit(page.url).path, str(error)))
+
+    def _hear(self, said: Any) -> None:
+        """What the console complains of, the content policy's reports included. That a page itself is refused is none,
+        nor that service workers are kept out of the walk."""
+        is_the_page = urlsplit(said.location["url"]).path == urlsplit(self.page.url).path
+        expected = (is_the_page and said.text.startswith("Failed to load resource")) or "by Playwright" in said.text
+        if said.type in ("error", "warning") and not expected:
+            self.fault(urlsplit(self.page.url).path, f"{said.type}: {said.text} ({said.location['url']})")
 
     def fault(self, path: str, words: str) -> None:
         self.faults.append(f"{path}: {words}")
