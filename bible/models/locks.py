@@ -54,7 +54,7 @@ class LockQuerySet(models.QuerySet["Lock"]):
     def by_part(self, parts: Iterable[int]) -> dict[int, list[Lock]]:
         """The locks of some parts, given by their keys, base first; an empty list for a part without any."""
         found: dict[int, list[Lock]] = {part: [] for part in parts}
-        for lock in self.filter(part__in=found):
+        for lock in self.filter(part__in=found).order_by():
             found[lock.part_id].append(lock)
         for locks in found.values():
             locks.sort(key=lambda lock: (ROLE_RANK[Role(lock.role)], lock.from_position, lock.pk))

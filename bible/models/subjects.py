@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Any, Self
 
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Upper
+from django.db.models.lookups import Contains
 from django.urls import reverse
 
 from bible.models.locks import Lock
@@ -24,15 +25,22 @@ def in_capitals() -> models.GeneratedField:
     )
 
 
-def matching_words(words: str, *fields: str) -> Q:
-    """Every word must occur in at least one of the fields, which are in capitals; letter case does not matter.
+@models.CharField.register_lookup
+class Bears(Contains):
+    """Holds a word, in a column of capitals. The database makes capitals of the word as well: what it takes for one
+    is its own affair. (An expression for each word and field took Django as long as the search itself.)"""
 
-    The database makes capitals of the words as well: what it takes for one is its own affair.
-    """
+    lookup_name = "bears"
+
+    def get_rhs_op(self, connection: Any, rhs: str) -> str:
+        return connection.operators["contains"] % f"UPPER({rhs})"
+
+
+def matching_words(words: str, *fields: str) -> Q:
+    """Every word must occur in at least one of the fields, which are in capitals; letter case does not matter."""
     query = Q()
     for word in words.split():
-        capitals = Upper(models.Value(word))
-        query &= Q(*[(f"{field}__contains", capitals) for field in fields], _connector=Q.OR)
+        query &= Q(*[(f"{field}__bears", word) for field in fields], _connector=Q.OR)
     return query
 
 
