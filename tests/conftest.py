@@ -54,6 +54,12 @@ def django_db_modify_db_settings(
     options["init_command"] = options["init_command"].replace("synchronous=NORMAL", "synchronous=OFF")
 
 
+@pytest.fixture(scope="module")
+def built_files(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the files lie of what a module builds once (``tests.built_once``)."""
+    return tmp_path_factory.mktemp("files")
+
+
 @pytest.fixture(autouse=True)
 def quick_settings(settings: Any, tmp_path: Path) -> None:
     """Media and collected files in folders of the test's own; passwords hashed fast; a client is quick to make."""

@@ -37,18 +37,13 @@ class Matrix:
 
 
 @pytest.fixture(scope="module")
-def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("files")
-
-
-@pytest.fixture(scope="module")
-def built(django_db_setup: None, django_db_blocker: Any, files: Path) -> Iterator[Matrix]:
-    yield from built_once(Matrix, django_db_blocker, files)
+def built(django_db_setup: None, django_db_blocker: Any, built_files: Path) -> Iterator[Matrix]:
+    yield from built_once(Matrix, django_db_blocker, built_files)
 
 
 @pytest.fixture
-def matrix(built: Matrix, db: None, settings: Any, files: Path) -> Matrix:
-    own_files(files, settings.MEDIA_ROOT)
+def matrix(built: Matrix, db: None, settings: Any, built_files: Path) -> Matrix:
+    own_files(built_files, settings.MEDIA_ROOT)
     return built
 
 

@@ -14,7 +14,7 @@ import pytest
 from django.apps import apps
 from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import models, transaction
+from django.db import models
 from django.test import Client
 from django.urls import reverse
 
@@ -88,18 +88,13 @@ def quoted() -> str:
 
 
 @pytest.fixture(scope="module")
-def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("files")
-
-
-@pytest.fixture(scope="module")
-def built(django_db_setup: None, django_db_blocker: Any, files: Path) -> Iterator[World]:
-    yield from built_once(World, django_db_blocker, files)
+def built(django_db_setup: None, django_db_blocker: Any, built_files: Path) -> Iterator[World]:
+    yield from built_once(World, django_db_blocker, built_files)
 
 
 @pytest.fixture
-def world(built: World, db: None, settings: Any, files: Path) -> World:
-    own_files(files, settings.MEDIA_ROOT)
+def world(built: World, db: None, settings: Any, built_files: Path) -> World:
+    own_files(built_files, settings.MEDIA_ROOT)
     return built
 
 
@@ -110,10 +105,9 @@ def lead(world: World) -> Client:
 
 def ask(client: Client, method: str, path: str, said: dict[str, Any] | None = None, **more: Any) -> Any:
     """One request, undone again."""
-    with transaction.atomic():
+    with undone():
         response = getattr(client, method)(path, said or {}, **more)
         response.text_sent = text_of(response)
-        transaction.set_rollback(True)
     assert response.status_code < 500, (method, path)
     return response
 

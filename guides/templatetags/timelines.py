@@ -9,6 +9,7 @@ from django.template.context import Context
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
+from bible.addresses import before_key
 from bible.colour.tints import Tint
 from guides.timeline import SIGN_TOP, Column, Said
 
@@ -19,21 +20,17 @@ register = template.Library()
 def lane_columns(context: Context, columns: Iterable[Column]) -> SafeString:
     """Each issue's marks as a link with its numbers in words, the sign of a deviation below."""
     series = context["series"]
-    kept = context.dicts[0]
-    addresses, codes = kept.setdefault("issue_addresses", {}), kept.setdefault("codes", {})
+    address, codes = before_key("issue", series), context.dicts[0].setdefault("codes", {})
     drawn = []
     for column in columns:
-        issue = column.issue
-        if issue.pk not in addresses:
-            addresses[issue.pk] = escape(issue.get_absolute_url())
         words = []
         for one in column.said:
             if one.tint not in codes:
                 codes[one.tint] = series.write(one.tint) if isinstance(one.tint, Tint) else "unreadable"
             words.append(f" {one.count} × {codes[one.tint]} ({one.word})")
-        title = escape(f"Issue {issue.number}:{','.join(words)}")
+        title = escape(f"Issue {column.issue.number}:{','.join(words)}")
         marks = "".join(map(_rect, column.said))
-        drawn.append(f'<a href="{addresses[issue.pk]}"><title>{title}</title>{marks}{_sign(column)}</a>')
+        drawn.append(f'<a href="{address}{column.issue.pk}/"><title>{title}</title>{marks}{_sign(column)}</a>')
     return mark_safe("".join(drawn))
 
 

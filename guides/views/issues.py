@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
+from bible.addresses import before_key
 from bible.forms import IssueForm, mark_as_seen
 from bible.models import Issue, Series
 from bible.presses import condition
@@ -57,8 +58,7 @@ def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
     marks = Mark.objects.filter(series=series, position__in=[issue.position for issue in issues])
     flags = marks.open().counts_by_position()
     guides = Guide.objects.filter(series=series).current().counts_by_issue()
-    # Looked up once for hundreds of issues.
-    address = reverse("issue", args=[series.slug, 0]).removesuffix("0/")
+    address = before_key("issue", series)
     return [
         {
             "issue": issue,

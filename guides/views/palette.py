@@ -129,9 +129,10 @@ def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k:
     except ValueError as error:
         raise Http404(str(error)) from error
     form = PaletteForm(series, request.GET)
-    marks, rows = choice.chosen_marks(form), choice.matrix(form).uses_of(tint)
+    marks = choice.chosen_marks(form)
     if _as(request, form) and request.GET.get("list") == "marks":
         return _file(request, carrying_table(series, choice.carrying(marks, tint.packed), tint))
+    rows = choice.matrix(form).uses_of(tint)
     if _as(request, form):
         return _file(request, _uses_sheet(series, form, tint, rows))
     total = sum(number for _, number in rows)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.forms import Form
-from django.urls import reverse
 
+from bible.addresses import before_key
 from bible.colour.tints import Tint
 from bible.models import Membership
 from bible.presses import condition
@@ -176,9 +176,8 @@ def page_context(guide: Guide, membership: Membership, *, chosen: Mark | None, f
 
 
 def _addresses(guide: Guide) -> dict[str, str]:
-    """Looked up once: a page has dozens of marks with three addresses each, and looking one up is slow."""
-    marks = reverse("mark", args=[guide.series.slug, 0]).removesuffix("0/")
-    return {"guide_address": guide.get_absolute_url(), "marks_address": marks}
+    """What the addresses of the page's marks begin with; each mark has three."""
+    return {"guide_address": guide.get_absolute_url(), "marks_address": before_key("mark", guide.series)}
 
 
 def added_context(

@@ -11,11 +11,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from http import HTTPStatus
-from http.cookies import SimpleCookie
 from typing import Any
 
 import pytest
-from django.db import transaction
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
@@ -24,6 +22,7 @@ from bible.middleware import too_many
 from bible.models import Membership
 from bible.views.faults import broken
 from tests.browser.walk import ALL_RULES, GREYS, NARROW, WIDE, Walker, shapes_of
+from tests.built_once import Visitor
 from tests.factories import make_mark, make_part, make_series
 from tests.pages import client_of
 from tests.world import ADDRESSES, SERIES_PREFIX, World, full_name, url
@@ -82,26 +81,21 @@ class Seen:
     html: str
 
 
-def seen_by(client: Client, asked: Iterable[tuple[str, bool]]) -> Iterator[Seen]:
+def seen_by(visitor: Visitor, asked: Iterable[tuple[str, bool]]) -> Iterator[Seen]:
     """The pages somebody gets who goes to addresses, or sends their forms empty; nothing stays done."""
-    client.raise_request_exception = False
-    signed_in = {name: kept.value for name, kept in client.cookies.items()}
     for path, sent in asked:
-        client.cookies = SimpleCookie(signed_in)  # one of the addresses signs out
-        with transaction.atomic():
-            response = client.post(path) if sent else client.get(path)
-            transaction.set_rollback(True)
+        response = visitor.ask("post" if sent else "get", path)
         if not response.streaming and b"<html" in response.content[:200]:
             yield Seen(path, sent, response.status_code, response.content.decode())
 
 
 def seen_by_all(world: World, paths: list[str]) -> Iterator[tuple[Client, list[Seen]]]:
     """Each person's pages, the lead's first: where a lead gets no page, nobody does."""
-    lead, *others = [*(client_of(world.people[role]) for role in Role), Client()]
+    lead, *others = [*(Visitor(world.people[role]) for role in Role), Visitor(None)]
     pages = list(seen_by(lead, [(path, sent) for path in paths for sent in (False, True)]))
-    yield lead, pages
-    for client in others:
-        yield client, list(seen_by(client, [(page.path, page.sent) for page in pages]))
+    yield lead.client, pages
+    for visitor in others:
+        yield visitor.client, list(seen_by(visitor, [(page.path, page.sent) for page in pages]))
 
 
 def seen_when_things_go_wrong() -> Iterator[Seen]:
