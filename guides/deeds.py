@@ -23,6 +23,7 @@ from bible.services import Refused
 from guides.exceptions import Region, apply_scene, remove_scene
 from guides.models import Deed, Guide, Mark, PageNote, SceneArea
 from guides.page_notes import bring_page_note_back, remove_page_note
+from guides.paint import ask_again, say_as_meant
 from guides.services import StaleMark, put_back, state_of
 
 if TYPE_CHECKING:
@@ -35,6 +36,9 @@ KEPT = dt.timedelta(days=30)
 
 FORGET_EVERY = 16
 """Deeds between two looks for such as are to be forgotten: often enough that they do not pile up."""
+
+LOOKS = frozenset({Deed.Kind.AS_MEANT, Deed.Kind.ASK_AGAIN})
+"""Deeds that change what is said of a mark's paint and leave the mark itself as it is."""
 
 _KEY = re.compile(r"[A-Za-z0-9-]{8,64}")
 _BESIDE_THE_POINT = frozenset({"key", "seen", "csrfmiddlewaretoken", "shown"})
@@ -138,7 +142,9 @@ def _step(guide: Guide, by: User, key: str, *, back: bool) -> Deed:
     found = own.next_to_undo() if back else own.next_to_redo()
     if found is None:
         raise Refused("Nothing is left to take back." if back else "Nothing is left to do again.")
-    if found.mark:
+    if found.kind in LOOKS and found.mark:
+        _turn_look(found, found.mark, by, back=back)
+    elif found.mark:
         _turn_mark(found, found.mark, by, back=back)
     elif found.area:
         _turn_area(found, found.area, by, back=back)
@@ -162,6 +168,13 @@ def _turn_mark(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:
     for name in ("from_version", "to_version"):
         Deed.objects.filter(mark=mark, **{name: was_at}).update(**{name: now.version})
     deed.mark = now
+
+
+def _turn_look(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:
+    if (deed.kind == Deed.Kind.AS_MEANT) == back:
+        ask_again(mark=mark)
+    else:
+        say_as_meant(mark=mark, by=by)
 
 
 def _turn_area(deed: Deed, area: SceneArea, by: User, *, back: bool) -> None:

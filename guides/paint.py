@@ -20,6 +20,7 @@ from bible.colour import press as presses
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
+from bible.services import Refused
 from guides.imaging.paint import (
     NEW,
     Opinion,
@@ -180,6 +181,21 @@ def look_at(*, mark: Mark, by: object) -> bool:
     ))  # fmt: skip
 
 
+@transaction.atomic
+def say_as_meant(*, mark: Mark, by: object) -> Mark:
+    """``look_at`` as a deed of the desk: ``Refused`` where the paint does not disagree, or somebody was faster."""
+    if not look_at(mark=mark, by=by):
+        raise Refused("The paint there does not disagree any more.")
+    return mark
+
+
+@transaction.atomic
+def ask_again(*, mark: Mark) -> Mark:
+    """Let a disagreement that somebody called meant be asked about again; nothing where nobody did."""
+    PaintReading.objects.filter(mark=mark).looked_at_by_somebody().update(looked_at=None, looked_by=None)
+    return mark
+
+
 def _likely(chances: list[tuple[Tint, float]], expected: Tint | None = None) -> tuple[Likely, ...]:
     return tuple(Likely(tint, p, tint == expected) for tint, p in chances[:SHOWN] if p >= LEAST_SHOWN)
 
@@ -240,7 +256,7 @@ def _keep(guide: Guide, rows: list[PaintReading]) -> None:
     """Replace a guide's readings. A look somebody took stays with a mark that has not changed since."""
     standing = set(Mark.objects.filter(guide=guide).values_list("pk", flat=True))
     rows = [row for row in rows if row.mark_id in standing]  # an issue may have been deleted meanwhile
-    looked = PaintReading.objects.filter(mark__guide=guide, looked_at__isnull=False, version=F("mark__version"))
+    looked = PaintReading.objects.filter(mark__guide=guide, version=F("mark__version")).looked_at_by_somebody()
     for mark_id, at, by in looked.values_list("mark_id", "looked_at", "looked_by_id"):
         for row in rows:
             if row.mark_id == mark_id:

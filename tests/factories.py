@@ -20,7 +20,7 @@ from bible.presses import condition
 from bible.services import lock_tint
 from guides.carrying import carry_marks, foresee
 from guides.imaging.neighbours import Sinking
-from guides.models import Carry, Guide, Mark, Proof, ProofReading, SinkingPair, Verdict
+from guides.models import Carry, Guide, Mark, PaintReading, Proof, ProofReading, SinkingPair, Verdict
 from guides.neighbours import keep
 from guides.pages import page_order
 from guides.services import place_mark, stand_down
@@ -177,6 +177,12 @@ def make_proof(guide: Guide, **overrides: Any) -> Proof:
         getattr(proof, field).save(f"tests/{next(_counter)}-{field}.jpg", ContentFile(data), save=False)
     proof.save()
     return proof
+
+
+def make_paint(mark: Mark, **overrides: Any) -> PaintReading:
+    """What the paint says at a mark as it is now: that another code was meant, unless told otherwise."""
+    said = {"series": mark.series, "version": mark.version, "wrong": 0.9, "odd": True} | overrides
+    return PaintReading.objects.update_or_create(mark=mark, defaults=said)[0]
 
 
 def make_reading(proof: Proof, mark: Mark, **overrides: Any) -> ProofReading:

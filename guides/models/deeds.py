@@ -54,6 +54,8 @@ class Deed(models.Model):
         SCENE_AWAY = "scene-away", "taking away scene"
         NOTE = "note", "note"
         NOTE_AWAY = "note-away", "taking away note"
+        AS_MEANT = "as-meant", "saying “as meant” of"
+        ASK_AGAIN = "ask-again", "asking again about"
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", db_index=False)
     guide = models.ForeignKey(Guide, on_delete=models.CASCADE, related_name="deeds", db_index=False)

@@ -29,6 +29,14 @@ class PaintReadingQuerySet(models.QuerySet["PaintReading"]):
         """Fresh ones whose code and paint differ by more than the hand's spread, and that nobody has looked at."""
         return self.fresh().filter(odd=True, looked_at=None)
 
+    def looked_at_by_somebody(self) -> Self:
+        """Those of whose code somebody said that it is as meant."""
+        return self.filter(looked_at__isnull=False)
+
+    def called_meant(self) -> Self:
+        """Fresh ones that disagree and were looked at: what “as meant” holds back from the list."""
+        return self.fresh().filter(odd=True).looked_at_by_somebody()
+
     def teaching(self) -> Self:
         """Readings of confirmed marks: a flat code that agrees with the bible or is waived, or that somebody looked
         at beside its paint; and whose paint does not speak against it."""

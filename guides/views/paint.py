@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -10,28 +12,36 @@ from django.views.decorators.http import require_POST, require_safe
 from bible.access import EVERYBODY, MARKERS, MemberRequest, member
 from bible.limits import PAINT_READINGS, limited
 from bible.models import Issue, Series
+from bible.services import Refused
 from bible.tables_out import answer, wanted
+from guides.deeds import do_once, key_of, new_key
 from guides.forms import PlaceForm
 from guides.lists import paint_table
-from guides.models import Guide, Mark, PaintReading
+from guides.models import Deed, Guide, Mark, PaintReading
 from guides.paint import (
     NEWEST,
     Voice,
-    look_at,
+    ask_again,
     pages_done,
     read_guides,
+    say_as_meant,
     told,
     unread,
     voice_at,
     voice_of,
 )
+from guides.views.panel import page_context
 
 LONGEST_LIST = 200
 
 
 def _answer(request: MemberRequest, guide: Guide, voice: Voice | None, mark: Mark | None) -> HttpResponse:
     template = "guides/_paint_says.html" if request.htmx else "guides/paint_says.html"
-    return render(request, template, {"series": guide.series, "guide": guide, "voice": voice, "mark": mark})
+    return render(request, template, _said(guide, voice, mark))
+
+
+def _said(guide: Guide, voice: Voice | None, mark: Mark | None) -> dict[str, object]:
+    return {"series": guide.series, "guide": guide, "voice": voice, "mark": mark, "look_key": new_key()}
 
 
 @require_safe
@@ -67,9 +77,10 @@ def issue_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 
 def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResponseBase:
     guides = Guide.objects.filter(series=series).current()
-    found = PaintReading.objects.filter(series=series).disagreeing()
+    kept = PaintReading.objects.filter(series=series)
     if issue:
-        guides, found = guides.filter(issue=issue), found.filter(mark__guide__issue=issue)
+        guides, kept = guides.filter(issue=issue), kept.filter(mark__guide__issue=issue)
+    found = kept.disagreeing()
     since = 0 if issue or wanted(request) else series.issues.newest_from(NEWEST)
     waits = guides.filter(pk__in=unread(series, issue, since=since))
     waiting = list(waits.in_order().select_related("issue"))
@@ -84,6 +95,7 @@ def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResp
         "issue": issue,
         "rows": [(reading, told(reading)) for reading in readings],
         "count": found.count(),
+        "meant": kept.called_meant().with_marks().order_by("-looked_at", "-id")[:LONGEST_LIST],
         "pages": guides.count(),
         "waiting": waiting,
         "newest": NEWEST if since else None,
@@ -107,11 +119,21 @@ def read_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @require_POST
 @member(*MARKERS)
 def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Somebody looked: the code is as meant, whatever the paint says. It stays so until the mark changes."""
+    """Somebody looked: the code is as meant, whatever the paint says. It stays so until the mark changes, or until
+    it is taken back: by a step back at the desk, or with ``deed=ask-again`` here."""
     mark = get_object_or_404(Mark.objects.select_related("guide__issue", "guide__series"), series=series, pk=pk)
-    done = look_at(mark=mark, by=request.user)
+    kind, deed = Deed.Kind.AS_MEANT, partial(say_as_meant, mark=mark, by=request.user)
+    said = f"Mark {mark.number}: the code is as meant."
+    if request.POST.get("deed") == Deed.Kind.ASK_AGAIN:
+        kind, deed = Deed.Kind.ASK_AGAIN, partial(ask_again, mark=mark)
+        said = f"Mark {mark.number} is asked about again."
+    try:
+        key = key_of(request.path, {"key": request.POST.get("key", ""), "deed": kind})
+        do_once(guide=mark.guide, by=request.user, key=key, kind=kind, deed=deed, mark=mark)
+    except Refused as refusal:
+        said = str(refusal)
     if request.htmx:
-        return _answer(request, mark.guide, voice_of(mark), mark)
-    said = f"Mark {mark.number}: the code is as meant." if done else "The paint there does not disagree any more."
-    messages.add_message(request, messages.SUCCESS if done else messages.INFO, said)
+        desk = page_context(mark.guide, request.membership, chosen=mark, form=None)
+        return render(request, "guides/_paint_answer.html", desk | _said(mark.guide, voice_of(mark), mark))
+    messages.info(request, said)
     return redirect("issue-paint", series.slug, mark.guide.issue_id)

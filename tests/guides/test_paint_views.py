@@ -14,7 +14,7 @@ from django.urls import reverse
 from PIL import Image
 
 from guides import paint
-from guides.models import Guide, Mark, PaintReading
+from guides.models import Deed, Guide, Mark, PaintReading
 from guides.services import place_marks, rewrite_mark
 from tests.factories import make_guide, make_issue, make_member
 from tests.guides.imaging.guide_generator import EASY_PAGE, GuidePage, make_page
@@ -116,7 +116,46 @@ def test_the_screens(guide: Guide, lead_client: Client, django_assert_max_num_qu
     assert "pin-drop" in lead_client.get(guide.get_absolute_url()).content.decode()
     assert "whose paint disagree" in lead_client.get(guide.issue.get_absolute_url()).content.decode()
     assert lead_client.post(reverse("paint-looked-at", args=[slug, mark.pk])).status_code == 302
-    assert f"mark {mark.number}</a>" not in lead_client.get(listed).content.decode()
+    disagreeing, _, looked_at = (
+        lead_client.get(listed).content.decode().partition("Looked at, and the code is as meant")
+    )
+    assert f"mark {mark.number}</a>" not in disagreeing
+    assert f"mark {mark.number}</a>" in looked_at
+
+
+def test_as_meant_is_taken_back_where_it_stands_and_by_a_step_at_the_desk(guide: Guide, lead_client: Client) -> None:
+    paint.read_guide(guide)
+    mark, slug = first(guide), guide.series.slug
+    version = mark.version
+    address = reverse("paint-looked-at", args=[slug, mark.pk])
+    disagreeing = PaintReading.objects.disagreeing().filter(mark=mark)
+
+    def post(name: str, pk: int, **said: str) -> str:
+        page = lead_client.post(reverse(name, args=[slug, pk]), said, headers={"HX-Request": "true"})
+        return page.content.decode()
+
+    said = post("paint-looked-at", mark.pk, key="0123456789")
+    assert "Ask again" in said
+    assert "saying “as meant” of mark 1" in said, "the buttons of the desk name it"
+    assert not disagreeing.exists()
+    assert "Taken back: saying “as meant” of mark 1." in post("undo", guide.pk)
+    assert disagreeing.exists()
+    post("redo", guide.pk)
+    assert not disagreeing.exists()
+    assert lead_client.post(address, {"deed": "ask-again"}).status_code == 302
+    assert disagreeing.exists()
+    post("undo", guide.pk)
+    assert not disagreeing.exists()
+    mark.refresh_from_db()
+    assert mark.version == version, "the mark itself is never touched"
+
+
+def test_what_does_not_disagree_is_not_called_meant(guide: Guide, lead_client: Client) -> None:
+    mark = first(guide)
+    address = reverse("paint-looked-at", args=[guide.series.slug, mark.pk])
+    page = lead_client.post(address, follow=True).content.decode()
+    assert "does not disagree any more" in page
+    assert not Deed.objects.exists()
 
 
 def test_reading_an_issue_on_request(guide: Guide, lead_client: Client) -> None:
