@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -38,8 +38,13 @@ def loaded() -> bool:
     return Guide.objects.filter(series__slug=demo_story().slug).count() >= len(demo_story().pages)
 
 
-def load_demo(told: Callable[[str], None]) -> Series:
-    """Load whatever of the demo is not there yet, page by page, so that a load that was stopped goes on."""
+def load_demo(told: Callable[[str], None], drawn: Callable[[Story], Iterator[FinishedPage]] = drawn_pages) -> Series:
+    """Load whatever of the demo is not there yet, page by page, so that a load that was stopped goes on.
+
+    Args:
+        told: hears how far it has come.
+        drawn: the finished pages of a story, in its order.
+    """
     story = demo_story()
     series = Series.objects.filter(slug=story.slug).first() or _load_bible(story)
     missing = [page for page in story.pages if not _is_here(series, page)]
@@ -48,10 +53,10 @@ def load_demo(told: Callable[[str], None]) -> Series:
     parts = _parts(series)
     leads = series.memberships.leads().select_related("user")
     editors = series.memberships.filter(role=Membership.Role.EDITOR).select_related("user")
-    for done, drawn in enumerate(drawn_pages(replace(story, pages=tuple(missing))), 1):
-        guide = _store(drawn, issues[drawn.page.issue], users[drawn.page.colourist], parts)
-        if drawn.proof is not None:
-            bring_in(guide, drawn.proof, editors[0].user)
+    for done, finished in enumerate(drawn(replace(story, pages=tuple(missing))), 1):
+        guide = _store(finished, issues[finished.page.issue], users[finished.page.colourist], parts)
+        if finished.proof is not None:
+            bring_in(guide, finished.proof, editors[0].user)
         if done % 10 == 0 or done == len(missing):
             told(f"  drew page guide {done} of {len(missing)}")
     load_talk(series)

@@ -157,7 +157,8 @@ def _expect(kind: type | tuple[type, ...], word: str) -> Callable[[models.Field[
         def load(value: Any) -> Any:
             if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
                 raise BadValue(f"{value!r} is not {word}")
-            if choices is not None and value not in choices:
+            # Text that may be empty says “nothing chosen yet” so, as a reading of a proof does before its decision.
+            if choices is not None and value not in choices and not (field.blank and value == ""):
                 raise BadValue(f"{value!r} is none of {', '.join(map(str, sorted(choices)))}")
             if longest is not None and len(str(value)) > longest:
                 raise BadValue(f"it is longer than {longest} characters")
