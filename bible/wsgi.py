@@ -26,8 +26,10 @@ def warm_up() -> None:
     from django.template.loader import get_template
     from django.urls import reverse
 
-    import bible.colour.difference  # noqa: F401
+    from bible.colour.science import colour_science
     from bible.settings import BASE_DIR
+
+    colour_science()
 
     reverse("home")
     folder = BASE_DIR / "templates"

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from bible.colour.colorimetry import lab_to_xyz
+from bible.colour.science import measured_xyz
 
 MAX_BYTES = 8 * 1024 * 1024
 """Largest file read: 1,617 patches take 0.13 MB, and spectra would make that ten times as much."""
@@ -248,7 +248,7 @@ class _Reader:
             xyz = self._numbers(xyz_at, _XYZ_COLUMNS)
         else:
             assert lab is not None
-            xyz = lab_to_xyz(lab)
+            xyz = measured_xyz(lab)
         tints, xyz = self._scaled(tints, xyz)
         return CharacterizationData(tints, xyz, lab, dict(self.header), tuple(self.comments))
 

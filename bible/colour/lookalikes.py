@@ -11,7 +11,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -20,6 +19,7 @@ import numpy.typing as npt
 from bible.colour.colorimetry import linear_srgb_to_xyz, xyz_to_lab, xyz_to_linear_srgb
 from bible.colour.difference import local_geometry
 from bible.colour.press import PressCondition, checked_percentages
+from bible.colour.science import DEFICIENCIES, deficiency_matrix
 from bible.colour.tints import Tint, as_array
 
 FloatArray = npt.NDArray[np.float64]
@@ -65,30 +65,8 @@ paper and 25 % cyan are distinct everywhere."""
 
 NORMAL = "normal"
 
-DEFICIENCIES = MappingProxyType(
-    {
-        "protanopia": (
-            (0.152286, 1.052583, -0.204868),
-            (0.114503, 0.786281, 0.099216),
-            (-0.003882, -0.048116, 1.051998),
-        ),
-        "deuteranopia": (
-            (0.367322, 0.860646, -0.227968),
-            (0.280085, 0.672501, 0.047413),
-            (-0.011820, 0.042940, 0.968881),
-        ),
-        "tritanopia": (
-            (1.255528, -0.076749, -0.178779),
-            (-0.078411, 0.930809, 0.147602),
-            (0.004733, 0.691367, 0.303900),
-        ),
-    }
-)
-"""Colour-vision deficiencies at full strength: matrices on linear sRGB of G. M. Machado, M. M. Oliveira and
-L. A. F. Fernandes, "A Physiologically-based Model for Simulation of Color Vision Deficiency" (2009); the
-one for tritanopia is an approximation of theirs. Milder forms lie between these and normal sight."""
-
 VISIONS = (NORMAL, *DEFICIENCIES)
+"""How a reader sees: normally, or with a deficiency at full strength; milder forms lie between."""
 
 
 class PairRisks(NamedTuple):
@@ -193,7 +171,7 @@ def simulate(xyz: FloatArray, vision: str) -> FloatArray:
         return xyz
     if vision not in DEFICIENCIES:
         raise ValueError(f"unknown vision {vision!r}; known are {', '.join(VISIONS)}")
-    seen = xyz_to_linear_srgb(xyz) @ np.array(DEFICIENCIES[vision]).T
+    seen = xyz_to_linear_srgb(xyz) @ deficiency_matrix(vision).T
     return linear_srgb_to_xyz(np.maximum(seen, 0.0))
 
 

@@ -9,11 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from bible.colour.cgats import CharacterizationData
-from bible.colour.colorimetry import xyz_to_lab
-from bible.colour.difference import delta_e_2000
 from bible.colour.neugebauer import YULE_NIELSEN_N, CellularModel, refined
 from bible.colour.press import PressCondition
 from bible.colour.pressfile import MAX_RULING, MIN_RULING, NAME, TONE_DIGITS, XYZ_DIGITS
+from bible.colour.science import measured_difference, measured_lab
 from bible.colour.tints import INK_NAMES, INKS
 
 FloatArray = npt.NDArray[np.float64]
@@ -121,7 +120,7 @@ def is_node(tints: FloatArray, levels: Iterable[Collection[int]]) -> BoolArray:
 def _notes(model: CellularModel, tints: FloatArray, xyz: FloatArray) -> tuple[str, ...]:
     unseen = ~is_node(tints, model.levels)
     notes = [f"fitted to {np.count_nonzero(~unseen)} of {len(tints)} distinct patches"]
-    difference = delta_e_2000(xyz_to_lab(model.xyz(tints)), xyz_to_lab(xyz))
+    difference = measured_difference(measured_lab(model.xyz(tints)), measured_lab(xyz))
     for words, mask in (("without key", tints[:, 3] == 0), ("with key", tints[:, 3] > 0)):
         held_out = difference[mask & unseen]
         if len(held_out):
