@@ -289,6 +289,8 @@ def decide(
 ) -> ProofReading:
     """Say that a mark is a fault (with a note for the separator), printed fine, or undecided again (“”).
 
+    What was noted stays with one that is undecided again, for whoever decides anew.
+
     Raises:
         StaleReading: somebody else has decided since version ``seen``.
         Refused: there is no such decision.
@@ -301,7 +303,8 @@ def decide(
     if seen is not None and seen != reading.version:
         raise StaleReading(reading)
     reading.decision = decision
-    reading.note = note if decision == Decision.FAULT else ""
+    if decision:
+        reading.note = note if decision == Decision.FAULT else ""
     reading.decided_by = by if decision else None
     reading.decided_at = timezone.now() if decision else None
     reading.open = not decision and reading.is_named and reading.proof.is_current

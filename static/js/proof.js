@@ -1,4 +1,4 @@
-// Guide, prediction and proof (or plate): one place and one size for all; side by side, swiped or blinked; faults by keys.
+// Guide, prediction and proof (or plate): one place and one size for all; side by side, swiped or blinked.
 "use strict";
 
 (() => {
@@ -110,47 +110,10 @@
     event.preventDefault();
   });
 
-  // Faults: whichever has the focus is shown above; keys decide on it.
-  const rows = () => [...document.querySelectorAll(".fault-row")].filter((row) => row.offsetParent);
-  const list = document.getElementById("faults");
-  for (const row of rows().slice(0, 1)) row.tabIndex = 0;
-
-  document.addEventListener("focusin", (event) => {
-    const row = event.target.closest?.(".fault-row");
-    if (!row) return;
-    view = { scale: Math.max(view.scale, 5), x: Number(row.dataset.x), y: Number(row.dataset.y) };
+  // What is looked at in the list of faults is shown here (proof_faults.js).
+  document.addEventListener("look-at", ({ detail }) => {
+    view = { scale: Math.max(view.scale, 5), x: detail.x, y: detail.y };
     show();
-  });
-
-  function go(from, step) {
-    const there = rows();
-    const next = there[there.indexOf(from) + step];
-    if (next) next.focus();
-  }
-
-  document.addEventListener("keydown", (event) => {
-    const row = event.target.closest?.(".fault-row");
-    if (!row || !plain(event) || event.target.matches("input, select, textarea")) return;
-    const key = event.key.toLowerCase();
-    const button = row.querySelector(`button[data-key="${CSS.escape(key)}"]`);
-    if (key === "n") go(row, 1);
-    else if (key === "p") go(row, -1);
-    else if (key === "e") row.querySelector(".fault-note input")?.focus();
-    else if (button) button.click();
-    else return;
-    event.preventDefault();
-  });
-
-  // After a decision the next undecided fault has the focus; after taking one back, the same.
-  document.addEventListener("htmx:afterSwap", (event) => {
-    const id = event.detail.target.id;
-    if (!id.startsWith("reading-")) return;
-    const row = document.getElementById(id);
-    if (!row) return;
-    const open = row.dataset.open === "1" ? row : [...list.querySelectorAll('[data-open="1"]')].find(
-      (one) => one.compareDocumentPosition(row) & Node.DOCUMENT_POSITION_PRECEDING,
-    ) || list.querySelector('[data-open="1"]');
-    (open || row).focus();
   });
 
   desk.classList.add("live");

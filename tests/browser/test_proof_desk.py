@@ -54,11 +54,92 @@ def test_looking_and_deciding_by_keys_alone(visit: Visit, proof: Proof, editor: 
     page.wait_for_function("() => document.activeElement?.dataset.open === '1'")
     first, second, third = ProofReading.objects.worst_first()
     assert (first.decision, first.note) == ("fault", "cut the red plate")
-    page.keyboard.press("f")
+    page.keyboard.press("o")
     page.wait_for_function("(id) => document.activeElement?.id === id", arg=f"reading-{third.pk}")
     second.refresh_from_db()
     assert second.decision == "fine"
     page.locator("text=1 undecided").wait_for()
+
+
+def decisions() -> list[str]:
+    """What was decided, the worst fault first."""
+    return list(ProofReading.objects.worst_first().values_list("decision", flat=True))
+
+
+def said(page: Any, words: str) -> None:
+    page.locator("#fault-now .fault-said", has_text=words).wait_for()
+
+
+def test_f_is_a_fault_and_o_is_fine_from_anywhere_with_a_way_back(visit: Visit, proof: Proof, editor: Any) -> None:
+    page = visit(editor, proof.get_absolute_url())
+    assert page.evaluate("() => document.activeElement === document.body")
+    assert page.locator("#fault-now .fault-name").inner_text().startswith("Mark 1:"), "which one is said"
+    page.keyboard.press("f")
+    said(page, "Fault,")
+    assert decisions() == ["fault", "", ""]
+    page.locator("#proof-desk [data-zoom=closer]").click()  # the focus is elsewhere now
+    page.keyboard.press("o")
+    said(page, "Printed fine,")
+    assert decisions() == ["fault", "fine", ""]
+    page.focus("#proof-panes")
+    page.keyboard.press("u")
+    said(page, "Undecided again")
+    assert decisions() == ["fault", "", ""]
+    page.focus("#proof-panes")
+    page.keyboard.press("Control+z")
+    page.wait_for_function("() => document.querySelectorAll('#faults [data-open=\"1\"]').length === 3")
+    assert decisions() == ["", "", ""]
+
+
+def test_n_goes_on_and_nothing_is_decided_while_somebody_writes(visit: Visit, proof: Proof, editor: Any) -> None:
+    page = visit(editor, proof.get_absolute_url())
+    named = page.locator("#fault-now .fault-name")
+    page.keyboard.press("n")
+    assert named.inner_text().startswith("Mark 1:")
+    page.keyboard.press("n")
+    assert named.inner_text().startswith("Mark 2:")
+    page.focus("#proof-panes")
+    page.keyboard.press("n")
+    assert named.inner_text().startswith("Mark 3:")
+    page.keyboard.press("e")
+    page.keyboard.type("food for u")
+    page.focus("#proof-against")
+    page.keyboard.press("f")
+    assert decisions() == ["", "", ""]
+    assert page.locator("#faults .fault-note input").nth(2).input_value() == "food for u"
+
+
+def test_a_note_is_still_there_when_its_fault_is_taken_back(visit: Visit, proof: Proof, editor: Any) -> None:
+    page = visit(editor, proof.get_absolute_url())
+    page.keyboard.press("e")
+    page.keyboard.type("cut the red plate")
+    page.keyboard.press("Enter")
+    said(page, "Fault,")
+    page.keyboard.press("u")
+    said(page, "Undecided again")
+    assert page.locator("#faults .fault-note input").first.input_value() == "cut the red plate"
+
+
+def test_whoever_wants_no_single_keys_has_them_on_the_fault_alone(visit: Visit, proof: Proof, editor: Any) -> None:
+    page = visit(editor, "/help/keys/")
+    page.uncheck("#main [data-keys-switch]")
+    page.goto(proof.get_absolute_url())
+    page.keyboard.press("f")
+    page.locator("#faults .fault-row").nth(1).focus()
+    page.keyboard.press("f")
+    said(page, "Fault,")
+    assert decisions() == ["", "fault", ""]
+
+
+@pytest.mark.parametrize("width", [360, 820])
+def test_deciding_and_taking_back_by_touch(visit: Visit, proof: Proof, editor: Any, width: int) -> None:
+    page = visit(editor, proof.get_absolute_url(), viewport={"width": width, "height": 720}, has_touch=True)
+    page.locator("#faults .fault-row button", has_text="Accept as fault").first.tap()
+    said(page, "Fault,")
+    assert decisions() == ["fault", "", ""]
+    page.locator("#fault-now [data-back]").tap()
+    said(page, "Undecided again")
+    assert decisions() == ["", "", ""]
 
 
 def test_four_points_by_click_and_by_arrow_keys(visit: Visit, proof: Proof, editor: Any) -> None:

@@ -55,7 +55,7 @@ def test_what_is_open_is_counted_by_issue_and_goes_when_decided(guide: Any, read
 def test_a_decision_can_be_taken_back(reading: Any, lead: Any) -> None:
     decide(reading=reading, decision=Decision.FAULT, note="so", by=lead)
     again = decide(reading=reading, decision="", by=lead)
-    assert (again.open, again.decided_by, again.note) == (True, None, "")
+    assert (again.open, again.decided_by, again.note) == (True, None, "so"), "what was noted is not lost"
     with pytest.raises(Refused):
         decide(reading=reading, decision="perhaps", by=lead)
 
