@@ -73,7 +73,7 @@ class Notation:
     style: str = "letters"
 
     def __post_init__(self) -> None:
-        for field, value in checked(self).items():
+        for field, value in checked(**vars(self)).items():
             object.__setattr__(self, field, value)
 
     @classmethod

@@ -5,14 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from bible.colour.notation_errors import NotationSettingError
 from bible.colour.notation_scan import fold
 from bible.colour.tints import INK_NAMES, INKS
-
-if TYPE_CHECKING:
-    from bible.colour.notation import Notation
 
 MAX_STEPS = 12
 MAX_ALIASES = 100
@@ -22,25 +19,26 @@ _FIGURE = re.compile(r"[1-9][0-9]{0,2}|")
 _ALIAS_FIGURE = re.compile(r"[0-9]|[1-9][0-9]{1,2}")
 
 
-def checked(notation: Notation) -> dict[str, Any]:
-    """The settings of ``notation`` in their normal form.
+def checked(
+    *, letters: object, paper: object, order: object, steps: object, aliases: object, style: object
+) -> dict[str, Any]:
+    """The settings of a notation in their normal form.
 
     Raises:
         NotationSettingError: they make no notation.
     """
-    letters, paper = _letters(notation.letters, notation.paper)
-    steps = _steps(notation.steps)
-    order = notation.order
+    own_letters, own_paper = _letters(letters, paper)
+    own_steps = _steps(steps)
     if not isinstance(order, str) or sorted(order.lower()) != sorted(INKS):
         raise NotationSettingError("order", "the order names each of c, m, y and k once, such as “ymck”")
-    if notation.style not in STYLES:
+    if style not in STYLES:
         raise NotationSettingError("style", f"the style is one of {', '.join(STYLES)}")
     return {
-        "letters": letters,
-        "paper": paper,
+        "letters": own_letters,
+        "paper": own_paper,
         "order": order.lower(),
-        "steps": steps,
-        "aliases": _aliases(notation.aliases, letters, steps),
+        "steps": own_steps,
+        "aliases": _aliases(aliases, own_letters, own_steps),
     }
 
 

@@ -8,8 +8,8 @@ from functools import lru_cache
 
 import numpy as np
 
+from bible.colour.condition import PressCondition
 from bible.colour.neugebauer import CellularModel
-from bible.colour.press import PressCondition
 from bible.colour.tints import INKS
 
 FIRST_LINE = "press condition, format 1"

@@ -11,7 +11,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterator
 from itertools import permutations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -22,7 +22,6 @@ from bible.colour.tints import INKS, Tint
 
 if TYPE_CHECKING:
     from bible.colour.charts import Chart
-    from bible.colour.notation import Notation
 
 MOST = 4
 """A list longer than this is no help beside the drawing board."""
@@ -51,7 +50,21 @@ Wanted = dict[str, list[int]]
 """Per ink the percentages it may have been meant to have."""
 
 
-def nearest_readings(notation: Notation, error: NotationError, chart: Chart) -> tuple[str, ...]:
+class Letters(Protocol):
+    """What is asked of a notation here: its letters, its steps, and how it writes a tint."""
+
+    @property
+    def paper(self) -> str: ...
+    @property
+    def steps(self) -> tuple[tuple[str, int], ...]: ...
+    @property
+    def ink_of(self) -> dict[str, str]: ...
+    @property
+    def percent_of(self) -> dict[str, int]: ...
+    def write(self, tint: Tint) -> str: ...
+
+
+def nearest_readings(notation: Letters, error: NotationError, chart: Chart) -> tuple[str, ...]:
     """At most four codes of chart tints that ``error.text`` may have meant, nearest first; () for rubbish."""
     if len(error.text) > MAX_LENGTH:
         return ()
@@ -71,7 +84,7 @@ def nearest_readings(notation: Notation, error: NotationError, chart: Chart) -> 
     return tuple(notation.write(chart.tints[place]) for place in order if distance[place] <= limit)
 
 
-def _around(notation: Notation, items: list[Item], tint: Tint) -> Wanted:
+def _around(notation: Letters, items: list[Item], tint: Tint) -> Wanted:
     """The tint that was read, or what its figures say when they are steps (C3 where B3 was meant)."""
     wanted: Wanted = {ink: [getattr(tint, ink)] for ink in INKS}
     steps = dict(notation.steps)
@@ -81,7 +94,7 @@ def _around(notation: Notation, items: list[Item], tint: Tint) -> Wanted:
     return wanted
 
 
-def _meanings(notation: Notation, items: list[Item]) -> Iterator[tuple[Wanted, float]]:
+def _meanings(notation: Letters, items: list[Item]) -> Iterator[tuple[Wanted, float]]:
     """Everything the pieces may mean, each with a surcharge for what it leaves out."""
     named, loose = _named(notation, items)
     if len(loose) > MOST_UNEXPLAINED:
@@ -103,7 +116,7 @@ def _meanings(notation: Notation, items: list[Item]) -> Iterator[tuple[Wanted, f
         yield named | added, 0.0
 
 
-def _named(notation: Notation, items: list[Item]) -> tuple[Wanted, list[Item]]:
+def _named(notation: Letters, items: list[Item]) -> tuple[Wanted, list[Item]]:
     """The inks that are named, and the pieces that name none."""
     named: Wanted = {}
     loose = []
@@ -115,7 +128,7 @@ def _named(notation: Notation, items: list[Item]) -> tuple[Wanted, list[Item]]:
     return named, loose
 
 
-def _ink(notation: Notation, letter: str) -> str:
+def _ink(notation: Letters, letter: str) -> str:
     return notation.ink_of.get(letter) or (letter.lower() if letter in "CMYK" else "")
 
 
@@ -132,7 +145,7 @@ def _figures_first(items: list[Item]) -> list[Item]:
     return cut
 
 
-def _misread_b(notation: Notation, items: list[Item], named: Wanted) -> Iterator[tuple[Wanted, float]]:
+def _misread_b(notation: Letters, items: list[Item], named: Wanted) -> Iterator[tuple[Wanted, float]]:
     """B (whichever ink has that letter) hidden in a stray 3 or 8, or at the end of a figure too long."""
     ink = notation.ink_of.get("B", "")
     if not ink or ink in named:
@@ -148,7 +161,7 @@ def _misread_b(notation: Notation, items: list[Item], named: Wanted) -> Iterator
             yield named | {owner: [notation.percent_of[code[:-1]]], ink: [100]}, 0.0
 
 
-def _strengths(notation: Notation, item: Item) -> list[int]:
+def _strengths(notation: Letters, item: Item) -> list[int]:
     """The percentages the figure of ``item`` may stand for."""
     steps = dict(notation.steps)
     if not item.figure:
