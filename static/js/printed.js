@@ -40,11 +40,6 @@
   button.hidden = false;
   button.addEventListener("click", () => toggle(button.getAttribute("aria-pressed") !== "true"));
   swipe.addEventListener("input", clip);
-  document.getElementById("stage").addEventListener("keydown", (event) => {
-    if (event.key.toLowerCase() !== "p" || event.ctrlKey || event.metaKey || event.altKey) return;
-    button.click();
-    event.preventDefault();
-  });
   document.addEventListener("htmx:afterSettle", (event) => {
     if (event.target.id === "overlay" && print && !print.hidden) refresh();
   });

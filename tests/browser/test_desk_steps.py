@@ -62,7 +62,7 @@ def test_every_deed_is_taken_back_and_done_again_by_keys(
     place(page, (0.3, 0.3), "yr3b2", "co")
     deed("placing mark 1")
 
-    page.keyboard.press("e")
+    page.keyboard.press("Alt+e")
     field_has_focus(page, "written")
     page.fill("[name=written]", "YR3B2 > Y2")
     page.keyboard.press("Enter")
@@ -80,7 +80,7 @@ def test_every_deed_is_taken_back_and_done_again_by_keys(
     deed("turning the arrow of mark 1")
 
     page.focus("#stage")
-    page.keyboard.press("r")
+    page.keyboard.press("Alt+r")
     drag(page, point_of_page(page, 0.1, 0.1), point_of_page(page, 0.6, 0.6))
     page.locator("#panel h2", has_text="Let a scene hold here").wait_for()
     page.select_option("#panel [name=scene]", str(night.pk))
@@ -149,7 +149,7 @@ def test_a_step_is_not_taken_over_somebody_elses_work(visit: Visit, colourist: A
 def test_an_arrow_is_drawn_with_its_two_codes(visit: Visit, colourist: Any, guide: Guide, coat: Part) -> None:
     page = visit(colourist, guide.get_absolute_url())
     page.focus("#stage")
-    page.keyboard.press("g")
+    page.keyboard.press("Alt+g")
     drag(page, point_of_page(page, 0.2, 0.3), point_of_page(page, 0.6, 0.7))
     field_has_focus(page, "written")
     assert page.locator(".draft .tip").count() == 1
@@ -164,7 +164,7 @@ def test_an_arrow_is_drawn_with_its_two_codes(visit: Visit, colourist: Any, guid
     # By keys alone: both ends with Enter, both codes in their fields.
     page.focus("#stage")
     page.keyboard.press("ArrowUp")
-    page.keyboard.press("g")
+    page.keyboard.press("Alt+g")
     page.keyboard.press("Enter")
     for _ in range(6):
         page.keyboard.press("ArrowRight")
@@ -188,7 +188,7 @@ def test_a_mark_is_copied_with_its_arrow(visit: Visit, colourist: Any, guide: Gu
     page = visit(colourist, Mark.objects.get().get_absolute_url())
     page.focus("#stage")
     page.keyboard.press("0")
-    page.keyboard.press("c")
+    page.keyboard.press("Alt+c")
     page.locator(".prepared", has_text="Next click places").wait_for()
     page.mouse.click(*point_of_page(page, 0.6, 0.8))
     page.wait_for_function("() => document.querySelectorAll('#overlay .pin').length === 2")
@@ -210,7 +210,7 @@ def test_what_the_issue_before_says_is_placed_click_by_click(
     make_lock(boots, "RB3", from_position=late.issue.position)
     page = visit(colourist, late.get_absolute_url())
     page.focus("#stage")
-    page.keyboard.press("l")
+    page.keyboard.press("Alt+l")
     page.locator("#panel h2", has_text="As in issue 1").wait_for()
     assert "the bible has changed: issue 1 says B3" in page.locator("#panel").inner_text()
     page.click("[data-take-all]")

@@ -133,9 +133,9 @@ def test_everything_by_keyboard(visit: Visit, colourist: Any, guide: Guide, coat
     assert page.locator("#paper img").bounding_box()["width"] == pytest.approx(width * 1.25, rel=0.01)
     page.keyboard.press("0")
     assert page.locator("#paper img").bounding_box()["width"] == pytest.approx(width, rel=0.01)
-    page.keyboard.press("m")
+    page.keyboard.press("Alt+m")
     assert page.locator("[data-view=marks]").get_attribute("aria-pressed") == "false"
-    page.keyboard.press("m")
+    page.keyboard.press("Alt+m")
     page.keyboard.press("Enter")
     page.wait_for_function("() => document.activeElement?.name === 'written'")
     page.keyboard.type("yr")

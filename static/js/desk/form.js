@@ -35,13 +35,13 @@
     desk.draw.newMark({ x: Number(said.x), y: Number(said.y) });
     htmx.process(panel);
     dress();
+    desk.openPanel({ x: Number(said.x), y: Number(said.y) });
     field("written").focus({ preventScroll: true });
-    desk.turnTo(panel);
   }
 
   function backToPage() {
+    desk.closePanel();
     stage.focus({ preventScroll: true });
-    desk.turnTo(stage);
   }
 
   function close() {
@@ -261,6 +261,7 @@
     if (!writing) {
       htmx.swap("#panel", text, { swapStyle: "innerHTML", swapDelay: 0, settleDelay: 0 });
       desk.draw.newMark(refused && placing ? { x: Number(item.values.x), y: Number(item.values.y) } : null);
+      if (refused) desk.openPanel();
       if (refused) (panel.querySelector(".field-wrong input") ?? field("written"))?.focus({ preventScroll: true });
       else if (placing) stage.focus({ preventScroll: true });
     } else {
@@ -283,7 +284,6 @@
   document.addEventListener("htmx:afterSettle", (event) => {
     if (event.target !== panel && !event.target.closest?.("#panel")) return;
     dress();
-    if (event.target === panel && event.detail.xhr) desk.turnTo(panel); // somebody asked for it: it is no answer to a save
   });
 
   desk.form = {

@@ -1,4 +1,5 @@
-// Keys on the page: the cross and what Enter does there, marks moved by arrows, modes, and taking back.
+// Keys on the page: the cross and what Enter does there, the first letter of a code, marks moved by arrows, commands with
+// Alt, and taking back.
 "use strict";
 
 (() => {
@@ -83,25 +84,53 @@
   }
 
   const VIEWS = { closer: () => desk.zoom(CLOSER), farther: () => desk.zoom(1 / CLOSER), whole: desk.fit, marks: toggleMarks };
-  const KEYS = { "+": "closer", "=": "closer", "-": "farther", 0: "whole", m: "marks" };
+  const KEYS = { "+": "closer", "=": "closer", "-": "farther", 0: "whole" };
 
   function remove(pin) {
     desk.send(`${pin.dataset.mark}delete`, {}, `Mark ${pin.textContent.trim()} deleted`);
     stage.focus({ preventScroll: true });
   }
 
+  // Letters by themselves are codes: commands take Alt. On some keyboards Alt makes another letter of a key.
+  const COMMANDS = {
+    g: () => desk.placing.setMode("arrow"),
+    r: () => desk.placing.setMode("scene"),
+    s: () => { if (desk.placing.isPrepared()) desk.placing.skip(); },
+    c: () => desk.placing.copyOpen(),
+    l: () => htmx.ajax("GET", stage.dataset.lastIssue, { target: "#panel", swap: "innerHTML" }),
+    e: () => desk.panel.querySelector(".mark-form [name=written]")?.focus(),
+  };
+  const FOR_ALL = { m: toggleMarks, p: () => document.querySelector("#print-tools button").click() };
+  const letterOf = ({ key, code }) => (/^[a-z]$/i.test(key) ? key : code.replace(/^Key/, "")).toLowerCase();
+  const WRITING = "textarea, select, [contenteditable], input:not([type=range])";
+
+  // A command from anywhere but where text is written.
+  function command(event) {
+    if (!event.altKey || event.ctrlKey || event.metaKey || event.target.closest?.(WRITING)) return;
+    const deed = FOR_ALL[letterOf(event)] ?? (desk.mayMark && COMMANDS[letterOf(event)]);
+    if (!deed) return;
+    event.preventDefault();
+    if (!event.repeat) deed();
+  }
+
+  // A letter typed over the page: with the focus there, or with the pointer there and the focus nowhere.
+  function beginsCode(event) {
+    const over = stage.contains(event.target) || (event.target === document.body && stage.matches(":hover"));
+    return desk.mayMark && over && /^\p{L}$/u.test(event.key) && !event.isComposing && !event.repeat;
+  }
+
+  document.addEventListener("keydown", (event) => {
+    command(event);
+    if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey || !beginsCode(event)) return;
+    event.preventDefault();
+    desk.placing.begin(cursor ?? desk.centre(), event.key);
+  });
+
   // Keys of those who mark; false where a key means nothing.
   function markingKey(event, pin) {
-    const key = event.key.toLowerCase();
     if (event.key === "Enter" && event.target === stage) desk.placing.at(cursor ?? desk.centre());
     else if (event.key === "Escape") return desk.placing.leave();
     else if (event.key === "Delete" && pin?.dataset.move) remove(pin);
-    else if (key === "g") desk.placing.setMode("arrow");
-    else if (key === "r") desk.placing.setMode("scene");
-    else if (key === "s" && desk.placing.isPrepared()) desk.placing.skip();
-    else if (key === "c") desk.placing.copyOpen();
-    else if (key === "l") htmx.ajax("GET", stage.dataset.lastIssue, { target: "#panel", swap: "innerHTML" });
-    else if (key === "e") desk.panel.querySelector(".mark-form [name=written]")?.focus();
     else return false;
     return true;
   }
@@ -111,7 +140,7 @@
     const pin = event.target.closest?.("[data-mark]");
     const tip = event.target.closest?.("[data-tip]");
     const arrow = ARROWS[event.key];
-    const view = KEYS[event.key.toLowerCase()];
+    const view = KEYS[event.key];
     if (arrow && tip) nudgeTip(tip, arrow);
     else if (arrow && pin?.dataset.move) nudge(pin, arrow);
     else if (arrow && (event.shiftKey || !desk.mayMark)) desk.pan(-arrow[0] * PAN, -arrow[1] * PAN);

@@ -66,6 +66,12 @@
     else desk.form.open(place(where));
   }
 
+  // The first letter of a code, typed over the page, is where its mark begins.
+  function begin(where, letter) {
+    if (mode !== "mark") setMode("mark");
+    desk.form.open({ ...place(desk.ontoPage(where)), written: letter });
+  }
+
   function hover(where) {
     if (!from) return;
     if (mode === "scene") desk.draw.rectangle(from, where);
@@ -98,7 +104,7 @@
     const [next] = prepared;
     const fade = next.to_written ? ` > ${next.to_written}` : "";
     const count = total > 1 ? ` ${total - prepared.length + 1} of ${total}` : "";
-    say(`Next click places${count}: ${next.part || "background"} ${next.written}${fade}.`, button("Skip", "S", skip), button("Stop", "Esc", () => prepare([])));
+    say(`Next click places${count}: ${next.part || "background"} ${next.written}${fade}.`, button("Skip", "Alt S", skip), button("Stop", "Esc", () => prepare([])));
   }
 
   function skip() {
@@ -111,8 +117,9 @@
     total = rows.length;
     tell();
     if (!rows.length) return;
+    desk.closePanel();
     stage.focus({ preventScroll: true });
-    desk.turnTo(stage);
+    stage.scrollIntoView({ block: "nearest" });
   }
 
   const saying = ({ dataset }) => ({ written: dataset.written, to_written: dataset.toWritten, part: dataset.part, role: dataset.role });
@@ -142,7 +149,7 @@
   }
 
   desk.placing = {
-    at, hover, drawn, leave, skip, setMode,
+    at, begin, hover, drawn, leave, skip, setMode,
     draws: (shift) => mode !== "mark" || (shift && !prepared.length),
     sketch: (a, b) => (mode === "scene" ? desk.draw.rectangle(a, b) : desk.draw.arrow(a, b)),
     isPrepared: () => prepared.length > 0,

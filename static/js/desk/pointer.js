@@ -6,6 +6,7 @@
   const CLICK = 5; // pixels a pointer may wander and still have clicked
   const pointers = new Map();
   let drag = null;
+  let dragged = false; // what is let go now was dragged: the click that follows means nothing
   let before = null; // where the pointer was last seen: a page that is laid out anew under it is no movement
 
   const tipAt = (tip) => ({ x: tip.transform.baseVal.getItem(0).matrix.e, y: tip.transform.baseVal.getItem(0).matrix.f });
@@ -31,6 +32,7 @@
     if (event.button !== 0) return;
     pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
     if (pointers.size === 1) {
+      dragged = false;
       const pin = event.target.closest("[data-mark]");
       const tip = event.target.closest("[data-tip]");
       const drawing = desk.mayMark && !pin && !tip && desk.placing.draws(event.shiftKey);
@@ -40,6 +42,7 @@
     } else {
       putBack();
       drag = null;
+      dragged = true;
     }
   });
 
@@ -92,25 +95,29 @@
     drag = null;
     stage.classList.remove("dragging");
     if (event.type !== "pointerup") return;
+    dragged = moved;
     if (drawing && moved) desk.placing.drawn(start, at);
     else if (tip) {
       if (moved && desk.onPage(at)) pointTip(tip, at);
     } else if (moved && pin?.dataset.move && desk.onPage(at)) moveMark(pin, at);
-    else if (!moved && pin) openMark(pin);
-    else if (!moved && desk.mayMark) {
-      desk.keys.pointAt(at);
-      desk.placing.at(at);
-    }
   }
   stage.addEventListener("pointerup", release);
   stage.addEventListener("pointercancel", release);
 
-  // A pin is a link for those without this script; here a pointer or Enter opens it in place.
+  // A form is opened by the click, not before: the browser's own deeds of a tap (it moves the focus) are done by then.
+  // A pin is a link for those without this script.
   stage.addEventListener("click", (event) => {
     const pin = event.target.closest("[data-mark]");
-    if (!pin) return;
-    event.preventDefault();
-    if (event.detail === 0) openMark(pin);
+    if (pin) event.preventDefault();
+    const wasDrag = dragged && event.detail !== 0; // Enter on a pin is a click without a pointer
+    dragged = false;
+    if (wasDrag || event.target.closest("[data-tip]")) return;
+    if (pin) openMark(pin);
+    else if (desk.mayMark && event.detail !== 0) {
+      const at = desk.place(event);
+      desk.keys.pointAt(at);
+      desk.placing.at(at);
+    }
   });
   stage.addEventListener("dragstart", (event) => event.preventDefault());
 

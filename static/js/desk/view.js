@@ -60,17 +60,14 @@ const desk = (() => {
     show({ scale, x: stage.clientWidth / 2 - x * scale, y: stage.clientHeight / 2 - y * scale });
   }
 
-  // Where the panel stands below the page, one of the two is out of sight: the one that is wanted comes into it.
-  function turnTo(element) {
-    const panel = document.getElementById("panel");
-    const stacked = panel.getBoundingClientRect().top >= stage.getBoundingClientRect().bottom;
-    if (stacked) element.scrollIntoView({ block: element === stage ? "center" : "start" });
-  }
+  // Moves the page up on its stage, or down again, without that being anybody's choice of a view.
+  const lift = (pixels) => show({ ...view, y: view.y - pixels }, touched);
+  const down = (at) => view.y + at.y * size.height * view.scale; // pixels from the stage's top to a place
 
   new ResizeObserver(() => { if (!touched) fit(); }).observe(stage);
 
   return {
-    stage, paper, size, fit, zoom, pan, place, centre, onPage, ontoPage, pixels, follow, closeUp, turnTo,
+    stage, paper, size, fit, zoom, pan, place, centre, onPage, ontoPage, pixels, follow, closeUp, lift, down, MARGIN,
     mayMark: Boolean(stage.dataset.newMark),
     overlay: () => document.getElementById("overlay"),
     panel: document.getElementById("panel"),
