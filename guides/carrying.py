@@ -19,8 +19,9 @@ from django.utils import timezone
 from PIL import Image
 
 from bible.models import Deed, Issue
-from bible.services import Refused, hold_parts, hold_reading, record
+from bible.services import Refused, record
 from guides import continuity
+from guides.holding import hold_pages
 from guides.imaging.registration import NotRegistered
 from guides.imaging.rescans import lay
 from guides.models import Carry, Guide, Mark, MarkNote, PaintReading, SceneArea, Waiver
@@ -186,10 +187,15 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
         Refused: the page has a newer scan or its issue is archived, somebody has answered before, or the older
             revision's marks are not as they were shown.
     """
-    hold_reading(guide.series_id)
-    hold_parts(Mark.objects.filter(guide=plan.source).values_list("part", flat=True))
-    held = Guide.objects.select_for_update(of=("self",), no_key=True).select_related("issue", "series")
-    guide = held.get(pk=guide.pk)
+    there = Mark.objects.filter(guide__in=[plan.source, guide.pk])  # scenes hold for marks that were here before, too
+    hold_pages(
+        series_id=guide.series_id,
+        parts=there.values_list("part", flat=True),
+        issues=[guide.issue_id],
+        guides=[guide.pk],
+        marks=there,
+    )
+    guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
     if not guide.stands:
         raise Refused("The page has a newer scan, or its issue is archived: no marks come here any more.")
     if said := Carry.objects.standing().filter(guide=guide).with_names().first():
@@ -222,7 +228,7 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     new_of = {one.mark: new for new, (_, one) in zip(marks, pairs, strict=True)}
     _bring_along(new_of)
     bring_waivers(guide, source, new_of)
-    continuity.place(Mark.objects.filter(guide=guide))  # scenes hold for marks that were here before, too
+    continuity.place(Mark.objects.filter(guide=guide))
     if not marks:
         return carry
     why = f"{len(marks)} marks carried over to the new scan of {guide}"
@@ -327,15 +333,15 @@ def take_carry_back(*, carry: Carry, by: User) -> Carry:
     Raises:
         Refused: it was taken back before, the page has a newer scan, or a carried mark has been changed since.
     """
+    there = Mark.objects.filter(guide=carry.guide_id)
+    hold_pages(series_id=carry.series_id, issues=[carry.guide.issue_id], guides=[carry.guide_id], marks=there)
     carry = Carry.objects.select_for_update(of=("self",)).with_names().get(pk=carry.pk)
-    hold_reading(carry.series_id)
     if carry.taken_back_at:
         raise Refused("Somebody has taken that back already.")
     issue = Issue.objects.get(pk=carry.guide.issue_id)
     if not carry.guide.is_current or issue.archived_at:
         raise Refused("The page has a newer scan, or its issue is archived: this one stays as it is.")
     marks = Mark.objects.filter(guide=carry.guide_id, number__in=carry.numbers)
-    list(marks.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
     changed = list(marks.exclude(version=1, deleted_at=None).order_by("number").values_list("number", flat=True))
     if changed:
         some = ", ".join(map(str, changed[:8]))

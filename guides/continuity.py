@@ -19,7 +19,9 @@ from django.utils import timezone
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.fields import NoTint, TintField
-from bible.models import Costume, Issue, Lock, Part, Scene, SceneTint, Series
+from bible.models import Costume, Issue, Lock, Scene, SceneTint, Series
+from bible.services import hold_to_decide
+from guides.holding import hold_marks_of_parts
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
 from guides.palettes import counts
 from guides.signoff import reopening
@@ -191,9 +193,10 @@ def resolve_part(part_id: int) -> int:
 def on_expectation_changed(
     *, series: Series, part_ids: list[int], by: User | None = None, why: str = "", **kwargs: Any
 ) -> None:
-    held = Part.objects.filter(pk__in=part_ids).order_by("pk").select_for_update()
-    parts = [part_id for (part_id,) in held.values_list("pk")]
+    hold_to_decide(series.pk, part_ids)
+    parts = sorted(part_ids)
     marks = Mark.objects.filter(series=series, part_id__in=parts)
+    hold_marks_of_parts(series.pk, marks)
     with reopening.watching(marks, series_id=series.pk, by=by, why=why):
         if len(parts) > PARTS_ONE_BY_ONE:
             resolve(marks)

@@ -21,6 +21,7 @@ from bible.models import Scene
 from bible.names import name_of
 from bible.services import Refused
 from guides.exceptions import Region, apply_scene, remove_scene
+from guides.holding import hold_pages
 from guides.models import Deed, Guide, Mark, PageNote, SceneArea
 from guides.page_notes import bring_page_note_back, remove_page_note
 from guides.paint import ask_again, say_as_meant
@@ -74,20 +75,18 @@ class Done:
         return self.deed.mark
 
 
-def do_once(
-    *, guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing], mark: Mark | None = None
-) -> Done:
+def do_once(*, guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing]) -> Done:
     """Carry out a deed of the desk unless this person's key has been used; what refuses it comes through.
 
     Args:
-        deed: does it and returns the mark, area or note it concerned.
-        mark: the mark as it stands before, where there is one.
+        deed: does it and returns the mark, area or note it concerned. A mark that was there before says how it was
+            (``Mark.before``): whatever holds it knows, and nothing is held before the deed holds what it needs.
     """
     known = Deed.objects.filter(by=by, key=key).select_related("mark").first()
     if known:
         return Done(known, again=True)
     try:
-        return _do(guide, by, key, kind, deed, mark)
+        return _do(guide, by, key, kind, deed)
     except IntegrityError:
         # Two requests with one key at once: the other one has won, and what this one did is rolled back.
         known = Deed.objects.filter(by=by, key=key).select_related("mark").first()
@@ -97,14 +96,12 @@ def do_once(
 
 
 @transaction.atomic
-def _do(guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing], mark: Mark | None) -> Done:
-    before, version = None, 0
-    if mark:
-        held = Mark.objects.select_for_update(of=("self",)).get(pk=mark.pk)
-        before, version = state_of(held), held.version
+def _do(guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing]) -> Done:
     thing = deed()
-    row = Deed(series_id=guide.series_id, guide=guide, by=by, key=key, kind=kind, before=before, from_version=version)
+    row = Deed(series_id=guide.series_id, guide=guide, by=by, key=key, kind=kind)
     if isinstance(thing, Mark):
+        if thing.before:
+            row.before, row.from_version = thing.before.state, thing.before.version
         row.mark, row.after, row.to_version = thing, state_of(thing), thing.version
     elif isinstance(thing, SceneArea):
         row.area = thing
@@ -116,7 +113,6 @@ def _do(guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Th
     return Done(row, again=False)
 
 
-@transaction.atomic
 def undo(*, guide: Guide, by: User, key: str) -> Deed:
     """Take back what this person did last at this guide. Sent again with the same key it does nothing more.
 
@@ -126,20 +122,41 @@ def undo(*, guide: Guide, by: User, key: str) -> Deed:
     return _step(guide, by, key, back=True)
 
 
-@transaction.atomic
 def redo(*, guide: Guide, by: User, key: str) -> Deed:
     """Do again what was taken back last, if nothing was done since; refusals as of ``undo``."""
     return _step(guide, by, key, back=False)
 
 
 def _step(guide: Guide, by: User, key: str, *, back: bool) -> Deed:
-    guide = Guide.objects.select_for_update(of=("self",)).get(pk=guide.pk)
-    if not guide.stands:
-        raise Refused("A newer revision of this page has come in: this one stays as it is.")
     own = Deed.objects.filter(guide=guide, by=by).with_things()
-    if key and (known := own.filter(last_step=key).first()):
-        return known
-    found = own.next_to_undo() if back else own.next_to_redo()
+    while True:
+        asked = own.next_to_undo() if back else own.next_to_redo()
+        with transaction.atomic():
+            guide = _hold(guide, asked, back)
+            if not guide.stands:
+                raise Refused("A newer revision of this page has come in: this one stays as it is.")
+            if key and (known := own.filter(last_step=key).first()):
+                return known
+            found = own.next_to_undo() if back else own.next_to_redo()
+            if found == asked:
+                return _turn(found, by, key, back=back)
+            # Somebody's second window took that step at the same moment: what is next needs other rows.
+
+
+def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
+    state = (deed.before if back else deed.after) if deed else None
+    marks = Mark.objects.filter(pk=deed.mark_id) if deed and deed.mark_id else Mark.objects.filter(guide=guide)
+    hold_pages(
+        series_id=guide.series_id,
+        parts=[state["part"] if state else None],
+        issues=[guide.issue_id],
+        guides=[guide.pk],
+        marks=marks,
+    )
+    return Guide.objects.get(pk=guide.pk)
+
+
+def _turn(found: Deed | None, by: User, key: str, *, back: bool) -> Deed:
     if found is None:
         raise Refused("Nothing is left to take back." if back else "Nothing is left to do again.")
     if found.kind in LOOKS and found.mark:

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 from django.db import transaction
 from django.utils import timezone
 
+from bible.digest import digest
 from bible.models import Deed, Scene
 from bible.services import Refused, record
 from guides import continuity
+from guides.holding import hold_pages
 from guides.models import Guide, Mark, MarkNote, MarkQuerySet, SceneArea, Waiver
 from guides.signoff.reopening import reopen
 
@@ -42,7 +44,7 @@ def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: 
     edges = {"left": region.left, "right": region.right, "top": region.top, "bottom": region.bottom}
     if not (0 <= region.left < region.right <= 1 and 0 <= region.top < region.bottom <= 1):
         raise Refused("A panel must lie on the page, and end behind where it begins.")
-    Guide.objects.select_for_update(no_key=True).get(pk=guide.pk)
+    hold_page(guide)
     if SceneArea.objects.filter(guide=guide, scene=scene, **edges).standing().exists():
         raise Refused(f"{scene} holds there already.")
     area = SceneArea.objects.create(
@@ -58,6 +60,12 @@ def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: 
     return area
 
 
+def hold_page(guide: Guide) -> None:
+    """A page and its marks: none is placed there meanwhile."""
+    marks = Mark.objects.filter(guide=guide)
+    hold_pages(series_id=guide.series_id, issues=[guide.issue_id], guides=[guide.pk], marks=marks)
+
+
 def _record_area(deed: Deed, area: SceneArea, by: User) -> None:
     guide, said = area.guide, {"name": area.scene.name, "where": "the page" if area.is_whole_page else "a panel"}
     record(deed, series=area.series_id, by=by, scene=area.scene, issue=guide.issue, page=guide.page, words=said)
@@ -66,7 +74,7 @@ def _record_area(deed: Deed, area: SceneArea, by: User) -> None:
 @transaction.atomic
 def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
     """Let a scene hold no longer on a page or panel."""
-    Guide.objects.select_for_update(no_key=True).get(pk=area.guide_id)  # no mark is placed there meanwhile
+    hold_page(area.guide)
     held = SceneArea.objects.select_for_update(of=("self",)).select_related("scene", "guide__issue")
     area = held.get(pk=area.pk)
     if area.removed_at:
@@ -80,17 +88,37 @@ def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
     return area
 
 
+class FlagsMoved(Refused):
+    """The flags to be waived are not those that were shown."""
+
+
+def flags_token(marks: Iterable[Mark]) -> str:
+    """Stands for exactly these flags as they are: whose they are, what the marks say and what is expected of them."""
+    said = [
+        (mark.pk, mark.part_id, mark.role, mark.written, mark.tint, mark.expected)
+        for mark in sorted(marks, key=lambda mark: mark.pk)
+    ]
+    return digest(repr(said))
+
+
 @transaction.atomic
-def waive(*, marks: Iterable[Mark], reason: str, by: User) -> list[Waiver]:
+def waive(*, marks: Iterable[Mark], reason: str, by: User, seen: str | None = None) -> list[Waiver]:
     """Allow the flags of some marks to stand, with one reason for all. Marks without an open flag are passed over.
 
+    Args:
+        seen: ``flags_token`` of the flags that the person looked at; None does not ask.
+
     Raises:
+        FlagsMoved: a mark, or what is expected of it, is not as it was seen any more.
         Refused: no reason, or none of the marks has an open flag (any more).
     """
     if not reason.strip():
         raise Refused("A waiver needs a reason: it is read years later.")
-    asked = [mark.pk for mark in marks]
-    held = list(Mark.objects.select_for_update().filter(pk__in=asked).open().order_by("pk"))
+    asked = {mark.pk: mark for mark in marks}
+    _hold_marks(Mark.objects.filter(pk__in=asked))
+    held = list(Mark.objects.filter(pk__in=asked).open().order_by("pk"))
+    if held and seen is not None and seen != flags_token(held):
+        raise FlagsMoved("These flags have moved meanwhile: look at them again, then save.")
     now = timezone.now()
     waivers = Waiver.objects.bulk_create(
         Waiver(
@@ -115,6 +143,13 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User) -> list[Waiver]:
     return waivers
 
 
+def _hold_marks(marks: MarkQuerySet) -> None:
+    """Some marks of one series, and the signed issues they are in: allowing a flag opens these again."""
+    places = list(marks.order_by().values_list("series_id", "guide__issue_id").distinct())
+    for series_id in {series for series, _ in places}:
+        hold_pages(series_id=series_id, issues=[issue for _, issue in places], marks=marks)
+
+
 def _record_about(deed: Deed, marks: list[Mark], by: User, words: dict[str, str]) -> None:
     """Of one mark: where it is and whose it is; of a run: the issue or page that all are in, if it is one."""
     guides = Guide.objects.filter(pk__in={mark.guide_id for mark in marks}).select_related("issue")
@@ -130,6 +165,7 @@ def _record_about(deed: Deed, marks: list[Mark], by: User, words: dict[str, str]
 @transaction.atomic
 def take_waiver_back(*, waiver: Waiver, by: User) -> None:
     """Let a waived flag be open again."""
+    _hold_marks(Mark.objects.filter(pk=waiver.mark_id))
     waiver = Waiver.objects.select_for_update(of=("self",)).select_related("mark__created_by").get(pk=waiver.pk)
     if waiver.died_at:
         raise Refused("This waiver does not hold any more.")

@@ -19,7 +19,8 @@ from bible.digest import digest
 from bible.models import Deed, Issue, Series
 from bible.names import name_of
 from bible.presses import condition
-from bible.services import Refused, record
+from bible.services import Refused, hold_reading, record
+from guides.holding import hold_pages
 from guides.imaging.neighbours import Sinking, sinking
 from guides.imaging.regions import grow
 from guides.models import Guide, Mark, NeighbourLook, SinkingPair
@@ -82,7 +83,8 @@ def keep(*, guide: Guide, marks: Iterable[Mark], found: Sequence[Sinking], press
 
     Nothing is kept of a page that stands no more or whose marks have changed since the look: it goes on waiting.
     """
-    held = Guide.objects.select_for_update(of=("self",), no_key=True).select_related("issue").get(pk=guide.pk)
+    hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
+    held = Guide.objects.select_related("issue").get(pk=guide.pk)
     live = Mark.objects.filter(guide=held).live()
     if not held.stands or dict(live.values_list("pk", "version")) != {mark.pk: mark.version for mark in marks}:
         return
@@ -179,6 +181,7 @@ def waive_pair(*, pair: SinkingPair, reason: str, by: User) -> SinkingPair:
     """
     if not reason.strip():
         raise Refused("A waiver needs a reason: it is read years later.")
+    hold_reading(pair.series_id)
     pair = SinkingPair.objects.select_for_update(of=("self",)).with_names().select_related("series").get(pk=pair.pk)
     if pair.waived_at:
         raise Refused(f"{name_of(pair.waived_by)} has waived that already: {pair.reason}")
@@ -193,6 +196,7 @@ def waive_pair(*, pair: SinkingPair, reason: str, by: User) -> SinkingPair:
 @transaction.atomic
 def take_pair_back(*, pair: SinkingPair, by: User) -> SinkingPair:
     """Let a waived pair be open again. Refused where it is open."""
+    hold_reading(pair.series_id)
     pair = SinkingPair.objects.select_for_update(of=("self",)).with_names().get(pk=pair.pk)
     if not pair.waived_at:
         raise Refused("This waiver does not hold any more.")

@@ -22,6 +22,7 @@ from bible.colour.tints import Tint
 from bible.presses import condition
 from bible.services import Refused
 from guides import pictures
+from guides.holding import hold_pages
 from guides.imaging.intake import Intake
 from guides.imaging.proof_pictures import jpeg, laid_over
 from guides.imaging.proofing import Gradient, MarkVerdict, ProofMark, ProofReport, judge
@@ -69,7 +70,7 @@ def add_proof(*, guide: Guide, picture: Intake, original: IO[bytes], filename: s
         )
     folder = f"proofs/{guide.series_id}/{guide.issue_id}/{uuid.uuid4().hex}"
     with pictures.stored(picture, original, folder) as (kept, screen, thumb), transaction.atomic():
-        guide = Guide.objects.select_for_update().get(pk=guide.pk)
+        hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
         last = Proof.objects.of_page(guide).aggregate(last=Max("number"))["last"] or 0
         return Proof.objects.create(
             series_id=guide.series_id,
@@ -216,7 +217,8 @@ def _in_fractions(registration: Registration, painted: Picture, scan: Picture) -
 
 @transaction.atomic
 def _store(proof: Proof, marks: list[Mark], report: ProofReport, laid: str, matrix: list[float]) -> None:
-    guide = Guide.objects.select_for_update().get(pk=proof.guide_id)
+    hold_pages(series_id=proof.series_id, issues=[], guides=[proof.guide_id])
+    guide = Guide.objects.get(pk=proof.guide_id)
     others = Proof.objects.of_page(guide).exclude(pk=proof.pk)
     newest = not others.were_read().filter(number__gt=proof.number).exists()
     if newest:

@@ -13,11 +13,13 @@ from django.db.models import Max
 from django.utils import timezone
 
 from bible.models import Deed, Issue, Part, Role, Series
-from bible.services import Refused, hold_parts, hold_reading, record
+from bible.services import Refused, record
+from bible.services.holding import How, Rows, hold, series_rows
 from guides import continuity, pictures
 from guides.gradients import moved_end, usual_end
+from guides.holding import hold_pages
 from guides.imaging.intake import Intake
-from guides.models import PAGE_LABEL_LENGTH, Guide, Mark, SceneArea
+from guides.models import PAGE_LABEL_LENGTH, Before, Guide, Mark, SceneArea
 from guides.models.pages import GuideQuerySet
 from guides.pages import clean_label, page_order
 from guides.palettes import counts
@@ -85,10 +87,16 @@ def _store_guide(
     colourist: User | None,
     revision: int | None,
 ) -> Guide:
-    why = f"a guide of page {page} came in"
-    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why)
-    _refuse_archived(Issue.objects.select_for_update().get(pk=issue.pk))
     earlier = Guide.objects.filter(issue=issue, page=page)
+    hold(
+        series_rows(issue.series_id, How.KEPT),
+        Rows(Issue.objects.filter(pk=issue.pk), How.TO_CHANGE),
+        Rows(earlier, How.TO_CHANGE),
+        Rows(Mark.objects.filter(guide__in=earlier), How.TO_CHANGE),
+    )
+    why = f"a guide of page {page} came in"
+    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why, held=True)
+    _refuse_archived(Issue.objects.get(pk=issue.pk))
     becomes = next_revision(issue, page)
     if revision not in (None, becomes):
         newest = earlier.select_related("uploaded_by").order_by("revision").last()
@@ -190,10 +198,9 @@ def place_marks(*, guide: Guide, by: User, rows: Iterable[NewMark | tuple[Any, .
 
 
 def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
-    hold_reading(guide.series_id)
-    hold_parts(new.part.pk for new in news if new.part)
-    held = Guide.objects.select_for_update(of=("self",), no_key=True)
-    guide = held.select_related("issue", "series").get(pk=guide.pk)
+    parts = [new.part.pk for new in news if new.part]
+    hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
+    guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
     number = guide.marks.next_number()
     # Whoever changes a page's scenes holds the page, so these stay what they are until the marks are there.
@@ -288,8 +295,7 @@ def rewrite_mark(
         seen: the version the person looked at; ``StaleMark`` if the mark has changed since.
     """
     with _parts_may_go([part]):
-        hold_parts([part.pk if part else None])
-        mark = _hold(mark, seen)
+        mark = _hold(mark, seen, part.pk if part else None)
         mark.written, mark.part, mark.role = written, part, role
         mark.tint = continuity.read(mark.series, written)
         for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
@@ -328,8 +334,7 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
     Raises:
         StaleMark: the mark is not at version ``seen`` any more.
     """
-    hold_parts([state["part"] if state else None])
-    mark = _hold(mark, seen)
+    mark = _hold(mark, seen, state["part"] if state else None)
     if state is not None:
         for name in ("x", "y", "written", "role"):
             setattr(mark, name, state[name])
@@ -344,21 +349,24 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
     return _save(mark, by, "put back as it was")
 
 
-def _hold(mark: Mark, seen: int | None) -> Mark:
-    hold_reading(mark.series_id)
-    mark = (
-        Mark.objects.select_for_update(of=("self",))
-        .select_related("guide__issue", "series", "changed_by")
-        .get(pk=mark.pk)
+def _hold(mark: Mark, seen: int | None, part: int | None = None) -> Mark:
+    """The mark as it is now, held with the part it is to be given to; it remembers how it was (``Mark.before``)."""
+    hold_pages(
+        series_id=mark.series_id,
+        parts=[part],
+        issues=[mark.guide.issue_id],
+        marks=Mark.objects.filter(pk=mark.pk),
     )
+    mark = Mark.objects.select_related("guide__issue", "series", "changed_by").get(pk=mark.pk)
     _refuse_archived(mark.guide.issue)
     if seen is not None and seen != mark.version:
         raise StaleMark(mark)
+    mark.before = Before(mark.version, state_of(mark))
     return mark
 
 
 def _save(mark: Mark, by: User, what: str) -> Mark:
-    _reopen(mark.guide, by, f"mark {mark.number} {what}")
+    _reopen(mark.guide, by, f"mark {mark.number} {what}", held=True)
     mark.changed_by = by
     mark.version += 1
     with counts.kept(Mark.objects.filter(pk=mark.pk)):

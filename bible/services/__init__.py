@@ -2,11 +2,11 @@
 
 from bible.services.activity import has_news, look, record
 from bible.services.edits import StaleEdit, add, fingerprint, save_edit
+from bible.services.holding import hold_places, hold_reading, hold_series, hold_to_decide
 from bible.services.locks import (
     Decision,
     correct_lock,
     end_lock,
-    hold_parts,
     last_decision,
     lock_afresh,
     lock_histories,
@@ -32,8 +32,6 @@ from bible.services.series import (
     LAST_POSITION,
     add_issue,
     change_reading,
-    hold_places,
-    hold_reading,
     move_issue,
     place_in_order,
     standing_between,
@@ -62,9 +60,10 @@ __all__ = [
     "end_lock",
     "fingerprint",
     "has_news",
-    "hold_parts",
     "hold_places",
     "hold_reading",
+    "hold_series",
+    "hold_to_decide",
     "invite",
     "last_decision",
     "last_rule",

@@ -12,8 +12,8 @@ from bible import signals
 from bible.digest import digest
 from bible.models import Activity, Costume, Deed, Issue, Lock, Part, Series, Subject
 from bible.services.activity import record
+from bible.services.holding import How, Rows, hold, hold_places, hold_to_decide, series_rows
 from bible.services.refusals import Refused
-from bible.services.series import hold_places
 from bible.services.things import about, name_of, record_of, title_of
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ def _taken(what: str) -> Iterator[None]:
 @transaction.atomic
 def add(*, row: Subject | Costume | Part, by: User | None, places: Iterable[Issue | None] = ()) -> None:
     """Save a new subject, costume or part. ``places``: the issues its time was said by, for ``hold_places``."""
+    hold(series_rows(about(row)[0], How.KEPT))
     hold_places(places)
     with _taken(f"a {row._meta.verbose_name}"):
         row.save(force_insert=True)
@@ -70,8 +71,9 @@ def save_edit(
         Refused: the row has been deleted, its new name is taken, or one of the places has moved.
     """
     fields = list(fields)
+    _hold(row)
     hold_places(places)
-    stored = type(row)._base_manager.select_for_update().filter(pk=row.pk).first()
+    stored = type(row)._base_manager.select_for_update(no_key=True).filter(pk=row.pk).first()
     if stored is None:
         raise Refused("Somebody has deleted this meanwhile; what you wrote is not saved.")
     if seen and seen != fingerprint(stored, fields):
@@ -89,6 +91,21 @@ def save_edit(
         parts = list(row.parts.values_list("pk", flat=True))
         why = f"time of {title_of(row)} changed"
         signals.expectation_changed.send(sender=Lock, series=row.subject.series, part_ids=parts, by=by, why=why)
+
+
+def _hold(row: Editable) -> None:
+    """The series and, where what their marks owe may follow from it, the parts; the row itself where it has a place
+    in the order."""
+    series_id = about(row)[0]
+    if isinstance(row, Costume):
+        hold_to_decide(series_id, row.parts.values_list("pk", flat=True))
+    elif isinstance(row, Series):
+        hold(series_rows(series_id, How.TO_CHANGE))
+    else:
+        rows = (
+            [Rows(type(row)._base_manager.filter(pk=row.pk), How.TO_CHANGE)] if isinstance(row, Part | Issue) else []
+        )
+        hold(series_rows(series_id, How.KEPT), *rows)
 
 
 def _last_editor(stored: Editable) -> User | None:

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from django.db import connection, transaction
+from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
@@ -17,6 +17,7 @@ from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models import Costume, Deed, Lock, Part, Role, Series
 from bible.services.activity import record
+from bible.services.holding import hold_to_decide
 from bible.services.refusals import Refused, StaleDecision
 
 if TYPE_CHECKING:
@@ -174,8 +175,9 @@ def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> i
     """
     decisions = list(decisions)
     keys = {(decision.part_id, decision.role) for decision in decisions}
+    hold_to_decide(series.pk, {part for part, _ in keys})
     parts = Part.objects.filter(pk__in={part for part, _ in keys}, costume__subject__series=series)
-    held = {part.pk: part for part in parts.select_for_update(of=("self",)).select_related("costume__subject")}
+    held = {part.pk: part for part in parts.select_related("costume__subject")}
     for lock in Lock.objects.filter(part__in=held).standing().with_people().select_related("part__costume__subject"):
         if (lock.part_id, lock.role) in keys:
             raise Refused(f"{lock.decided_by} locked {lock.written} for {lock.part.full_name} meanwhile. Look again.")
@@ -246,6 +248,7 @@ def set_costume_time(
     *, costume: Costume, from_position: int, to_position: int | None, by: User | None = None
 ) -> None:
     """Say from which issue on, and up to which, a costume is worn; a new name on it is saved along."""
+    hold_to_decide(costume.subject.series_id, costume.parts.values_list("pk", flat=True))
     costume.from_position, costume.to_position = from_position, to_position
     costume.save(update_fields=["name", "from_position", "to_position"])
     why = f"time of {costume.subject.name}, {costume.name} changed"
@@ -258,23 +261,11 @@ def _record(deed: Deed, lock: Lock, by: User, reason: str, **about: Any) -> None
 
 
 def _hold(part: Part) -> None:
-    """Keep other deciders of this part waiting until this transaction ends."""
-    if not Part.objects.select_for_update().filter(pk=part.pk).values_list("pk"):
-        raise Refused(f"{part.name} has been deleted meanwhile, so nothing can be locked for it.")
-
-
-def hold_parts(part_ids: Iterable[int | None]) -> None:
-    """Let nothing be decided for some parts between asking what holds for them and storing it: deciding waits until
-    this transaction ends, or this for what is being decided. Many may hold a part so at once. Before any mark, page
-    or issue is held: deciding holds the part first and its marks after.
-
-    A mark alone holds its part no sooner than at its commit. SQLite lets one transaction write at a time.
-    """
-    parts = sorted({part for part in part_ids if part is not None})
-    if parts and connection.vendor == "postgresql":
-        table = Part._meta.db_table
-        with connection.cursor() as cursor:
-            cursor.execute(f"SELECT 1 FROM {table} WHERE id = ANY(%s) ORDER BY id FOR KEY SHARE", [parts])
+    """Keep others who decide or mark this part waiting until this transaction ends."""
+    try:
+        hold_to_decide(part.costume.subject.series_id, [part.pk])
+    except Refused as gone:
+        raise Refused(f"{part.name} has been deleted meanwhile, so nothing can be locked for it.") from gone
 
 
 def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
@@ -331,6 +322,7 @@ def _follow_base(part: Part, start: int, end: int | None, by: User | None, now: 
 def follow_chart(*, series: Series, by: User | None) -> None:
     """Work out anew every lock that follows a rule, after the chart it moves along has changed."""
     locks = Lock.objects.filter(series=series).standing().exclude(role=Role.BASE).exclude(rule_data=[])
+    hold_to_decide(series.pk, locks.values_list("part", flat=True))
     parts = Part.objects.filter(pk__in=locks.values("part")).select_related("costume__subject")
     now = timezone.now()
     for part in parts:

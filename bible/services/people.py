@@ -12,6 +12,7 @@ from django.utils import timezone
 from bible.models import Deed, Invitation, Membership, ReadToken, Series
 from bible.models.people import hashed
 from bible.services.activity import record
+from bible.services.holding import hold_reading, hold_series
 from bible.services.refusals import Refused
 
 if TYPE_CHECKING:
@@ -93,7 +94,7 @@ def remove_member(*, membership: Membership, by: User | None = None) -> None:
 
 def _hold(membership: Membership) -> Membership:
     """Everybody who changes people of a series waits here, so that two leads cannot remove each other."""
-    Series.objects.select_for_update().get(pk=membership.series_id)
+    hold_series(membership.series_id)
     return Membership.objects.select_related("user", "series").get(pk=membership.pk)
 
 
@@ -106,6 +107,7 @@ def _keep_a_lead(membership: Membership, advice: str) -> None:
 @transaction.atomic
 def make_read_token(*, membership: Membership, name: str) -> tuple[ReadToken, str]:
     """Let a program read the series in this person's name. Returns the row and the token, which is stored nowhere."""
+    hold_reading(membership.series_id)
     Membership.objects.select_for_update().get(pk=membership.pk)
     if membership.read_tokens.usable().count() >= MOST_READ_TOKENS:
         raise Refused(f"You have {MOST_READ_TOKENS} tokens here: withdraw one first.")

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from bible.models import Deed, Lock, Proposal
 from bible.services.activity import record
+from bible.services.holding import hold_reading
 from bible.services.refusals import Refused
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 def propose(*, by: User, **asked: Any) -> Proposal:
     """Ask for a lock. The arguments are the fields of ``Proposal``."""
     part = asked["part"]
+    hold_reading(part.costume.subject.series_id)
     proposal = Proposal.objects.create(series_id=part.costume.subject.series_id, proposed_by=by, **asked)
     _record(Deed.PROPOSED, proposal, by, proposal.note)
     return proposal
@@ -59,6 +61,7 @@ def withdraw_proposal(*, proposal: Proposal, by: User) -> Proposal:
 
 
 def _waiting(proposal: Proposal) -> Proposal:
+    hold_reading(proposal.series_id)
     proposal = (
         Proposal.objects.select_for_update(of=("self",))
         .select_related("part__costume__subject", "answered_by", "proposed_by")

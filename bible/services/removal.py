@@ -15,9 +15,10 @@ from django.db.models import Q
 from django.utils import timezone
 
 from bible import signals
-from bible.models import Costume, Deed, Issue, Lock, Part, Proposal, Scene, SceneRule, Series, Subject
+from bible.models import Costume, Deed, Issue, Lock, Part, Proposal, Scene, SceneRule, Subject
+from bible.services.holding import How, Rows, hold, hold_series, series_rows
 from bible.services.refusals import Refused
-from bible.services.things import record_of, title_of
+from bible.services.things import about, record_of, title_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -120,6 +121,7 @@ def delete_unused(*, thing: Removable, by: User | None = None) -> None:
 
 
 def _delete(thing: Removable, by: User | None) -> None:
+    hold_series(about(thing)[0])
     going = _going(thing)
     for model, keys in going.items():
         held = model._base_manager.select_for_update().filter(pk__in=keys).order_by("pk").values_list("pk")
@@ -136,9 +138,11 @@ def _delete(thing: Removable, by: User | None) -> None:
 def archive(*, thing: Removable, archived: bool = True, by: User | None = None) -> None:
     """Offer a thing no longer, or again. Its history, locks and marks stay as they are. Twice is once."""
     if isinstance(thing, Issue):
-        # The series first, as for every deed that may touch a signed issue: nobody waits in a circle.
-        Series.objects.select_for_update(no_key=True).get(pk=thing.series_id)
-    held = type(thing)._base_manager.select_for_update().filter(pk=thing.pk).first()
+        hold_series(thing.series_id)  # nobody marks in it meanwhile: its marks are let go or taken up together
+    else:
+        rows = [Rows(Part._base_manager.filter(pk=thing.pk), How.TO_CHANGE)] if isinstance(thing, Part) else []
+        hold(series_rows(about(thing)[0], How.KEPT), *rows)
+    held = type(thing)._base_manager.select_for_update(no_key=True).filter(pk=thing.pk).first()
     if held is None:
         raise Refused(f"Somebody has deleted {title_of(thing)} meanwhile.")
     if bool(held.archived_at) == archived:

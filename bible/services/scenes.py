@@ -10,6 +10,7 @@ from bible import signals
 from bible.colour.shifts import Shift
 from bible.models import Deed, Scene, SceneRule, SceneTint, Series
 from bible.services.activity import record
+from bible.services.holding import hold_series
 from bible.services.refusals import Refused
 
 if TYPE_CHECKING:
@@ -30,8 +31,8 @@ def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: in
         seen: ``last_rule`` when the person looked; refused if somebody changed the rule since.
     """
     deed = Deed.SCENE_CHANGED if scene.pk else Deed.SCENE_MADE
+    hold_series(scene.series_id)  # what its rule moves may be anywhere
     if scene.pk:
-        Scene.objects.select_for_update().get(pk=scene.pk)
         newest = scene.rules.order_by("-pk").select_related("decided_by").first()
         if seen is not None and newest and newest.pk != seen:
             raise Refused(

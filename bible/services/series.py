@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from django.db import connection, transaction
+from django.db import transaction
 from django.db.models import Max
 
 from bible import signals
@@ -15,6 +14,7 @@ from bible.colour.tints import Tint
 from bible.models import Deed, Issue, Membership, Room, Series
 from bible.models.series import POSITION_GAP
 from bible.services.activity import record
+from bible.services.holding import hold_series
 from bible.services.locks import follow_chart
 from bible.services.refusals import Refused
 from bible.services.scenes import remake_tables
@@ -50,7 +50,7 @@ def add_issue(
     Raises:
         Refused: there is no room, or somebody has added this number meanwhile.
     """
-    Series.objects.select_for_update().get(pk=series.pk)
+    hold_series(series.pk)
     if series.issues.filter(number__iexact=number).exists():
         raise Refused(f"Somebody has added issue {number} to {series} meanwhile.")
     position = _free_position(series, after)
@@ -97,7 +97,7 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
     Args:
         seen: ``place_in_order`` when the person looked; refused if the issue has other neighbours now.
     """
-    Series.objects.select_for_update().get(pk=issue.series_id)
+    hold_series(issue.series_id)
     issue.refresh_from_db(fields=["position"])
     if seen is not None and seen != place_in_order(issue):
         between = " and ".join(str(one) for one in standing_between(issue) if one)
@@ -125,33 +125,6 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
     signals.issue_moved.send(sender=Issue, issue=issue, by=by, why=f"moved {place} in the running order")
 
 
-def hold_places(issues: Iterable[Issue | None]) -> None:
-    """Hold issues whose places in the running order a decision rests on, until the transaction ends.
-
-    Raises:
-        Refused: one of them stands elsewhere by now than when it was read.
-    """
-    read = {issue.pk: issue.position for issue in issues if issue}
-    held = Issue.objects.select_for_update(no_key=True).filter(pk__in=read).order_by("pk")
-    for issue in held:
-        if issue.position != read[issue.pk]:
-            raise Refused(
-                f"Issue {issue.number} has been moved in the running order meanwhile. Look at the issues again, then"
-                " save if yours should still hold."
-            )
-
-
-def hold_reading(series_id: int) -> None:
-    """Let no change of notation or chart pass between reading a code and storing it: it waits until this transaction
-    ends. Many may hold a series so at once. Whatever is read of the series must be read after this.
-
-    SQLite lets one transaction write at a time, which is as good.
-    """
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute(f"SELECT 1 FROM {Series._meta.db_table} WHERE id = %s FOR KEY SHARE", [series_id])
-
-
 @transaction.atomic
 def change_reading(
     *,
@@ -166,7 +139,8 @@ def change_reading(
     Rules move along the chart, so scenes' tables and locks that follow a rule are worked out anew as well; ``by`` is
     who is named for that.
     """
-    series = Series.objects.select_for_update().get(pk=series.pk)
+    hold_series(series.pk)
+    series = Series.objects.get(pk=series.pk)
     series.notation_data = notation.to_dict()
     series.chart_kind = chart_kind
     if house_tints is not None:

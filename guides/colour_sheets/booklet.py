@@ -21,6 +21,7 @@ from django.utils import timezone
 
 from bible.models import Issue, Series
 from bible.running_order import AsOf
+from bible.services import hold_series
 from guides.colour_sheets.booklet_pdf import steps, write_booklet
 from guides.colour_sheets.sheets import make_book
 from guides.models import Booklet
@@ -45,7 +46,7 @@ def ask_for_booklet(*, series: Series, issue: Issue | None, by: User) -> tuple[B
 
     Older ones are cleared away with their files. The maker starts when this is committed.
     """
-    Series.objects.select_for_update().get(pk=series.pk)
+    hold_series(series.pk)
     running = Booklet.objects.filter(series=series).busy().first()
     if running:
         return running, False

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from bible.models import Part, Role, Series
+from guides.holding import hold_pages
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
 from guides.services import NewMark, place_marks
 
@@ -121,7 +122,9 @@ def _parts_by_name(series: Series) -> dict[tuple[str, str, str], Part]:
 @transaction.atomic
 def bring_in(*, guide: Guide, brought: Brought, by: User) -> list[Mark]:
     """Put the rows that fit on the guide, under their own numbers where those are free."""
-    taken = set(guide.marks.select_for_update().values_list("number", flat=True))
+    parts = [part.pk for _, part in brought.rows if part]
+    hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
+    taken = set(guide.marks.values_list("number", flat=True))  # the page is held, so none joins them
     following = max(taken | {row.number or 0 for row, _ in brought.rows}, default=0) + 1
     marks = []
     for row, part in brought.rows:

@@ -7,7 +7,7 @@ from guides.models.brought import BroughtTable
 from guides.models.carries import Carry
 from guides.models.conditions import FlagKind
 from guides.models.deeds import Deed
-from guides.models.marks import Agreement, Mark, MarkQuerySet
+from guides.models.marks import Agreement, Before, Mark, MarkQuerySet
 from guides.models.neighbours import NeighbourLook, SinkingPair
 from guides.models.notes import MarkNote
 from guides.models.page_notes import PageNote
@@ -23,6 +23,7 @@ __all__ = [
     "PAINT_VERSION",
     "Agreement",
     "Arrival",
+    "Before",
     "Booklet",
     "BroughtTable",
     "Carry",

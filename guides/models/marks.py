@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Iterable
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 from django.apps import apps
 from django.conf import settings
@@ -207,6 +207,13 @@ class Agreement(enum.Enum):
     FLAGGED = "flagged"
 
 
+class Before(NamedTuple):
+    """How a mark was before somebody changed it: its version, and what it said (``guides.services.state_of``)."""
+
+    version: int
+    state: dict[str, Any]
+
+
 class Mark(models.Model):
     """A place on a guide with the code as written, the tint read from it and, maybe, the part it belongs to.
 
@@ -266,6 +273,9 @@ class Mark(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", editable=False, db_index=False
     )
     changed_at = models.DateTimeField(auto_now=True)
+
+    before: Before | None = None
+    """Not stored: what whoever changes the mark found when they held it; None of a new one."""
 
     objects = MarkQuerySet.as_manager()
 

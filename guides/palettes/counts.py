@@ -8,7 +8,7 @@ since a row that is held is passed over for another one of the same key. What co
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict, deque
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from itertools import islice
@@ -22,6 +22,7 @@ from django.db.models.functions import Coalesce
 from bible.colour.tints import Tint
 from bible.fields import NoTint, packed
 from bible.models import Series
+from bible.services.holding import How, Rows, hold
 from guides.models import Guide, Mark, MarkQuerySet
 from guides.models.palettes import KIND_OF_ROLE, NOBODY, TintUse, UseKind
 
@@ -44,9 +45,7 @@ def kept(marks: MarkQuerySet) -> Iterator[None]:
     ``marks`` must find the same rows before and after, so it must not be chosen by what the change sets; rows that
     are not there yet are simply found afterwards. To be used inside the transaction of the change.
     """
-    if connection.features.has_select_for_update:
-        # Nobody may change these rows between our counting and our change; SQLite has one writer anyway.
-        deque(marks.order_by("pk").select_for_update(of=("self",)).values_list("pk").iterator(), maxlen=0)
+    hold(Rows(marks, How.TO_CHANGE))  # nobody may change these rows between our counting and our change
     before = count(marks)
     yield
     change = count(marks)

@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from bible.models import Deed, Issue, Membership, Series
 from bible.names import name_of
-from bible.services import Refused, record
+from bible.services import Refused, hold_series, record
+from bible.services.holding import How, Rows, hold
 from guides.models import IssueStep
 from guides.signoff import reopening
 from guides.signoff.fingerprint import code_list, fingerprint
@@ -114,8 +115,9 @@ def set_pages(*, issue: Issue, own: int | None, usual: int | None, by: User) -> 
 
 def _hold(issue: Issue) -> Issue:
     """Wait for every deed under way in the series, keep others waiting, and read anew what they left."""
-    Series.objects.select_for_update().get(pk=issue.series_id)
-    return Issue.objects.select_for_update(of=("self",)).select_related("series").get(pk=issue.pk)
+    hold_series(issue.series_id)
+    hold(Rows(Issue.objects.filter(pk=issue.pk), How.TO_CHANGE))
+    return Issue.objects.select_related("series").get(pk=issue.pk)
 
 
 def _step(

@@ -16,6 +16,8 @@ from django.utils import timezone
 
 from bible.models import Deed, Issue
 from bible.services import hold_reading, record
+from bible.services.holding import hold
+from guides.holding import signed_rows
 from guides.models import IssueStep, MarkQuerySet
 from guides.models.steps import WORDS_LENGTH
 
@@ -23,15 +25,6 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
     from bible.models.series import IssueQuerySet
-
-
-def hold(series_id: int) -> None:
-    """Let nobody sign while this transaction runs; wait for whoever is signing now.
-
-    Deeds that touch issues share this lock, signing takes the series' row for itself (``guides.signoff.deeds``): so
-    what is signed is what is there. Take it before the row of an issue.
-    """
-    hold_reading(series_id)  # the same lock on the same row
 
 
 def signed(series_id: int) -> IssueQuerySet:
@@ -44,11 +37,14 @@ def reopen(*, series_id: int, issues: Iterable[int], by: User | None, why: str, 
     They go back into check: the editor has to look again. What was signed stays on record.
 
     Args:
-        held: this transaction keeps signers away already (``hold``, or ``hold_reading``, which takes the same lock).
+        held: this transaction keeps signers away already: it holds the series, if only ``hold_reading``. Signing
+            takes the series for itself (``guides.signoff.deeds``), so what is signed is what is there.
     """
     if not held:
-        hold(series_id)
-    found = list(signed(series_id).filter(pk__in=issues).select_for_update().order_by("pk"))
+        hold_reading(series_id)
+    issues = list(issues)
+    hold(signed_rows(series_id, issues))
+    found = list(signed(series_id).filter(pk__in=issues).order_by("pk"))
     if not found:
         return []
     now = timezone.now()
@@ -85,7 +81,7 @@ def watching(marks: MarkQuerySet, *, series_id: int, by: User | None, why: str) 
     Args:
         marks: not chosen by anything that the block changes.
     """
-    hold(series_id)
+    hold_reading(series_id)
     if not signed(series_id).exists():
         yield
         return

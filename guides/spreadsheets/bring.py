@@ -12,7 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from bible.models import Series
-from bible.services import Refused
+from bible.services import Refused, hold_series
 from guides.impact import Impact, rehearse
 from guides.models import BroughtTable
 from guides.spreadsheets.bible_rows import BibleReader, BibleRow, BibleTaker, Said, contradictions
@@ -103,7 +103,7 @@ def take(*, series: Series, kind: str, opened: Opened, columns: Columns, by: Use
     Args:
         token: ``Fates.token`` of what was shown; ``Moved`` if it would be something else now, and nothing is taken.
     """
-    Series.objects.select_for_update().get(pk=series.pk)
+    hold_series(series.pk)
     fates = _take(series, kind, opened, columns, by)
     if token is not None and token != fates.token:
         raise Moved(fates)

@@ -29,20 +29,23 @@ class Shown:
 
 @transaction.atomic
 def carry_out(
-    request: HttpRequest, impact_of: Callable[[], Consequences], deed: Callable[[], Any], hold: Any = None
+    request: HttpRequest,
+    impact_of: Callable[[], Consequences],
+    deed: Callable[[], Any],
+    hold: Callable[[], object],
 ) -> Shown | None:
     """Do the deed if its impact is the one that this request says was shown; else return what it would be now.
 
     A deed without consequences is done at once, unless others were shown before: then that is news too.
 
     Args:
-        hold: a queryset whose rows are locked first, so that no mark joins them between counting and saving.
+        hold: holds what the deed will need first of all (``bible.services.holding``), so that nothing passes
+            between counting and saving.
 
     Returns:
         None when the deed is done. Refusals come through.
     """
-    if hold is not None:
-        list(hold.select_for_update().values_list("pk"))
+    hold()
     impact = impact_of()
     agreed = request.POST.get("shown", "")
     if (impact or agreed) and agreed != impact.token:

@@ -21,7 +21,7 @@ from bible.presses import condition
 from bible.services import Refused
 from guides.cast import cast_of, issue_before, proposals
 from guides.deeds import do_once, key_of, redo, undo
-from guides.exceptions import apply_scene
+from guides.exceptions import apply_scene, hold_page
 from guides.impact import rehearse
 from guides.models import PAGE_LABEL_LENGTH, Deed, Guide, Mark, PageNote
 from guides.page_notes import remove_page_note, write_page_note
@@ -192,5 +192,5 @@ def _hold_there(request: MemberRequest, guide: Guide, form: AreaForm) -> Shown |
         request,
         lambda: rehearse(guide.series, lambda: apply_scene(**said)),
         lambda: once(kind=Deed.Kind.SCENE, deed=lambda: apply_scene(**said)),
-        hold=Guide.objects.filter(pk=guide.pk),
+        hold=lambda: hold_page(guide),
     )

@@ -15,7 +15,7 @@ from bible.addresses import before_key
 from bible.forms import IssueForm, mark_as_seen
 from bible.models import Issue, Series
 from bible.presses import condition
-from bible.services import Refused, add_issue, move_issue, place_in_order, standing_between
+from bible.services import Refused, add_issue, hold_series, move_issue, place_in_order, standing_between
 from bible.tables_out import answer, wanted
 from guides.flags import flags_of
 from guides.forms import MoveIssueForm
@@ -172,5 +172,5 @@ def _move(request: MemberRequest, issue: Issue, form: MoveIssueForm) -> Shown | 
         move_issue(issue=Issue.objects.select_related("series").get(pk=issue.pk), **said)
 
     return carry_out(
-        request, lambda: rehearse(issue.series, moving), moving, hold=Series.objects.filter(pk=issue.series_id)
+        request, lambda: rehearse(issue.series, moving), moving, hold=lambda: hold_series(issue.series_id)
     )

@@ -21,6 +21,7 @@ from bible.services import (
     correct_lock,
     end_lock,
     hold_places,
+    hold_to_decide,
     last_decision,
     lock_rule,
     lock_tint,
@@ -55,10 +56,6 @@ def _part(series: Series, pk: int) -> Part:
     return get_object_or_404(parts.with_names().select_related("costume__subject__series"), pk=pk)
 
 
-def _held(part: Part) -> object:
-    return Part.objects.filter(pk=part.pk)
-
-
 def _impact(part: Part, form: DecisionForm) -> impact.Impact:
     data = form.cleaned_data
     start, end = data["from_position"], data["to_position"]
@@ -79,7 +76,7 @@ def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
                 request,
                 lambda: _impact(part, form),
                 lambda: _lock(request, part, form, proposal),
-                hold=_held(part),
+                hold=lambda: hold_to_decide(series.pk, [part.pk]),
             )
             if shown is None:
                 messages.success(request, f"{part.full_name} is locked.")
@@ -155,7 +152,7 @@ def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
                 request,
                 lambda: impact.of_correction(found, tint),
                 lambda: correct_lock(lock=found, tint=tint, written=written, by=request.user, **said),
-                hold=_held(found.part),
+                hold=lambda: hold_to_decide(series.pk, [found.part_id]),
             )
             if shown is None:
                 messages.success(request, f"{found.part.full_name} is corrected to {series.write(tint)}.")
@@ -178,7 +175,7 @@ def end(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
                 request,
                 lambda: impact.of_end(found, issue.position),
                 lambda: _end(found, issue, by=request.user, **said),
-                hold=_held(found.part),
+                hold=lambda: hold_to_decide(series.pk, [found.part_id]),
             )
             if shown is None:
                 messages.success(request, f"{found.written} holds no longer from issue {issue.number} on.")

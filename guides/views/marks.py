@@ -83,9 +83,9 @@ def _changed(request: MemberRequest, mark: Mark, message: str, *, status: int = 
     return show_changed(request, mark.guide, mark, message, status=status)
 
 
-def _do(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark], mark: Mark | None) -> Done:
+def _do(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark]) -> Done:
     key = key_of(request.path, request.POST.dict())
-    return do_once(guide=guide, by=request.user, key=key, kind=kind, deed=deed, mark=mark)
+    return do_once(guide=guide, by=request.user, key=key, kind=kind, deed=deed)
 
 
 def _again(request: MemberRequest, guide: Guide) -> Mark | None:
@@ -117,7 +117,7 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         placing = lambda: place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)  # noqa: E731
         try:
             _refuse_old(guide)
-            done = _do(request, guide, Deed.Kind.PLACE, placing, None)
+            done = _do(request, guide, Deed.Kind.PLACE, placing)
             return show_added(request, guide, done, SAVED_BEFORE if done.again else "Saved.")
         except Refused as refusal:
             form.add_error(None, str(refusal))
@@ -150,7 +150,7 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         rewriting = lambda: rewrite_mark(mark=found, by=request.user, seen=seen, **form.saying)  # noqa: E731
         try:
             _refuse_fixed(found)
-            _do(request, found.guide, Deed.Kind.REWRITE, rewriting, found)
+            _do(request, found.guide, Deed.Kind.REWRITE, rewriting)
             return _changed(request, _marks(series).get(pk=pk), "Saved.")
         except StaleMark as refusal:
             form.add_error(None, str(refusal))
@@ -188,7 +188,7 @@ def _to_a_place(
     going = lambda: deed(mark=found, by=request.user, **form.cleaned_data)  # noqa: E731
     try:
         _refuse_fixed(found)
-        _do(request, found.guide, kind, going, found)
+        _do(request, found.guide, kind, going)
     except Refused as refusal:
         return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), message)
@@ -201,7 +201,7 @@ def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     try:
         _refuse_old(found.guide)
         if not found.deleted_at:
-            _do(request, found.guide, Deed.Kind.DELETE, lambda: delete_mark(mark=found, by=request.user), found)
+            _do(request, found.guide, Deed.Kind.DELETE, lambda: delete_mark(mark=found, by=request.user))
     except Refused as refusal:
         return _changed(request, found, str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} deleted.")
@@ -213,7 +213,7 @@ def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     try:
         if found.deleted_at:
-            _do(request, found.guide, Deed.Kind.RESTORE, lambda: restore_mark(mark=found, by=request.user), found)
+            _do(request, found.guide, Deed.Kind.RESTORE, lambda: restore_mark(mark=found, by=request.user))
     except Refused as refusal:
         return _changed(request, found, str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")

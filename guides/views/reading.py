@@ -16,7 +16,7 @@ from bible.digest import digest
 from bible.forms.notation import NotationForm, fingerprint
 from bible.limits import FITS, limited
 from bible.models import Series
-from bible.services import change_reading
+from bible.services import change_reading, hold_series
 from guides.models import Mark
 from guides.reading_changes import ReadingPreview, preview
 
@@ -54,7 +54,8 @@ def _notation_page(request: MemberRequest, series: Series) -> HttpResponse:
 
 def _held(series: Series) -> Series:
     """The series as it is now; until this transaction ends, others who change how it reads or mark in it wait."""
-    return Series.objects.select_for_update().get(pk=series.pk)
+    hold_series(series.pk)
+    return Series.objects.get(pk=series.pk)
 
 
 def _shown(series: Series, asked: str, found: ReadingPreview) -> str:

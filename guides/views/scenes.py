@@ -14,9 +14,9 @@ from bible.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member, refus
 from bible.forms import mark_as_seen
 from bible.forms.rules import SceneForm
 from bible.models import Scene, Series
-from bible.services import Refused, last_rule, set_scene
+from bible.services import Refused, hold_series, last_rule, set_scene
 from guides.deeds import do_once, key_of
-from guides.exceptions import Region, apply_scene, remove_scene
+from guides.exceptions import Region, apply_scene, hold_page, remove_scene
 from guides.impact import Impact, rehearse
 from guides.models import Deed, Guide, SceneArea
 from guides.views.confirm import Shown, carry_out
@@ -60,7 +60,7 @@ def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
                 request,
                 impact_of,
                 lambda: set_scene(scene=changed, seen=form.cleaned_data["seen"], **said),
-                hold=Scene.objects.filter(pk=pk),
+                hold=lambda: hold_series(series.pk),
             )
             if shown is None:
                 messages.success(request, f"{changed.name} is saved.")
@@ -126,7 +126,7 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
                 request,
                 lambda: rehearse(series, lambda: apply_scene(**said)),
                 lambda: _once(request, guide, Deed.Kind.SCENE, lambda: apply_scene(**said)),
-                hold=Guide.objects.filter(pk=pk),
+                hold=lambda: hold_page(guide),
             )
             if shown is None:
                 messages.success(request, f"{said['scene']} holds on {guide}.")

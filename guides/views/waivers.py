@@ -10,11 +10,10 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from bible.access import LEADS, MemberRequest, member
-from bible.digest import digest
 from bible.models import Series
 from bible.presses import condition
 from bible.services import Refused
-from guides.exceptions import take_waiver_back, waive
+from guides.exceptions import flags_token, take_waiver_back, waive
 from guides.flag_choice import choose
 from guides.flags import flags_of
 from guides.forms import FlagFilterForm
@@ -38,12 +37,18 @@ def waive_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     form = ReasonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
-            waive(marks=[mark], reason=form.cleaned_data["reason"], by=request.user)
+            waive(marks=[mark], by=request.user, **_asked(request, form))
             messages.success(request, f"The flag of mark {mark.number} is waived.")
             return redirect(mark)
         except Refused as refusal:
             form.add_error(None, str(refusal))
+            mark = _mark(series, pk)
     return _page(request, series, form, [mark], back=mark.get_absolute_url())
+
+
+def _asked(request: MemberRequest, form: ReasonForm) -> dict[str, str]:
+    """The reason, and what the form said was shown: a form that says nothing showed nothing."""
+    return {"reason": form.cleaned_data["reason"], "seen": request.POST.get("shown", "")}
 
 
 @member(*LEADS)
@@ -52,15 +57,13 @@ def waive_run(request: MemberRequest, series: Series) -> HttpResponse:
     marks, trouble = _open_flags(series, request.GET)
     form = ReasonForm(request.POST or None)
     if request.method == "POST" and form.is_valid() and not trouble:
-        if request.POST.get("shown") == _token(marks):
-            try:
-                waived = waive(marks=marks, reason=form.cleaned_data["reason"], by=request.user)
-                messages.success(request, f"{len(waived)} flags are waived.")
-                return redirect("flags", series.slug)
-            except Refused as refusal:
-                trouble = str(refusal)
-        else:
-            trouble = "These flags have moved meanwhile: look at them again, then save."
+        try:
+            waived = waive(marks=marks, by=request.user, **_asked(request, form))
+            messages.success(request, f"{len(waived)} flags are waived.")
+            return redirect("flags", series.slug)
+        except Refused as refusal:
+            marks, gone = _open_flags(series, request.GET)
+            trouble = gone or str(refusal)
     back = f"{reverse('flags', args=[series.slug])}?{request.GET.urlencode()}"
     return _page(request, series, form, marks, back=back, trouble=trouble)
 
@@ -74,12 +77,6 @@ def _open_flags(series: Series, asked: QueryDict) -> tuple[list[Mark], str]:
     return marks, "" if marks else "No open flag is left here."
 
 
-def _token(marks: list[Mark]) -> str:
-    """Stands for exactly these flags, as they are now."""
-    said = ";".join(f"{mark.pk}:{mark.tint}:{mark.expected}" for mark in marks)
-    return digest(said)
-
-
 def _page(
     request: MemberRequest, series: Series, form: ReasonForm, marks: list[Mark], back: str, trouble: str = ""
 ) -> HttpResponse:
@@ -87,7 +84,7 @@ def _page(
         "series": series,
         "form": form,
         "flags": flags_of(marks, condition(series)),
-        "token": _token(marks),
+        "token": flags_token(marks),
         "back": back,
         "trouble": trouble,
         "signed": list(dict.fromkeys(mark.guide.issue for mark in marks if mark.guide.issue.signed_off_at)),

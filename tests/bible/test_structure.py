@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -47,6 +48,16 @@ def test_the_bible_knows_nothing_of_the_guides() -> None:
     # The addresses and the list of apps name it in text; nothing else does.
     texts = {path for path in modules("bible") if '"guides.' in path.read_text(encoding="utf-8")}
     assert texts <= mentions
+
+
+def test_rows_that_many_write_are_held_in_one_place() -> None:
+    """In one order, or people wait for each other in a circle: ``bible.services.holding`` is the only way."""
+    by_hand = re.compile(
+        r"\b(Series|Part|Issue|Guide|Mark)\.(objects|_base_manager)[^\n]*select_for_update"
+        r"|FOR (KEY SHARE|SHARE|NO KEY UPDATE|UPDATE)\b"
+    )
+    found = [path for path in modules("bible", "guides") if by_hand.search(path.read_text(encoding="utf-8"))]
+    assert found == []
 
 
 @pytest.mark.parametrize("room", ["bible/colour", "guides/imaging"])

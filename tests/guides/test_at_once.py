@@ -13,7 +13,8 @@ from bible.services import lock_tint
 from guides import continuity
 from guides.models import Mark
 from guides.services import place_mark, rewrite_mark
-from tests.factories import make_guide, make_issue, make_lock, make_mark, make_part
+from tests.at_once import DECIDING, MARKING, Both
+from tests.factories import make_guide, make_issue, make_issues, make_lock, make_mark, make_part
 
 
 @pytest.mark.backend("postgresql")
@@ -52,3 +53,25 @@ def test_a_mark_and_a_decision_for_its_part_at_once_know_of_each_other(series: S
         waiting.result(20)
     assert continuity.discrepancies(series) == []
     assert not Mark.objects.filter(series=series).open().exists()
+
+
+@pytest.mark.backend("postgresql")
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("marking", MARKING)
+@pytest.mark.parametrize("deciding", DECIDING)
+def test_who_marks_and_who_decides_never_wait_for_each_other_in_a_circle(
+    series: Series, lead: Any, fill_in: Any, marking: str, deciding: str
+) -> None:
+    """Through the pages, with every window between holding rows and what comes next held open."""
+    parts = [make_part(series) for _ in range(2)]
+    for part in parts:
+        make_lock(part, "YR3B2", by=lead)
+    for issue in make_issues(series, 3):
+        guide = make_guide(issue, by=lead)
+        for part in parts:
+            make_mark(guide, "Y", part=part, by=lead)
+    both = Both(series, fill_in, lead, pause=0.03, seed=7)
+    for _ in range(3):
+        both.round(marking, deciding)
+    assert both.deadlocks == 0, both.outcomes
+    assert continuity.discrepancies(series) == []

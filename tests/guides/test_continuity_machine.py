@@ -124,9 +124,9 @@ class Machine(Truths):
         self.issues_made += 1
         add_issue(series=self.series, number=f"n{self.issues_made}", after=after)
 
-    def _do(self, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark], mark: Mark | None = None) -> None:
+    def _do(self, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark]) -> None:
         """As the desk does it, so that it can be taken back."""
-        do_once(guide=guide, by=self.lead, key=new_key(), kind=kind, deed=deed, mark=mark)
+        do_once(guide=guide, by=self.lead, key=new_key(), kind=kind, deed=deed)
 
     @contextmanager
     def _refused_where_archived(self, issue: Issue) -> Iterator[None]:
@@ -362,7 +362,6 @@ class Machine(Truths):
                     lambda: rewrite_mark(
                         mark=mark, written=written, part=chosen, role=role, by=self.lead, to_written=to_written
                     ),
-                    mark,
                 )
 
     @rule(number=which, x=places, y=places)
@@ -378,7 +377,7 @@ class Machine(Truths):
                 if mark.deleted_at:
                     restore_mark(mark=mark, by=self.lead)
                 else:
-                    self._do(mark.guide, Deed.Kind.DELETE, partial(delete_mark, mark=mark, by=self.lead), mark)
+                    self._do(mark.guide, Deed.Kind.DELETE, partial(delete_mark, mark=mark, by=self.lead))
 
 
 @pytest.mark.django_db

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import time
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -12,13 +13,14 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.colour.shifts import Op, Shift, Step
-from bible.models import Scene, Series
+from bible.models import Lock, Scene, Series
 from bible.services import Refused, correct_lock, last_rule, set_scene
 from guides import continuity
-from guides.exceptions import Region, apply_scene, remove_scene, take_waiver_back, waive
+from guides.exceptions import FlagsMoved, Region, apply_scene, flags_token, remove_scene, take_waiver_back, waive
 from guides.models import Mark, Waiver
 from guides.services import delete_mark, move_mark, restore_mark, rewrite_mark
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
+from tests.shown import fill_in, form_with, send
 
 pytestmark = pytest.mark.django_db
 NIGHT = Shift((Step(Op.AT_LEAST, "c", 25), Step(Op.DOWN, "y", 1)))
@@ -145,11 +147,62 @@ def test_a_run_is_waived_exactly_as_it_was_shown(
 
 def test_waiving_and_taking_back_from_the_mark(series: Series, wrong: Mark, lead_client: Client) -> None:
     page = reverse("waive-mark", args=[series.slug, wrong.pk])
-    assert lead_client.post(page, {"reason": ""}).status_code == 422
-    assert lead_client.post(page, {"reason": "a flashback"}).status_code == 302
+    assert fill_in(lead_client, page, reason="").status_code == 422
+    assert fill_in(lead_client, page, reason="a flashback").status_code == 302
     panel = lead_client.get(wrong.get_absolute_url()).content.decode()
     assert "a flashback" in panel
     lead_client.post(reverse("take-waiver-back", args=[series.slug, Waiver.objects.get().pk]))
+    assert counts(series) == (1, 0)
+
+
+@pytest.mark.parametrize("moved", ["mark", "lock"])
+def test_only_the_flag_that_was_shown_is_waived(
+    series: Series, wrong: Mark, part: Any, lead: Any, lead_client: Client, moved: str
+) -> None:
+    """The form is open while somebody rewrites the mark, or decides that another code holds there."""
+    page = reverse("waive-mark", args=[series.slug, wrong.pk])
+    form = form_with(lead_client.get(page), "reason")
+    if moved == "mark":
+        rewrite_mark(mark=wrong, written="B2", part=part, role="base", by=lead)
+    else:
+        correct_lock(lock=Lock.objects.get(), tint=series.read("R3"), written="R3", by=lead, reason="mistaken")
+    answer = send(lead_client, page, form, reason="in disguise")
+    assert answer.status_code == 422
+    text = answer.content.decode()
+    assert "moved meanwhile" in text
+    assert ("B2" if moved == "mark" else "R3") in text, "it shows what is there now"
+    assert counts(series) == (1, 0)
+    assert send(lead_client, page, form_with(answer, "reason")).status_code == 302, "what was typed is kept"
+    assert counts(series) == (0, 1)
+    assert Waiver.objects.get().reason == "in disguise"
+
+
+def test_a_form_that_showed_nothing_waives_nothing(series: Series, wrong: Mark, lead_client: Client) -> None:
+    page = reverse("waive-mark", args=[series.slug, wrong.pk])
+    assert lead_client.post(page, {"reason": "so"}).status_code == 422
+    assert counts(series) == (1, 0)
+
+
+@pytest.mark.backend("postgresql")
+@pytest.mark.django_db(transaction=True)
+def test_a_flag_that_moves_while_it_is_being_waived(series: Series, wrong: Mark, part: Any, lead: Any) -> None:
+    """The yes comes while somebody is rewriting the mark: it waits for that, and then looks once more."""
+    seen = flags_token([fresh(wrong)])
+
+    def waive_it() -> None:
+        try:
+            waive(marks=[wrong], reason="in disguise", by=lead, seen=seen)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic():
+            rewrite_mark(mark=wrong, written="B2", part=part, role="base", by=lead)
+            waiting = pool.submit(waive_it)
+            with pytest.raises(TimeoutError):
+                waiting.result(0.5)
+        with pytest.raises(FlagsMoved):
+            waiting.result(20)
     assert counts(series) == (1, 0)
 
 

@@ -70,7 +70,6 @@ class Desk:
             by=lead,
             key="a-key-of-some-length",
             kind=Done.Kind.MOVE,
-            mark=self.flagged,
             deed=self.move,
         )
         self.waiver = waive(marks=[Mark.objects.get(pk=self.flagged.pk)], reason="disguise", by=lead)[0]
