@@ -32,6 +32,7 @@ from guides.imaging.paint import (
     weigh_lock,
 )
 from guides.models import PAINT_VERSION, Guide, Mark, PaintReading
+from guides.services import hold_mark
 
 SHOWN = 4
 """Suggestions beside a mark: what is read at a glance."""
@@ -184,6 +185,7 @@ def look_at(*, mark: Mark, by: object) -> bool:
 @transaction.atomic
 def say_as_meant(*, mark: Mark, by: object) -> Mark:
     """``look_at`` as a deed of the desk: ``Refused`` where the paint does not disagree, or somebody was faster."""
+    mark = hold_mark(mark)
     if not look_at(mark=mark, by=by):
         raise Refused("The paint there does not disagree any more.")
     return mark
@@ -192,6 +194,7 @@ def say_as_meant(*, mark: Mark, by: object) -> Mark:
 @transaction.atomic
 def ask_again(*, mark: Mark) -> Mark:
     """Let a disagreement that somebody called meant be asked about again; nothing where nobody did."""
+    mark = hold_mark(mark)
     PaintReading.objects.filter(mark=mark).looked_at_by_somebody().update(looked_at=None, looked_by=None)
     return mark
 

@@ -259,7 +259,7 @@ def _arrow(
 @transaction.atomic
 def move_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = None) -> Mark:
     """Put a mark elsewhere on its page; a gradient's arrow goes along."""
-    mark = _hold(mark, seen)
+    mark = hold_mark(mark, seen)
     if mark.arrow_end:
         mark.to_x, mark.to_y = moved_end((mark.x, mark.y), mark.arrow_end, (x, y))
     mark.x, mark.y = x, y
@@ -269,7 +269,7 @@ def move_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = No
 @transaction.atomic
 def point_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = None) -> Mark:
     """Let a gradient's arrow point elsewhere. ``Refused`` where the mark is no gradient."""
-    mark = _hold(mark, seen)
+    mark = hold_mark(mark, seen)
     if not mark.is_gradient:
         raise Refused(f"Mark {mark.number} is no gradient any more; it has no arrow to turn.")
     mark.to_x, mark.to_y = x, y
@@ -295,7 +295,7 @@ def rewrite_mark(
         seen: the version the person looked at; ``StaleMark`` if the mark has changed since.
     """
     with _parts_may_go([part]):
-        mark = _hold(mark, seen, part.pk if part else None)
+        mark = hold_mark(mark, seen, part.pk if part else None)
         mark.written, mark.part, mark.role = written, part, role
         mark.tint = continuity.read(mark.series, written)
         for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
@@ -307,7 +307,7 @@ def rewrite_mark(
 @transaction.atomic
 def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
     """Take a mark off its page; it can be brought back."""
-    mark = _hold(mark, seen)
+    mark = hold_mark(mark, seen)
     mark.deleted_at, mark.live = timezone.now(), False
     _record(Deed.UNMARKED, mark.guide, by)
     return _save(mark, by, "taken off")
@@ -316,7 +316,7 @@ def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
 @transaction.atomic
 def restore_mark(*, mark: Mark, by: User) -> Mark:
     """Bring a deleted mark back, resolved against the bible as it is now."""
-    mark = _hold(mark, None)
+    mark = hold_mark(mark)
     mark.deleted_at, mark.live = None, mark.guide.stands
     return _save(mark, by, "brought back")
 
@@ -334,7 +334,7 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
     Raises:
         StaleMark: the mark is not at version ``seen`` any more.
     """
-    mark = _hold(mark, seen, state["part"] if state else None)
+    mark = hold_mark(mark, seen, state["part"] if state else None)
     if state is not None:
         for name in ("x", "y", "written", "role"):
             setattr(mark, name, state[name])
@@ -349,7 +349,7 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
     return _save(mark, by, "put back as it was")
 
 
-def _hold(mark: Mark, seen: int | None, part: int | None = None) -> Mark:
+def hold_mark(mark: Mark, seen: int | None = None, part: int | None = None) -> Mark:
     """The mark as it is now, held with the part it is to be given to; it remembers how it was (``Mark.before``)."""
     hold_pages(
         series_id=mark.series_id,

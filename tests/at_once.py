@@ -20,7 +20,7 @@ from django.urls import reverse
 
 from bible.models import Lock, Part, Series
 from guides.models import Guide, Mark
-from tests.shown import fill_in_and_agree, form_with, send
+from tests.shown import agree, fill_in
 
 MARKING = ("rewrite", "move", "delete", "import")
 DECIDING = ("lock", "end", "move an issue")
@@ -92,8 +92,7 @@ class Both:
 
     def _rewrite(self, mark: Mark, part: Part, code: str) -> Any:
         page = self._at("mark", mark.pk)
-        form = form_with(self.hand.get(page), "written", "part", "seen")
-        return send(self.hand, page, form, written=code, part=part.full_name)
+        return fill_in(self.hand, page, written=code, part=part.full_name)
 
     def _delete(self, mark: Mark) -> Any:
         """Taken off, and brought back, so that there are as many for the next round."""
@@ -111,9 +110,9 @@ class Both:
         standing = Lock.objects.of(part.pk, "base").standing().order_by("from_position").first()
         if deciding == "move an issue":
             page = self._at("move-issue", issue.pk)
-            return lambda: fill_in_and_agree(self.lead, page, after=behind.number)
+            return lambda: agree(self.lead, fill_in(self.lead, page, after=behind.number))
         if deciding == "end" and standing:
             page = self._at("end-lock", standing.pk)
-            return lambda: fill_in_and_agree(self.lead, page, at_issue=issue.number, reason="over")
+            return lambda: agree(self.lead, fill_in(self.lead, page, at_issue=issue.number, reason="over"))
         page = self._at("lock", part.pk)
-        return lambda: fill_in_and_agree(self.lead, page, code=code, from_issue=issue.number, reason="new")
+        return lambda: agree(self.lead, fill_in(self.lead, page, code=code, from_issue=issue.number, reason="new"))

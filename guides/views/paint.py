@@ -129,7 +129,7 @@ def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         said = f"Mark {mark.number} is asked about again."
     try:
         key = key_of(request.path, {"key": request.POST.get("key", ""), "deed": kind})
-        do_once(guide=mark.guide, by=request.user, key=key, kind=kind, deed=deed, mark=mark)
+        do_once(guide=mark.guide, by=request.user, key=key, kind=kind, deed=deed)
     except Refused as refusal:
         said = str(refusal)
     if request.htmx:

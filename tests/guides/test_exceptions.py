@@ -20,7 +20,8 @@ from guides.exceptions import FlagsMoved, Region, apply_scene, flags_token, remo
 from guides.models import Mark, Waiver
 from guides.services import delete_mark, move_mark, restore_mark, rewrite_mark
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
-from tests.shown import fill_in, form_with, send
+from tests.forms import form_of
+from tests.shown import fill_in
 
 pytestmark = pytest.mark.django_db
 NIGHT = Shift((Step(Op.AT_LEAST, "c", 25), Step(Op.DOWN, "y", 1)))
@@ -161,18 +162,18 @@ def test_only_the_flag_that_was_shown_is_waived(
 ) -> None:
     """The form is open while somebody rewrites the mark, or decides that another code holds there."""
     page = reverse("waive-mark", args=[series.slug, wrong.pk])
-    form = form_with(lead_client.get(page), "reason")
+    form = form_of(lead_client.get(page), has="reason")
     if moved == "mark":
         rewrite_mark(mark=wrong, written="B2", part=part, role="base", by=lead)
     else:
         correct_lock(lock=Lock.objects.get(), tint=series.read("R3"), written="R3", by=lead, reason="mistaken")
-    answer = send(lead_client, page, form, reason="in disguise")
+    answer = form.fill(reason="in disguise").press(lead_client)
     assert answer.status_code == 422
     text = answer.content.decode()
     assert "moved meanwhile" in text
     assert ("B2" if moved == "mark" else "R3") in text, "it shows what is there now"
     assert counts(series) == (1, 0)
-    assert send(lead_client, page, form_with(answer, "reason")).status_code == 302, "what was typed is kept"
+    assert form_of(answer, has="reason").press(lead_client).status_code == 302, "what was typed is kept"
     assert counts(series) == (0, 1)
     assert Waiver.objects.get().reason == "in disguise"
 
