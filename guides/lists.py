@@ -92,14 +92,17 @@ def waivers_table(series: Series, marks: MarkQuerySet) -> Table:
 
 
 def issues_table(series: Series, rows: Iterable[dict[str, Any]]) -> Table:
+    """The page's list, newest first; ``running_order`` counts from 1, so that rows come in as they ran."""
+    places = {issue.pk: place for place, issue in enumerate(series.issues.in_order(), 1)}
     lines = (
         (
             row["issue"].number, row["issue"].title, row["issue"].published, row["issue"].state.value, row["guides"],
-            row["flags"],
+            row["flags"], places[row["issue"].pk],
         )
         for row in rows
     )  # fmt: skip
-    return Table("issues", ("issue", "title", "published", "state", "guides", "open_flags"), lines, about(series))
+    columns = ("issue", "title", "published", "state", "guides", "open_flags", "running_order")
+    return Table("issues", columns, lines, about(series))
 
 
 def pages_table(series: Series, issue: Issue, guides: Iterable[Any]) -> Table:

@@ -8,14 +8,14 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, Min
 from django.utils import timezone
 
 from bible import signals
 from bible.colour.charts import Chart
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
-from bible.models import Costume, Deed, Lock, Part, Role, Series
+from bible.models import Costume, Deed, Issue, Lock, Part, Role, Series
 from bible.services.activity import record
 from bible.services.holding import hold_to_decide
 from bible.services.refusals import Refused, StaleDecision
@@ -71,6 +71,7 @@ def lock_tint(
     _refuse_stale(part, role, seen)
     locks = Lock.objects.of(part.pk, role)
     to_position = until(part, role, from_position, to_position)
+    from_position = reaching_back(part, role, from_position)
     now = timezone.now()
     covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {written}", now)
     lock = Lock.objects.create(
@@ -118,6 +119,7 @@ def lock_rule(
     _refuse_stale(part, role, seen)
     locks = Lock.objects.of(part.pk, role)
     to_position = until(part, role, from_position, to_position)
+    from_position = reaching_back(part, role, from_position)
     pieces = rule_pieces(part, rule, from_position, to_position)
     if not pieces:
         raise Refused("No base is locked in these issues, so a rule has nothing to follow: lock the base first.")
@@ -277,12 +279,28 @@ def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
 def until(part: Part, role: str, from_position: int, to_position: int | None) -> int | None:
     """Where a new decision ends that begins at a position: as asked, else at the next change already decided."""
     if to_position is None:
-        later = Lock.objects.of(part.pk, role).standing().filter(from_position__gt=from_position)
+        begins = max(from_position, first_position(part.costume.subject.series_id))
+        later = Lock.objects.of(part.pk, role).standing().filter(from_position__gt=begins)
         following = later.order_by("from_position").first()
         return following.from_position if following else None
     if to_position <= from_position:
         raise Refused("A lock must end after the issue it begins with.")
     return to_position
+
+
+def first_position(series_id: int) -> int:
+    """Where the running order begins; 0 without issues. At it or before it is one thing: no issue lies between."""
+    return Issue.objects.filter(series=series_id).aggregate(first=Min("position"))["first"] or 0
+
+
+def reaching_back(part: Part, role: str, from_position: int) -> int:
+    """Where a decision from a position on begins: one for the first issue reaches as far back as what it replaces,
+    which would else be left standing where there is no issue."""
+    standing = Lock.objects.of(part.pk, role).overlapping(from_position, None).filter(from_position__lt=from_position)
+    earliest = standing.aggregate(first=Min("from_position"))["first"]
+    if earliest is None or from_position > first_position(part.costume.subject.series_id):
+        return from_position
+    return int(earliest)
 
 
 def rule_pieces(part: Part, rule: Shift, start: int, end: int | None) -> list[Piece]:
@@ -343,7 +361,7 @@ def _cut_out(
         _withdraw(lock, by, reason, now)
         if lock.from_position <= start:
             followed = lock
-        if lock.from_position < start:
+        if lock.from_position < start and start > first_position(lock.series_id):
             _copy(lock, follows=lock, to_position=start)
         if end is not None and (lock.to_position is None or lock.to_position > end):
             _copy(lock, follows=lock, from_position=end)

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.forms.base import explain
-from bible.models import Costume, Deed, Lock, Part, Role, Room, Series, Subject
-from bible.running_order import RunningOrder
+from bible.models import Costume, Deed, Issue, Lock, Part, Role, Room, Series, Subject
+from bible.names import name_of
+from bible.running_order import LATEST, RunningOrder
 from bible.services import Decision, lock_afresh, lock_tint, record
-from bible.services.locks import Piece
+from bible.services.locks import Piece, first_position
 from guides.spreadsheets.fates import Fate, State
 from guides.spreadsheets.grid import Row
 
@@ -32,7 +33,10 @@ Said = dict[str, str]
 
 @dataclass(frozen=True, slots=True)
 class BibleRow:
-    """A row that has been read. Without ``tint`` it only names a subject, costume or part."""
+    """A row that has been read. Without ``tint`` it only names a subject, costume or part.
+
+    ``start`` is 0 from the first issue on, whether the row names that issue or none; ``dated`` is whether it does.
+    """
 
     line: int
     kind: str
@@ -44,11 +48,17 @@ class BibleRow:
     start: int
     end: int | None
     reason: str
+    dated: bool
 
     @property
     def key(self) -> tuple[str, str, str]:
         """Its part, letter case aside."""
         return folded(self.names)
+
+    def fate(self, state: State, words: str, new: Iterable[int] = ()) -> Fate:
+        """What becomes of it, with what it speaks of; ``new`` are places in ``names``."""
+        role = (self.role,) if self.tint is not None else ()
+        return Fate(self.line, state, words, (*self.names, *role), frozenset(new))
 
 
 class BibleReader:
@@ -58,6 +68,7 @@ class BibleReader:
         self.series = series
         self.order = RunningOrder.of(series)
         self.issues = {issue.number.casefold(): issue for issue in self.order.issues}
+        self.first = self.order.issues[0].position if self.order.issues else 0
 
     def read(self, row: Row, said: Said) -> BibleRow | Fate:
         subject, costume, part = (one_line(said[name]) for name in ("subject", "costume", "part"))
@@ -85,7 +96,8 @@ class BibleReader:
             except NotationError as error:
                 return Fate.wrong(row.line, f"“{said['code']}”: {explain(error)}")
         names = (subject, costume or (AS_DRAWN if part else ""), part)
-        return BibleRow(row.line, kind, names, said["note"], role, tint, said["code"], *stretch, said["reason"])
+        told = (said["code"], *stretch, said["reason"], bool(said["first"]))
+        return BibleRow(row.line, kind, names, said["note"], role, tint, *told)
 
     def _stretch(self, first: str, last: str) -> tuple[int, int | None] | str:
         """Positions from and up to, not including; a sentence where an issue is not known."""
@@ -99,7 +111,7 @@ class BibleReader:
         if ends:
             following = self.order.first_from(ends.position + 1)
             end = following.position if following else ends.position + 1
-        return (begins.position if begins else 0), end
+        return begins.position if begins and begins.position > self.first else 0, end
 
 
 def one_line(text: str) -> str:
@@ -130,7 +142,7 @@ def contradictions(rows: Iterable[BibleRow]) -> list[Fate]:
                 if clash and other.tint != one.tint:
                     for mine, theirs in ((one, other), (other, one)):
                         told = f"Line {theirs.line} says {theirs.written} for the same part, role and issues."
-                        found.setdefault(mine.line, Fate.wrong(mine.line, told))
+                        found.setdefault(mine.line, mine.fate(State.WRONG, told))
     return list(found.values())
 
 
@@ -138,10 +150,15 @@ class BibleTaker:
     """Puts rows into the bible, in one transaction that the caller holds; keeps each row's fate.
 
     Names are matched letter case aside; what is there already is left as it is.
+
+    Args:
+        changes_from: from which issue on a row holds that says another code than is locked, and not from which issue.
+            Without it such a row is refused, unless the series has no issues yet.
     """
 
-    def __init__(self, series: Series, by: User) -> None:
-        self.series, self.by = series, by
+    def __init__(self, series: Series, by: User, changes_from: Issue | None = None) -> None:
+        self.series, self.by, self.changes_from = series, by, changes_from
+        self.first = first_position(series.pk)
         self.subjects = {subject.name.casefold(): subject for subject in series.subjects.all()}
         costumes = Costume.objects.filter(subject__series=series).select_related("subject")
         self.costumes = {(one.subject.name.casefold(), one.name.casefold()): one for one in costumes}
@@ -153,7 +170,14 @@ class BibleTaker:
         self.standing: dict[tuple[int, str], list[Lock]] = defaultdict(list)
         for lock in Lock.objects.filter(series=series).standing().with_people().order_by("from_position"):
             self.standing[lock.part_id, lock.role].append(lock)
+        self.known: dict[tuple[str, ...], list[str]] = defaultdict(list)
+        self.known[()] = [subject.name for subject in self.subjects.values()]
+        for (subject, _), costume in self.costumes.items():
+            self.known[subject,].append(costume.name)
+        for names, part in self.parts.items():
+            self.known[names[:-1]].append(part.name)
         self.fates: dict[int, Fate] = {}
+        self.new: dict[int, list[int]] = {}
         self.made = 0
 
     def take(self, rows: Iterable[BibleRow]) -> list[Fate]:
@@ -165,18 +189,22 @@ class BibleTaker:
                 continue
             if row.tint is None or part is None:
                 told = f"{made} is new." if made else f"{' · '.join(filter(None, row.names))} is there already."
-                self.fates[row.line] = Fate(row.line, State.ADDED if made else State.SAME, told)
+                self._say(row, State.ADDED if made else State.SAME, told)
             elif self.standing[part.pk, row.role]:
                 later.append((part, row))
             else:
                 fresh[part.pk, row.role].append(row)
         self._lock_fresh(fresh)
-        for part, row in later:
+        # Those that name no issue last: they ask what holds once the others are in.
+        for part, row in sorted(later, key=lambda one: not one[1].dated):
             self._lock_over(part, row)
         if self.made:
             said = {"what": "table", "name": "subjects, costumes and parts"}
             record(Deed.BROUGHT_IN, room=Room.SUBJECTS, series=self.series, by=self.by, count=self.made, words=said)
         return list(self.fates.values())
+
+    def _say(self, row: BibleRow, state: State, words: str) -> None:
+        self.fates[row.line] = row.fate(state, words, self.new.get(row.line, ()))
 
     def _named(self, row: BibleRow) -> tuple[Part | None, str | None]:
         """The row's part, and what had to be made for it ("" for nothing); None where the row is refused."""
@@ -187,7 +215,7 @@ class BibleTaker:
         if subject is None:
             subject = Subject.objects.create(series=self.series, kind=row.kind, name=subject_name, note=row.note)
             self.subjects[subject_key] = subject
-            made.append(f"{subject.get_kind_display()} {subject_name}")
+            made.append((0, f"{subject.get_kind_display()} {subject_name}"))
         elif subject.archived_at:
             return self._refuse(row, f"{subject} is archived: bring it back first.")
         costume = part = None
@@ -198,7 +226,7 @@ class BibleTaker:
                 self.ranks[subject_key,] += 1
                 costume = Costume.objects.create(subject=subject, name=costume_name, rank=rank)
                 self.costumes[subject_key, costume_key] = costume
-                made.append(f"costume {costume_name}")
+                made.append((1, f"costume {costume_name}"))
         if part_name and costume is not None:
             part = self.parts.get(row.key)
             if part is None:
@@ -206,14 +234,15 @@ class BibleTaker:
                 self.ranks[subject_key, costume_key] += 1
                 part = Part.objects.create(costume=costume, name=part_name, rank=rank)
                 self.parts[row.key] = part
-                made.append(f"part {part_name}")
+                made.append((2, f"part {part_name}"))
             elif part.archived_at:
                 return self._refuse(row, f"{part.full_name} is archived: bring it back first.")
         self.made += len(made)
-        return part, ", ".join(made)
+        self.new[row.line] = [place for place, _ in made]
+        return part, ", ".join(told for _, told in made)
 
     def _refuse(self, row: BibleRow, words: str) -> tuple[None, None]:
-        self.fates[row.line] = Fate.wrong(row.line, words)
+        self._say(row, State.WRONG, words)
         return None, None
 
     def _lock_fresh(self, fresh: dict[tuple[int, str], list[BibleRow]]) -> None:
@@ -223,10 +252,10 @@ class BibleTaker:
             laid: list[Laid] = []
             for row in rows:
                 if agrees([(one.start, one.end, _tint(one.row)) for one in laid], row):
-                    self.fates[row.line] = Fate(row.line, State.SAME, "An earlier line says so already.")
+                    self._say(row, State.SAME, "An earlier line says so already.")
                 else:
                     laid = lay(laid, row)
-                    self.fates[row.line] = Fate(row.line, State.ADDED, f"{row.names[2]} locked to {row.written}.")
+                    self._say(row, State.ADDED, f"{row.names[2]} locked to {row.written}.")
             decisions += [
                 Decision(part_id, role, _tint(one.row), one.row.written, one.start, one.end, one.row.reason)
                 for one in laid
@@ -236,19 +265,45 @@ class BibleTaker:
     def _lock_over(self, part: Part, row: BibleRow) -> None:
         """A part and role for which something stands: superseded where it says otherwise, left where it agrees."""
         standing = self.standing[part.pk, row.role]
-        if agrees([(lock.from_position, lock.to_position, lock.tint) for lock in standing], row):
-            self.fates[row.line] = Fate(row.line, State.SAME, f"{row.names[2]} is locked to {row.written} already.")
+        pieces = [(self._begins(lock.from_position), lock.to_position, lock.tint) for lock in standing]
+        if self._says_so(pieces, row):
+            self._say(row, State.SAME, f"{row.names[2]} is locked to {row.written} already.")
             return
-        held = next((lock for lock in standing if holds_at(lock, row.start)), None)
+        if self.first and not row.dated:
+            if self.changes_from is None:
+                last = standing[-1]
+                told = f"{last.written} is locked for {row.names[2]}: say from which issue {row.written} holds."
+                self._say(row, State.WRONG, told)
+                return
+            row = replace(row, start=self._begins(self.changes_from.position))
+            if row.end is not None and row.end <= row.start:
+                self._say(row, State.WRONG, f"It ends before issue {self.changes_from.number}.")
+                return
+        held = next((lock for lock in standing if holds_at(lock, max(row.start, self.first))), None)
         lock_tint(
             part=part, role=row.role, tint=_tint(row), written=row.written, from_position=row.start,
             to_position=row.end, by=self.by, reason=row.reason,
         )  # fmt: skip
-        over = f", over {held.written} locked by {held.decided_by}" if held else ""
-        state = State.CHANGED if held else State.ADDED
-        self.fates[row.line] = Fate(row.line, state, f"{row.names[2]} locked to {row.written}{over}.")
+        since = "" if row.dated else f" from issue {self.changes_from.number} on" if self.changes_from else ""
+        over = f", over {held.written} locked by {name_of(held.decided_by)}" if held else ""
+        told = f"{row.names[2]} locked to {row.written}{since}{over}."
+        self._say(row, State.CHANGED if held else State.ADDED, told)
         now = Lock.objects.of(part.pk, row.role).standing().with_people().order_by("from_position")
         self.standing[part.pk, row.role] = list(now)
+
+    def _begins(self, position: int) -> int:
+        """At the first issue and before it is one thing."""
+        return position if position > self.first else 0
+
+    def _says_so(self, standing: list[Piece], row: BibleRow) -> bool:
+        """Whether what stands says so already. A row that names no issue may speak of the first one or of now, as the
+        bible's own table does, or of the one from which changes hold."""
+        if agrees(standing, row):
+            return True
+        if row.dated or row.end is not None:
+            return False
+        named = [self._begins(self.changes_from.position)] if self.changes_from else []
+        return any(agrees(standing, replace(row, start=position)) for position in (LATEST, *named))
 
 
 def _tint(row: BibleRow) -> Tint:

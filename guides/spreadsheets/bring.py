@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Series
+from bible.models import Issue, Series
 from bible.services import Refused, hold_series
 from guides.impact import Impact, rehearse
 from guides.models import BroughtTable
@@ -19,8 +19,9 @@ from guides.spreadsheets.bible_rows import BibleReader, BibleRow, BibleTaker, Sa
 from guides.spreadsheets.columns import BIBLE, ISSUES, MARKS, Field, Headings, body, find_headings, repeats_headings
 from guides.spreadsheets.fates import Fate, Fates
 from guides.spreadsheets.grid import Grid, Row, Unreadable, column_name, read_table
-from guides.spreadsheets.issue_rows import IssueRow, read_issue, take_issues
+from guides.spreadsheets.issue_rows import IssueRow, backwards, read_issue, take_issues
 from guides.spreadsheets.mark_rows import MarkReader, PageMark, take_marks
+from guides.spreadsheets.near_names import near_names
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -89,59 +90,83 @@ def keep(*, series: Series, kind: str, data: bytes, filename: str, by: User) -> 
     )
 
 
-def try_out(series: Series, kind: str, opened: Opened, columns: Columns, by: User) -> Trial:
+def try_out(
+    series: Series, kind: str, opened: Opened, columns: Columns, by: User, changes_from: Issue | None = None
+) -> Trial:
     """Do it, look, and undo it: what is shown is by construction what would happen."""
     found: list[Fates] = []
-    impact = rehearse(series, lambda: found.append(_take(series, kind, opened, columns, by)))
+    impact = rehearse(series, lambda: found.append(_take(series, kind, opened, columns, by, changes_from)))
     return Trial(found[0], impact)
 
 
 @transaction.atomic
-def take(*, series: Series, kind: str, opened: Opened, columns: Columns, by: User, token: str | None = None) -> Fates:
+def take(
+    *,
+    series: Series,
+    kind: str,
+    opened: Opened,
+    columns: Columns,
+    by: User,
+    token: str | None = None,
+    changes_from: Issue | None = None,
+) -> Fates:
     """Take the rows that fit; the others are left out.
 
     Args:
+        changes_from: where a row of the bible holds from that says another code than is locked, and no issue.
         token: ``Fates.token`` of what was shown; ``Moved`` if it would be something else now, and nothing is taken.
     """
     hold_series(series.pk)
-    fates = _take(series, kind, opened, columns, by)
+    fates = _take(series, kind, opened, columns, by, changes_from)
     if token is not None and token != fates.token:
         raise Moved(fates)
     return fates
 
 
 @transaction.atomic
-def take_kept(*, table: BroughtTable, columns: Columns, by: User, token: str) -> Fates:
+def take_kept(
+    *, table: BroughtTable, columns: Columns, by: User, token: str, changes_from: Issue | None = None
+) -> Fates:
     """``take`` a kept table, note what became of it and let the file go. A second yes is refused."""
     table = BroughtTable.objects.select_for_update().select_related("series").get(pk=table.pk)
     if table.taken_at or table.data is None:
         raise Refused("This table has been taken already.")
     opened = open_table(bytes(table.data), table.filename, table.kind)
-    fates = take(series=table.series, kind=table.kind, opened=opened, columns=columns, by=by, token=token)
+    fates = take(
+        series=table.series,
+        kind=table.kind,
+        opened=opened,
+        columns=columns,
+        by=by,
+        token=token,
+        changes_from=changes_from,
+    )
     table.taken_at, table.data, table.columns = timezone.now(), None, dict(columns)
     table.outcome = fates.counts
     table.save()
     return fates
 
 
-def _take(series: Series, kind: str, opened: Opened, columns: Columns, by: User) -> Fates:
+def _take(series: Series, kind: str, opened: Opened, columns: Columns, by: User, changes_from: Issue | None) -> Fates:
     if kind == Kind.BIBLE:
-        return _take_bible(series, opened, columns, by)
+        return _take_bible(series, opened, columns, by, changes_from)
     if kind == Kind.MARKS:
         read = MarkReader(series).read
         marks, fates = _read(opened, kind, columns, read)
         return Fates.of([*fates, *take_marks([row for row in marks if isinstance(row, PageMark)], by)])
-    issues, fates = _read(opened, kind, columns, read_issue)
-    return Fates.of([*fates, *take_issues(series, [row for row in issues if isinstance(row, IssueRow)], by)])
+    found, fates = _read(opened, kind, columns, read_issue)
+    issues = [row for row in found if isinstance(row, IssueRow)]
+    return Fates.of([*fates, *take_issues(series, issues, by)], backwards(issues))
 
 
-def _take_bible(series: Series, opened: Opened, columns: Columns, by: User) -> Fates:
+def _take_bible(series: Series, opened: Opened, columns: Columns, by: User, changes_from: Issue | None) -> Fates:
     found, fates = _read(opened, Kind.BIBLE, columns, BibleReader(series).read)
     rows = [row for row in found if isinstance(row, BibleRow)]
     clashing = contradictions(rows)
     out = {fate.line for fate in clashing}
-    taken = BibleTaker(series, by).take(row for row in rows if row.line not in out)
-    return Fates.of([*fates, *clashing, *taken])
+    taker = BibleTaker(series, by, changes_from)
+    taken = taker.take(row for row in rows if row.line not in out)
+    return Fates.of([*fates, *clashing, *taken], near_names(taken, taker.known))
 
 
 def _read(

@@ -29,7 +29,12 @@ BIBLE = (
     Field("part", "Part", ("part", "item", "element", "piece", "what")),
     Field("role", "Role", ("role", "base or shade", "layer"), help="base, shade or highlight; else base"),
     Field("code", "Code", ("code", "tint", "tint code", "colour", "color", "colour code", "color code")),
-    Field("first", "From issue", ("from", "from issue", "since", "first issue", "first", "start", "starts")),
+    Field(
+        "first",
+        "From issue",
+        ("from", "from issue", "since", "first issue", "first", "start", "starts"),
+        help="else from the first one; asked for where another code is locked",
+    ),
     Field("last", "Up to and including issue", ("to", "to issue", "until", "up to", "last issue", "last", "end")),
     Field("reason", "Reason", ("reason", "why", "because", "remark", "remarks", "comment")),
     Field("note", "Note on the subject", ("note", "notes", "subject note", "description")),
@@ -55,6 +60,12 @@ ISSUES = (
     Field("number", "Number as printed", ("number", "issue", "issue number", "issue no", "no"), True),
     Field("title", "Title", ("title", "name", "story")),
     Field("published", "Cover date", ("cover date", "date", "published", "on sale"), help="as 2026-11-25"),
+    Field(
+        "order",
+        "Place in the running order",
+        ("running order", "order", "place", "position"),
+        help="1 for the first issue; else the order of the rows",
+    ),
 )
 
 

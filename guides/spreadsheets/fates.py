@@ -22,26 +22,38 @@ class State(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Fate:
-    """One row's: ``line`` as the person's own program counts it."""
+    """One row's: ``line`` as the person's own program counts it.
+
+    ``names`` are what the row speaks of, in the order of its kind's columns, and ``new`` the places of those among
+    them that are not there yet: a name that was typed wrongly is seen by being new.
+    """
 
     line: int
     state: State
     words: str
+    names: tuple[str, ...] = ()
+    new: frozenset[int] = frozenset()
 
     @classmethod
     def wrong(cls, line: int, words: str) -> Fate:
         return cls(line, State.WRONG, words)
 
+    def cells(self, columns: int) -> list[tuple[str, bool]]:
+        """Each name and whether it is new, for as many columns; empty where the row names nothing."""
+        names = (*self.names, *[""] * columns)[:columns]
+        return [(name, at in self.new) for at, name in enumerate(names)]
+
 
 @dataclass(frozen=True, slots=True)
 class Fates:
-    """Of a whole table, by line."""
+    """Of a whole table, by line. ``notes`` are what to look at before a yes."""
 
     rows: tuple[Fate, ...]
+    notes: tuple[str, ...] = ()
 
     @classmethod
-    def of(cls, fates: Iterable[Fate]) -> Fates:
-        return cls(tuple(sorted(fates, key=lambda fate: fate.line)))
+    def of(cls, fates: Iterable[Fate], notes: Iterable[str] = ()) -> Fates:
+        return cls(tuple(sorted(fates, key=lambda fate: fate.line)), tuple(notes))
 
     def count(self, state: State | str) -> int:
         return sum(fate.state == state for fate in self.rows)
@@ -58,7 +70,7 @@ class Fates:
     @property
     def token(self) -> str:
         """Stands for exactly these fates, so that a yes to them is no yes to others."""
-        said = [[fate.line, fate.state, fate.words] for fate in self.rows]
+        said = [[fate.line, fate.state, fate.words, fate.names, sorted(fate.new)] for fate in self.rows]
         return digest(json.dumps(said))
 
     def in_state(self, state: State | str) -> tuple[Fate, ...]:

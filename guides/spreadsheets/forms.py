@@ -6,6 +6,9 @@ from typing import Any
 
 from django import forms
 
+from bible.forms.base import IssueNumberField
+from bible.models import Issue, Series
+from guides.models import BroughtTable
 from guides.spreadsheets.bring import FIELDS, Columns, Opened, missing
 from guides.spreadsheets.grid import MOST_BYTES, column_name
 
@@ -27,11 +30,14 @@ class TableForm(forms.Form):
 
 
 class ColumnsForm(forms.Form):
-    """Which column says what; starts with the guess. ``shown`` are the fates that a yes is said to."""
+    """Which column says what; starts with the guess. ``shown`` are the fates that a yes is said to.
+
+    A bible's also has ``changes_from``: from which issue on codes hold that are changed by rows without an issue.
+    """
 
     shown = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, kind: str, opened: Opened, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, series: Series, kind: str, opened: Opened, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.kind = kind
         width = opened.grid.width
@@ -46,6 +52,17 @@ class ColumnsForm(forms.Form):
                 help_text=field.help,
                 error_messages={"required": "Say which column this is."},
             )
+        if kind == BroughtTable.Kind.BIBLE:
+            self.fields["changes_from"] = IssueNumberField(
+                series,
+                required=False,
+                label="Changes hold from issue",
+                help_text="For rows that name no issue and say another code than is locked.",
+            )
+
+    @property
+    def changes_from(self) -> Issue | None:
+        return self.cleaned_data.get("changes_from")
 
     @property
     def columns(self) -> Columns:

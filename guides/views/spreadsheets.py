@@ -26,6 +26,9 @@ TAKEN_SHOWN = 5
 ROOMS = {Kind.BIBLE: "bible", Kind.MARKS: "issues", Kind.ISSUES: "issues"}
 """Where one goes once the rows are in."""
 
+NAME_COLUMNS = {Kind.BIBLE: ("Subject", "Costume", "Part", "Role")}
+"""What a row of a kind speaks of, each in a column of its own."""
+
 STARTS = {Kind.BIBLE: "bring-bible", Kind.MARKS: "bring-marks-table", Kind.ISSUES: "bring-issues"}
 """Where the next table is brought in."""
 
@@ -105,14 +108,18 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
         )
     opened = open_table(bytes(table.data), table.filename, kind)
     asked = request.POST if request.method == "POST" else first_columns(kind, table.columns) or None
-    form = ColumnsForm(kind, opened, asked)
+    form = ColumnsForm(series, kind, opened, asked)
     context: dict[str, object] = {"series": series, "table": table, "opened": opened, "form": form}
     refusal = None
     if form.is_valid():
         if "yes" in request.POST:
             try:
                 fates = take_kept(
-                    table=table, columns=form.columns, by=request.user, token=form.cleaned_data["shown"]
+                    table=table,
+                    columns=form.columns,
+                    by=request.user,
+                    token=form.cleaned_data["shown"],
+                    changes_from=form.changes_from,
                 )
                 messages.success(request, f"{fates.taken} rows taken.")
                 return redirect(table)
@@ -127,12 +134,19 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
 def _tried(
     request: MemberRequest, series: Series, kind: Kind, opened: Opened, form: ColumnsForm
 ) -> dict[str, object]:
-    trial: Trial = try_out(series, kind, opened, form.columns, request.user)
+    names = NAME_COLUMNS.get(kind, ())
+    trial: Trial = try_out(series, kind, opened, form.columns, request.user, form.changes_from)
     return {
         "fates": trial.fates,
         "impact": trial.impact,
+        "name_columns": names,
+        "issues": series.issues.in_order() if kind == Kind.BIBLE else (),
         "groups": [
-            (state, trial.fates.count(state), trial.fates.in_state(state)[:FATES_SHOWN])
+            (
+                state,
+                trial.fates.count(state),
+                [(fate, fate.cells(len(names))) for fate in trial.fates.in_state(state)[:FATES_SHOWN]],
+            )
             for state in (State.WRONG, State.CHANGED, State.ADDED, State.SAME)
         ],
     }

@@ -155,3 +155,19 @@ def test_a_new_series_has_its_lead(db: None) -> None:
     person = make_user()
     series = start_series(series=Series(title="The Long Quay", slug="long-quay"), lead=person)
     assert Membership.objects.get(series=series, user=person).may_lock
+
+
+@pytest.mark.parametrize("stands_from", ["before", "first"])
+@pytest.mark.parametrize("decided_from", ["before", "first"])
+def test_at_the_first_issue_and_before_it_is_one_thing(series: Series, stands_from: str, decided_from: str) -> None:
+    """What a decision for the first issue replaces is not left standing where there is no issue."""
+    first, second = make_issues(series, 2)
+    begins = {"before": 0, "first": first.position}
+    part = make_part(series)
+    make_lock(part, "Y", from_position=begins[stands_from])
+    make_lock(part, "R", from_position=begins[decided_from])
+    standing = Lock.objects.filter(part=part).standing()
+    assert [lock.written for lock in standing] == ["R"]
+    make_lock(part, "B", from_position=second.position)
+    end_lock(lock=standing.get(written="R"), at_position=first.position, by=make_user(), reason="never worn")
+    assert [lock.written for lock in standing.all()] == ["B"]

@@ -10,7 +10,7 @@ from django.contrib.auth import get_user_model
 from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
-from bible.models import Series
+from bible.models import Issue, Series
 from guides.models import BroughtTable
 from guides.spreadsheets.bring import FIELDS, Columns, Opened, missing, open_table, take, try_out
 from guides.spreadsheets.fates import Fates, State
@@ -35,6 +35,11 @@ class Command(JsonCommand):
             "--column", action="append", default=[], metavar="FIELD=LETTER", help="which column says what: code=C"
         )
         parser.add_argument("--as", dest="person", help="user name that the rows are taken for; else the lead's")
+        parser.add_argument(
+            "--changes-from",
+            metavar="ISSUE",
+            help="from which issue codes hold that rows without an issue change",
+        )
         parser.add_argument("--yes", action="store_true", help="take the rows")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -48,10 +53,12 @@ class Command(JsonCommand):
             self.refuse(str(error), as_json=as_json)
         columns = self._columns(kind, opened, options["column"], as_json=as_json)
         person = self._person(series, options["person"], as_json=as_json)
+        since = self._issue(series, options["changes_from"], as_json=as_json)
         if options["yes"]:
-            fates = take(series=series, kind=kind, opened=opened, columns=columns, by=person)
+            said: dict[str, Any] = {"columns": columns, "by": person, "changes_from": since}
+            fates = take(series=series, kind=kind, opened=opened, **said)
         else:
-            fates = try_out(series, kind, opened, columns, person).fates
+            fates = try_out(series, kind, opened, columns, person, since).fates
         self._tell(fates, opened, columns, taken=options["yes"], as_json=as_json)
         if fates.count(State.WRONG):
             sys.exit(1)
@@ -81,16 +88,26 @@ class Command(JsonCommand):
             self.refuse(f"{name or 'A lead colourist'} is not among the people of {series}.", as_json=as_json)
         return found
 
+    def _issue(self, series: Series, number: str | None, *, as_json: bool) -> Issue | None:
+        found = series.issues.filter(number__iexact=number).first() if number else None
+        if number and found is None:
+            self.refuse(f"There is no issue {number} in {series}.", as_json=as_json)
+        return found
+
     def _tell(self, fates: Fates, opened: Opened, columns: Columns, *, taken: bool, as_json: bool) -> None:
         if as_json:
-            rows = [{"line": fate.line, "fate": fate.state.value, "words": fate.words} for fate in fates.rows]
+            rows = [
+                {"line": fate.line, "fate": fate.state.value, "words": fate.words}
+                | {"names": list(fate.names), "new": [fate.names[place] for place in sorted(fate.new)]}
+                for fate in fates.rows
+            ]
             named = {name: None if at is None else column_name(at) for name, at in columns.items()}
             self.say(
                 {"taken": taken, "columns": named, "counts": fates.counts, "rows": rows}
-                | {"notices": list(opened.grid.notices)}
+                | {"notices": [*opened.grid.notices, *fates.notes]}
             )
             return
-        for notice in opened.grid.notices:
+        for notice in (*opened.grid.notices, *fates.notes):
             self.stdout.write(notice)
         for fate in fates.in_state(State.WRONG)[:SHOWN]:
             self.stdout.write(f"line {fate.line}: {fate.words}")
