@@ -289,9 +289,9 @@ def _reading(proof: Proof, mark: Mark, said: MarkVerdict) -> ProofReading:
 def decide(
     *, reading: ProofReading, decision: str, note: str = "", by: User, seen: int | None = None
 ) -> ProofReading:
-    """Say that a mark is a fault (with a note for the separator), printed fine, or undecided again (“”).
+    """Say that a mark is a fault, printed fine, or undecided again (“”). The separator is told of faults and notes.
 
-    What was noted stays with one that is undecided again, for whoever decides anew.
+    What was noted stays whatever is decided: it is there when somebody decides anew.
 
     Raises:
         StaleReading: somebody else has decided since version ``seen``.
@@ -306,7 +306,7 @@ def decide(
         raise StaleReading(reading)
     reading.decision = decision
     if decision:
-        reading.note = note if decision == Decision.FAULT else ""
+        reading.note = note
     reading.decided_by = by if decision else None
     reading.decided_at = timezone.now() if decision else None
     reading.open = not decision and reading.is_named and reading.proof.is_current

@@ -64,7 +64,7 @@ def test_answers_stand_in_for_what_was_there(form: PageForm) -> None:
     assert (filled.value("left"), filled.value("why"), filled.value("seen")) == ("1", "", "7")
 
 
-@pytest.mark.parametrize("field, answer", [("seen", "8"), ("role", "glow"), ("shut", "yes"), ("nowhere", "x")])
+@pytest.mark.parametrize(("field", "answer"), [("seen", "8"), ("role", "glow"), ("shut", "yes"), ("nowhere", "x")])
 def test_nobody_can_say_what_the_page_does_not_offer(form: PageForm, field: str, answer: str) -> None:
     with pytest.raises(NoSuchThing):
         form.fill(**{field: answer})

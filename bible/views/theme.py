@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
@@ -20,7 +20,8 @@ def choose(request: HttpRequest) -> HttpResponse:
     inside = url_has_allowed_host_and_scheme(
         there, allowed_hosts={request.get_host()}, require_https=request.is_secure()
     )
-    response = redirect(there if inside else "home")
+    # An address only: what begins with no stroke would be taken for the name of one.
+    response = HttpResponseRedirect(there if inside and there.startswith("/") else reverse("home"))
     said = request.POST.get("theme", "")
     if said in Theme.values:
         keep(response, Theme(said))

@@ -43,11 +43,11 @@ def test_what_is_open_is_counted_by_issue_and_goes_when_decided(guide: Any, read
     assert open_now.counts_by_issue() == {guide.issue_id: 2}
     assert list(open_now.worst_first()) == [second, reading]
     decide(reading=reading, decision=Decision.FAULT, note="cut the red plate", by=lead)
-    decide(reading=second, decision=Decision.FINE, note="dropped", by=lead)
+    decide(reading=second, decision=Decision.FINE, note="so it should be", by=lead)
     assert open_now.counts_by_issue() == {}
     assert list(ProofReading.objects.faults()) == [reading]
     assert ProofReading.objects.faults().get().note == "cut the red plate"
-    assert ProofReading.objects.fine().get().note == "", "a note to the separator goes with a fault only"
+    assert ProofReading.objects.fine().get().note == "so it should be", "what is typed is kept"
     counted: Any = Proof.objects.with_counts().get(pk=proof.pk)
     assert (counted.mark_count, counted.undecided_count, counted.fault_count, counted.unsure_count) == (4, 0, 1, 1)
 
