@@ -95,6 +95,43 @@ def do_once(*, guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable
         return Done(known, again=True)
 
 
+def do_together(*, guide: Guide, by: User, key: str, deed: Callable[[], list[Mark]]) -> tuple[list[Deed], bool]:
+    """Place several marks as one deed, unless this person's key has been used.
+
+    Args:
+        deed: places the marks and returns them.
+
+    Returns:
+        The deeds, one a mark, and whether that had been done before this request came.
+    """
+    if known := brought_before(guide=guide, by=by, key=key):
+        return known, True
+    try:
+        with transaction.atomic():
+            marks = deed()
+            told = {"guide": guide, "series_id": guide.series_id, "by": by, "kind": Deed.Kind.BRING}
+            deeds = [
+                Deed(
+                    key=f"{key}/{place}",
+                    mark=mark,
+                    after=state_of(mark) | {"together": len(marks)},
+                    to_version=mark.version,
+                    **told,
+                )
+                for place, mark in enumerate(marks, 1)
+            ]
+            return Deed.objects.bulk_create(deeds), False
+    except IntegrityError:
+        if known := brought_before(guide=guide, by=by, key=key):
+            return known, True
+        raise
+
+
+def brought_before(*, guide: Guide, by: User, key: str) -> list[Deed]:
+    """The deeds of ``do_together`` that this person's key has led to."""
+    return list(Deed.objects.filter(guide=guide, by=by, kind=Deed.Kind.BRING, key__startswith=f"{key}/"))
+
+
 @transaction.atomic
 def _do(guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing]) -> Done:
     thing = deed()
@@ -144,11 +181,13 @@ def _step(guide: Guide, by: User, key: str, *, back: bool) -> Deed:
 
 
 def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
-    state = (deed.before if back else deed.after) if deed else None
-    marks = Mark.objects.filter(pk=deed.mark_id) if deed and deed.mark_id else Mark.objects.filter(guide=guide)
+    together = Deed.objects.together_with(deed) if deed else []
+    states = [one.before if back else one.after for one in together]
+    keys = [one.mark_id for one in together if one.mark_id]
+    marks = Mark.objects.filter(pk__in=keys) if keys else Mark.objects.filter(guide=guide)
     hold_pages(
         series_id=guide.series_id,
-        parts=[state["part"] if state else None],
+        parts=[state["part"] for state in states if state],
         issues=[guide.issue_id],
         guides=[guide.pk],
         marks=marks,
@@ -159,6 +198,8 @@ def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
 def _turn(found: Deed | None, by: User, key: str, *, back: bool) -> Deed:
     if found is None:
         raise Refused("Nothing is left to take back." if back else "Nothing is left to do again.")
+    if found.kind == Deed.Kind.BRING:
+        return _turn_together(found, by, key, back=back)
     if found.kind in LOOKS and found.mark:
         _turn_look(found, found.mark, by, back=back)
     elif found.mark:
@@ -172,6 +213,16 @@ def _turn(found: Deed | None, by: User, key: str, *, back: bool) -> Deed:
     return found
 
 
+def _turn_together(found: Deed, by: User, key: str, *, back: bool) -> Deed:
+    for one in Deed.objects.together_with(found):
+        if one.mark and one.undone != back:
+            _turn_mark(one, one.mark, by, back=back)
+        one.undone, one.last_step = back, key
+        one.save(update_fields=["undone", "last_step"])
+    found.mark = None  # of many marks none is the one to look at
+    return found
+
+
 def _turn_mark(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:
     is_at, was_at = (deed.to_version, deed.from_version) if back else (deed.from_version, deed.to_version)
     try:
@@ -179,7 +230,8 @@ def _turn_mark(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:
     except StaleMark as stale:
         raise Refused(
             f"{name_of(stale.mark.changed_by)} changed mark {mark.number} after that: "
-            f"taking back “{deed}” would lose it. Nothing is changed; open the mark to see how it is."
+            f"{f'taking back “{deed}”' if back else f'doing “{deed}” again'} would lose it. Nothing is changed; "
+            "open the mark to see how it is."
         ) from stale
     # The mark says again what it said at an earlier version: deeds that led there or on from there now mean this one.
     for name in ("from_version", "to_version"):

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from itertools import product
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from django.db import transaction
 
+from bible.digest import digest
 from bible.models import Part, Role, Series
+from bible.services import Refused
 from guides.holding import hold_pages
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
 from guides.services import NewMark, place_marks
@@ -21,6 +25,12 @@ MOST_MARKS = 2_000
 """Of one file: some ten times what a crowded page carries."""
 
 CODE_LENGTH = 80
+
+SAME_PLACE = 1e-6
+"""Fractions of the page: what rounding in a spreadsheet moves a place by, far less than a pixel."""
+
+AROUND = tuple(product((-1, 0, 1), repeat=2))
+"""A cell of ``SAME_PLACE`` and those beside it, where the same place may come to lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +91,60 @@ def _fraction(value: object) -> float:
     return number
 
 
+Thing = TypeVar("Thing")
+
+
+class Places(Generic[Thing]):
+    """Marks, or rows that are to become some, by where they stand on one page."""
+
+    def __init__(self) -> None:
+        self._cells: dict[tuple[int, int], list[tuple[float, float, Thing]]] = defaultdict(list)
+
+    def add(self, x: float, y: float, thing: Thing) -> None:
+        self._cells[round(x / SAME_PLACE), round(y / SAME_PLACE)].append((x, y, thing))
+
+    def at(self, x: float, y: float) -> list[Thing]:
+        """What stands there, as far as the same place can be written in several ways."""
+        column, line = round(x / SAME_PLACE), round(y / SAME_PLACE)
+        cells = [self._cells.get((column + right, line + down), ()) for right, down in AROUND]
+        near = [one for cell in cells for one in cell]
+        return [thing for left, top, thing in near if max(abs(left - x), abs(top - y)) <= SAME_PLACE]
+
+
+def standing(guide: Guide) -> Places[Mark]:
+    """The marks that stand on a guide."""
+    places: Places[Mark] = Places()
+    for mark in Mark.objects.filter(guide=guide, deleted_at=None).order_by("pk"):
+        places.add(mark.x, mark.y, mark)
+    return places
+
+
+Saying = tuple[str, str, int | None, str]
+"""What makes a mark at a place this mark: its codes, its part's key and its role."""
+
+
+def said_by(row: MarkRow, part: Part | None) -> Saying:
+    return (row.written, row.to_written, part.pk if part else None, row.role)
+
+
+def said_at(mark: Mark) -> Saying:
+    return (mark.written, mark.to_written, mark.part_id, mark.role)
+
+
 @dataclass(frozen=True, slots=True)
 class Brought:
-    """What a file would put on a guide: the rows that fit, each with its part, and the troubles."""
+    """What a file would put on a guide: the rows that fit, each with its part, those that stand there ``already``,
+    each with its mark's number, and the troubles."""
 
     rows: tuple[tuple[MarkRow, Part | None], ...]
     troubles: tuple[Trouble, ...]
+    already: tuple[tuple[MarkRow, int], ...] = ()
+
+    @property
+    def token(self) -> str:
+        """Stands for exactly this."""
+        rows = [(row, part.pk if part else None) for row, part in self.rows]
+        return digest(repr((rows, [str(trouble) for trouble in self.troubles], self.already)))
 
 
 def fit(guide: Guide, rows: Iterable[MarkRow], troubles: Iterable[Trouble]) -> Brought:
@@ -111,7 +169,26 @@ def fit(guide: Guide, rows: Iterable[MarkRow], troubles: Iterable[Trouble]) -> B
             troubles.append(Trouble(f"mark {row.number or '?'}", f"there is no part {subject}, {costume}: {part}"))
         else:
             fitting.append((row, parts[row.names] if any(row.names) else None))
-    return Brought(tuple(fitting), tuple(troubles))
+    return _sifted(guide, fitting, troubles)
+
+
+def _sifted(guide: Guide, rows: Iterable[tuple[MarkRow, Part | None]], troubles: Iterable[Trouble]) -> Brought:
+    """Rows without those that say a mark over again; another mark at the very same place is left for the desk."""
+    there = standing(guide)
+    seen: Places[Saying] = Places()
+    new, already, wrong = [], [], list(troubles)
+    for row, part in rows:
+        said = said_by(row, part)
+        marks = there.at(row.x, row.y)
+        if same := next((mark for mark in marks if said_at(mark) == said), None):
+            already.append((row, same.number))
+        elif marks:
+            told = f"mark {marks[0].number} stands at its place with {marks[0].both_written}: rewrite it on the desk"
+            wrong.append(Trouble(f"mark {row.number or '?'}", told))
+        elif said not in seen.at(row.x, row.y):
+            seen.add(row.x, row.y, said)
+            new.append((row, part))
+    return Brought(tuple(new), tuple(wrong), tuple(already))
 
 
 def _parts_by_name(series: Series) -> dict[tuple[str, str, str], Part]:
@@ -121,9 +198,15 @@ def _parts_by_name(series: Series) -> dict[tuple[str, str, str], Part]:
 
 @transaction.atomic
 def bring_in(*, guide: Guide, brought: Brought, by: User) -> list[Mark]:
-    """Put the rows that fit on the guide, under their own numbers where those are free."""
+    """Put the rows that fit on the guide, under their own numbers where those are free.
+
+    Raises:
+        Refused: some of them stand there by now.
+    """
     parts = [part.pk for _, part in brought.rows if part]
     hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
+    if _sifted(guide, brought.rows, ()).rows != brought.rows:
+        raise Refused("The page has got other marks since this was shown. Look at the file again.")
     taken = set(guide.marks.values_list("number", flat=True))  # the page is held, so none joins them
     following = max(taken | {row.number or 0 for row, _ in brought.rows}, default=0) + 1
     marks = []

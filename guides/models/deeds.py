@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 
 from bible.models import Series
+from bible.names import counted
 from guides.models.areas import SceneArea
 from guides.models.marks import Mark
 from guides.models.page_notes import PageNote
@@ -17,6 +18,14 @@ KEY_LENGTH = 100
 
 
 class DeedQuerySet(models.QuerySet["Deed"]):
+    def together_with(self, deed: Deed) -> list[Deed]:
+        """The deeds that are taken back with one, itself among them, in the order in which they were done."""
+        if deed.kind != Deed.Kind.BRING:
+            return [deed]
+        head = deed.key.rpartition("/")[0]
+        found = self.filter(guide=deed.guide_id, by=deed.by_id, kind=deed.kind, key__startswith=f"{head}/")
+        return list(found.with_things().order_by("id"))
+
     def next_to_undo(self) -> Deed | None:
         return self.filter(undone=False).order_by("-id").first()
 
@@ -41,6 +50,9 @@ class Deed(models.Model):
     ``to_version`` the mark's version before and after: a deed is taken back only while the mark is at
     ``to_version``, that is while nobody has changed it since. ``last_step`` is the key of the request that took it
     back or did it again.
+
+    Marks that were brought in together have a deed each, whose keys are alike up to the last “/”; they are taken back
+    together, and ``after`` says how many they are.
     """
 
     class Kind(models.TextChoices):
@@ -56,6 +68,7 @@ class Deed(models.Model):
         NOTE_AWAY = "note-away", "taking away note"
         AS_MEANT = "as-meant", "saying “as meant” of"
         ASK_AGAIN = "ask-again", "asking again about"
+        BRING = "bring", "bringing in"
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", db_index=False)
     guide = models.ForeignKey(Guide, on_delete=models.CASCADE, related_name="deeds", db_index=False)
@@ -80,7 +93,9 @@ class Deed(models.Model):
         indexes = [models.Index(fields=["guide", "by", "id"], name="guides_deed_of_desk")]
 
     def __str__(self) -> str:
-        """“moving mark 3”, “scene Night”, “note on pages 3–5”."""
+        """“moving mark 3”, “bringing in 23 marks”, “scene Night”, “note on pages 3–5”."""
+        if self.kind == self.Kind.BRING:
+            return f"{self.get_kind_display()} {counted((self.after or {}).get('together', 1), 'mark')}"
         if self.mark:
             return f"{self.get_kind_display()} mark {self.mark.number}"
         if self.area:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bible.models import Part, Series
-from guides.handoff.bring import MarkRow, Trouble, row_of
+from guides.deeds import do_together, new_key
+from guides.handoff.bring import MarkRow, Places, Saying, Trouble, row_of, said_at, said_by
 from guides.models import Guide, Mark
 from guides.pages import clean_label
 from guides.services import NewMark, place_marks
@@ -18,9 +19,6 @@ from guides.spreadsheets.grid import Row
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-SAME_PLACE = 1e-6
-"""Fractions of the page: what rounding in a spreadsheet moves a place by, far less than a pixel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +31,8 @@ class PageMark:
     mark: MarkRow
 
     @property
-    def place(self) -> tuple[int, int]:
-        """Its place in steps of ``SAME_PLACE``."""
-        return (round(self.mark.x / SAME_PLACE), round(self.mark.y / SAME_PLACE))
+    def saying(self) -> Saying:
+        return said_by(self.mark, self.part)
 
 
 class MarkReader:
@@ -70,7 +67,8 @@ class MarkReader:
 
 
 def take_marks(rows: Iterable[PageMark], by: User) -> list[Fate]:
-    """Put the marks on their guides, numbered as they say where that number is free.
+    """Put the marks on their guides, numbered as they say where that number is free; at each page's desk they are one
+    deed that is taken back.
 
     A mark that stands there already (place, code, part and role alike) is left; another one at the very same place is
     taken for a contradiction and left too: the desk is where marks are rewritten.
@@ -79,43 +77,39 @@ def take_marks(rows: Iterable[PageMark], by: User) -> list[Fate]:
     by_guide: dict[int, list[PageMark]] = defaultdict(list)
     for row in rows:
         by_guide[row.guide.pk].append(row)
-    there: dict[int, dict[tuple[int, int], Mark]] = defaultdict(dict)
+    there: dict[int, Places[Mark]] = defaultdict(Places)
     taken: dict[int, set[int]] = defaultdict(set)
     for mark in Mark.objects.filter(guide__in=list(by_guide)).order_by("pk"):
         taken[mark.guide_id].add(mark.number)
         if mark.live:
-            there[mark.guide_id][round(mark.x / SAME_PLACE), round(mark.y / SAME_PLACE)] = mark
+            there[mark.guide_id].add(mark.x, mark.y, mark)
     fates = []
     for guide_id, together in by_guide.items():
         new: list[PageMark] = []
-        seen: dict[tuple[int, int], PageMark] = {}
+        seen: Places[PageMark] = Places()
         for row in together:
-            if row.place in there[guide_id]:
-                fates.append(_met(row, there[guide_id][row.place]))
-            elif (other := seen.get(row.place)) is not None:
-                fates.append(_twice(row, other))
+            at = (row.mark.x, row.mark.y)
+            if marks := there[guide_id].at(*at):
+                fates.append(_met(row, marks))
+            elif others := seen.at(*at):
+                fates.append(_twice(row, others[0]))
             else:
-                seen[row.place] = row
+                seen.add(*at, row)
                 new.append(row)
         fates += _place(new, taken[guide_id], by)
     return fates
 
 
-def _met(row: PageMark, mark: Mark) -> Fate:
-    told = row.mark
-    same = (mark.written, mark.to_written, mark.part_id, mark.role) == (
-        told.written, told.to_written, row.part.pk if row.part else None, told.role,
-    )  # fmt: skip
-    if same:
-        return Fate(row.line, State.SAME, f"It is mark {mark.number} of page {row.guide.page} already.")
+def _met(row: PageMark, marks: list[Mark]) -> Fate:
+    if same := next((mark for mark in marks if said_at(mark) == row.saying), None):
+        return Fate(row.line, State.SAME, f"It is mark {same.number} of page {row.guide.page} already.")
+    mark = marks[0]
     told_there = f"Mark {mark.number} of page {row.guide.page} stands there with {mark.both_written}"
     return Fate.wrong(row.line, f"{told_there}: rewrite it on the desk.")
 
 
 def _twice(row: PageMark, other: PageMark) -> Fate:
-    if (row.mark.written, row.mark.to_written, row.part, row.mark.role) == (
-        other.mark.written, other.mark.to_written, other.part, other.mark.role,
-    ):  # fmt: skip
+    if row.saying == other.saying:
         return Fate(row.line, State.SAME, f"Line {other.line} says so already.")
     return Fate.wrong(row.line, f"Line {other.line} puts another mark at the same place.")
 
@@ -133,5 +127,6 @@ def _place(new: list[PageMark], taken: set[int], by: User) -> list[Fate]:
         marks.append(NewMark(told.x, told.y, told.written, row.part, told.role, told.to, told.to_written, number))
         where = f"issue {row.guide.issue.number}, page {row.guide.page}"
         fates.append(Fate(row.line, State.ADDED, f"Mark {number} with {told.written or 'no code'} on {where}."))
-    place_marks(guide=new[0].guide, by=by, rows=marks)
+    guide = new[0].guide
+    do_together(guide=guide, by=by, key=new_key(), deed=lambda: place_marks(guide=guide, by=by, rows=marks))
     return fates

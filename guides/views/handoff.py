@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import json
 import tempfile
+from dataclasses import dataclass
 from typing import IO
 
 from django.contrib import messages
+from django.contrib.auth.models import User
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from bible.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.digest import digest
 from bible.limits import PAPER, TABLES, limited
 from bible.models import Series
+from bible.names import counted
 from bible.services import Refused
 from guides.annotations import MEDIA_TYPE, collection, read_annotations
+from guides.deeds import brought_before, do_together, key_of, new_key
 from guides.gradients import fade_of
 from guides.handoff.bring import Brought, bring_in, fit
 from guides.handoff.forms import BringForm
@@ -24,8 +29,10 @@ from guides.handoff.pack import write_zip
 from guides.handoff.pdf import write_pdf
 from guides.handoff.sheets import CAUTION, HandOff, guide_hand_off, issue_hand_off
 from guides.handoff.tables import marks_csv, plates_csv, read_marks_csv
+from guides.impact import Impact, rehearse
 from guides.models import Guide
 
+MOVED = "The page has changed since this was shown. Look at what would happen now, then say yes."
 IN_MEMORY = 16_000_000
 """A pack larger than this waits in a temporary file."""
 
@@ -95,29 +102,57 @@ def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseB
 @member(*MARKERS)
 @limited(TABLES)
 def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Marks from a file: first what it holds, then, after a yes, onto the guide."""
+    """Marks from a file: first what it holds and what it would do, then, after a yes to that, onto the guide."""
     found = _guide(series, pk)
     if not found.is_current:
         raise Http404("An older revision cannot be marked.")
     form = BringForm(request.POST or None, request.FILES or None)
-    brought: Brought | None = None
+    context: dict[str, object] = {"series": series, "guide": found, "form": form, "write_key": new_key()}
+    looked: Look | None = None
     if request.method == "POST" and form.is_valid():
         text = form.cleaned_data["text"]
-        brought = read_file(text, found)
-        if form.cleaned_data["yes"] and brought.rows:
-            try:
-                marks = bring_in(guide=found, brought=brought, by=request.user)
-                messages.success(request, f"{len(marks)} marks brought in.")
+        try:
+            if form.cleaned_data["yes"] and (said := _bring(request, found, text)):
+                messages.success(request, said)
                 return redirect(found)
-            except Refused as refusal:
-                form.add_error(None, str(refusal))
-                return render(
-                    request, "guides/bring.html", {"series": series, "guide": found, "form": form}, status=422
-                )
-        form = BringForm(initial={"text": text})
-    status = 422 if form.errors or (brought and not brought.rows) else 200
-    context = {"series": series, "guide": found, "form": form, "brought": brought}
-    return render(request, "guides/bring.html", context, status=status)
+            looked = _look(found, text, request.user)
+            if form.cleaned_data["yes"]:
+                form.add_error(None, MOVED)
+            context |= {"brought": looked.brought, "impact": looked.impact, "shown": looked.token, "text": text}
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    fits = looked is None or bool(looked.brought.rows or looked.brought.already)
+    return render(request, "guides/bring.html", context, status=200 if fits and not form.errors else 422)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a file would put on a guide, and what that would do to the flags and sign-offs."""
+
+    brought: Brought
+    impact: Impact
+
+    @property
+    def token(self) -> str:
+        return digest(f"{self.brought.token} {self.impact.token}")
+
+
+def _look(guide: Guide, text: str, by: User) -> Look:
+    brought = read_file(text, guide)
+    return Look(brought, rehearse(guide.series, lambda: bring_in(guide=guide, brought=brought, by=by)))
+
+
+def _bring(request: MemberRequest, guide: Guide, text: str) -> str:
+    """Put a file's marks on a guide once, if what was shown is what would happen; what to say, empty if it is not."""
+    key = key_of(request.path, request.POST.dict())
+    if known := brought_before(guide=guide, by=request.user, key=key):
+        return f"{counted(len(known), 'mark')} brought in before; nothing was done twice."
+    looked = _look(guide, text, request.user)
+    if not looked.brought.rows or request.POST.get("shown", "") != looked.token:
+        return ""
+    placing = lambda: bring_in(guide=guide, brought=looked.brought, by=request.user)  # noqa: E731
+    deeds, _ = do_together(guide=guide, by=request.user, key=key, deed=placing)
+    return f"{counted(len(deeds), 'mark')} brought in. “Take back” takes them off again, all together."
 
 
 def read_file(text: str, guide: Guide) -> Brought:

@@ -12,7 +12,9 @@ from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from django.urls import reverse
 from pyld import jsonld
 
 from guides.annotations import CONTEXT, collection, read_annotations
@@ -20,7 +22,8 @@ from guides.handoff.bring import bring_in, fit
 from guides.handoff.sheets import issue_hand_off
 from guides.handoff.tables import marks_csv, plates_csv, read_marks_csv
 from guides.models import Guide, Mark
-from tests.factories import make_guide, make_issue
+from tests.factories import make_guide, make_issue, make_mark
+from tests.forms import form_of, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -190,23 +193,68 @@ def test_a_bad_row_is_told_with_its_line_and_the_good_ones_stay(line: str, compl
     assert complaint in troubles[0].what
 
 
-def test_marks_are_looked_at_first_and_placed_after_a_yes(
-    marked_issue: Any, lead_client: Client, series: Any
-) -> None:
+def own_marks(client: Client, guide: Any) -> str:
+    """The file of marks that a page's hand-off gives."""
+    address = reverse("guide-hand-off-file", args=[guide.series.slug, guide.pk, "csv"])
+    return client.get(address).content.decode("utf-8-sig")
+
+
+def looked_at(client: Client, guide: Any, text: str) -> Any:
+    """The page that shows what a file of marks would do on a guide, by the form for it."""
+    page = client.get(reverse("bring-marks", args=[guide.series.slug, guide.pk]))
+    file = SimpleUploadedFile("marks.csv", text.encode("utf-8-sig"))
+    return form_of(page, has="file").attach(file=file).press(client, "Look at it")
+
+
+def test_marks_are_looked_at_first_and_placed_after_a_yes(marked_issue: Any, lead_client: Client) -> None:
     cover = marked_issue.guides.get(page="cover")
-    address = f"/s/{series.slug}/guides/{cover.pk}/bring"
     before = Mark.objects.filter(guide=cover).count()
     text = "x,y,written,subject,costume,part\r\n0.25,0.5,YR,,,\r\n0.5,0.5,Y,Nobody,at,all\r\n"
-    file = io.BytesIO(text.encode("utf-8-sig"))
-    file.name = "marks.csv"
-    looked = lead_client.post(address, {"file": file})
-    page = looked.content.decode()
+    looked = looked_at(lead_client, cover, text)
     assert (looked.status_code, Mark.objects.filter(guide=cover).count()) == (200, before)
-    assert "1 mark fit" in page
-    assert "there is no part Nobody, at: all" in page
-    answer = lead_client.post(address, {"text": text, "yes": "on"})
-    assert answer.status_code == 302
-    assert Mark.objects.filter(guide=cover).count() == before + 1
+    assert "1 mark would be put on this page" in text_of(looked)
+    assert "there is no part Nobody, at: all" in text_of(looked)
+    form = form_of(looked, says="Yes, put them on the page")
+    for _ in range(2):
+        answer = form.press(lead_client, "Yes, put them on the page", follow=True)
+        assert Mark.objects.filter(guide=cover).count() == before + 1, "however often the button is pressed"
+    assert "1 mark brought in before" in text_of(answer)
+
+
+def test_a_pages_own_marks_are_so_already(marked_issue: Any, lead_client: Client) -> None:
+    cover = marked_issue.guides.get(page="cover")
+    before = kept(cover)
+    looked = looked_at(lead_client, cover, own_marks(lead_client, cover))
+    assert f"So already: {len(before)}" in text_of(looked)
+    assert "0 marks would be put on this page" in text_of(looked)
+    assert kept(cover) == before
+
+
+def test_marks_brought_in_are_taken_back_together(marked_issue: Any, lead_client: Client) -> None:
+    cover, three = (marked_issue.guides.get(page=page) for page in ("cover", "3"))
+    before = kept(three)
+    text = own_marks(lead_client, cover).replace("\ncover,", "\n3,")
+    page = form_of(looked_at(lead_client, three, text), has="yes").press(lead_client, follow=True)
+    brought = kept(three)
+    assert len(brought) == len(before) + 3, "two of the five would stand where another mark does"
+    taken_back = form_of(page, action="/undo").press(lead_client, follow=True)
+    assert kept(three) == before
+    assert "Taken back: bringing in 3 marks." in text_of(taken_back)
+    form_of(taken_back, action="/redo").press(lead_client)
+    assert kept(three) == brought
+
+
+def test_what_is_agreed_to_is_what_was_shown(marked_issue: Any, lead_client: Client, lead: Any) -> None:
+    cover = marked_issue.guides.get(page="cover")
+    looked = looked_at(lead_client, cover, "x,y,written\r\n0.25,0.5,YR\r\n0.75,0.5,Y\r\n")
+    make_mark(cover, "YR", x=0.25, y=0.5, by=lead)
+    before = kept(cover)
+    refused = form_of(looked, has="yes").press(lead_client)
+    assert refused.status_code == 422
+    assert "has changed since this was shown" in text_of(refused)
+    assert kept(cover) == before
+    form_of(refused, has="yes").press(lead_client)
+    assert len(kept(cover)) == len(before) + 1
 
 
 def test_every_download_answers(marked_issue: Any, lead_client: Client, series: Any) -> None:
