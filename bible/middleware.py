@@ -25,6 +25,27 @@ class Powers:
         return response
 
 
+NOT_STORED, ASKED_ANEW = "private, no-store", "private, no-cache"
+
+
+class Private:
+    """Keeps pages out of every memory but the person's own eyes, where a view says nothing else.
+
+    A page that was asked for is not stored: browsers show a stored one at “Back” as it was, whatever has been done
+    since, and after signing out too (RFC 9111, section 6, leaves that to them). The answer to a form stays in the
+    browser: “Back” to what was refused shows what was typed, where one not stored would ask to send it all again.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        asked = request.method in ("GET", "HEAD")
+        response.headers.setdefault("Cache-Control", NOT_STORED if asked else ASKED_ANEW)
+        return response
+
+
 class Limits:
     """Answers 429 with the sentence and the seconds to wait, as a page or, for a program, as JSON."""
 

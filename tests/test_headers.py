@@ -26,6 +26,9 @@ EVERYWHERE = {
     "Cross-Origin-Opener-Policy": "same-origin",
 }
 
+ASKED_ANEW = {"pocket", "as-printed"}
+"""Pages that a browser keeps and asks about: they say so themselves."""
+
 
 def hold(response: Any, what: str) -> None:
     for name, value in EVERYWHERE.items():
@@ -128,3 +131,28 @@ def test_production_does_not_start_without_a_secret(missing: str, tmp_path: Path
     )
     assert ran.returncode != 0
     assert missing in ran.stderr
+
+
+@pytest.mark.django_db
+def test_no_page_of_somebodys_is_shown_again_from_a_browsers_memory() -> None:
+    """“Back” shows a stored page as it was (RFC 9111, section 6), so pages are not stored."""
+    world = World()
+    lead = client_of(world.people[Membership.Role.LEAD])
+    pages = 0
+    for address in IN_SERIES:
+        path = url(address, world.series, world.arguments(address))
+        response = lead.get(path)
+        said = response.headers["Cache-Control"]
+        assert "private" in said, path
+        if response.headers["Content-Type"].startswith("text/html") and response.status_code == 200:
+            pages += 1
+            assert "no-store" in said or address.name in ASKED_ANEW, path
+    assert pages > 60
+
+
+@pytest.mark.django_db
+def test_what_was_refused_stays_for_whoever_goes_back_to_it() -> None:
+    world = World()
+    lead = client_of(world.people[Membership.Role.LEAD])
+    refused = lead.post(reverse("new-issue", args=[world.series.slug]), {"number": ""})
+    assert (refused.status_code, refused.headers["Cache-Control"]) == (422, "private, no-cache")

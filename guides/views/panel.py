@@ -22,7 +22,7 @@ from guides.models import Deed, Guide, Mark, PageNote, SceneArea
 from guides.notes import notes_of
 
 VIEWING = ("desk/view", "desk/sheet", "desk/draw", "desk/pointer", "desk/keys", "viewer", "printed")
-MARKING = (*VIEWING[:3], "desk/kept", "desk/send", "desk/cast", "desk/form", "desk/place", *VIEWING[3:])
+MARKING = (*VIEWING[:3], "desk/kept", "desk/send", "desk/cast", "desk/form", "desk/half", "desk/place", *VIEWING[3:])
 """Scripts of the desk, in the order in which they need each other; there is no build step."""
 
 

@@ -49,3 +49,10 @@ document.addEventListener("htmx:afterSettle", (event) => {
     if (!event.defaultPrevented && !tellsItself(event)) tell("No connection: nothing was changed. Try again in a moment.");
   });
 })();
+
+// A page that the browser shows again from its memory is asked for anew, unless something is typed or refused on it.
+addEventListener("pageshow", (event) => {
+  if (!event.persisted || document.querySelector("[role=alert]")) return;
+  const typed = (field) => "defaultValue" in field && field.type !== "hidden" && field.value !== field.defaultValue;
+  if (![...document.querySelectorAll("input, textarea")].some(typed)) location.replace(location.pathname + location.search);
+});

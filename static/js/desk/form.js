@@ -20,6 +20,7 @@
 
   // Opens the form of a new mark; `said` is what is known already: its place at least.
   function open(said, placeholder = "") {
+    desk.half.leave();
     panel.replaceChildren(blank.content.cloneNode(true));
     panel.querySelector("form").classList.add("mark-form");
     for (const [name, value] of Object.entries(said)) {
@@ -35,6 +36,7 @@
     desk.draw.newMark({ x: Number(said.x), y: Number(said.y) });
     htmx.process(panel);
     dress();
+    desk.half.keep();
     desk.openPanel({ x: Number(said.x), y: Number(said.y) });
     field("written").focus({ preventScroll: true });
   }
@@ -46,6 +48,7 @@
 
   function close() {
     if (!form() && !panel.querySelector("form")) return;
+    desk.half.drop();
     panel.replaceChildren();
     const hint = document.createElement("p");
     hint.className = "aside";
@@ -261,7 +264,10 @@
     if (!writing) {
       htmx.swap("#panel", text, { swapStyle: "innerHTML", swapDelay: 0, settleDelay: 0 });
       desk.draw.newMark(refused && placing ? { x: Number(item.values.x), y: Number(item.values.y) } : null);
-      if (refused) desk.openPanel();
+      if (refused) {
+        desk.half.keep();
+        desk.openPanel();
+      }
       if (refused) (panel.querySelector(".field-wrong input") ?? field("written"))?.focus({ preventScroll: true });
       else if (placing) stage.focus({ preventScroll: true });
     } else {

@@ -25,10 +25,10 @@
   }
 
   // `values` is what a form would send; `said` tells people what it is. Later ones have later names.
-  function add({ url, values, said }) {
+  function add({ url, values, said, ...more }) {
     last = Math.max(Date.now(), last + 1);
     const key = newKey();
-    const item = { name: `${PREFIX}${String(last).padStart(15, "0")}-${key.slice(0, 8)}`, guide, url, said, values: { ...values, key } };
+    const item = { name: `${PREFIX}${String(last).padStart(15, "0")}-${key.slice(0, 8)}`, guide, url, said, values: { ...values, key }, ...more };
     store(item);
     return item;
   }

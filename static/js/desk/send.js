@@ -138,12 +138,23 @@
     return made;
   }
 
+  function link(text, address) {
+    const made = document.createElement("a");
+    made.href = address;
+    made.textContent = text;
+    return made;
+  }
+
   function row(item) {
     const line = document.createElement("li");
     const words = document.createElement("span");
-    words.textContent = item.refused ? `${item.said}: not taken. ${item.refused}` : item.said;
+    words.textContent = item.refused && !item.half ? `${item.said}: not taken. ${item.refused}` : item.said;
     line.append(words, " ");
-    if (item.refused && item.guide === desk.kept.guide && item.url === desk.stage.dataset.newMark) {
+    if (item.half && item.guide === desk.kept.guide) {
+      line.append(button("Open it", () => desk.half.open(item)), " ");
+    } else if (item.half) {
+      line.append(link("its page", item.page), " ");
+    } else if (item.refused && item.guide === desk.kept.guide && item.url === desk.stage.dataset.newMark) {
       line.append(button("Open it", () => { desk.kept.forget(item); desk.form.open(item.values); tell(); }), " ");
     } else if (item.refused) {
       line.append(button("Try again", () => { desk.kept.store({ ...item, refused: "" }); flush(); }), " ");
@@ -154,7 +165,7 @@
 
   function headline(items) {
     const open = items.filter((item) => !item.refused).length;
-    if (!open) return "Not taken by the server:";
+    if (!open) return items.every((item) => item.half) ? "Half typed, and not sent:" : "Not sent, or not taken by the server:";
     const things = open === 1 ? "1 change is" : `${open} changes are`;
     const where = desk.kept.isSafe() ? "kept in this browser" : "kept on this page only: do not close it";
     return trouble === "signed-out"
@@ -164,7 +175,7 @@
 
   // Says what is kept; nothing while all is well.
   function tell() {
-    const items = desk.kept.all().filter((item) => item.refused || trouble);
+    const items = desk.kept.all().filter((item) => (item.refused || trouble) && !desk.half.isOpen(item));
     const here = items.filter((item) => item.guide === desk.kept.guide && item.url === desk.stage.dataset.newMark);
     desk.draw.kept(here.map((item) => ({ x: Number(item.values.x), y: Number(item.values.y) })));
     banner.hidden = items.length === 0;
@@ -173,10 +184,7 @@
     const head = document.createElement("p");
     head.textContent = `${headline(items)} `;
     if (trouble === "signed-out") {
-      const link = document.createElement("a");
-      link.href = `/sign-in/?next=${encodeURIComponent(location.pathname)}`;
-      link.textContent = "Sign in";
-      head.append(link, " ");
+      head.append(link("Sign in", `/sign-in/?next=${encodeURIComponent(location.pathname)}`), " ");
     }
     if (trouble) head.append(button("Send now", () => { pause = FIRST_PAUSE; flush(); }));
     const list = document.createElement("ul");
@@ -186,7 +194,7 @@
 
   // Takes back what has not been sent yet; false where there is nothing.
   desk.unsend = () => {
-    const last = trouble && desk.kept.all().filter((item) => item.guide === desk.kept.guide).at(-1);
+    const last = trouble && desk.kept.all().filter((item) => item.guide === desk.kept.guide && !item.half).at(-1);
     if (!last) return false;
     desk.kept.forget(last);
     tell();
