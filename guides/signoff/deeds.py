@@ -33,6 +33,10 @@ class Moved(Refused):
     """What would be signed is not what was shown."""
 
 
+class WordsMissing(Refused):
+    """The step needs a reason in words, and none was given."""
+
+
 def why_not(series: Series, membership: Membership) -> str:
     """Why a member may not sign; empty where they may. The editor signs; a lead only where nobody is editor."""
     editors = series.memberships.filter(role=Membership.Role.EDITOR).select_related("user")
@@ -82,7 +86,7 @@ def sign_off(*, issue: Issue, by: User, words: str = "", seen: str | None = None
     if seen is not None and seen != points.token(print_now):
         raise Moved("Something has changed since you looked. This is how it is now; nothing is signed yet.")
     if points.open and not words.strip():
-        raise Refused("Something is open: say why it goes out all the same. It is read years later.")
+        raise WordsMissing("Something is open: say why it goes out all the same. It is read years later.")
     facts = points.facts() | {"press": issue.series.press, "number": issue.number}
     step = IssueStep(facts=facts, fingerprint=print_now, code_list=code_list(issue))
     return _step(issue, Kind.SIGNED_OFF, by, words, step, signed_off_at=timezone.now())
@@ -92,7 +96,7 @@ def sign_off(*, issue: Issue, by: User, words: str = "", seen: str | None = None
 def reopen(*, issue: Issue, by: User, words: str) -> None:
     """Take a sign-off back, with a reason."""
     if not words.strip():
-        raise Refused("Say why it is opened again: the record of the sign-off stays beside it.")
+        raise WordsMissing("Say why it is opened again: the record of the sign-off stays beside it.")
     issue = _hold(issue)
     if not reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=words):
         raise Refused(f"Issue {issue.number} is not signed off.")

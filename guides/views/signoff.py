@@ -84,21 +84,25 @@ def _page(
 ) -> HttpResponse:
     issue.refresh_from_db()
     found = points_of(series, issue)
+    why_not = deeds.why_not(series, request.membership)
+    words = forms.pop("words", WordsForm())
+    # Asked for where they are needed; beside the buttons that need none the browser does not insist.
+    words.fields["words"].required = not why_not and bool(issue.signed_off_at or found.open)
     context: dict[str, Any] = {
         "series": series,
         "issue": issue,
         "points": found,
         "token": found.token(fingerprint(issue)),
         "steps": issue.steps.newest_first(),
-        "why_not": deeds.why_not(series, request.membership),
+        "why_not": why_not,
         "may_send": request.membership.role in CREW,
         "may_set": request.membership.role in SIGNERS,
-        "words": WordsForm(),
+        "words": words,
         "pages": PagesForm(initial={"own": issue.own_pages, "usual": series.usual_pages}),
         "refusal": refusal,
         "address": reverse("hand-off-file", args=[series.slug, issue.pk, "csv"]),
     }
-    status = 422 if refusal or any(form.errors for form in forms.values()) else 200
+    status = 422 if refusal or words.errors or any(form.errors for form in forms.values()) else 200
     return render(request, "guides/issue_check.html", context | forms, status=status)
 
 
@@ -111,6 +115,9 @@ def _deed(
         return _page(request, series, issue, words=form)
     try:
         do(issue=issue, by=request.user, words=form.cleaned_data["words"], **more)
+    except deeds.WordsMissing as missing:
+        form.add_error("words", str(missing))
+        return _page(request, series, issue, words=form)
     except Refused as refusal:
         return _page(request, series, issue, str(refusal), words=form)
     messages.success(request, f"Issue {issue.number} is {said}.")

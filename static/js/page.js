@@ -8,8 +8,16 @@ for (const here of document.querySelectorAll(".rooms [aria-current]")) {
   rooms.scrollLeft = here.offsetLeft - rooms.offsetLeft - (rooms.clientWidth - here.offsetWidth) / 2;
 }
 
+// What was refused is where one goes on: the field, or the sentence where it is about none.
+(() => {
+  const field = document.querySelector("#main .field-wrong :is(input, select, textarea)");
+  const words = document.querySelector("#main .refusal[role=alert]");
+  if (words && !field) words.tabIndex = -1;
+  if (document.activeElement === document.body) (field ?? words)?.focus();
+})();
+
 document.addEventListener("htmx:afterSettle", (event) => {
-  event.target.querySelector?.(".field-wrong input, .field-wrong select")?.focus({ preventScroll: true });
+  event.target.querySelector?.(".field-wrong :is(input, select, textarea)")?.focus({ preventScroll: true });
 });
 
 (() => {

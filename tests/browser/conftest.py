@@ -22,8 +22,9 @@ from tests.factories import (
 )
 
 VIEWPORT = {"width": 1280, "height": 860}
-PATIENCE = 10_000
-"""Milliseconds to wait for anything: two cores may be busy."""
+PATIENCE = 60_000
+"""Milliseconds after which what is waited for is held not to come. It is no measure of speed: what tests wait for is always
+an event or a state of the page, and on a busy machine one answer may take ten seconds."""
 
 
 @pytest.fixture(scope="session", autouse=True)

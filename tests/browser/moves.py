@@ -59,11 +59,11 @@ def queue_is_empty(page: Any) -> None:
 
 def until(page: Any, happened: Callable[[], object]) -> None:
     """Wait for something that is no matter of the page: a request caught on its way, a row in the database."""
-    for _ in range(200):
+    for _ in range(1200):
         if happened():
             return
         page.wait_for_timeout(50)
-    raise AssertionError("It has not happened within ten seconds.")
+    raise AssertionError("It has not happened within a minute.")
 
 
 def forgive(page: Any, *words: str) -> None:

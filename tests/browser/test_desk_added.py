@@ -9,7 +9,7 @@ import pytest
 
 from bible.models import Part
 from guides.models import Guide, Mark
-from tests.browser.moves import place, point_of_page, queue_is_empty
+from tests.browser.moves import centre_of, field_has_focus, place, point_of_page, queue_is_empty
 from tests.factories import make_mark
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -38,6 +38,8 @@ def test_the_desk_is_as_if_opened_anew_after_every_mark(
         before = page.evaluate(DRAWN)
         newest = Mark.objects.latest("pk")
         assert page.locator("#mark-list tr.chosen").count() == 1
+        # Nothing is on its way any more: leaving then breaks nothing off.
+        page.locator("#panel .paint-says", has_text="it decides nothing").wait_for()
         page.goto(page.url.partition("?")[0] + f"?mark={newest.pk}")
         assert before == page.evaluate(DRAWN) | {"names": before["names"]}
         assert before["names"] == 1
@@ -51,11 +53,14 @@ def test_a_mark_of_somebody_else_comes_with_the_next_answer_and_pins_work_at_onc
     place(page, (0.2, 0.2), "YR3B2", "coat")
     place(page, (0.4, 0.4), "R", "coat")
     second = Mark.objects.latest("pk")
-    page.mouse.click(*point_of_page(page, 0.4, 0.4))
+    # Its pennant stands above its place, whose very point is the pennant's edge: who opens it clicks on the disc.
+    queue_is_empty(page)
+    page.mouse.click(*centre_of(page, f'[data-mark$="/{second.pk}/"] .pin-disc'))
     page.locator("#panel h2", has_text=f"Mark {second.number}").wait_for()
     make_mark(guide, "B2", x=0.9, y=0.9)
     page.keyboard.press("Escape")
     page.mouse.click(*point_of_page(page, 0.6, 0.2))
+    field_has_focus(page, "written")
     page.keyboard.type("Y")
     page.keyboard.press("Enter")
     page.wait_for_function("() => document.querySelectorAll('#mark-list tbody tr').length === 4")

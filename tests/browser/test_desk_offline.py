@@ -160,6 +160,8 @@ def test_what_the_server_does_not_take_is_said_and_can_be_opened(
     page.click("#panel button.main")
     page.locator("#panel .answer-word").wait_for()
     assert Mark.objects.live().get(part=coat).written == "yr2"
+    kept_says(page, "New mark: r")
+    page.click("#kept button:has-text('Throw away')")
     page.locator("#kept").wait_for(state="hidden")
     forgive(page, *LOST)
 

@@ -274,6 +274,7 @@
       htmx.swap("#panel", text, { swapStyle: "none", swapDelay: 0, settleDelay: 0 });
       dress();
     }
+    if (document.activeElement === document.body) stage.focus({ preventScroll: true });
     summary(text);
     return true;
   };

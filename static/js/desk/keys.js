@@ -65,16 +65,19 @@
     nudged(selectorOf(pin), at, desk.pointer.moveMark);
   }
 
-  // Marks drawn anew lose the focus; whoever moves one by keys gets it back.
+  // What is drawn anew loses the focus: whoever moves a mark by keys gets it back, and whoever takes steps has the next.
   const selectorOf = ({ dataset }) => (dataset.tip ? `[data-tip="${dataset.tip}"]` : `[data-mark="${dataset.mark}"]`);
+  const HOLDERS = { overlay: "[data-mark], [data-tip]", "desk-steps": "[data-step]" };
   let focused = null;
   document.addEventListener("htmx:oobBeforeSwap", (event) => {
-    if (event.detail.target.id !== "overlay") return;
-    const holder = document.activeElement?.closest?.("[data-mark], [data-tip]");
-    focused = holder ? selectorOf(holder) : null;
+    const holder = document.activeElement?.closest?.(HOLDERS[event.detail.target.id] ?? "no-holder");
+    if (!holder) return;
+    const { step } = holder.dataset;
+    focused = step ? [`[data-step="${step}"] button:enabled`, "[data-step] button:enabled", "#stage"] : [selectorOf(holder)];
   });
   document.addEventListener("htmx:oobAfterSwap", () => {
-    if (focused) desk.overlay().querySelector(focused)?.focus({ preventScroll: true });
+    const found = focused?.map((one) => document.querySelector(one)).find(Boolean);
+    found?.focus({ preventScroll: true });
     focused = null;
   });
 
@@ -113,9 +116,10 @@
     if (!event.repeat) deed();
   }
 
-  // A letter typed over the page: with the focus there, or with the pointer there and the focus nowhere.
+  // A letter typed over the page: with the focus there, or with the pointer there and the focus where nobody writes.
   function beginsCode(event) {
-    const over = stage.contains(event.target) || (event.target === document.body && stage.matches(":hover"));
+    const writing = event.target.closest?.(`${WRITING}, dialog`);
+    const over = !writing && (stage.contains(event.target) || stage.matches(":hover"));
     return desk.mayMark && over && /^\p{L}$/u.test(event.key) && !event.isComposing && !event.repeat;
   }
 
