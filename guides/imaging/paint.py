@@ -8,7 +8,7 @@ picture of intent, a screen is not a press: none of this says how a tint prints.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +17,10 @@ from bible.colour.charts import CHART_64
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
 from guides.imaging import paint_problems as problems
+from guides.imaging.page.marks import Readings, read_marks
+from guides.imaging.page.page_map import PageMap
+from guides.imaging.page.reading import read_page_map
+from guides.imaging.page.scaling import Image
 from guides.imaging.paint_model import HandModel
 from guides.imaging.paint_odds import (
     BoolArray,
@@ -28,7 +32,6 @@ from guides.imaging.paint_odds import (
     posterior,
 )
 from guides.imaging.paint_prior import PaintPrior, load_prior
-from guides.imaging.sampling import Image, Readings, read_marks, working_page
 
 NEW = "new"
 """The name of a place where no mark stands yet."""
@@ -98,13 +101,17 @@ class Suggestion:
 @dataclass(frozen=True, slots=True)
 class Opinion:
     """What the paint says at a mark: ``suggestions`` the likeliest first; ``odd`` where code and paint disagree;
-    ``score`` the chance 0-1 that the written code is not what was painted; ``problem`` in words, or empty."""
+    ``score`` the chance 0-1 that the written code is not what was painted; ``problem`` in words, or empty; ``area``
+    the mark's area on the page's map, 0 where there is none; ``confidence`` the chance 0-1 that the first suggestion
+    is what was painted, 0 where nothing is claimed."""
 
     id: str | int
     suggestions: tuple[Suggestion, ...]
     odd: bool
     score: float
     problem: str
+    area: int = 0
+    confidence: float = 0.0
 
 
 class Sample(NamedTuple):
@@ -146,14 +153,24 @@ class PaintSamples:
 
 
 def read_paint(
-    image: Image, marks: Sequence[PaintMark], *, known: PaintSamples | None = None, press: str = DEFAULT_PRESS
+    image: Image,
+    marks: Sequence[PaintMark],
+    *,
+    known: PaintSamples | None = None,
+    press: str = DEFAULT_PRESS,
+    page_map: PageMap | None = None,
 ) -> list[Opinion]:
     """An opinion on every mark, in their order: ``read_page`` without the samples."""
-    return read_page(image, marks, known=known, press=press)[0]
+    return read_page(image, marks, known=known, press=press, page_map=page_map)[0]
 
 
 def read_page(
-    image: Image, marks: Sequence[PaintMark], *, known: PaintSamples | None = None, press: str = DEFAULT_PRESS
+    image: Image,
+    marks: Sequence[PaintMark],
+    *,
+    known: PaintSamples | None = None,
+    press: str = DEFAULT_PRESS,
+    page_map: PageMap | None = None,
 ) -> tuple[list[Opinion], list[Sample | None]]:
     """An opinion on every mark, in their order, and what each can teach of its hand: None off the page, and where
     the page can't be read.
@@ -168,21 +185,25 @@ def read_page(
         ValueError: the image is no such array.
         UnknownPress: there is no such condition.
     """
-    page = working_page(image)
+    page = page_map or read_page_map(image)
     points = np.array([[mark.x, mark.y] for mark in marks], dtype=np.float64).reshape(-1, 2)
     gradient = np.array([mark.gradient for mark in marks], dtype=bool)
-    readings = read_marks(page, points, gradient)
+    readings = read_marks(page, image, points, gradient)
     tints = _places(marks)
     known = known or PaintSamples.none()
-    prior = load_prior(press).with_paper_error(page.paper_error)
+    prior = load_prior(press).with_paper_error(page.paper.error)
     judged = _judge(prior, readings, tints, gradient, known)
     trouble = problems.of_page(page)
     if not trouble and judged.misfit:
-        turned = np.array([page.rgb.shape[1], page.rgb.shape[0]]) / page.scale - points
-        other = _judge(prior, read_marks(page, turned, gradient), tints, gradient, known)
+        turned = np.array(page.size) - points
+        other = _judge(prior, read_marks(page, image, turned, gradient), tints, gradient, known)
         trouble = problems.UPSIDE_DOWN if other.agreement > TURNED else problems.WRONG_PAGE
     inside = readings.inside.tolist()
-    opinions = [_opinion(mark, place, judged, inside[place], trouble) for place, mark in enumerate(marks)]
+    opinions = [
+        _opinion(mark, place, judged, inside[place], trouble or problems.of_mark(readings, place))
+        for place, mark in enumerate(marks)
+    ]
+    opinions = [replace(said, area=area) for said, area in zip(opinions, readings.area.tolist(), strict=True)]
     read = zip(inside, readings.density, readings.cov, strict=True)
     return opinions, [None if trouble or not on else Sample(value, cov) for on, value, cov in read]
 
@@ -191,7 +212,7 @@ def samples_of(image: Image, marks: Sequence[PaintMark]) -> PaintSamples:
     """The readings of a page's marks with codes, to teach the same hand's other pages (``known``)."""
     kept = [mark for mark in marks if mark.tint is not None and mark.tint in CHART_64 and not mark.gradient]
     points = np.array([[mark.x, mark.y] for mark in kept], dtype=np.float64).reshape(-1, 2)
-    readings = read_marks(working_page(image), points, np.zeros(len(kept), dtype=bool))
+    readings = read_marks(read_page_map(image), image, points, np.zeros(len(kept), dtype=bool))
     inside = readings.inside
     return PaintSamples(readings.density[inside], _places(kept)[inside], readings.cov[inside])
 
@@ -291,7 +312,8 @@ def _opinion(mark: PaintMark, place: int, judged: _Judged, inside: bool, trouble
     words = [mark.problem, "" if judged.learnt else problems.NOTHING_KNOWN]
     if mark.tint is not None and mark.tint not in CHART_64:
         words.append(problems.OFF_CHART)
-    return Opinion(mark.id, suggestions, score > ODD, round(score, 4), "; ".join(filter(None, words)))
+    problem = "; ".join(filter(None, words))
+    return Opinion(mark.id, suggestions, score > ODD, round(score, 4), problem, confidence=suggestions[0].p)
 
 
 def _places(marks: Sequence[PaintMark]) -> IntArray:

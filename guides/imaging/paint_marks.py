@@ -92,6 +92,8 @@ def opinions_to_json(opinions: Sequence[Opinion], notation: Notation) -> list[di
             "suggestions": [{"code": notation.write(s.tint), "p": s.p} for s in opinion.suggestions],
             "odd": opinion.odd,
             "score": opinion.score,
+            "area": opinion.area,
+            "confidence": opinion.confidence,
         }
         | ({"problem": opinion.problem} if opinion.problem else {})
         for opinion in opinions

@@ -15,11 +15,12 @@ from bible.colour.charts import CHART_64
 from bible.colour.press import UnknownPress
 from bible.colour.tints import Tint
 from guides.imaging import paint_model
+from guides.imaging.page.paper import linear
+from guides.imaging.page.strokes import opponent
 from guides.imaging.paint import PaintMark, PaintSamples, read_paint, samples_of
 from guides.imaging.paint_model import HandModel, log_normal
 from guides.imaging.paint_odds import TINTS, chance_of_wrong, code_prior, code_prior_without, posterior
 from guides.imaging.paint_prior import Component, PaintPrior, density, load_prior, printed_density
-from guides.imaging.sampling import _perceived, linear
 from tests.guides.imaging.guide_generator import EASY_PAGE, GuidePage, PageStyle, make_page
 from tests.guides.imaging.paint_hands import EASY, FAMILIES, make_hand
 
@@ -134,7 +135,7 @@ def test_transfer_function_and_opponent_axes_follow_colour_science() -> None:
         colour.sRGB_to_XYZ(rgb / 255.0), colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
     )
     for axis in range(3):  # a stand-in for CIELAB: only its order and size matter
-        assert np.corrcoef(_perceived(rgb)[:, axis], lab[:, axis])[0, 1] > 0.93
+        assert np.corrcoef(opponent(rgb)[:, axis], lab[:, axis])[0, 1] > 0.93
 
 
 def test_the_shipped_prior_knows_paper_and_every_press() -> None:

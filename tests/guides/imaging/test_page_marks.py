@@ -6,14 +6,21 @@ import cv2
 import numpy as np
 import pytest
 
+from guides.imaging.page.marks import Readings
+from guides.imaging.page.marks import read_marks as read_through
+from guides.imaging.page.paper import linear
+from guides.imaging.page.reading import read_page_map
 from guides.imaging.paint_prior import density
-from guides.imaging.sampling import linear, read_marks, working_page
 
 PAPER = np.array([244, 240, 228], np.uint8)
 PAINT = np.array([205, 120, 90], np.uint8)
 TRUE = density(linear(PAINT / 255.0) / linear(PAPER / 255.0))
 MARK = np.array([[620.0, 500.0]])
 STEADY = np.array([False])
+
+
+def read_marks(image: np.ndarray, points: np.ndarray, gradient: np.ndarray) -> Readings:
+    return read_through(read_page_map(image), image, points, gradient)
 
 
 def page() -> np.ndarray:
@@ -25,7 +32,7 @@ def page() -> np.ndarray:
 
 
 def error(image: np.ndarray, mark: np.ndarray = MARK, scale: float = 1.0) -> float:
-    reading = read_marks(working_page(image), mark * scale, STEADY)
+    reading = read_marks(image, mark * scale, STEADY)
     return float(np.abs(reading.density[0] - TRUE).max())
 
 
@@ -79,7 +86,7 @@ def test_hatching_over_a_small_area_leaves_it_its_colour(paint: tuple[int, int, 
     cover = 0.97 * cv2.GaussianBlur(lines, (0, 0), 0.8)[..., None] / 255.0
     image = (image * (1 - cover)).astype(np.uint8)
     true = density(linear(np.array(paint) / 255.0) / linear(PAPER / 255.0))
-    reading = read_marks(working_page(image), np.array([[620.0, 500.0]]), STEADY)
+    reading = read_marks(image, np.array([[620.0, 500.0]]), STEADY)
     assert np.abs(reading.density[0] - true).max() < 0.2  # blur darkens the strips between the lines a little
 
 
@@ -98,7 +105,7 @@ def test_streaks_are_in_the_uncertainty(streak: float) -> None:
         coded = 1.055 * np.maximum(paint, 1e-4) ** (1 / 2.4) - 0.055
         image[y - 100 : y + 100, x - 100 : x + 100] = np.clip(coded * 255, 0, 255)
         cv2.rectangle(image, (x - 100, y - 100), (x + 100, y + 100), (12, 12, 12), 3)
-    readings = read_marks(working_page(image), marks, np.zeros(len(marks), bool))
+    readings = read_marks(image, marks, np.zeros(len(marks), bool))
     away = readings.density - TRUE
     surprise = np.einsum("ni,nij,nj->n", away, np.linalg.inv(readings.cov), away).mean() / 3
     assert surprise < 1.0
@@ -119,26 +126,26 @@ def test_a_large_scan_reads_the_same() -> None:
 
 def test_marks_outside_are_said_to_be_outside() -> None:
     points = np.array([[-1.0, 5.0], [1241.0, 5.0], [np.nan, 5.0], [1e12, 1e12], [0.0, 0.0]])
-    readings = read_marks(working_page(page()), points, np.zeros(5, bool))
+    readings = read_marks(page(), points, np.zeros(5, bool))
     assert readings.inside.tolist() == [False, False, False, False, True]
     assert np.isfinite(readings.density).all()
 
 
 def test_blank_and_grey_pages_are_known() -> None:
     blank = np.full((900, 600, 3), (240, 236, 220), np.uint8)
-    assert working_page(blank).blank
+    assert read_page_map(blank).blank
     grey = cv2.cvtColor(cv2.cvtColor(page(), cv2.COLOR_RGB2GRAY), cv2.COLOR_GRAY2RGB)
-    assert working_page(grey).grey
-    assert not working_page(grey).blank
-    assert not working_page(page()).grey
+    assert read_page_map(grey).grey
+    assert not read_page_map(grey).blank
+    assert not read_page_map(page()).grey
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (2, 900), (900, 2), (40, 40)])
 def test_tiny_pages_are_read_without_harm(shape: tuple[int, int]) -> None:
-    readings = read_marks(working_page(np.full((*shape, 3), 200, np.uint8)), np.array([[0.5, 0.5]]), STEADY)
+    readings = read_marks(np.full((*shape, 3), 200, np.uint8), np.array([[0.5, 0.5]]), STEADY)
     assert np.isfinite(readings.density).all()
 
 
 def test_other_arrays_are_refused() -> None:
     with pytest.raises(ValueError, match="uint8"):
-        working_page(np.zeros((10, 10, 3)))  # type: ignore[arg-type]
+        read_page_map(np.zeros((10, 10, 3)))  # type: ignore[arg-type]

@@ -1,0 +1,131 @@
+"""What is known of the cells of a page and of the borders between them: sums, so that cells can be joined."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from guides.imaging.page.filling import Labels
+from guides.imaging.page.scaling import BoolArray, Float32Array
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """``count`` (n,) pixels that a cell's colour rests on; ``total`` (n, 6) sums over them of CIELAB and density;
+    ``size`` (n,) all pixels; ``radius`` (n,) of the largest ball that fitted, working pixels."""
+
+    count: FloatArray
+    total: FloatArray
+    size: FloatArray
+    radius: FloatArray
+
+    @property
+    def mean(self) -> FloatArray:
+        return self.total / np.maximum(self.count, 1)[:, None]
+
+    def joined(self, into: IntArray, number: int) -> Cells:
+        """The same where cell i becomes part of cell ``into[i]`` of ``number``."""
+        radius = np.zeros(number)
+        np.maximum.at(radius, into, self.radius)
+        total = np.stack([counted(into, column, number) for column in self.total.T], axis=1)
+        count, size = counted(into, self.count, number), counted(into, self.size, number)
+        return Cells(count, total, size, radius)
+
+
+@dataclass(frozen=True, eq=False)
+class Borders:
+    """Borders between cells ``first`` < ``second`` (m,): how many pixels are ``open``, under ``line`` art, and under
+    ``loose`` strokes of ink; ``step`` (m, 3) the sum of the colour differences across, over ``steps`` of them."""
+
+    first: IntArray
+    second: IntArray
+    open: FloatArray
+    line: FloatArray
+    loose: FloatArray
+    step: FloatArray
+    steps: FloatArray
+
+    def joined(self, into: IntArray, number: int) -> Borders:
+        """The same once cells are joined; borders within a cell vanish."""
+        first, second = into[self.first], into[self.second]
+        turned = first > second
+        kept = first != second
+        low, high = np.minimum(first, second)[kept], np.maximum(first, second)[kept]
+        keys, which = np.unique(low * number + high, return_inverse=True)
+        sign = np.where(turned, -1.0, 1.0)[:, None]
+
+        def gathered(values: FloatArray) -> FloatArray:
+            return counted(which, values[kept], len(keys))
+
+        step = (self.step * sign)[kept]
+        return Borders(
+            keys // number,
+            keys % number,
+            gathered(self.open),
+            gathered(self.line),
+            gathered(self.loose),
+            np.stack([counted(which, step[:, axis], len(keys)) for axis in range(3)], axis=1),
+            gathered(self.steps),
+        )
+
+
+def counted(which: npt.NDArray[np.integer], weights: npt.NDArray[np.generic] | None, number: int) -> FloatArray:
+    """Sums (number,) of the weights, or of ones, by place."""
+    return np.asarray(np.bincount(which, weights, minlength=number), dtype=np.float64)
+
+
+def measured(labels: Labels, core: BoolArray, lab: Float32Array, depth: Float32Array, away: Float32Array) -> Cells:
+    """Cells (labels from 1, cell i at index i; index 0 is empty) from the pixels of their ``core``."""
+    number = int(labels.max()) + 1
+    inside = labels[core]
+    values = [plane[core] for plane in (*np.moveaxis(lab, -1, 0), *np.moveaxis(depth, -1, 0))]
+    total = np.stack([counted(inside, plane, number) for plane in values], axis=1)
+    order = np.argsort(away[core], kind="stable")
+    radius = np.zeros(number)
+    radius[inside[order]] = away[core][order]
+    count, size = counted(inside, None, number), counted(labels.ravel(), None, number)
+    return Cells(count, total, size, radius)
+
+
+def bordering(labels: Labels, line: BoolArray, loose: BoolArray, lab: Float32Array, reach: int) -> Borders:
+    """Every border of the page; colours are compared ``reach`` pixels to either side of it."""
+    number = int(labels.max()) + 1
+    found = [
+        _side(labels, line, loose, lab, reach),
+        _side(labels.T, line.T, loose.T, lab.transpose(1, 0, 2), reach),
+    ]
+    low, high, inked, free, step, valid = (np.concatenate(part) for part in zip(*found, strict=True))
+    keys, which = np.unique(low * number + high, return_inverse=True)
+
+    def gathered(values: npt.NDArray[np.generic]) -> FloatArray:
+        return counted(which, values, len(keys))
+
+    return Borders(
+        keys // number,
+        keys % number,
+        gathered(~inked & ~free),
+        gathered(inked & ~free),
+        gathered(free),
+        np.stack([gathered(step[:, axis]) for axis in range(3)], axis=1),
+        gathered(valid),
+    )
+
+
+def _side(
+    labels: Labels, line: BoolArray, loose: BoolArray, lab: Float32Array, reach: int
+) -> tuple[npt.NDArray[np.generic], ...]:
+    """Pixels side by side of different cells: the lower and the higher cell, whether a line or a loose stroke lies
+    between them, and the colour step from the lower to the higher where both sides are still their cells' own."""
+    rows, columns = np.nonzero(labels[:, :-1] != labels[:, 1:])
+    here, there = labels[rows, columns].astype(np.int64), labels[rows, columns + 1].astype(np.int64)
+    inked = line[rows, columns] | line[rows, columns + 1]
+    free = loose[rows, columns] | loose[rows, columns + 1]
+    before, after = np.maximum(columns - reach, 0), np.minimum(columns + 1 + reach, labels.shape[1] - 1)
+    valid = (labels[rows, before] == here) & (labels[rows, after] == there) & ~inked & ~free
+    step = (lab[rows, after] - lab[rows, before]) * (valid * np.where(here < there, 1.0, -1.0))[:, None]
+    return np.minimum(here, there), np.maximum(here, there), inked, free, step, valid

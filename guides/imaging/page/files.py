@@ -1,0 +1,84 @@
+"""A page's picture from a file, every failure in words; its labels to a file."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from guides.imaging.intake_rules import SNIFF_BYTES, IntakeError, sniff
+from guides.imaging.page.page_map import PageMap
+from guides.imaging.page.reading import read_page_map
+from guides.imaging.page.scaling import Image
+
+
+class PageFileError(ValueError):
+    """A file can't be read; the message says which and why."""
+
+
+def load_page(path: Path, long_side: int | None = None) -> tuple[Image, tuple[int, int]]:
+    """The upright picture, uint8 sRGB, and the width and height that the file has.
+
+    ``long_side``: a slow kind of file is shrunk to about that on the way in.
+
+    Raises:
+        PageFileError: missing, damaged, or no picture format that is taken in.
+    """
+    from guides.imaging.upright import read_upright
+
+    try:
+        plain = _plain(path)
+        if plain is not None:
+            return plain, (plain.shape[1], plain.shape[0])
+        upright = read_upright(path, long_side)
+    except IntakeError as error:
+        raise PageFileError(f"{path.name}: {error}") from error
+    except OSError as error:
+        raise PageFileError(f"{path.name}: {error.strerror or error}") from error
+    except Exception as error:  # a decoder raises whatever it likes on damaged data
+        raise PageFileError(f"{path.name}: this picture can't be read ({error})") from error
+    return np.asarray(upright.image.convert("RGB"), dtype=np.uint8), upright.size
+
+
+def _plain(path: Path) -> Image | None:
+    """The pixels of an eight-bit RGB picture that needs no profile and no turning, by the faster decoder."""
+    from guides.imaging.upright import open_picture, orientation_of
+
+    data = path.read_bytes()
+    picture = open_picture(io.BytesIO(data), sniff(data[:SNIFF_BYTES]))
+    if picture.format not in ("PNG", "JPEG") or picture.mode != "RGB" or picture.info.get("icc_profile"):
+        return None
+    if picture.format == "PNG" and "transparency" in picture.info:
+        return None
+    if picture.format == "JPEG" and orientation_of(picture) != 1:
+        return None
+    if picture.format == "PNG" and "exif" in picture.info:
+        return None
+    pixels = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
+    return None if pixels is None else np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB), dtype=np.uint8)
+
+
+def map_of_file(path: Path, **size: Any) -> PageMap:
+    """The map of a page's file; ``size`` as ``read_page_map`` takes it.
+
+    Raises:
+        PageFileError: see ``load_page``.
+        ValueError: the size is none.
+    """
+    image, (width, height) = load_page(path)
+    page = read_page_map(image, **size)
+    if (width, height) != page.size:
+        raise PageFileError(f"{path.name}: decoded at another size than it has")
+    return page
+
+
+def save_labels(page: PageMap, path: Path) -> None:
+    """Write the labels as a 16-bit PNG in the picture's own size.
+
+    Raises:
+        OSError: the file can't be written.
+    """
+    path.write_bytes(bytes(cv2.imencode(".png", page.full_size())[1]))

@@ -1,0 +1,198 @@
+"""Cells joined to areas: what is of one paint and parted by no line, and what is too thin to be an area."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from guides.imaging.page.cells import Borders, Cells
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+SAME_PAINT = (3.0, 5.0, 7.0, 9.0)
+"""CIE76 distance of two cells' mean colours up to which they are one paint, nearest pairs first."""
+
+SOFT_STEP = 5.0
+"""The same for the step at their border: where a paint fades there is none."""
+
+TOLD, LONG = 0.35, 3.0
+"""Share of a border at which the step can be seen, and its length in pens, for the step to say anything."""
+
+AMOUNT, ACROSS, WORTH_STREAKS = 0.3, 0.09, 0.3
+"""A streak is more or less of the same paint: how far the amount may go (log), how far (density) the colour may be
+from what that amount makes, and the density from which that can be told."""
+
+LINE_BETWEEN = 0.6
+"""Share of a border that must be line art for it to part one paint in two areas: else the line has an opening."""
+
+THIN = 0.9
+"""Radius in pens of the largest ball in what is a stroke and no area."""
+
+HELD_BY_LINES = 0.75
+"""Share of line in all its borders from which something thin is a narrow part, and no stroke over an area."""
+
+SPECK = 16.0
+"""Area in square pens up to which a cell of its neighbour's paint is a letter's inside or a strip of hatching."""
+
+BESIDE = 0.2
+"""Share of its borders that a cell must have with another, under loose strokes, to be parted from it by them only."""
+
+LEAST = 3.0
+"""Area in square pens of the smallest area there can be."""
+
+
+@dataclass(frozen=True, eq=False)
+class Joined:
+    """``into`` (n,) the area of each cell, from 1, or 0 where it is none; ``strokes`` (n,) cells that are writing."""
+
+    into: IntArray
+    strokes: BoolArray
+
+
+@dataclass
+class _State:
+    cells: Cells
+    borders: Borders
+    into: IntArray
+
+    def join(self, pairs: tuple[IntArray, IntArray]) -> None:
+        number = len(self.cells.count)
+        graph = coo_matrix((np.ones(len(pairs[0]), bool), pairs), shape=(number, number))
+        count, found = connected_components(graph, directed=False)
+        which: IntArray = found.astype(np.int64)
+        self.cells = self.cells.joined(which, count)
+        self.borders = self.borders.joined(which, count)
+        self.into = which[self.into]
+
+
+def join(cells: Cells, borders: Borders, pen: float) -> Joined:
+    """The areas that cells make up."""
+    number = len(cells.count)
+    state = _State(cells, borders, np.arange(number))
+    for tolerance in SAME_PAINT[:2]:
+        _join_paints(state, tolerance, pen)
+    strokes = _absorb(state, pen)
+    for tolerance in SAME_PAINT:
+        _join_paints(state, tolerance, pen)
+    strokes |= _absorb(state, pen)
+    _join_paints(state, SAME_PAINT[-1], pen)
+    _join_specks(state, pen)
+    _join_paints(state, SAME_PAINT[-1], pen)
+    area = state.cells.size
+    kept = (area >= LEAST * pen**2) & (state.cells.count > 0)
+    kept[state.into[0]] = False
+    name = np.where(kept, np.cumsum(kept), 0)
+    return Joined(name[state.into], strokes)
+
+
+def _apart(state: _State, pen: float) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Of every border: how far the paints are apart, the same at the border itself, and whether one is a streak of
+    the other."""
+    mean, borders = state.cells.mean, state.borders
+    one, other = mean[borders.first], mean[borders.second]
+    colour = np.linalg.norm(one[:, :3] - other[:, :3], axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        step = np.linalg.norm(borders.step, axis=1) / borders.steps
+    border = borders.open + borders.line + borders.loose
+    step = np.where((borders.steps > TOLD * border) & (borders.steps >= LONG * pen), step, colour)
+    first, second = one[:, 3:], other[:, 3:]
+    strength = np.maximum((first**2).sum(axis=1), 1e-6)
+    amount = (first * second).sum(axis=1) / strength
+    across = np.linalg.norm(second - amount[:, None] * first, axis=1)
+    streak = (first.max(axis=1) > WORTH_STREAKS) & (second.max(axis=1) > WORTH_STREAKS) & (across < ACROSS)
+    streak &= np.abs(np.log(np.maximum(amount, 1e-3))) < AMOUNT
+    return colour, step, streak
+
+
+def _join_paints(state: _State, tolerance: float, pen: float) -> None:
+    """Join every cell with its nearest neighbour in colour, again and again, as far as the tolerance goes."""
+    for _ in range(12):
+        colour, step, streak = _apart(state, pen)
+        borders = state.borders
+        border = borders.open + borders.line + borders.loose
+        parted = borders.line > LINE_BETWEEN * border
+        away = np.minimum(colour, np.where(step < SOFT_STEP, step * (tolerance / SOFT_STEP), np.inf))
+        away = np.where(streak, np.minimum(away, 0.5 * colour), away)
+        known = (state.cells.count[borders.first] > 0) & (state.cells.count[borders.second] > 0)
+        may = ~parted & (away < tolerance) & known
+        if not may.any():
+            return
+        pairs = _nearest_pairs(borders.first[may], borders.second[may], away[may], len(state.cells.count))
+        state.join(pairs)
+
+
+def _nearest_pairs(first: IntArray, second: IntArray, away: FloatArray, number: int) -> tuple[IntArray, IntArray]:
+    """Pairs of cells, each the other's nearest neighbour."""
+    cell = np.concatenate([first, second])
+    edge = np.concatenate([np.arange(len(first))] * 2)
+    order = np.lexsort((edge, away[edge], cell))  # by border where two are as near: one pair is always mutual
+    leading = np.ones(len(order), bool)
+    leading[1:] = cell[order][1:] != cell[order][:-1]
+    best = np.full(number, -1)
+    best[cell[order][leading]] = edge[order][leading]
+    chosen = np.unique(best[best >= 0])
+    mutual = (best[first[chosen]] == chosen) & (best[second[chosen]] == chosen)
+    return first[chosen[mutual]], second[chosen[mutual]]
+
+
+def _absorb(state: _State, pen: float) -> BoolArray:
+    """Give thin cells that no line holds to the neighbour they lie on. Returns which of the first cells they were."""
+    strokes = np.zeros(len(state.into), bool)
+    for _ in range(6):
+        cells, borders = state.cells, state.borders
+        number = len(cells.count)
+        total, lined = np.zeros(number), np.zeros(number)
+        for side in (borders.first, borders.second):
+            total += np.bincount(side, borders.open + borders.line + borders.loose, minlength=number)
+            lined += np.bincount(side, borders.line, minlength=number)
+        thin = (cells.radius < THIN * pen) & (lined < HELD_BY_LINES * np.maximum(total, 1))
+        thin[state.into[0]] = False
+        touching = borders.open + 0.5 * borders.loose
+        giver = np.concatenate([borders.first, borders.second])
+        taker = np.concatenate([borders.second, borders.first])
+        length = np.concatenate([touching, touching])
+        # a stroke lies on what is broad; among strokes the broader one takes
+        good = thin[giver] & (length > 0) & (~thin[taker] | (cells.size[taker] > cells.size[giver]))
+        good &= taker != state.into[0]
+        if not good.any():
+            return strokes
+        giver, taker, length = giver[good], taker[good], length[good]
+        order = np.lexsort((-length, thin[taker], giver))
+        leading = np.ones(len(order), bool)
+        leading[1:] = giver[order][1:] != giver[order][:-1]
+        pick = order[leading]
+        strokes |= thin[state.into] & np.isin(state.into, giver[pick])
+        # the colour of a stroke is not that of the area under it
+        count, sums = cells.count.copy(), cells.total.copy()
+        count[giver[pick]], sums[giver[pick]] = 0, 0
+        state.cells = Cells(count, sums, cells.size, cells.radius)
+        given = np.zeros(number, bool)
+        given[giver[pick]] = True
+        still = ~(given[borders.first] | given[borders.second])
+        state.borders = replace(borders, step=borders.step * still[:, None], steps=borders.steps * still)
+        state.join((giver[pick], taker[pick]))
+    return strokes
+
+
+def _join_specks(state: _State, pen: float) -> None:
+    """Join small or thin cells with a neighbour of the same paint, whatever line lies between."""
+    for _ in range(3):
+        colour, _, streak = _apart(state, pen)
+        cells, borders = state.cells, state.borders
+        small = (cells.size < SPECK * pen**2) | (cells.radius < THIN * pen)
+        same = (np.where(streak, 0.5 * colour, colour) < SAME_PAINT[-1]) & (cells.count[borders.first] > 0)
+        same &= cells.count[borders.second] > 0
+        border = borders.open + borders.line + borders.loose
+        around = np.bincount(borders.first, border, len(small)) + np.bincount(borders.second, border, len(small))
+        free = borders.loose + borders.open
+        loose = (free > borders.line) & (free > BESIDE * np.minimum(around[borders.first], around[borders.second]))
+        may = same & (small[borders.first] | small[borders.second] | loose)
+        if not may.any():
+            return
+        state.join(_nearest_pairs(borders.first[may], borders.second[may], colour[may], len(cells.count)))

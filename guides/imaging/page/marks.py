@@ -1,0 +1,195 @@
+"""The paint at marks, read through the page's map: each mark's own area, without lines and writing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from guides.imaging.page.page_map import PageMap
+from guides.imaging.page.paper import linear
+from guides.imaging.page.scaling import Image
+from guides.imaging.page.strokes import opponent
+
+FloatArray = npt.NDArray[np.float64]
+Float32Array = npt.NDArray[np.float32]
+BoolArray = npt.NDArray[np.bool_]
+IntArray = npt.NDArray[np.int64]
+
+REACH = 24.0
+"""Half the side in pens of the neighbourhood in which a mark's area is read."""
+
+WIDE = 18.0
+"""Spread in pens of the weights: more of an area evens brush streaks out, but light and paint change over a page."""
+
+NEAR_GRADIENT = 2.6
+"""The same where the paint is a gradient: its colour is only there, at the mark."""
+
+PATCH = 2.2
+"""Radius in pens of the patch under the mark that is compared with its area."""
+
+INSIDE = 0.45
+"""Distance in pens from the edge of an area and from its lines from which its paint is unmixed."""
+
+STREAK = 150.0
+"""Square pens over which a streak hangs together: so many count as one look at the paint."""
+
+TWO_PAINTS = 15.0
+"""CIE76 distance between a patch and its area from which they are two paints."""
+
+READING_NOISE = 0.006
+"""Error of a good reading in coded sRGB (0-1): what is left of grain and compression after averaging."""
+
+SOFT = 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """What the marks show.
+
+    ``density`` (n, 3) relative to the paper's light there; ``cov`` (n, 3, 3) the uncertainty of the reading itself;
+    ``inside`` (n,) whether the mark is on the page at all; ``pixels`` (n,) of the picture each reading rests on;
+    ``area`` (n,) id of the mark's area, 0 where there is none; ``two_paints`` (n,) whether what lies under the mark
+    is not its area's paint.
+    """
+
+    density: FloatArray
+    cov: FloatArray
+    inside: BoolArray
+    pixels: FloatArray
+    area: IntArray
+    two_paints: BoolArray
+
+
+def read_marks(page: PageMap, image: Image, points: FloatArray, gradient: BoolArray) -> Readings:
+    """Read the paint at ``points`` (n, 2), x and y in pixels of the picture; ``gradient`` (n,) reads locally."""
+    count = len(points)
+    with np.errstate(invalid="ignore"):
+        inside = np.asarray(((points >= 0) & (points <= np.array(page.size))).all(axis=1), dtype=bool)
+    read = Readings(
+        np.zeros((count, 3)), np.tile(np.eye(3), (count, 1, 1)), inside, np.zeros(count), np.zeros(count, np.int64),
+        np.zeros(count, bool),
+    )  # fmt: skip
+    paper = page.paper.at(points / np.array(page.size))
+    for mark in np.flatnonzero(inside).tolist():
+        x, y = points[mark]
+        area = page.area_at(x, y)
+        if area is not None:
+            read.area[mark] = area.id
+            _read(page, image, (x, y), area.id, paper[mark], bool(gradient[mark]), read, mark)
+        else:
+            read.inside[mark] = False
+    return read
+
+
+def _window(page: PageMap, image: Image, x: float, y: float) -> tuple[Image, tuple[slice, slice], int, int]:
+    """The neighbourhood of a place at working scale, where it lies on the map, and the place in it."""
+    height, width = page.labels.shape
+    far = round(REACH * page.pen)
+    column, row = min(int(x * page.scale), width - 1), min(int(y * page.scale), height - 1)
+    top, bottom, left, right = (
+        max(row - far, 0),
+        min(row + far + 1, height),
+        max(column - far, 0),
+        min(column + far + 1, width),
+    )
+    if page.scale == 1.0:
+        pixels = image[top:bottom, left:right]
+    else:
+        # The same sampling as the whole page's: pixel centres, by an affine map of the part that is needed.
+        x0, y0 = max(int(left / page.scale) - 3, 0), max(int(top / page.scale) - 3, 0)
+        x1, y1 = int(right / page.scale) + 4, int(bottom / page.scale) + 4
+        part = image[y0:y1, x0:x1]
+        if page.scale < 1.0:
+            part = cv2.blur(part, (k := max(1, round(1 / page.scale)), k))
+        step = 1.0 / page.scale
+        to_part = np.array(
+            [
+                [step, 0, (left + 0.5) * step - 0.5 - x0],
+                [0, step, (top + 0.5) * step - 0.5 - y0],
+            ]
+        )
+        pixels = cv2.warpAffine(
+            part,
+            to_part,
+            (right - left, bottom - top),
+            flags=(cv2.INTER_LINEAR if page.scale < 1 else cv2.INTER_CUBIC) | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+    smooth = np.asarray(cv2.medianBlur(np.ascontiguousarray(pixels), 3), dtype=np.uint8)
+    return smooth, (slice(top, bottom), slice(left, right)), column - left, row - top
+
+
+def _read(
+    page: PageMap, image: Image, place: tuple[float, float], area: int, paper: FloatArray, gradient: bool,
+    read: Readings, mark: int,
+) -> None:  # fmt: skip
+    pixels, here, column, row = _window(page, image, *place)
+    lab = opponent(pixels)
+    own = page.labels[here] == area
+    clear = own & ~page.line[here] & ~page.writing[here]
+    room = cv2.distanceTransform(np.pad(clear.astype(np.uint8), 1, constant_values=0), cv2.DIST_L2, 3)[1:-1, 1:-1]
+    border = cv2.distanceTransform((own & ~page.line[here]).astype(np.uint8), cv2.DIST_L2, 3)
+    least = INSIDE * page.pen
+    core = (border > least) & clear & (room > 0.9)
+    if core.sum() < 12:
+        core = clear & (border >= 0.6 * border.max())
+    if not core.any():
+        core = own
+    rows, columns = np.nonzero(core)
+    off = (rows - row) ** 2 + (columns - column) ** 2
+    spread = (NEAR_GRADIENT if gradient else WIDE) * page.pen
+    nearest = float(off.min())
+    share = np.exp(-(off - nearest) / (2 * spread**2))
+    table = -np.log((_LINEAR[:, None] / paper + SOFT) / (1 + SOFT))
+    chosen = pixels[rows, columns]
+    value = np.stack([table[chosen[:, c], c] for c in range(3)], axis=1)
+    colours = lab[rows, columns]
+    mean, cov, weight = _averaged(value, share, STREAK * page.pen**2)
+    read.density[mark] = mean
+    coded = _encode_slope(np.exp(-mean) * (1 + SOFT) - SOFT, float(paper.mean()))
+    read.cov[mark] = cov + np.diag((READING_NOISE * coded) ** 2)
+    read.pixels[mark] = len(rows) / page.scale**2
+    whole = weight @ colours / weight.sum()
+    read.two_paints[mark] = not gradient and _another_paint(lab, colours, whole, own, (row, column), PATCH * page.pen)
+
+
+def _averaged(value: FloatArray, share: FloatArray, streak: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Weighted mean (3,) with what lies far out left away, its covariance, and the weights that were left."""
+    share = share / share.sum()
+    mean = share @ value
+    for _ in range(2):
+        away = np.abs(value - mean)
+        share = share * (away < 2.5 * np.sqrt(share @ away**2) + 1e-3).all(axis=1)
+        share /= share.sum()
+        mean = share @ value
+    away = value - mean
+    scatter = (away * share[:, None]).T @ away
+    looks = max(1.0, 1.0 / float(share @ share) / streak)
+    return mean, scatter / looks, share
+
+
+def _another_paint(
+    lab: Float32Array, colours: Float32Array, whole: FloatArray, own: BoolArray, at: tuple[int, int], radius: float
+) -> bool:
+    """Whether the patch under a mark is none of its area's paint: far from its mean, and from nearly all of it."""
+    row, column = at
+    rows, columns = np.ogrid[: lab.shape[0], : lab.shape[1]]
+    near = (rows - row) ** 2 + (columns - column) ** 2 <= radius**2
+    patch = np.median(lab[near], axis=0)
+    if np.linalg.norm(patch - whole) < TWO_PAINTS:
+        return False
+    return bool((np.linalg.norm(colours - patch, axis=1) < 0.5 * TWO_PAINTS).mean() < 0.1)
+
+
+def _encode_slope(relative: FloatArray, paper: float) -> FloatArray:
+    """Change of density per unit of coded sRGB at a linear colour relative to paper."""
+    absolute = np.clip(relative * paper, 1e-3, 1.0)
+    coded = 1.055 * absolute ** (1 / 2.4) - 0.055
+    slope = 2.4 / 1.055 * ((coded + 0.055) / 1.055) ** 1.4
+    return np.asarray(slope / paper / (np.clip(relative, 0, None) + SOFT))
+
+
+_LINEAR = linear(np.arange(256) / 255.0)

@@ -1,0 +1,55 @@
+"""``page_map IMAGE --out LABELS.png --json``: the areas of a scanned page, its paper, lines and writing."""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+UNREADABLE = 2
+
+
+class Command(BaseCommand):
+    help = "Map a scanned page: the areas that lines and paints bound, as a 16-bit picture of labels and as JSON."
+    requires_system_checks: list[str] = []  # reads one file, touches no model
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("image", type=Path, metavar="IMAGE")
+        parser.add_argument("--out", type=Path, metavar="LABELS.png", help="16-bit PNG, 0 where no area is")
+        parser.add_argument("--keep", type=Path, metavar="MAP.npz", help="the whole map, to be read again")
+        parser.add_argument("--page-mm", type=float, nargs=2, metavar=("WIDTH", "HEIGHT"), help="size of the page")
+        parser.add_argument("--dpi", type=float, help="pixels an inch of the page, where its size is not told")
+        parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        from guides.imaging.page.files import PageFileError, map_of_file, save_labels
+        from guides.imaging.page.page_map import MapError
+
+        size = options["page_mm"]
+        try:
+            page = map_of_file(options["image"], dpi=options["dpi"], page_mm=tuple(size) if size else None)
+            if options["out"]:
+                save_labels(page, options["out"])
+            if options["keep"]:
+                options["keep"].write_bytes(page.to_bytes())
+        except (PageFileError, MapError, ValueError) as error:
+            self._fail(str(error), options["as_json"])
+        except OSError as error:
+            self._fail(f"{error.filename}: {error.strerror}", options["as_json"])
+        if options["as_json"]:
+            self.stdout.write(json.dumps(page.as_json(), ensure_ascii=False))
+            return
+        bare = sum(area.is_paper for area in page.areas)
+        words = [f"{len(page.areas)} areas, {bare} of them bare paper", *page.remarks]
+        self.stdout.write("; ".join(words))
+
+    def _fail(self, message: str, as_json: bool) -> None:
+        if as_json:
+            self.stdout.write(json.dumps({"error": message}, ensure_ascii=False))
+        else:
+            self.stderr.write(message)
+        sys.exit(UNREADABLE)

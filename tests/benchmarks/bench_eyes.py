@@ -1,0 +1,192 @@
+"""How well paint is read on pages and pictures that somebody else made: the rows of one table.
+
+    python tests/benchmarks/bench_eyes.py FOLDER [--draws 3]
+
+FOLDER holds ``foreign/N/guide.jpg`` with ``guide_marks.json`` and ``truth.json``, and ``marks.json``: places put by
+hand on real pictures, each {"name", "x", "y"} under the picture's path. On the foreign pages 20 marks drawn by lot are
+confirmed with their true codes and the others asked. Odd ones out: all codes as written. On real pictures a place is
+read as another colour where the reading is more than 15 CIELAB units (CIE76) from the 7 x 7 px under it; "called odd"
+gives each place the code of the printed tint nearest to its patch and counts the disagreements, which are all false.
+
+These pages are for looking, seldom: nothing may be chosen by them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from bible.colour.charts import CHART_64
+from bible.colour.colorimetry import encode_srgb, srgb_to_lab
+from bible.colour.press import DEFAULT_PRESS, load
+from bible.colour.tints import Tint
+from guides.imaging.paint import Opinion, PaintMark, read_paint
+
+SMALL_MM = 2.0
+"""Inscribed radius below which an area is small."""
+
+ANOTHER = 15.0
+"""CIE76 from which what was read is another area's colour."""
+
+BINS = 10
+
+
+@dataclass
+class Asked:
+    """Counts over asked marks; ``odds`` pairs of the first suggestion's chance and whether it was right."""
+
+    first: int = 0
+    third: int = 0
+    asked: int = 0
+    odds: list[tuple[float, bool]] = field(default_factory=list)
+
+    def add(self, opinion: Opinion, true: Tint) -> None:
+        named = [suggestion.tint for suggestion in opinion.suggestions]
+        right = bool(named) and named[0] == true
+        self.first += right
+        self.third += true in named[:3]
+        self.asked += 1
+        self.odds.append((opinion.suggestions[0].p if named else 0.0, right))
+
+    def __str__(self) -> str:
+        asked = max(self.asked, 1)
+        return f"{100 * self.first / asked:5.1f} / {100 * self.third / asked:5.1f} % of {self.asked}"
+
+
+def calibration(odds: list[tuple[float, bool]]) -> float:
+    """Expected calibration error: the mean gap between chance and hits over ten bins of equal width (Naeini, Cooper
+    and Hauskrecht 2015)."""
+    chance, right = np.array([p for p, _ in odds]), np.array([hit for _, hit in odds], float)
+    cell = np.minimum((chance * BINS).astype(int), BINS - 1)
+    gaps = [abs(chance[cell == n].mean() - right[cell == n].mean()) * (cell == n).mean() for n in np.unique(cell)]
+    return float(np.sum(gaps))
+
+
+def claimed(odds: list[tuple[float, bool]], least: float = 0.99) -> tuple[int, float]:
+    """How many claim at least that chance, and the share of them that is right."""
+    sure = [right for p, right in odds if p > least]
+    return len(sure), float(np.mean(sure)) if sure else 1.0
+
+
+def picture(path: Path) -> np.ndarray[Any, Any]:
+    with Image.open(path) as opened:
+        return np.asarray(opened.convert("RGB"))
+
+
+def tint_of(inks: list[int]) -> Tint:
+    return Tint(*inks[:3])
+
+
+def mark_of(entry: dict[str, Any], tint: Tint | None) -> PaintMark:
+    return PaintMark(entry["id"], entry["x"], entry["y"], tint, bool(entry["gradient"]))
+
+
+def foreign_pages(folder: Path, draws: int) -> None:
+    everything, small = Asked(), Asked()
+    hits = calls = slips = refused = 0
+    for page in sorted((folder / "foreign").iterdir()):
+        truth = json.loads((page / "truth.json").read_text())["marks"]
+        image, own = picture(page / "guide.jpg"), Asked()
+        solid = [n for n, mark in enumerate(truth) if not mark["gradient"]]
+        for draw in range(draws):
+            confirmed = set(np.random.default_rng(draw).permutation(solid)[:20].tolist())
+            opinions = read_paint(
+                image, [mark_of(m, tint_of(m["tint"]) if n in confirmed else None) for n, m in enumerate(truth)]
+            )
+            for number in set(solid) - confirmed:
+                true = tint_of(truth[number]["tint"])
+                for tally in (everything, own, *([small] if truth[number]["radius_mm"] < SMALL_MM else [])):
+                    tally.add(opinions[number], true)
+        written = [mark_of(m, _written(m["written_code"])) for m in truth]
+        opinions = read_paint(image, written)
+        odd = {n for n, opinion in enumerate(opinions) if opinion.odd}
+        wrong = {n for n, mark in enumerate(truth) if mark["written_wrong"]}
+        hits, calls, slips = hits + len(odd & wrong), calls + len(odd), slips + len(wrong)
+        refused += any("right page" in o.problem or "upside" in o.problem for o in opinions)
+        print(f"  {page.name}: {own}; odd {len(odd & wrong)} of {len(wrong)} found, {len(odd - wrong)} for nothing")
+    print(f"foreign pages, right code first / among three: {everything}")
+    print(f"… areas with an inscribed circle under 2 mm:   {small}")
+    print(f"… odd ones out, precision / recall:            {hits}/{calls} / {hits}/{slips}; refused {refused}")
+    sure, held = claimed(everything.odds)
+    print(
+        f"… calibration error {calibration(everything.odds):.3f}; over 99 %: {sure}, of which {100 * held:.1f} % right"
+    )
+
+
+def _written(code: str | None) -> Tint | None:
+    from bible.colour.notation import PERCENT
+
+    return PERCENT.read(code) if code else None
+
+
+def real_pictures(folder: Path) -> None:
+    taken = places = called = coded = 0
+    for name, marks in json.loads((folder / "marks.json").read_text()).items():
+        image = picture(folder / name)
+        patches = np.array([_patch(image, mark) for mark in marks])
+        read = read_colours(image, np.array([(m["x"], m["y"]) for m in marks]))
+        away = np.linalg.norm(srgb_to_lab(patches) - srgb_to_lab(read), axis=1)
+        wrong = [mark["name"] for mark, far in zip(marks, away, strict=True) if far > ANOTHER]
+        tints = [_nearest_tint(patch, image) for patch in patches]
+        opinions = read_paint(
+            image,
+            [PaintMark(n, m["x"], m["y"], tint) for n, (m, tint) in enumerate(zip(marks, tints, strict=True))],
+        )
+        odd = [m["name"] for m, opinion in zip(marks, opinions, strict=True) if opinion.odd]
+        taken, places = taken + len(wrong), places + len(marks)
+        called, coded = called + len(odd), coded + len(marks)
+        said = {opinion.problem for opinion in opinions if opinion.problem}
+        print(f"  {name}: another colour {wrong}; called odd {odd}; {said or ''}")
+    print(f"real pictures, area of another colour taken: {taken} of {places}")
+    print(f"… coded marks wrongly called odd:            {called} of {coded}")
+
+
+def _patch(image: np.ndarray[Any, Any], mark: dict[str, Any]) -> np.ndarray[Any, Any]:
+    x, y = int(mark["x"]), int(mark["y"])
+    return np.median(image[max(y - 3, 0) : y + 4, max(x - 3, 0) : x + 4].reshape(-1, 3), axis=0)
+
+
+def read_colours(image: np.ndarray[Any, Any], points: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """sRGB 0-255 (n, 3) of the paint read at places."""
+    from guides.imaging.page.marks import read_marks
+    from guides.imaging.page.reading import read_page_map
+    from guides.imaging.paint_prior import SOFT
+
+    page = read_page_map(image)
+    density = read_marks(page, image, points, np.zeros(len(points), bool)).density
+    light = (np.exp(-density) * (1 + SOFT) - SOFT) * page.paper.at(points / np.array(page.size))
+    return np.asarray(255 * encode_srgb(np.clip(light, 0, 1)))
+
+
+def _nearest_tint(patch: np.ndarray[Any, Any], image: np.ndarray[Any, Any]) -> Tint:
+    """The tint whose printed colour is nearest once both papers are white."""
+    paper = np.percentile(image.reshape(-1, 3), 97, axis=0)
+    printed = load(DEFAULT_PRESS).srgb(CHART_64.array).rgb.astype(float)
+    lab = srgb_to_lab(np.clip(printed / printed[0] * 255, 0, 255))
+    own = srgb_to_lab(np.clip(patch / paper * 255, 0, 255)[None])
+    return CHART_64.tints[int(np.linalg.norm(lab - own, axis=1).argmin())]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else None)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--draws", type=int, default=3)
+    chosen = parser.parse_args()
+    started = time.process_time()
+    foreign_pages(chosen.folder, chosen.draws)
+    real_pictures(chosen.folder)
+    print(f"{time.process_time() - started:.1f} s of one core")
+
+
+if __name__ == "__main__":
+    main()
