@@ -121,6 +121,8 @@ MEDIA_ROOT = DATA_DIR / "media"
 SENDFILE_PREFIX = os.environ.get("BIBLE_SENDFILE_PREFIX", "")
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
+if DATA_DIR.is_dir():
+    STATIC_ROOT.mkdir(exist_ok=True)  # before files are collected too: who serves them warns of a missing folder
 STATICFILES_DIRS = [BASE_DIR / "static"]
 # Pictures in a bucket instead of a folder, so that any number of machines share them. boto3 finds the key itself:
 # AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or what the machine it runs on is allowed.

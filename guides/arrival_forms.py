@@ -12,13 +12,16 @@ from django.http import QueryDict
 
 from bible.access import MARKERS
 from bible.models import Series
+from bible.names import name_of
 from guides.arrival_list import MOST_FILES, Chosen
-from guides.models import PAGE_LABEL_LENGTH
+from guides.models import PAGE_LABEL_LENGTH, Guide
 
 SHA256 = re.compile(r"[0-9a-f]{64}")
 LONGEST_NAME = 500
 """Of a file's name with its folders; file systems allow 255 a part."""
 LARGEST_SIZE = 10**12
+AS_BEFORE = "whoever coloured it before, else myself"
+"""What a scan's colourist is where nobody is chosen, as ``add_guide`` has it."""
 
 
 class SeveralFilesInput(forms.ClearableFileInput):
@@ -38,12 +41,30 @@ class SeveralFilesField(forms.FileField):
 
 
 class ColouristField(forms.ModelChoiceField):
-    """Somebody of the series who paints guides."""
+    """Somebody of the series who paints guides, by name.
 
-    def __init__(self, series: Series) -> None:
+    Args:
+        nobody: what it means to choose nobody.
+    """
+
+    def __init__(self, series: Series, nobody: str = AS_BEFORE) -> None:
         colourists = series.memberships.filter(role__in=MARKERS).values("user")
         people = User.objects.filter(pk__in=colourists).order_by("username")
-        super().__init__(people, required=False, label="Coloured by")
+        super().__init__(people, required=False, label="Coloured by", empty_label=nobody)
+
+    def label_from_instance(self, person: Any) -> str:
+        return name_of(person)
+
+
+class ColouredByForm(forms.Form):
+    """Who coloured a page that is here; somebody who has left the series stays named until another one is."""
+
+    def __init__(self, guide: Guide, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial["colourist"] = guide.colourist_id
+        self.fields["colourist"] = field = ColouristField(guide.series, "nobody named")
+        if guide.colourist_id and field.queryset is not None:
+            field.queryset = (field.queryset | User.objects.filter(pk=guide.colourist_id)).distinct()
 
 
 class UploadForm(forms.Form):

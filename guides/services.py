@@ -12,7 +12,8 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from bible.models import Deed, Issue, Part, Role, Series
+from bible.models import Deed, Issue, Part, Role, Room, Series
+from bible.names import name_of
 from bible.services import Refused, record
 from bible.services.holding import How, Rows, hold, series_rows
 from guides import continuity, pictures
@@ -35,7 +36,9 @@ class StaleMark(Refused):
     def __init__(self, mark: Mark) -> None:
         self.mark = mark
         deed = "deleted" if mark.deleted_at else "changed"
-        super().__init__(f"{mark.changed_by} {deed} this mark meanwhile; look at it, then save again if need be.")
+        super().__init__(
+            f"{name_of(mark.changed_by)} {deed} this mark meanwhile; look at it, then save again if need be."
+        )
 
 
 class PageTaken(Refused):
@@ -69,6 +72,7 @@ def add_guide(
     """Store an accepted picture as the current guide of a page; an earlier revision is kept and stands down.
 
     Args:
+        colourist: who coloured it; None: who coloured the page's last revision, else who brings it in.
         revision: the one it was said to become; ``PageTaken`` if it would be another one by now.
     """
     page = checked_label(page)
@@ -101,11 +105,13 @@ def _store_guide(
     if revision not in (None, becomes):
         newest = earlier.select_related("uploaded_by").order_by("revision").last()
         did = (
-            f"{newest.uploaded_by} brought another scan of {newest} in meanwhile"
+            f"{name_of(newest.uploaded_by)} brought another scan of {newest} in meanwhile"
             if newest
             else "The page is not here"
         )
         raise PageTaken(f"{did}; this one would be revision {becomes}.")
+    before = earlier.current().select_related("colourist").first()
+    colourist = colourist or (before.colourist if before else None) or by
     stand_down(earlier)
     original, screen, thumb = stored
     deed = Deed.REVISED if becomes > 1 else Deed.UPLOADED
@@ -127,6 +133,22 @@ def _store_guide(
         height=picture.height,
         uploaded_by=by,
     )
+
+
+@transaction.atomic
+def say_colourist(*, guide: Guide, colourist: User | None, by: User) -> None:
+    """Say who coloured a page; None: nobody is named. ``Refused`` where it is an older revision or archived."""
+    marks = Mark.objects.filter(guide=guide)
+    hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk], marks=marks)
+    guide = Guide.objects.select_related("issue").get(pk=guide.pk)
+    _refuse_archived(guide.issue)
+    if not guide.is_current:
+        raise Refused("A newer revision of this page has come in: this one stays as it is.")
+    guide.colourist = colourist
+    with counts.kept(marks):
+        guide.save(update_fields=["colourist"])
+    about: dict[str, Any] = {"issue": guide.issue, "page": guide.page, "person": colourist}
+    record(Deed.CHANGED, room=Room.GUIDES, series=guide.series_id, by=by, **about)
 
 
 def stand_down(guides: GuideQuerySet) -> None:

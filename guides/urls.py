@@ -112,6 +112,7 @@ urlpatterns = [
     path("guides/<int:pk>/carry", carrying.carry, name="carry"),
     path("carries/<int:pk>/take-back", carrying.take_back, name="take-carry-back"),
     path("guides/<int:pk>/", guides.guide, name="guide"),
+    path("guides/<int:pk>/coloured-by", guides.coloured_by, name="coloured-by"),
     re_path(r"^guides/(?P<pk>[0-9]+)/(?P<kind>original|screen|thumb)$", guides.picture, name="picture"),
     path("guides/<int:pk>/new-mark", marks.new_mark, name="new-mark"),
     path("guides/<int:pk>/undo", desk.undo_last, name="undo"),

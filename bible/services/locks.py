@@ -16,6 +16,7 @@ from bible.colour.charts import Chart
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models import Costume, Deed, Issue, Lock, Part, Role, Series
+from bible.names import name_of
 from bible.services.activity import record
 from bible.services.holding import hold_to_decide
 from bible.services.refusals import Refused, StaleDecision
@@ -182,7 +183,9 @@ def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> i
     held = {part.pk: part for part in parts.select_related("costume__subject")}
     for lock in Lock.objects.filter(part__in=held).standing().with_people().select_related("part__costume__subject"):
         if (lock.part_id, lock.role) in keys:
-            raise Refused(f"{lock.decided_by} locked {lock.written} for {lock.part.full_name} meanwhile. Look again.")
+            raise Refused(
+                f"{name_of(lock.decided_by)} locked {lock.written} for {lock.part.full_name} meanwhile. Look again."
+            )
     now = timezone.now()
     locks = Lock.objects.bulk_create(
         Lock(series=series, part=held[part], role=role, decided_by=by, decided_at=now, **told)

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from bible.models import Deed, Lock, Proposal
+from bible.names import name_of
 from bible.services.activity import record
 from bible.services.holding import hold_reading
 from bible.services.refusals import Refused
@@ -68,7 +69,7 @@ def _waiting(proposal: Proposal) -> Proposal:
         .get(pk=proposal.pk)
     )
     if proposal.state != Proposal.State.WAITING:
-        raise Refused(f"{proposal.answered_by} answered this meanwhile: {proposal.get_state_display()}.")
+        raise Refused(f"{name_of(proposal.answered_by)} answered this meanwhile: {proposal.get_state_display()}.")
     return proposal
 
 

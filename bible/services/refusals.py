@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bible.models import Lock
+from bible.names import name_of
 
 
 class Refused(Exception):
@@ -15,6 +16,6 @@ class StaleDecision(Refused):
     def __init__(self, newest: Lock) -> None:
         self.newest = newest
         super().__init__(
-            f"{newest.decided_by} locked {newest.written} here meanwhile"
+            f"{name_of(newest.decided_by)} locked {newest.written} here meanwhile"
             f" ({newest.reason or 'no reason given'}). Look at it, then save again if yours should still hold."
         )

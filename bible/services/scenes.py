@@ -9,6 +9,7 @@ from django.db import transaction
 from bible import signals
 from bible.colour.shifts import Shift
 from bible.models import Deed, Scene, SceneRule, SceneTint, Series
+from bible.names import name_of
 from bible.services.activity import record
 from bible.services.holding import hold_series
 from bible.services.refusals import Refused
@@ -36,7 +37,8 @@ def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: in
         newest = scene.rules.order_by("-pk").select_related("decided_by").first()
         if seen is not None and newest and newest.pk != seen:
             raise Refused(
-                f"{newest.decided_by} changed this rule meanwhile to: {newest.rule}. Look at it, then save again."
+                f"{name_of(newest.decided_by)} changed this rule meanwhile to: {newest.rule}."
+                " Look at it, then save again."
             )
     scene.rule_data = rule.to_data()
     scene.save()

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from bible.access import MARKERS, MemberRequest, member
 from bible.limits import CARRIES, limited
 from bible.models import Issue, Series
+from bible.names import counted
 from bible.services import Refused
 from guides.carrying import Moved, NotRegistered, Plan, carry_marks, foresee, source_of, take_carry_back, to_look_at
 from guides.models import Carry, Guide, Mark
@@ -67,7 +68,9 @@ def _answered(request: MemberRequest, guide: Guide, source: Guide) -> HttpRespon
     if done.is_empty:
         messages.success(request, f"{guide} begins empty; the marks stay on revision {source.revision}.")
     else:
-        messages.success(request, f"{len(done.numbers)} marks of revision {source.revision} are on {guide} now.")
+        messages.success(
+            request, f"{counted(len(done.numbers), 'mark')} of revision {source.revision} carried over to {guide}."
+        )
     following = waiting(guide.issue).first() if request.POST.get("next") else None
     return redirect("carry", guide.series.slug, following.pk) if following else redirect(guide)
 

@@ -45,6 +45,7 @@ def flags(request: MemberRequest, series: Series) -> HttpResponseBase:
         "run": urlencode(asked) if asked and "standing" not in asked else "",
         "more": urlencode(asked | {"after": more}) if more else "",
         "filtered": bool(asked),
+        "marked": Mark.objects.filter(series=series).live().exists(),
     }
     template = "guides/_flags.html" if request.htmx.target == "flags" else "guides/flags.html"
     return render(request, template, context, status=422 if form.errors else 200)

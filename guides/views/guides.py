@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from django.conf import settings
+from django.contrib import messages
 from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
-from bible.access import EVERYBODY, MemberRequest, member
+from bible.access import EVERYBODY, MARKERS, MemberRequest, member
 from bible.models import Series
+from bible.names import name_of
 from bible.presses import condition
+from bible.services import Refused
 from bible.tables_out import answer, wanted
+from guides.arrival_forms import ColouredByForm
 from guides.forms import MarkForm
 from guides.lists import marks_table
 from guides.models import Guide, Mark
 from guides.pages import clean_label
+from guides.services import say_colourist
 from guides.views.carrying import carry_context
+from guides.views.marks import show_changed
 from guides.views.panel import desk_context, mark_rows
 
 PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
@@ -46,6 +52,23 @@ def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     if deleted and deleted.deleted_at and request.membership.may_mark:
         context |= {"message": f"Mark {deleted.number} deleted.", "undo": deleted}
     return render(request, "guides/guide.html", context)
+
+
+@require_POST
+@member(*MARKERS)
+def coloured_by(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Say who coloured the page: whose it is in work, and whose hand its paint is."""
+    found = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
+    form = ColouredByForm(found, request.POST)
+    if form.is_valid():
+        try:
+            somebody = form.cleaned_data["colourist"]
+            say_colourist(guide=found, colourist=somebody, by=request.user)
+            messages.success(request, f"Coloured by {name_of(somebody) if somebody else 'nobody named'}.")
+            return redirect(found)
+        except Refused as refusal:
+            return show_changed(request, found, None, str(refusal), status=422)
+    return show_changed(request, found, None, "Choose a colourist of this series.", status=422)
 
 
 @require_safe

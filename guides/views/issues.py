@@ -41,6 +41,7 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
         "series": series,
         "kinds": kinds,
         "open_flags": sum(kinds.values()),
+        "marked": marks.live().exists(),
         "waived_flags": marks.waived().count(),
         "paint_disagrees": PaintReading.objects.filter(series=series).disagreeing().count(),
         "latest_flags": flags_of(

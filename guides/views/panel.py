@@ -13,6 +13,7 @@ from bible.addresses import before_key
 from bible.colour.tints import Tint
 from bible.models import Membership
 from bible.presses import condition
+from guides.arrival_forms import ColouredByForm
 from guides.deeds import new_key, steps
 from guides.drawn import DrawnMark, drawn_digest, drawn_marks, odd_marks
 from guides.flags import Flag, flags_of, reading_trouble
@@ -217,5 +218,6 @@ def desk_context(guide: Guide, membership: Membership, *, chosen: Mark | None, f
         "desk_scripts": [f"js/{name}.js" for name in (MARKING if page["may_mark"] else VIEWING)],
         "pages": pages.select_related("series"),
         "revisions": revisions.select_related("series"),
+        "coloured_by": ColouredByForm(guide, auto_id=False) if page["may_mark"] else None,
         "blank_form": MarkForm(guide, initial={"x": 0.5, "y": 0.5}) if membership.may_mark else None,
     }

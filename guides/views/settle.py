@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from bible.access import LEADS, MemberRequest, member
 from bible.models import Part, Series
+from bible.names import counted
 from bible.running_order import RunningOrder
 from bible.services import Refused
 from guides.settle import accept, settle, settle_all, subjects_to_settle, token
@@ -42,7 +43,7 @@ def settle_subject(request: MemberRequest, series: Series, pk: int) -> HttpRespo
             try:
                 chosen = [one for one in found if one.key in wanted]
                 number = accept(series=series, settlements=chosen, by=request.user)
-                messages.success(request, f"{number} locks of {subject} are settled.")
+                messages.success(request, f"{counted(number, 'lock')} of {subject} settled.")
                 return redirect(subject)
             except Refused as refusal:
                 trouble = str(refusal)

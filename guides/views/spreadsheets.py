@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 from bible.access import ISSUE_KEEPERS, LEADS, MARKERS, MemberRequest, member
 from bible.limits import TABLES, limited
 from bible.models import Series
+from bible.names import counted
 from bible.services import Refused
 from guides.models import BroughtTable
 from guides.spreadsheets.bring import FIELDS, Moved, Opened, Trial, keep, open_table, take_kept, try_out
@@ -121,7 +122,7 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
                     token=form.cleaned_data["shown"],
                     changes_from=form.changes_from,
                 )
-                messages.success(request, f"{fates.taken} rows taken.")
+                messages.success(request, f"{counted(fates.taken, 'row')} taken.")
                 return redirect(table)
             except (Moved, Refused) as error:
                 refusal = str(error)

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 
 from bible.access import LEADS, MemberRequest, member
 from bible.models import Series
+from bible.names import counted
 from bible.presses import condition
 from bible.services import Refused
 from guides.exceptions import flags_token, take_waiver_back, waive
@@ -59,7 +60,7 @@ def waive_run(request: MemberRequest, series: Series) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and not trouble:
         try:
             waived = waive(marks=marks, by=request.user, **_asked(request, form))
-            messages.success(request, f"{len(waived)} flags are waived.")
+            messages.success(request, f"{counted(len(waived), 'flag')} waived.")
             return redirect("flags", series.slug)
         except Refused as refusal:
             marks, gone = _open_flags(series, request.GET)

@@ -169,3 +169,9 @@ def test_a_series_cannot_be_called_like_an_app(lead_client: Client, taken: str) 
     answer = lead_client.post("/new-series/", {"title": "T", "slug": taken, "chart_kind": "64"})
     assert answer.status_code == 422
     assert "a word this program uses itself" in answer.content.decode()
+
+
+def test_a_bible_without_subjects_says_so(lead_client: Client, series: Series) -> None:
+    address = f"/s/{series.slug}/bible/"
+    assert "No subject is here yet." in lead_client.get(address).content.decode()
+    assert "Nothing by that name." in lead_client.get(address, {"q": "zzz"}).content.decode()

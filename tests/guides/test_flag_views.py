@@ -200,3 +200,8 @@ def test_three_flags_or_thirty_cost_as_many_queries(fill_in_client: Client, seri
 
 def test_wrong_methods(fill_in_client: Client, series: Series) -> None:
     methods_are_refused(fill_in_client, address(series), "post", "put", "delete")
+
+
+def test_where_nothing_is_marked_nothing_is_said_to_agree(lead_client: Client, series: Series) -> None:
+    for name in ("flags", "series"):
+        assert "every mark" not in lead_client.get(reverse(name, args=[series.slug])).content.decode().lower()

@@ -16,7 +16,9 @@ from PIL import Image
 from bible.models import Issue, Series
 from guides import services
 from guides.models import Guide, Mark
-from tests.factories import make_issue, make_lock, make_mark, make_member, make_part, picture_bytes
+from guides.palettes import counts
+from tests.factories import make_issue, make_lock, make_mark, make_member, make_part, make_user, picture_bytes
+from tests.forms import form_of, text_of
 from tests.pages import methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -209,3 +211,55 @@ def test_pages_stand_in_reading_order(fill_in_client: Client, issue: Issue) -> N
 
 def test_wrong_methods(fill_in_client: Client, issue: Issue) -> None:
     methods_are_refused(fill_in_client, reverse("upload", args=[issue.series.slug, issue.pk]), "put", "delete")
+
+
+def test_a_page_belongs_to_who_brings_it_in(fill_in_client: Client, issue: Issue, fill_in: Any) -> None:
+    page = fill_in_client.get(reverse("upload", args=[issue.series.slug, issue.pk]))
+    form_of(page, has="scans").attach(scans=[scan()]).press(fill_in_client)
+    guide = Guide.objects.get()
+    assert guide.colourist == fill_in
+    today = fill_in_client.get(reverse("series", args=[issue.series.slug]))
+    assert guide.get_absolute_url() in today.content.decode()
+
+
+def test_a_revision_stays_with_who_coloured_the_page(
+    fill_in_client: Client, lead_client: Client, issue: Issue, fill_in: Any
+) -> None:
+    send(fill_in_client, issue, scan())
+    page = lead_client.get(reverse("upload", args=[issue.series.slug, issue.pk]))
+    newer = scan(data=picture_bytes(120, 180, colour="#123456"))
+    form_of(page, has="scans").attach(scans=[newer]).press(lead_client)
+    assert [guide.colourist for guide in Guide.objects.order_by("revision")] == [fill_in, fill_in]
+
+
+def test_who_coloured_a_page_is_said_on_it(
+    fill_in_client: Client, issue: Issue, fill_in: Any, lead: Any, series: Any
+) -> None:
+    send(fill_in_client, issue, scan())
+    guide = Guide.objects.get()
+    make_mark(guide, "YR", by=fill_in)
+    form = form_of(fill_in_client.get(guide.get_absolute_url()), action="/coloured-by")
+    assert form.value("colourist") == str(fill_in.pk)
+    assert form.choices("colourist") == ["", str(fill_in.pk), str(lead.pk)]
+    said = form.fill(colourist=str(lead.pk)).press(fill_in_client, follow=True)
+    assert "Coloured by lead." in text_of(said)
+    guide.refresh_from_db()
+    assert guide.colourist == lead
+    assert counts.discrepancies(series) == [], "tints are counted for who coloured them"
+    form_of(said, action="/coloured-by").fill(colourist="").press(fill_in_client)
+    guide.refresh_from_db()
+    assert guide.colourist is None
+
+
+def test_who_coloured_a_page_is_somebody_of_the_series(fill_in_client: Client, issue: Issue, fill_in: Any) -> None:
+    send(fill_in_client, issue, scan())
+    guide = Guide.objects.get()
+    address = reverse("coloured-by", args=[issue.series.slug, guide.pk])
+    for nobody in (make_user().pk, "²"):
+        refused = fill_in_client.post(address, {"colourist": nobody}, follow=True)
+        assert "Choose a colourist of this series." in text_of(refused)
+    send(fill_in_client, issue, scan(data=picture_bytes(120, 180, colour="#123456")))
+    refused = fill_in_client.post(address, {"colourist": ""}, follow=True)
+    assert "A newer revision of this page has come in" in text_of(refused)
+    guide.refresh_from_db()
+    assert guide.colourist == fill_in
