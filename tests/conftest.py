@@ -48,7 +48,8 @@ def django_db_modify_db_settings(
     if connection.vendor != "sqlite":
         return
     database = connection.settings_dict
-    database["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+    kept = os.environ.get("TEST_DATABASE")  # with --reuse-db: who runs the same tests over and over
+    database["TEST"]["NAME"] = kept or str(tmp_path_factory.mktemp("database") / "test.sqlite3")
     # What a power cut would take is a test's, so nothing has to reach the disk.
     options = database["OPTIONS"]
     options["init_command"] = options["init_command"].replace("synchronous=NORMAL", "synchronous=OFF")
