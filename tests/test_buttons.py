@@ -23,7 +23,7 @@ from tests.world import ADDRESSES, SERIES_PREFIX, World, full_name, url
 TEMPLATES = Path(__file__).resolve().parents[1] / "templates"
 TAG = re.compile(r"<button\b(?:\{%.*?%\}|[^>])*>", re.DOTALL)
 
-SUBMITS = "self::button[@type='submit'] or self::input[@type='submit' or @type='image']"
+SUBMITS = "self::button[not(@type) or @type='submit'] or self::input[@type='submit' or @type='image']"
 
 
 def templates() -> list[Path]:
