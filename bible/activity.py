@@ -10,6 +10,7 @@ from itertools import groupby
 
 from bible.models import Activity, Series
 from bible.models.activity import ActivityQuerySet, Key
+from bible.whole_numbers import whole_number
 
 DEEDS_A_PAGE = 50
 
@@ -80,9 +81,10 @@ def write_key(key: Key) -> str:
 def read_key(text: str) -> Key | None:
     """The inverse; None for anything else, which begins at the beginning."""
     moment, _, pk = text.partition("-")
-    if not (pk.isascii() and pk.isdigit() and len(pk) < 19):
+    key = whole_number(pk)
+    if key is None:
         return None
     try:
-        return dt.datetime.strptime(moment, "%Y%m%dT%H%M%S.%f").replace(tzinfo=dt.UTC), int(pk)
+        return dt.datetime.strptime(moment, "%Y%m%dT%H%M%S.%f").replace(tzinfo=dt.UTC), key
     except ValueError:
         return None

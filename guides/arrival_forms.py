@@ -13,6 +13,7 @@ from django.http import QueryDict
 from bible.access import MARKERS
 from bible.models import Series
 from bible.names import name_of
+from bible.whole_numbers import whole_number
 from guides.arrival_list import MOST_FILES, Chosen
 from guides.models import PAGE_LABEL_LENGTH, Guide
 
@@ -128,12 +129,13 @@ class ChosenFiles:
             return "The list of files is not whole; choose them again."
         again = set(data.getlist("again"))
         for place, (name, size, sha256, page, typed) in enumerate(zip(*columns, strict=True)):
-            if not (size.isascii() and size.isdigit() and len(size) <= 12) or len(name) > LONGEST_NAME:
+            said_size = whole_number(size, LARGEST_SIZE)
+            if said_size is None or len(name) > LONGEST_NAME:
                 return "The list of files cannot be read; choose them again."
             self.files.append(
                 Chosen(
                     name=name,
-                    size=int(size),
+                    size=said_size,
                     sha256=sha256 if SHA256.fullmatch(sha256) else "",
                     page=page if typed == "1" else None,
                     again=str(place) in again,

@@ -26,6 +26,7 @@ from guides.imaging.registration import NotRegistered
 from guides.imaging.rescans import lay
 from guides.models import Carry, Guide, Mark, MarkNote, PaintReading, SceneArea, Waiver
 from guides.neighbours import bring_waivers
+from guides.numbering import numbers_beside
 from guides.palettes import counts
 from guides.signoff import reopening
 
@@ -249,12 +250,10 @@ def _save_once(carry: Carry) -> None:
 def _copies(guide: Guide, pairs: list[tuple[Mark, Moved]], by: User) -> list[tuple[Mark, Moved]]:
     """Marks of the new scan, unsaved, under the numbers they had where those are free."""
     taken = set(guide.marks.values_list("number", flat=True))
-    following = max([*taken, *(mark.number for mark, _ in pairs)], default=0) + 1
+    free = numbers_beside(taken | {mark.number for mark, _ in pairs})
     copies = []
     for mark, one in pairs:
-        number = mark.number
-        if number in taken:
-            number, following = following, following + 1
+        number = next(free) if mark.number in taken else mark.number
         new = Mark(
             series_id=guide.series_id,
             guide=guide,

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
+from bible.whole_numbers import whole_number
+
 if TYPE_CHECKING:
     from django.db.models import QuerySet
 
     from guides.models import Mark, MarkQuerySet
-
-LONGEST = 18
-"""Figures of one number: what fits into the 64 bits of a database's integer."""
 
 
 def write_keyset(numbers: Iterable[int]) -> str:
@@ -20,10 +19,8 @@ def write_keyset(numbers: Iterable[int]) -> str:
 
 def read_keyset(text: str, length: int) -> tuple[int, ...] | None:
     """The inverse; None for anything that no page ever gave."""
-    parts = text.split("-")
-    if len(parts) != length or not all(part.isascii() and part.isdigit() and len(part) <= LONGEST for part in parts):
-        return None
-    return tuple(map(int, parts))
+    numbers = tuple(number for part in text.split("-") if (number := whole_number(part)) is not None)
+    return numbers if len(numbers) == length == text.count("-") + 1 else None
 
 
 class Sorted(Protocol):

@@ -22,6 +22,7 @@ from guides.holding import hold_pages
 from guides.imaging.intake import Intake
 from guides.models import PAGE_LABEL_LENGTH, Before, Guide, Mark, SceneArea
 from guides.models.pages import GuideQuerySet
+from guides.numbering import numbers_beside
 from guides.pages import clean_label, page_order
 from guides.palettes import counts
 from guides.signoff import reopening
@@ -224,7 +225,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
     guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
     _refuse_archived(guide.issue)
-    number = guide.marks.next_number()
+    numbers = numbers_beside(guide.marks.values_list("number", flat=True))
     # Whoever changes a page's scenes holds the page, so these stay what they are until the marks are there.
     areas = list(SceneArea.objects.filter(guide=guide).standing().innermost_first())
     marks = [
@@ -233,7 +234,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
             guide=guide,
             position=guide.issue.position,
             page_order=guide.page_order,
-            number=new.number or number + offset,
+            number=new.number or next(numbers),
             x=new.x,
             y=new.y,
             written=new.written,
@@ -246,7 +247,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
             changed_by=by,
             **_arrow(guide.series, (new.x, new.y), new.to, new.to_written),
         )
-        for offset, new in enumerate(news)
+        for new in news
     ]
     if not marks:
         return marks

@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from bible.models import Activity, Membership, Room
 from bible.models.activity import CREW_ROOMS
 from bible.templatetags.colour import person
+from bible.whole_numbers import whole_number
 
 
 class ActivityForm(forms.Form):
@@ -25,9 +26,9 @@ class ActivityForm(forms.Form):
         kinds.choices = [("", "everything"), *[(room.value, room.label) for room in Room if room not in hidden]]
         who = cast(forms.ModelChoiceField, self.fields["who"])
         who.queryset = User.objects.filter(memberships__series=membership.series_id).order_by("username")
-        asked = str(self.data.get("who", ""))
-        if asked.isascii() and asked.isdigit() and len(asked) < 18 and not who.queryset.filter(pk=asked).exists():
+        asked = whole_number(str(self.data.get("who", "")))
+        if asked is not None and not who.queryset.filter(pk=asked).exists():
             # Somebody who has left: what they did stays, and so does the way to it.
-            did = Activity.objects.visible_to(membership).filter(by_id=int(asked))
+            did = Activity.objects.visible_to(membership).filter(by_id=asked)
             who.queryset = User.objects.filter(pk__in=[asked] if did.exists() else [])
         who.label_from_instance = person  # type: ignore[method-assign, assignment]

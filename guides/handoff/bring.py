@@ -16,6 +16,7 @@ from bible.models import Part, Role, Series
 from bible.services import Refused
 from guides.holding import hold_pages
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
+from guides.numbering import HIGHEST_NUMBER, numbers_beside
 from guides.services import NewMark, place_marks
 
 if TYPE_CHECKING:
@@ -76,8 +77,8 @@ def row_of(told: Mapping[str, object], where: str) -> MarkRow | Trouble:
     page = str(told.get("page") or "")
     if max(len(written), len(to_written)) > CODE_LENGTH or len(page) > PAGE_LABEL_LENGTH:
         return Trouble(where, f"a code has at most {CODE_LENGTH} signs, a page {PAGE_LABEL_LENGTH}")
-    if number is not None and not 0 < number < 2**31:
-        return Trouble(where, "its number is not above 0")
+    if number is not None and not 0 < number <= HIGHEST_NUMBER:
+        return Trouble(where, f"its number is not one from 1 to {HIGHEST_NUMBER:,}")
     if bool(to) != bool(to_written):
         return Trouble(where, "an arrow needs its second code and its end")
     subject, costume, part = names
@@ -208,12 +209,12 @@ def bring_in(*, guide: Guide, brought: Brought, by: User) -> list[Mark]:
     if _sifted(guide, brought.rows, ()).rows != brought.rows:
         raise Refused("The page has got other marks since this was shown. Look at the file again.")
     taken = set(guide.marks.values_list("number", flat=True))  # the page is held, so none joins them
-    following = max(taken | {row.number or 0 for row, _ in brought.rows}, default=0) + 1
+    free = numbers_beside(taken | {row.number for row, _ in brought.rows if row.number})
     marks = []
     for row, part in brought.rows:
         number = row.number
         if number is None or number in taken:
-            number, following = following, following + 1
+            number = next(free)
         taken.add(number)
         marks.append(NewMark(row.x, row.y, row.written, part, row.role, row.to, row.to_written, number))
     return place_marks(guide=guide, by=by, rows=marks)

@@ -152,8 +152,9 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         return self.open().of_kind(FlagKind.DIFFERS)
 
     def of_parts_of(self, series: Series) -> Self:
-        """The marks of a series by way of its parts: for counts by part, which one index then answers alone."""
-        return self.filter(part__in=Part.objects.of_series(series).order_by().values("pk"))
+        """The marks of a series by way of its parts, archived ones too: for counts by part, which one index then
+        answers alone."""
+        return self.filter(part__in=Part.objects.filter(costume__subject__series=series).order_by().values("pk"))
 
     def counts_by_part(self) -> Iterable[Any]:
         """Rows of (part, marks, differing, allowed, last): ``last`` is the newest position where it is marked."""
@@ -193,10 +194,6 @@ class MarkQuerySet(models.QuerySet["Mark"]):
             .annotate(marks=models.Count("id"))
             .values_list("guide__colourist", "tint", "expected", "marks", named=True)
         )
-
-    def next_number(self) -> int:
-        """One more than the highest number ever given on these marks' page, so that no number is used twice."""
-        return (self.aggregate(highest=Max("number"))["highest"] or 0) + 1
 
 
 class Agreement(enum.Enum):

@@ -19,6 +19,7 @@ from bible.models import Series
 from bible.models.notes import NOTE_LENGTH
 from bible.presses import condition
 from bible.services import Refused
+from bible.whole_numbers import whole_number
 from guides.cast import cast_of, issue_before, proposals
 from guides.deeds import do_once, key_of, redo, undo
 from guides.exceptions import apply_scene, hold_page
@@ -29,9 +30,6 @@ from guides.views.confirm import Shown, carry_out
 from guides.views.marks import OLDER_REVISION, show_changed
 from guides.views.panel import desk_context, panel_context
 from guides.views.scenes import AreaForm
-
-LONGEST_KEY = 18
-"""Figures in a primary key that both databases can still hold."""
 
 
 def _guide(series: Series, pk: int) -> Guide:
@@ -85,9 +83,7 @@ def cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def last_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Parts and codes as the issue before has them, for this page or for one subject."""
     guide = _guide(series, pk)
-    asked = request.GET.get("subject", "")
-    named = asked.isascii() and asked.isdigit() and len(asked) <= LONGEST_KEY
-    subject = series.subjects.filter(pk=asked).first() if named else None
+    subject = series.subjects.filter(pk=whole_number(request.GET.get("subject"))).first()
     before = issue_before(guide.issue)
     more = {
         "before": before,

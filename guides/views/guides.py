@@ -15,6 +15,7 @@ from bible.names import name_of
 from bible.presses import condition
 from bible.services import Refused
 from bible.tables_out import answer, wanted
+from bible.whole_numbers import whole_number
 from guides.arrival_forms import ColouredByForm
 from guides.forms import MarkForm
 from guides.lists import marks_table
@@ -26,12 +27,6 @@ from guides.views.marks import show_changed
 from guides.views.panel import desk_context, mark_rows
 
 PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
-LONGEST_KEY = 18
-"""Figures in a primary key that both databases can still hold."""
-
-LONGEST_NUMBER = 9
-"""Figures in a mark's number; more fit no column."""
-
 KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"
 """A stored picture never changes: a new scan is a new revision with an address of its own."""
 
@@ -80,20 +75,13 @@ def page_of_issue(request: MemberRequest, series: Series, pk: int) -> HttpRespon
     found = Guide.objects.filter(issue=issue, page=label).current().select_related("series").first()
     if found is None:
         return redirect(issue)
-    number = request.GET.get("mark", "")
-    if number.isascii() and number.isdigit() and len(number) < LONGEST_NUMBER:
-        chosen = found.marks.filter(number=number, deleted_at=None).first()
-        if chosen:
-            return redirect(f"{found.get_absolute_url()}?mark={chosen.pk}")
-    return redirect(found)
+    chosen = found.marks.filter(number=whole_number(request.GET.get("mark")), deleted_at=None).first()
+    return redirect(f"{found.get_absolute_url()}?mark={chosen.pk}" if chosen else found)
 
 
 def _asked_for(request: MemberRequest, name: str, guide: Guide) -> Mark | None:
     """The mark of this guide that an address names by its key; None where it names none."""
-    key = request.GET.get(name, "")
-    if not (key.isascii() and key.isdigit() and len(key) <= LONGEST_KEY):
-        return None
-    return Mark.objects.filter(guide=guide, pk=key).with_names().first()
+    return Mark.objects.filter(guide=guide, pk=whole_number(request.GET.get(name))).with_names().first()
 
 
 @require_safe

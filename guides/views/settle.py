@@ -14,6 +14,7 @@ from bible.models import Part, Series
 from bible.names import counted
 from bible.running_order import RunningOrder
 from bible.services import Refused
+from bible.whole_numbers import whole_number
 from guides.settle import accept, settle, settle_all, subjects_to_settle, token
 
 STEP_SECONDS = 1.0
@@ -65,7 +66,7 @@ def settle_everything(request: MemberRequest, series: Series) -> HttpResponse:
 
     The browser asks for the next step, so that stopping is not asking; every step is whole in itself.
     """
-    after, done, locks = (_number(request.POST.get(name, "")) for name in ("after", "done", "locks"))
+    after, done, locks = (whole_number(request.POST.get(name)) or 0 for name in ("after", "done", "locks"))
     waiting = [subject for subject in subjects_to_settle(series) if subject.pk > after]
     begun, refusals = time.monotonic(), []
     total = done + len(waiting)
@@ -87,7 +88,3 @@ def settle_everything(request: MemberRequest, series: Series) -> HttpResponse:
         "refusals": refusals,
     }
     return render(request, "guides/_settling.html" if request.htmx else "guides/settling.html", context)
-
-
-def _number(text: str) -> int:
-    return int(text) if text.isdigit() and len(text) < 18 else 0

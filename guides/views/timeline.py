@@ -10,10 +10,9 @@ from bible.access import EVERYBODY, MemberRequest, member
 from bible.models import Part, Series
 from bible.presses import condition
 from bible.tables_out import answer, wanted
+from bible.whole_numbers import whole_number
 from guides.lists import timeline_table
 from guides.timeline import timeline
-
-LONGEST_KEY = 18
 
 
 @require_safe
@@ -21,9 +20,7 @@ LONGEST_KEY = 18
 def subject_timeline(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     subject = get_object_or_404(series.subjects, pk=pk)
     parts = Part.objects.filter(costume__subject=subject).with_names()
-    asked = request.GET.get("part", "")
-    named = asked.isascii() and asked.isdigit() and len(asked) < LONGEST_KEY
-    chosen = parts.filter(pk=asked).first() if named else None
+    chosen = parts.filter(pk=whole_number(request.GET.get("part"))).first()
     found = timeline(series, [chosen] if chosen else parts, condition(series))
     if wanted(request):
         return answer(request, series, timeline_table(series, subject, found))

@@ -23,6 +23,7 @@ from guides.palettes.forms import EVERY_ISSUE, Run
 from guides.report import counting
 from guides.report.counting import make_report
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part, make_series
+from tests.forms import form_of
 from tests.pages import htmx, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -206,3 +207,23 @@ def test_a_long_series_opens_with_its_newest_issues(
     assert "the newest" not in whole.content.decode()
     monkeypatch.setattr("guides.views.report.LONG", 3)
     assert lead_client.get(url("continuity-report", series)).context["report"].run == EVERY_ISSUE
+
+
+@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("what", ["part", "costume", "subject"])
+def test_what_is_archived_is_still_reported(
+    series: Series, story: dict[str, Any], lead_client: Client, name: str, what: str
+) -> None:
+    """Its marks still stand on their pages, and differ there: the flags and the other counts have them, too."""
+    coat = story["coat"]
+    thing = {"part": coat, "costume": coat.costume, "subject": coat.costume.subject}[what]
+    before = make_report(series, EVERY_ISSUE, condition(series))
+    page = lead_client.get(reverse(f"remove-{what}", args=[series.slug, thing.pk]))
+    assert form_of(page, says="Archive it").press(lead_client, "Archive it").status_code == 302
+    thing.refresh_from_db()
+    assert thing.archived_at
+    assert lead_client.get(url(name, series)).status_code == 200
+    assert lead_client.get(url(name, series) + "?as=csv").status_code == 200
+    after = make_report(series, EVERY_ISSUE, condition(series))
+    assert (after.marks, after.differing, after.pairs) == (before.marks, before.differing, before.pairs)
+    assert after.differing == Mark.objects.filter(series=series).differing().count() == 5

@@ -117,3 +117,13 @@ def test_all_subjects_come_one_by_one(series: Series, part: Part) -> None:
     ((subject, found),) = settle_all(series, subjects)
     assert subject == part.costume.subject
     assert [one.key for one in found] == [f"{part.pk}-base"]
+
+
+@pytest.mark.parametrize("said", ["²", "٣", "-1", "9" * 30, "9" * 5000, "1\0"])
+def test_settling_all_begins_at_the_beginning_for_no_number(
+    series: Series, part: Part, lead_client: Client, said: str
+) -> None:
+    page = reverse("settle-everything", args=[series.slug])
+    answer = lead_client.post(page, {"after": said, "done": said, "locks": said})
+    assert answer.status_code == 200
+    assert Lock.objects.of(part.pk, "base").standing().count() == 2
