@@ -9,7 +9,7 @@ from bible.colour.lookalikes import look_alikes
 from bible.colour.tints import Tint
 from bible.models import Lock, Proposal, Series
 from bible.presses import condition
-from bible.running_order import LATEST, RunningOrder
+from bible.running_order import AsOf, RunningOrder
 
 ALIKE_SHOWN = 4
 
@@ -37,9 +37,8 @@ def with_look_alikes(series: Series, proposals: list[Proposal]) -> list[Waiting]
     """Look-alikes are sought among what is locked at present on other parts of the series."""
     if not proposals:
         return []
-    locks = list(
-        Lock.objects.filter(series=series).in_force(LATEST).select_related("part__costume__subject").order_by("pk")
-    )
+    in_force = Lock.objects.filter(series=series).in_force(AsOf.at(series).position)
+    locks = list(in_force.select_related("part__costume__subject").order_by("pk"))
     press = condition(series)
     order = RunningOrder.of(series)
     by_tint: dict[Tint, list[Lock]] = {}

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from bible.models import Costume, Issue, Lock, Series
 
 LATEST = 2**31 - 1
-"""The position “as of now”: behind every issue there is or can be."""
+"""“As of now” in a series that has no issue yet: behind every place there is."""
 
 
 @dataclass(frozen=True)
@@ -47,11 +48,22 @@ class RunningOrder:
         return f"issue {first.number}" if first == last else f"issues {first.number} to {last.number}"
 
 
+def in_force_in(series: Series, stretches: Iterable[tuple[int, int | None]]) -> str:
+    """Stretches of positions in words, one after the other: “always”, “issues 3 to 5, from issue 8 on”."""
+    order = RunningOrder.of(series)
+    return ", ".join(order.span(Lock(from_position=start, to_position=end)) for start, end in stretches)
+
+
 @dataclass(frozen=True)
 class AsOf:
-    """The moment a bible view speaks of: an issue, or the latest state."""
+    """The moment a bible view speaks of: an issue that was asked for, or the latest one.
 
-    issue: Issue | None = None
+    ``issue`` is None only where a series has none yet. ``asked``: the number that was asked for, empty for the
+    latest. ``unknown``: a number that no issue has; the latest is meant then.
+    """
+
+    issue: Issue | None
+    asked: str = ""
     unknown: str = ""
 
     @property
@@ -63,11 +75,18 @@ class AsOf:
         return self.issue.number if self.issue else ""
 
     def __str__(self) -> str:
-        return f"as of issue {self.issue.number}" if self.issue else "as of the latest issue"
+        if self.issue is None:
+            return "as of now"
+        return f"as of issue {self.issue.number}{'' if self.asked else ', the latest'}"
 
     @classmethod
     def of(cls, series: Series, number: str) -> AsOf:
         """From the number somebody asked for; an unknown number means the latest, and is kept to be told."""
         number = number.replace("\0", "").strip()  # PostgreSQL takes no NUL, and no issue is called by one
         issue = series.issues.filter(number__iexact=number).first() if number else None
-        return cls(issue, unknown="" if issue else number)
+        return cls.at(series, issue, unknown="" if issue else number)
+
+    @classmethod
+    def at(cls, series: Series, issue: Issue | None = None, unknown: str = "") -> AsOf:
+        """At an issue, or at the latest: what holds there is what its flags go by, with no look behind it."""
+        return cls(issue, asked=issue.number) if issue else cls(series.issues.latest_one(), unknown=unknown)

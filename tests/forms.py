@@ -21,6 +21,25 @@ NEVER_SENT = {"submit", "image", "button", "reset", "file"}
 """Types of inputs that say nothing of their own: a button only when it is pressed, a file only when one is chosen."""
 
 
+BLOCKS = (
+    "p",
+    "div",
+    "li",
+    "dt",
+    "dd",
+    "th",
+    "td",
+    "h1",
+    "h2",
+    "h3",
+    "label",
+    "option",
+    "summary",
+    "legend",
+    "caption",
+)
+
+
 class NoSuchThing(AssertionError):
     """A person looking at the page would not find this."""
 
@@ -165,10 +184,12 @@ def link_of(response: Any, words: str) -> str:
 
 
 def text_of(response: Any) -> str:
-    """What a page says, its runs of white space made one."""
+    """What a page says, its runs of white space made one; what stands in cells and paragraphs is kept apart."""
     page = html.fromstring(response.content.decode())
     for silent in page.xpath("//script | //style | //template"):
         silent.drop_tree()
+    for block in page.iter(*BLOCKS):
+        block.text, block.tail = f" {block.text or ''}", f" {block.tail or ''}"
     return _text(page)
 
 

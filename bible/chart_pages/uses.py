@@ -10,7 +10,7 @@ from django.db.models import Count, Max
 from bible.colour.tints import Tint
 from bible.models import Lock, Part, Series, Subject
 from bible.models.locks import LockQuerySet
-from bible.running_order import LATEST
+from bible.running_order import AsOf
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,8 @@ class Uses:
 
 def locks_now(series: Series) -> LockQuerySet:
     """The locks of living subjects that hold as of the latest issue."""
-    return Lock.objects.filter(series=series, part__costume__subject__archived_at=None).in_force(LATEST)
+    locks = Lock.objects.filter(series=series, part__costume__subject__archived_at=None)
+    return locks.in_force(AsOf.at(series).position)
 
 
 def uses_by_tint(series: Series) -> dict[Tint, Uses]:

@@ -14,6 +14,7 @@ from bible.forms.base import (
     SubjectForm,
     explain,
     mark_as_seen,
+    seen_decisions,
 )
 
 __all__ = [
@@ -30,4 +31,5 @@ __all__ = [
     "SubjectForm",
     "explain",
     "mark_as_seen",
+    "seen_decisions",
 ]

@@ -13,6 +13,8 @@ from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Part, Role, Series, Subject
 from bible.running_order import RunningOrder
+from bible.services import last_decisions
+from bible.whole_numbers import whole_number
 
 SLUG_ROOM = 40
 """Letters of a short name made of a title; a number behind it still fits the column."""
@@ -221,21 +223,50 @@ class PartForm(_UniqueNameForm):
         return self.costume.parts.all()
 
 
+class SeenDecisionsField(forms.CharField):
+    """The newest decision about each role of a part, as it was when the form was shown; cleans to that by role."""
+
+    def __init__(self) -> None:
+        super().__init__(max_length=400, required=False, widget=forms.HiddenInput)
+
+    def clean(self, value: Any) -> Any:
+        said = super().clean(value)
+        pairs = [one.rpartition(":") for one in said.split()]
+        return {role: whole_number(last) or 0 for role, _, last in pairs} if pairs else None
+
+
+def seen_decisions(part: Part) -> str:
+    """A part's newest decisions as ``SeenDecisionsField`` reads them."""
+    last = dict.fromkeys(Role.values, 0) | last_decisions(part)
+    return " ".join(f"{role}:{pk}" for role, pk in last.items())
+
+
 class LockForm(_StretchForm, forms.Form):
-    """Lock a part's role to a code from an issue on."""
+    """Lock a part's role to a code from an issue on.
+
+    Where the role that is chosen is locked already, it has to be said from which issue on the new code holds; the
+    field is filled with the issue at work.
+    """
 
     role = forms.ChoiceField(choices=Role)
     reason = forms.CharField(max_length=300, required=False, help_text="Why: it is read years later.")
-    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    seen = SeenDecisionsField()
     field_order = ["role", "code", "from_issue", "to_issue", "reason", "seen"]
 
-    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
-        self.series = series
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        self.part = part
+        self.series = series = part.costume.subject.series
         super().__init__(*args, **kwargs)
+        self.locked_roles = set(Lock.objects.filter(part=part).standing().values_list("role", flat=True))
+        self.at_work = series.issues.at_work()
         self.fields["code"] = CodeField(series)
+        told = "Where something is locked already it has to stand here." if self.locked_roles else ""
         self.fields["from_issue"] = IssueNumberField(
-            series, required=False, help_text="Empty: from the first issue on."
+            series, required=False, help_text=f"Empty: from the first issue on. {told}".strip()
         )
+        self.initial["seen"] = seen_decisions(part)
+        if self.locked_roles and self.at_work and not self.initial.get("from_issue"):
+            self.initial["from_issue"] = self.at_work.number
         self.fields["to_issue"] = IssueNumberField(
             series,
             required=False,
@@ -243,6 +274,16 @@ class LockForm(_StretchForm, forms.Form):
             help_text="Empty: until the next change.",
         )
         self.order_fields(self.field_order)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        role = data.get("role")
+        if data.get("seen") is not None:
+            data["seen"] = data["seen"].get(role, 0)
+        said = data.get("from_issue") or "from_issue" in self.errors
+        if role in self.locked_roles and self.at_work and not said:
+            self.add_error("from_issue", f"The {role} is locked already: say from which issue on this holds.")
+        return data
 
     def decision(self) -> dict[str, Any]:
         """The arguments of ``services.lock_tint`` that this form has answered."""

@@ -9,7 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from bible.forms import LockForm
-from bible.models import Series
+from bible.models import Part
 
 
 class ProposalForm(LockForm):
@@ -19,8 +19,8 @@ class ProposalForm(LockForm):
     seen_url = forms.CharField(required=False, max_length=200, widget=forms.HiddenInput)
     field_order = ["role", "code", "from_issue", "to_issue", "note", "seen_url"]
 
-    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
-        super().__init__(series, *args, **kwargs)
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        super().__init__(part, *args, **kwargs)
         del self.fields["reason"], self.fields["seen"]
 
     def clean_seen_url(self) -> str:

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from bible.colour.shifts import INK_NAMES, Op, Shift, Step
 from bible.forms import LockForm
-from bible.models import Role, Scene, Series
+from bible.models import Part, Role, Scene, Series
 
 OP_WORDS = {
     Op.ADD: "more, by %",
@@ -91,11 +91,11 @@ class RuleMixin(forms.Form):
 class DecisionForm(LockForm, RuleMixin):
     """Lock a part's role: to a code, or (shade and highlight) by a rule on the base."""
 
-    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
-        super().__init__(series, *args, **kwargs)
+    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
+        super().__init__(part, *args, **kwargs)
         self.fields["code"].required = False
         self.fields["code"].help_text = "Or, for shade and highlight, a rule below."
-        self.add_rule_fields(series)
+        self.add_rule_fields(self.series)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

@@ -166,6 +166,18 @@ class IssueQuerySet(models.QuerySet["Issue"]):
         last_and_next = list(places[count - 1 : count + 1])
         return last_and_next[0] if len(last_and_next) > 1 else 0
 
+    def latest_one(self) -> Issue | None:
+        """The last one in the running order; one that is archived only where all are."""
+        return self.active().order_by("position").last() or self.order_by("position").last()
+
+    def at_work(self) -> Issue | None:
+        """The issue that is worked on now: the first behind the last signed-off one; where none is signed off, or
+        nothing comes behind it, the latest."""
+        active = self.active().order_by("position")
+        signed = active.signed_off().last()
+        behind = active.filter(position__gt=signed.position).first() if signed else None
+        return behind or active.last()
+
     def in_check(self) -> Self:
         """Waiting for the editor's word."""
         return self.filter(signed_off_at=None, in_check_at__isnull=False)

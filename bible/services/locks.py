@@ -47,6 +47,12 @@ def last_decision(part: Part, role: str) -> int:
     return Lock.objects.of(part.pk, role).aggregate(last=Max("pk"))["last"] or 0
 
 
+def last_decisions(part: Part) -> dict[str, int]:
+    """``last_decision`` of every role of a part that anything has ever been locked for."""
+    newest = Lock.objects.filter(part=part).order_by().values_list("role").annotate(last=Max("pk"))
+    return dict(newest)
+
+
 @transaction.atomic
 def lock_tint(
     *,
@@ -274,20 +280,28 @@ def _hold(part: Part) -> None:
 
 
 def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
-    if seen is not None and last_decision(part, role) != seen:
-        newest = Lock.objects.of(part.pk, role).with_people().latest("pk")
-        raise StaleDecision(newest)
+    if seen is None or last_decision(part, role) == seen:
+        return
+    newest = Lock.objects.of(part.pk, role).with_people().order_by("pk").last()
+    if newest is None:
+        raise Refused("What was shown here is not there any more: look again.")
+    raise StaleDecision(newest)
 
 
 def until(part: Part, role: str, from_position: int, to_position: int | None) -> int | None:
-    """Where a new decision ends that begins at a position: as asked, else at the next change already decided."""
+    """Where a new decision ends that begins at a position: as asked, else at the next change already decided.
+
+    Raises:
+        Refused: it would end before any issue comes, so that it would be in force in none.
+    """
     if to_position is None:
         begins = max(from_position, first_position(part.costume.subject.series_id))
         later = Lock.objects.of(part.pk, role).standing().filter(from_position__gt=begins)
-        following = later.order_by("from_position").first()
-        return following.from_position if following else None
-    if to_position <= from_position:
+        to_position = later.order_by("from_position").values_list("from_position", flat=True).first()
+    elif to_position <= from_position:
         raise Refused("A lock must end after the issue it begins with.")
+    if to_position is not None and not _is_in_force(part, from_position, to_position):
+        raise Refused("This lock would be in force in no issue: say from which issue on it holds.")
     return to_position
 
 
@@ -304,6 +318,12 @@ def reaching_back(part: Part, role: str, from_position: int) -> int:
     if earliest is None or from_position > first_position(part.costume.subject.series_id):
         return from_position
     return int(earliest)
+
+
+def _is_in_force(part: Part, start: int, end: int) -> bool:
+    """Whether a stretch covers an issue; in a series that has none yet there is nothing to say."""
+    issues = Issue.objects.filter(series=part.costume.subject.series_id)
+    return issues.filter(position__gte=start, position__lt=end).exists() or not issues.exists()
 
 
 def rule_pieces(part: Part, rule: Shift, start: int, end: int | None) -> list[Piece]:

@@ -46,7 +46,7 @@ def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpRe
     part = get_object_or_404(Part.objects.of_series(series).with_names(), pk=part_pk)
     initial = {name: request.GET.get(name, "") for name in ("code", "seen_url")}
     initial |= {"role": request.GET.get("role", Role.BASE), "from_issue": request.GET.get("issue", "")}
-    form = ProposalForm(series, request.POST or None, initial=initial)
+    form = ProposalForm(part, request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         propose(part=part, by=request.user, **form.asked())
         messages.success(request, "Proposed: a lead colourist will answer it.")

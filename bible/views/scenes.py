@@ -11,10 +11,9 @@ from bible.colour.tints import Tint
 from bible.lists import scene_rules_table, scenes_table, shifted_chart_table, shifted_locks_table
 from bible.models import Lock, Series, Subject
 from bible.models.scenes import Scene
-from bible.running_order import LATEST
+from bible.running_order import AsOf
 from bible.tables_out import Table, answer, wanted
-
-LONGEST_KEY = 18
+from bible.whole_numbers import whole_number
 
 
 @require_safe
@@ -30,9 +29,7 @@ def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
 def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The rule, its history, and all of a subject's tints under it; without a subject, of the whole chart."""
     found = get_object_or_404(series.scenes, pk=pk)
-    asked = request.GET.get("subject", "")
-    named = asked.isascii() and asked.isdigit() and len(asked) < LONGEST_KEY
-    subject = series.subjects.filter(pk=asked).first() if named else None
+    subject = series.subjects.filter(pk=whole_number(request.GET.get("subject"))).first()
     if wanted(request):
         return answer(request, series, _table(series, found, subject, request.GET.get("list", "")))
     context = {
@@ -62,6 +59,6 @@ def _chart(series: Series, scene: Scene) -> list[tuple[Tint, Tint]]:
 
 
 def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, Tint]]:
-    locks = Lock.objects.filter(part__costume__subject=subject_id).in_force(LATEST)
+    locks = Lock.objects.filter(part__costume__subject=subject_id).in_force(AsOf.at(series).position)
     ordered = locks.select_related("part__costume").order_by("part__costume__rank", "part__rank", "part_id", "id")
     return [(lock, scene.rule.apply(lock.tint, series.chart)) for lock in ordered]

@@ -101,10 +101,12 @@ class ChartList(Schema):
 
 
 class PartPage(Schema):
-    """``next`` goes into ``after`` for the page that follows; null on the last."""
+    """``next`` goes into ``after`` for the page that follows; null on the last. ``issue``: the one that the locks are
+    in force at, null in a series that has none."""
 
     items: list[PartShape]
     next: str | None
+    issue: str | None
 
 
 class MarkPage(Schema):

@@ -96,7 +96,8 @@ def issues(request: HttpRequest, slug: Slug) -> Any:
 )
 def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
     found = series_of(request, slug)
-    position = as_of(found, issue).position
+    moment = as_of(found, issue)
+    position = moment.position
     rows = Part.objects.of_series(found).with_locks(position).select_related("costume__subject").order_by("pk")
     shown = list(rows.filter(pk__gt=key(after, 1)[0])[: limit + 1])
     page = [
@@ -106,6 +107,7 @@ def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
     return {
         "items": [part_shape(found, one) for one in page],
         "next": str(page[-1].part.pk) if len(shown) > limit else None,
+        "issue": moment.number or None,
     }
 
 
@@ -114,8 +116,9 @@ def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
 )
 def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = "") -> Any:
     found = series_of(request, slug)
-    parts = look_up(found, words, as_of(found, issue).position)
-    return {"items": [part_shape(found, one) for one in parts], "next": None}
+    moment = as_of(found, issue)
+    parts = look_up(found, words, moment.position)
+    return {"items": [part_shape(found, one) for one in parts], "next": None, "issue": moment.number or None}
 
 
 @api.get(

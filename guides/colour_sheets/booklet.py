@@ -101,7 +101,7 @@ def build_booklet(pk: int) -> Booklet | None:
 
 def _make(booklet: Booklet) -> None:
     series = booklet.series
-    book = make_book(series, AsOf(booklet.issue), series.subjects.active())
+    book = make_book(series, AsOf.at(series, booklet.issue), series.subjects.active())
     report = reporter(booklet.pk, steps(book))
     report(0)
     with tempfile.SpooledTemporaryFile(IN_MEMORY) as out:

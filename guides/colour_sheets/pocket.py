@@ -15,8 +15,7 @@ def pocket_data(series: Series, now: dt.datetime) -> dict[str, Any]:
 
     Nothing of it is anybody's own talk: a guest reads the same. The number of queries does not depend on its size.
     """
-    latest = series.issues.active().in_order().last()
-    book = make_book(series, AsOf(), series.subjects.active(), crops=False)
+    book = make_book(series, AsOf.at(series), series.subjects.active(), crops=False)
     fills = book.press.hex
 
     def code(one: Code) -> dict[str, Any]:
@@ -30,7 +29,7 @@ def pocket_data(series: Series, now: dt.datetime) -> dict[str, Any]:
 
     return {
         "series": series.title,
-        "issue": latest.number if latest else "",
+        "issue": book.as_of.number,
         "made_at": now.isoformat(),
         "press": book.press.title,
         "also": book.also_written,

@@ -9,11 +9,11 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.access import LEADS, MARKERS, MemberRequest, member
-from bible.forms import CorrectionForm, EndForm, mark_as_seen
+from bible.forms import CorrectionForm, EndForm, mark_as_seen, seen_decisions
 from bible.forms.rules import DecisionForm
 from bible.models import Issue, Lock, Part, Proposal, Role, Series
 from bible.models.locks import LockQuerySet
-from bible.running_order import RunningOrder
+from bible.running_order import RunningOrder, in_force_in
 from bible.services import (
     Refused,
     StaleDecision,
@@ -26,6 +26,8 @@ from bible.services import (
     lock_rule,
     lock_tint,
 )
+from bible.services.locks import rule_pieces, until
+from bible.whole_numbers import whole_number
 from guides import impact
 from guides.views.confirm import carry_out
 
@@ -47,7 +49,7 @@ def _refused(form: DecisionForm | CorrectionForm | EndForm, refusal: Refused) ->
     """Put a refusal on its form; after a stale decision the next save has seen the newer one."""
     form.add_error(None, str(refusal))
     if isinstance(refusal, StaleDecision):
-        mark_as_seen(form, refusal.newest.pk)
+        mark_as_seen(form, seen_decisions(form.part) if isinstance(form, DecisionForm) else refusal.newest.pk)
 
 
 def _part(series: Series, pk: int) -> Part:
@@ -68,7 +70,7 @@ def _impact(part: Part, form: DecisionForm) -> impact.Impact:
 def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     part = _part(series, part_pk)
     proposal = _proposal(request, part)
-    form = DecisionForm(series, request.POST or None, initial=_initial(request, part, proposal))
+    form = DecisionForm(part, request.POST or None, initial=_initial(request, proposal))
     shown = None
     if request.method == "POST" and form.is_valid():
         try:
@@ -79,39 +81,54 @@ def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
                 hold=lambda: hold_to_decide(series.pk, [part.pk]),
             )
             if shown is None:
-                messages.success(request, f"{part.full_name} is locked.")
                 return redirect(
                     "proposals" if proposal else part.costume.subject, *([series.slug] if proposal else [])
                 )
         except Refused as refusal:
             _refused(form, refusal)
-    return _page(request, series, form, part, shown=shown, proposal=proposal, live_impact=True)
+    in_force = _in_force(part, form) if shown else ""
+    return _page(request, series, form, part, shown=shown, proposal=proposal, in_force=in_force, live_impact=True)
 
 
 def _lock(request: MemberRequest, part: Part, form: DecisionForm, proposal: Proposal | None) -> None:
     hold_places(form.places)
     decision = form.decision()
-    locked = (
-        lock_rule(part=part, by=request.user, **decision)[0]
+    locks = (
+        lock_rule(part=part, by=request.user, **decision)
         if form.rule
-        else lock_tint(part=part, by=request.user, **decision)
+        else [lock_tint(part=part, by=request.user, **decision)]
     )
     if proposal:
-        accept_proposal(proposal=proposal, lock=locked, by=request.user, answer=decision["reason"])
+        accept_proposal(proposal=proposal, lock=locks[0], by=request.user, answer=decision["reason"])
+    in_force = in_force_in(form.series, [(lock.from_position, lock.to_position) for lock in locks])
+    messages.success(request, f"{part.full_name} is locked to {locks[0].written}. In force: {in_force}.")
+
+
+def _in_force(part: Part, form: DecisionForm) -> str:
+    """In which issues the lock in the form would be in force; empty where it does not say yet.
+
+    Raises:
+        Refused: in none.
+    """
+    if {"role", "from_issue", "to_issue"} & set(form.errors):
+        return ""
+    data = form.cleaned_data
+    start, asked = data["from_position"], data["to_position"]
+    end = until(part, data["role"], start, asked)
+    stretches = [(begins, ends) for begins, ends, _ in rule_pieces(part, form.rule, start, end)] if form.rule else []
+    told = in_force_in(form.series, stretches or [(start, end)])
+    return told if end == asked else f"{told}; then another decision holds"
 
 
 def _proposal(request: MemberRequest, part: Part) -> Proposal | None:
     """The proposal that this lock answers, where it comes from one that still waits."""
-    asked = request.POST.get("proposal", request.GET.get("proposal", ""))
-    if not asked.isdigit():
-        return None
+    asked = whole_number(request.POST.get("proposal", request.GET.get("proposal")))
     return Proposal.objects.filter(part=part, pk=asked).waiting().with_names().first()
 
 
-def _initial(request: MemberRequest, part: Part, proposal: Proposal | None) -> dict[str, object]:
+def _initial(request: MemberRequest, proposal: Proposal | None) -> dict[str, object]:
     if proposal is None:
-        role, number = request.GET.get("role", Role.BASE.value), request.GET.get("issue", "")
-        return {"role": role, "from_issue": number, "seen": last_decision(part, role)}
+        return {"role": request.GET.get("role", Role.BASE.value), "from_issue": request.GET.get("issue", "")}
     order = RunningOrder.of(proposal.series)
     first = order.first_from(proposal.from_position) if proposal.from_position else None
     last = order.last_before(proposal.to_position) if proposal.to_position else None
@@ -121,7 +138,6 @@ def _initial(request: MemberRequest, part: Part, proposal: Proposal | None) -> d
         "from_issue": first.number if first else "",
         "to_issue": last.number if last else "",
         "reason": proposal.note,
-        "seen": last_decision(part, proposal.role),
     }
 
 
@@ -129,13 +145,14 @@ def _initial(request: MemberRequest, part: Part, proposal: Proposal | None) -> d
 def lock_impact(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     """What the lock in the form, as far as it is written, would do: read on the way, nothing is saved."""
     part = _part(series, part_pk)
-    form = DecisionForm(series, request.GET)
+    form = DecisionForm(part, request.GET)
     context: dict[str, object] = {"series": series, "part": part}
-    if form.is_valid():
-        try:
+    try:
+        context["in_force"] = _in_force(part, form)
+        if form.is_valid():
             context["impact"] = _impact(part, form)
-        except Refused as refusal:
-            context["refusal"] = str(refusal)
+    except Refused as refusal:
+        context["refusal"] = str(refusal)
     return render(request, "guides/_impact.html", context)
 
 
@@ -155,7 +172,10 @@ def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
                 hold=lambda: hold_to_decide(series.pk, [found.part_id]),
             )
             if shown is None:
-                messages.success(request, f"{found.part.full_name} is corrected to {series.write(tint)}.")
+                told = RunningOrder.of(series).span(found)
+                messages.success(
+                    request, f"{found.part.full_name} is corrected to {series.write(tint)}. In force: {told}."
+                )
                 return redirect(found.part.costume.subject)
         except Refused as refusal:
             _refused(form, refusal)

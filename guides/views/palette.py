@@ -17,7 +17,7 @@ from bible.access import EVERYBODY, MemberRequest, member
 from bible.colour.tints import Tint
 from bible.models import Issue, Part, Series
 from bible.presses import condition
-from bible.running_order import LATEST, RunningOrder
+from bible.running_order import AsOf, RunningOrder
 from bible.tables_out import Cell, Table, answer, wanted
 from guides.forms import PartField
 from guides.lists import carrying_table
@@ -159,7 +159,7 @@ def old_looks(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Which issues use the old coat: every look of a part, and who carries it outside its time."""
     asked, error, parts = request.GET.get("part", "").replace("\0", ""), "", []
     if asked:
-        field = PartField(series, LATEST)
+        field = PartField(series, AsOf.at(series).position)
         try:
             parts = [field.clean(asked)]
         except ValidationError as refusal:

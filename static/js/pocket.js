@@ -38,7 +38,7 @@
     const item = make("li", part.worn ? "sheet" : "sheet not-worn");
     const name = make("p", "found-name", `${part.subject}, ${part.costume}: `);
     name.append(make("strong", "", part.part));
-    if (!part.worn) name.append(" ", make("span", "role", "not worn as of the latest issue"));
+    if (!part.worn) name.append(" ", make("span", "role", known.issue ? `not worn as of issue ${known.issue}` : "not worn"));
     const codes = make("div", "found-codes");
     for (const code of part.codes) {
       const one = make("div", "found-code");

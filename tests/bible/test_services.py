@@ -171,3 +171,14 @@ def test_at_the_first_issue_and_before_it_is_one_thing(series: Series, stands_fr
     make_lock(part, "B", from_position=second.position)
     end_lock(lock=standing.get(written="R"), at_position=first.position, by=make_user(), reason="never worn")
     assert [lock.written for lock in standing.all()] == ["B"]
+
+
+@pytest.mark.parametrize(("start", "end"), [(3, 10), (20, 25)])
+def test_a_lock_that_no_issue_falls_into_is_refused(series: Series, start: int, end: int) -> None:
+    part = make_part(series)
+    for position in (10, 30):
+        make_issue(series, number=str(position), position=position)
+    make_lock(part, "Y", from_position=10)
+    with pytest.raises(Refused, match="in force in no issue"):
+        make_lock(part, "B", from_position=start, to_position=end)
+    assert standing(part) == [("Y", 10, None)]

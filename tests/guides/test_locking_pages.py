@@ -59,7 +59,7 @@ def test_when_it_moved_meanwhile_nothing_is_saved_and_the_new_answer_shown(
     series: Series, part: Any, issues: list[Any], lead_client: Client
 ) -> None:
     page = reverse("lock", args=[series.slug, part.pk])
-    answers = {"role": "base", "code": "B"}
+    answers = {"role": "base", "code": "B", "from_issue": "1"}
     shown = token_in(lead_client.post(page, answers))
     make_mark(make_guide(issues[0]), "B", part=part)
     response = lead_client.post(page, answers | {"shown": shown})
@@ -73,7 +73,7 @@ def test_the_later_of_two_leads_is_shown_the_earlier(series: Series, part: Any, 
     page = reverse("lock", args=[series.slug, part.pk])
     first = lead_client.get(page).context["form"].initial["seen"]
     make_lock(part, "Y", by=make_member(series, "lead", username="other-lead"), reason="mine")
-    answers = {"role": "base", "code": "B", "reason": "my own words", "seen": first}
+    answers = {"role": "base", "code": "B", "from_issue": "1", "reason": "my own words", "seen": first}
     response = lead_client.post(page, answers)
     text = response.content.decode()
     assert response.status_code == 422
@@ -126,7 +126,7 @@ def test_what_is_refused_beside_its_field(
 def test_the_preview_on_the_way(series: Series, part: Any, lead_client: Client, fill_in_client: Client) -> None:
     page = reverse("lock-impact", args=[series.slug, part.pk])
     for client in (lead_client, fill_in_client):
-        text = client.get(page, {"role": "base", "code": "B"}).content.decode()
+        text = client.get(page, {"role": "base", "code": "B", "from_issue": "1"}).content.decode()
         assert "<strong>3</strong> flags would open" in text
     assert "flag" not in lead_client.get(page, {"role": "base", "code": "Bx"}).content.decode()
 
@@ -142,3 +142,10 @@ def test_ending_and_correcting_show_their_consequences(series: Series, part: Any
     answers = {"code": "Y", "reason": "misread", "shown": token_in(response)}
     assert lead_client.post(correct, answers).status_code == 302
     assert standing(part) == ["Y"]
+
+
+@pytest.mark.parametrize("said", ["²", "٣", "-1", "9" * 30, "9" * 5000, "1\0", ""])
+def test_a_proposal_that_is_no_number_is_none(series: Series, part: Any, lead_client: Client, said: str) -> None:
+    page = reverse("lock", args=[series.slug, part.pk])
+    assert lead_client.get(page, {"proposal": said}).status_code == 200
+    assert lead_client.post(page, {"proposal": said, "role": "base", "code": ""}).status_code == 422

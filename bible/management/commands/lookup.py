@@ -31,6 +31,7 @@ class Command(JsonCommand):
         if as_json:
             self.say({"as_of": as_of.number or None, "found": rows, "count": len(rows)})
             return
+        self.stdout.write(f"{str(as_of).capitalize()}:")
         for row in rows:
             codes = ", ".join(f"{lock['role']} {lock['code']}" for lock in row["locks"]) or "nothing locked"
             worn = "" if row["in_use"] else "  (not in use then)"

@@ -57,7 +57,7 @@ class Command(django_check.Command):
 
     def _flags(self, series: Series, as_of: AsOf, *, as_json: bool) -> None:
         marks = Mark.objects.filter(series=series)
-        if as_of.issue:
+        if as_of.asked:
             marks = marks.filter(position=as_of.position)
         found = flags_of(_of_one_series(marks.open().in_order().with_names(), series), condition(series))
         waived = marks.waived().count()

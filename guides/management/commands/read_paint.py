@@ -32,10 +32,11 @@ class Command(JsonCommand):
         as_of = AsOf.of(series, options["issue"])
         if as_of.unknown:
             self.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=as_json)
+        issue = as_of.issue if as_of.asked else None
         guides = Guide.objects.filter(series=series).current().in_order().select_related("series", "issue")
-        if as_of.issue:
-            guides = guides.filter(issue=as_of.issue)
-        waiting, unseen = unread(series), {guide.pk for guide in pages_to_look_at(series, as_of.issue)}
+        if issue:
+            guides = guides.filter(issue=issue)
+        waiting, unseen = unread(series), {guide.pk for guide in pages_to_look_at(series, issue)}
         pages: list[dict[str, Any]] = []
         failed: list[dict[str, Any]] = []
         for guide in guides:

@@ -77,7 +77,7 @@ def test_the_contents_name_the_pages_where_subjects_stand(story: Series, lead: A
         make_subject(story, name=f"Extra {number:03}")
     out = io.BytesIO()
     heard: list[int] = []
-    write_booklet(make_book(story, AsOf(), story.subjects.all()), timezone.now(), out, heard.append)
+    write_booklet(make_book(story, AsOf.at(story), story.subjects.all()), timezone.now(), out, heard.append)
     reader = PdfReader(out)
     first = [" ".join(page.extract_text().split()) for page in reader.pages]
     assert sum("Contents" in text for text in first) == 2, "more subjects than a page of contents holds"
@@ -93,7 +93,7 @@ def test_pictures_and_subjects_are_the_steps_of_the_bar(story: Series, lead: Any
     guide = make_guide(story.issues.in_order()[0], by=lead)
     for subject in story.subjects.exclude(name="Barge"):
         make_mark(guide, "Y", part=subject.costumes.get().parts.get())
-    book = make_book(story, AsOf(), story.subjects.all())
+    book = make_book(story, AsOf.at(story), story.subjects.all())
     heard: list[int] = []
     out = io.BytesIO()
     write_booklet(book, timezone.now(), out, heard.append)

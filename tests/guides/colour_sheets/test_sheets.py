@@ -94,7 +94,7 @@ def test_aliases_are_told_where_they_name_a_strength(ada: Subject) -> None:
     series.save()
     del series.__dict__["notation"]
     assert sheet_of(ada, "2").costumes[0].parts[0].codes[0].also == ("R5",)
-    book = make_book(series, AsOf(), series.subjects.all())
+    book = make_book(series, AsOf.at(series), series.subjects.all())
     assert set(book.also_written) == {"B9 for 50 % cyan", "R5 for 50 % magenta"}
 
 
@@ -277,7 +277,7 @@ def test_the_number_of_queries_does_not_grow_with_the_subjects(
         make_lock(part, "Y", by=lead)
         make_mark(make_guide(issue, by=lead), "Y", part=part)
     with django_assert_max_num_queries(9):
-        book = make_book(series, AsOf(), series.subjects.all())
+        book = make_book(series, AsOf.at(series), series.subjects.all())
         assert len(book.sheets) == 7
         assert [sheet.crop.where for sheet in book.sheets if sheet.crop]
 
