@@ -21,7 +21,7 @@ class ProposalForm(LockForm):
 
     def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
         super().__init__(part, *args, **kwargs)
-        del self.fields["reason"], self.fields["seen"]
+        del self.fields["reason"], self.fields["seen"], self.initial["seen"]
 
     def clean_seen_url(self) -> str:
         """Only the address of a mark of this series: it becomes a link on the lead's page."""

@@ -115,9 +115,11 @@ def _in_force(part: Part, form: DecisionForm) -> str:
     data = form.cleaned_data
     start, asked = data["from_position"], data["to_position"]
     end = until(part, data["role"], start, asked)
-    stretches = [(begins, ends) for begins, ends, _ in rule_pieces(part, form.rule, start, end)] if form.rule else []
-    told = in_force_in(form.series, stretches or [(start, end)])
-    return told if end == asked else f"{told}; then another decision holds"
+    stretches = [(start, end)]
+    if form.rule:
+        stretches = [(begins, ends) for begins, ends, _ in rule_pieces(part, form.rule, start, end)]
+    told = in_force_in(form.series, stretches)
+    return told if end == asked or not told else f"{told}; then another decision holds"
 
 
 def _proposal(request: MemberRequest, part: Part) -> Proposal | None:

@@ -121,9 +121,3 @@ def test_an_issue_that_is_asked_for_stays_asked_for(series: Series, coat: Part, 
     latest = lead_client.get(coat.costume.subject.get_absolute_url())
     assert form_of(latest, has="issue").value("issue") == ""
     assert "?" not in link_of(latest, "Colour sheet")
-
-
-def test_flags_of_no_issue_are_those_of_all(series: Series, issues: list[Issue], coat: Part, lead: Any) -> None:
-    make_mark(make_guide(issues[0], by=lead), "Y", part=coat)
-    with pytest.raises(SystemExit):
-        call_command("check", series.slug, stdout=io.StringIO())

@@ -32,6 +32,8 @@
   // Codes that mean the same in any order of the letters; only a hint: what a code means is for the server to say.
   const plain = (code) => (code.toUpperCase().replace(/\s+/g, "").match(/[^\d]\d*/g) ?? []).sort().join("");
 
+  const sameCode = (row, code) => Boolean(row.code && code.trim() && plain(row.code) === plain(code));
+
   // 0 is best; null does not fit. Letters of the part before first letters of subject and part, before any other word.
   function rank(row, words) {
     const { part } = row;
@@ -47,17 +49,25 @@
   function find(text, code, lastSubject) {
     const words = text.toLowerCase().split(/[^\p{L}\p{N}]+/u).filter(Boolean);
     if (!words.length) return [];
-    const wanted = plain(code);
+    const fits = (row) => sameCode(row, code);
+    const fitting = new Set(rows.filter(fits).map((row) => row.part));
     const found = [];
     rows.forEach((row, at) => {
       let score = rank(row, words);
       if (score === null) return;
-      if (wanted && row.code && plain(row.code) === wanted) score -= 1.2;
+      // The code tells which part is meant. Which role, it does not: a base may be written in its shade's code by mistake.
+      if (fitting.has(row.part)) score -= 1.2;
       if (lastSubject && row.part.subject === lastSubject) score -= 0.3;
-      if (row.role !== "base") score += 0.4;
+      if (row.role !== "base") score += fits(row) ? 0.01 : 0.4;
       found.push({ row, score, at });
     });
     return found.sort((a, b) => a.score - b.score || a.at - b.at).slice(0, MOST).map(({ row }) => row);
+  }
+
+  // The role of the same part that is locked to a code, where the role of this row is locked to another one.
+  function meant(row, code) {
+    if (sameCode(row, code)) return null;
+    return rows.find((one) => one.part === row.part && sameCode(one, code)) ?? null;
   }
 
   // The other parts of the subject that was marked last: those this page does not have first.
@@ -71,5 +81,5 @@
   }
 
   const named = (name) => parts.find((part) => part.name === name);
-  desk.cast = { find, others, named, ready: desk.mayMark ? load() : null };
+  desk.cast = { find, others, named, meant, ready: desk.mayMark ? load() : null };
 })();

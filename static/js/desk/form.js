@@ -96,9 +96,10 @@
 
   // A part with the code it is locked to in this issue.
   function fill(element, row, number = "") {
-    const role = row.role === "base" ? "" : `, ${row.role}`;
     if (number) element.append(words("kbd", "", number), " ");
-    element.append(words("span", "option-name", number ? `${row.part.part}${role}` : `${row.part.name}${role}`), " ");
+    const name = words("span", "option-name", number ? row.part.part : row.part.name);
+    if (row.role !== "base") name.append(" ", words("span", `role role-${row.role}`, row.role));
+    element.append(name, " ");
     if (row.code) element.append(swatch(row.fill), words("span", "code", row.code));
     else element.append(words("span", "code code-none", "no lock"));
   }
@@ -164,6 +165,23 @@
     list();
     panel.querySelector(".chips").hidden = true;
     offered(row.code && !field("written").value.trim() ? row : null);
+    askRole(row);
+  }
+
+  // Whether another role is meant, where the code that is written is the one of that role. True where it is asked.
+  function askRole(row) {
+    const other = desk.cast.meant(row, field("written").value);
+    const place = panel.querySelector(".offer");
+    if (!other || !place) return false;
+    place.replaceChildren();
+    place.hidden = false;
+    const own = row.code ? `, the ${row.role} is ${row.code}` : "";
+    place.append(swatch(other.fill), words("span", "code", other.code), ` is the ${other.role} of this part${own}. `);
+    const take = words("button", "quiet", `It is the ${other.role}`);
+    take.type = "button";
+    take.addEventListener("click", () => { choose(other); field("part").focus(); });
+    place.append(take, words("span", "aside", `Enter keeps it as the ${row.role}.`));
+    return true;
   }
 
   // A code the part is locked to, for whoever has not typed one: said, and taken only by a further Enter.
@@ -189,15 +207,16 @@
   function enter(event) {
     const name = event.target.name;
     const listed = name === "part" && options.length > 0;
-    if (listed) choose(options[active]);
+    const row = listed ? options[active] : null;
+    if (row) choose(row);
     if (!field("written").value.trim()) {
       event.preventDefault();
       if (listed || !offer) return;
       takeOffer();
       form().requestSubmit();
-    } else if (listed) {
+    } else if (row) {
       event.preventDefault();
-      form().requestSubmit();
+      if (!desk.cast.meant(row, field("written").value)) form().requestSubmit();
     }
   }
 

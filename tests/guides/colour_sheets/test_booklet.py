@@ -157,7 +157,10 @@ def test_progress_is_shown_and_asked_for_until_it_is_there(story: Series, lead: 
     assert "30 %" in part
     assert "every 1s" in part
     assert "Stop" not in part, "a guest stops nobody's work"
-    assert "<button>Stop" in member_client(story, "editor").get(booklet.get_absolute_url()).content.decode()
+    assert (
+        '<button type="submit">Stop'
+        in member_client(story, "editor").get(booklet.get_absolute_url()).content.decode()
+    )
     Booklet.objects.update(touched_at=timezone.now() - SILENT)
     assert "Broke off" in client.get(booklet.get_absolute_url()).content.decode()
     assert ask(story, lead) != booklet, "one that fell silent is in nobody's way"

@@ -182,7 +182,7 @@ def test_what_cannot_be_understood_is_named_not_guessed(marked_issue: Any, text:
         ("nan,0.5,YR,,", "off the page"),
         (",0.5,YR,,", "off the page"),
         ("0.1,0.5,YR,chief,", "no role"),
-        ("0.1,0.5,YR,base,-4", "above 0"),
+        ("0.1,0.5,YR,base,-4", "1 to 99,999"),
         (f"0.1,0.5,{'Y' * 81},base,", "at most 80"),
     ],
 )
