@@ -19,7 +19,7 @@ from bible.colour.tints import Tint
 from bible.digest import digest
 from bible.fields import NoTint, TintField
 from bible.models import Issue, Lock, Part, Role, SceneTint, Series
-from bible.services.locks import rule_pieces, until
+from bible.services.stretches import rule_pieces, until
 from guides.models import Mark
 
 

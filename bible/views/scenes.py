@@ -29,7 +29,7 @@ def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
 def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The rule, its history, and all of a subject's tints under it; without a subject, of the whole chart."""
     found = get_object_or_404(series.scenes, pk=pk)
-    subject = series.subjects.filter(pk=whole_number(request.GET.get("subject"))).first()
+    subject = series.subjects.filter(pk=whole_number(request.GET.get("subject")) or 0).first()
     if wanted(request):
         return answer(request, series, _table(series, found, subject, request.GET.get("list", "")))
     context = {

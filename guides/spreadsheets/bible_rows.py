@@ -14,7 +14,7 @@ from bible.models import Costume, Deed, Issue, Lock, Part, Role, Room, Series, S
 from bible.names import name_of
 from bible.running_order import LATEST, RunningOrder
 from bible.services import Decision, lock_afresh, lock_tint, record
-from bible.services.locks import Piece, first_position
+from bible.services.stretches import Piece, first_position
 from guides.spreadsheets.fates import Fate, State
 from guides.spreadsheets.grid import Row
 

@@ -83,7 +83,7 @@ def cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def last_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Parts and codes as the issue before has them, for this page or for one subject."""
     guide = _guide(series, pk)
-    subject = series.subjects.filter(pk=whole_number(request.GET.get("subject"))).first()
+    subject = series.subjects.filter(pk=whole_number(request.GET.get("subject")) or 0).first()
     before = issue_before(guide.issue)
     more = {
         "before": before,

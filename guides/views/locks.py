@@ -26,7 +26,7 @@ from bible.services import (
     lock_rule,
     lock_tint,
 )
-from bible.services.locks import rule_pieces, until
+from bible.services.stretches import rule_pieces, until
 from bible.whole_numbers import whole_number
 from guides import impact
 from guides.views.confirm import carry_out
@@ -124,7 +124,7 @@ def _in_force(part: Part, form: DecisionForm) -> str:
 
 def _proposal(request: MemberRequest, part: Part) -> Proposal | None:
     """The proposal that this lock answers, where it comes from one that still waits."""
-    asked = whole_number(request.POST.get("proposal", request.GET.get("proposal")))
+    asked = whole_number(request.POST.get("proposal", request.GET.get("proposal"))) or 0
     return Proposal.objects.filter(part=part, pk=asked).waiting().with_names().first()
 
 

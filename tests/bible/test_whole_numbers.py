@@ -41,5 +41,5 @@ def test_a_bound_of_ones_own() -> None:
 @pytest.mark.django_db
 def test_every_key_that_is_read_can_be_asked_for() -> None:
     """The largest key goes into the databases' own column, and one more does not."""
-    assert Series.objects.filter(pk=whole_number(str(LARGEST_KEY))).first() is None
+    assert Series.objects.filter(pk=whole_number(str(LARGEST_KEY)) or 0).first() is None
     assert connection.ops.integer_field_range("BigAutoField")[1] == LARGEST_KEY

@@ -65,7 +65,7 @@ def test_a_page_shows_the_code_of_the_latest_issue_and_says_its_number(
 
 
 def test_a_subjects_file_says_which_lock_holds(series: Series, coat: Part, lead_client: Client) -> None:
-    answer = lead_client.get(coat.costume.subject.get_absolute_url(), {"as": "json"})
+    answer: Any = lead_client.get(coat.costume.subject.get_absolute_url(), {"as": "json"})
     told = json.loads(b"".join(answer.streaming_content))
     assert told["as_of_issue"] == "2"
     assert [row["written"] for row in told["rows"] if row["in_force"]] == [NEWEST]

@@ -140,13 +140,12 @@ def test_the_stretch_is_said_before_there_is_a_code(series: Series, part: Part, 
     assert text_of(foreseen) == "In force: from issue 2 on."
 
 
-def test_a_lock_in_force_in_no_issue_is_refused(
+def test_from_is_asked_for_by_what_is_locked_when_it_is_sent(
     series: Series, part: Part, issues: list[Issue], lead: Any, lead_client: Client
 ) -> None:
-    """Shade has a decision from the first issue on only: before it there is no issue."""
+    """The page was opened before the shade was locked, and its newer decision is seen by now."""
     form = lock_form(lead_client, part)
     make_lock(part, "YRB2", role="shade", by=lead, from_position=issues[0].position)
-    # The page was opened before the shade was locked, so nothing asked for "from"; the decision is seen by now.
     page = lock_form(lead_client, part).value("seen")
     entries = dict(form.fill(role="shade", code="YRB", from_issue=None).entries) | {"seen": page}
     said = lead_client.post(form.address, entries)
