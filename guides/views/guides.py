@@ -75,13 +75,13 @@ def page_of_issue(request: MemberRequest, series: Series, pk: int) -> HttpRespon
     found = Guide.objects.filter(issue=issue, page=label).current().select_related("series").first()
     if found is None:
         return redirect(issue)
-    chosen = found.marks.filter(number=whole_number(request.GET.get("mark")), deleted_at=None).first()
+    chosen = found.marks.filter(number=whole_number(request.GET.get("mark")) or 0, deleted_at=None).first()
     return redirect(f"{found.get_absolute_url()}?mark={chosen.pk}" if chosen else found)
 
 
 def _asked_for(request: MemberRequest, name: str, guide: Guide) -> Mark | None:
     """The mark of this guide that an address names by its key; None where it names none."""
-    return Mark.objects.filter(guide=guide, pk=whole_number(request.GET.get(name))).with_names().first()
+    return Mark.objects.filter(guide=guide, pk=whole_number(request.GET.get(name)) or 0).with_names().first()
 
 
 @require_safe

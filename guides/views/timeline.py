@@ -20,7 +20,7 @@ from guides.timeline import timeline
 def subject_timeline(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     subject = get_object_or_404(series.subjects, pk=pk)
     parts = Part.objects.filter(costume__subject=subject).with_names()
-    chosen = parts.filter(pk=whole_number(request.GET.get("part"))).first()
+    chosen = parts.filter(pk=whole_number(request.GET.get("part")) or 0).first()
     found = timeline(series, [chosen] if chosen else parts, condition(series))
     if wanted(request):
         return answer(request, series, timeline_table(series, subject, found))
