@@ -31,7 +31,6 @@ in_series: list[URLPattern | URLResolver] = [
     path("bible/<int:pk>/edit", edits.subject, name="edit-subject"),
     path("bible/<int:pk>/remove", removal.subject, name="remove-subject"),
     path("bible/<int:pk>/new-costume", subjects.new_costume, name="new-costume"),
-    path("costumes/<int:pk>/edit", edits.costume, name="edit-costume"),
     path("costumes/<int:pk>/remove", removal.costume, name="remove-costume"),
     path("costumes/<int:pk>/new-part", subjects.new_part, name="new-part"),
     path("parts/", lookup.part_options, name="part-options"),

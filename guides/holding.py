@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from django.db.models import Q
+
 from bible.models import Issue
 from bible.services.holding import How, Rows, hold, part_rows, series_rows
 from guides.models import Guide, Mark, MarkQuerySet
@@ -41,7 +43,8 @@ def signed_rows(series_id: int, issues: Iterable[int]) -> Rows:
 
 
 def hold_marks_of_parts(series_id: int, marks: MarkQuerySet) -> None:
-    """Hold the marks of parts that something was decided for, and the signed issues they stand in. After the series
-    and the parts themselves."""
-    signed = Issue.objects.filter(series_id=series_id, position__in=marks.live().order_by().values("position"))
-    hold(Rows(signed.signed_off(), How.TO_CHANGE), Rows(marks, How.TO_CHANGE))
+    """Hold the marks of parts that something was decided for, and the issues on their way out that they stand in:
+    sign-offs may fall or stand again. After the series and the parts themselves."""
+    issues = Issue.objects.filter(series_id=series_id, position__in=marks.live().order_by().values("position"))
+    on_their_way = issues.filter(Q(signed_off_at__isnull=False) | Q(in_check_at__isnull=False))
+    hold(Rows(on_their_way, How.TO_CHANGE), Rows(marks, How.TO_CHANGE))

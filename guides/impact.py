@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -36,12 +36,14 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class IssueImpact:
-    """Open flags that one issue would gain (``opens``) and lose (``closes``), and whether its sign-off would fall."""
+    """Open flags that one issue would gain (``opens``) and lose (``closes``), and whether its sign-off would fall
+    (``reopens``) or, fallen before, stand again (``stands``)."""
 
     issue: Issue
     opens: int
     closes: int
     reopens: bool = False
+    stands: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,11 @@ class Impact:
     def reopened(self) -> list[Issue]:
         """Issues whose sign-off would fall."""
         return [row.issue for row in self.rows if row.reopens]
+
+    @property
+    def stand_again(self) -> list[Issue]:
+        """Issues whose sign-off fell and would stand again."""
+        return [row.issue for row in self.rows if row.stands]
 
     @property
     def in_work(self) -> list[IssueImpact]:
@@ -212,17 +219,28 @@ def rehearse(series: Series, deed: Callable[[], object]) -> Impact:
     before = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
     signed = set(series.issues.signed_off().values_list("pk", flat=True))
     after: set[int] = set()
+    signed_then: set[int] = set()
     try:
         with transaction.atomic():
             deed()
             after = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
-            reopened = signed - set(series.issues.signed_off().values_list("pk", flat=True))
+            signed_then = set(series.issues.signed_off().values_list("pk", flat=True))
             raise _Rehearsed
     except _Rehearsed:
         pass
     opened, closed = _by_issue(after - before), _by_issue(before - after)
-    issues = series.issues.filter(pk__in={*opened, *closed, *reopened})
-    return impact_of({issue: (opened[issue.pk], closed[issue.pk], issue.pk in reopened) for issue in issues})
+    issues = series.issues.filter(pk__in={*opened, *closed} | (signed ^ signed_then))
+    return impact_of(
+        {
+            issue: (
+                opened[issue.pk],
+                closed[issue.pk],
+                issue.pk in signed - signed_then,
+                issue.pk in signed_then - signed,
+            )
+            for issue in issues
+        }
+    )
 
 
 def _by_issue(mark_ids: set[int]) -> Counter[int]:
@@ -234,10 +252,12 @@ def _by_issue(mark_ids: set[int]) -> Counter[int]:
     return found
 
 
-def impact_of(found: dict[Issue, tuple[int, int, bool]]) -> Impact:
-    """From (flags that open, flags that close, whether its sign-off falls) by issue."""
+def impact_of(found: Mapping[Issue, tuple[int, int, bool] | tuple[int, int, bool, bool]]) -> Impact:
+    """From (flags that open, flags that close, whether its sign-off falls, and whether it stands again) by issue."""
     rows = tuple(
         IssueImpact(issue, *counted) for issue, counted in sorted(found.items(), key=lambda item: item[0].position)
     )
-    said = [[row.issue.pk, row.opens, row.closes, bool(row.issue.signed_off_at), row.reopens] for row in rows]
+    said = [
+        [row.issue.pk, row.opens, row.closes, bool(row.issue.signed_off_at), row.reopens, row.stands] for row in rows
+    ]
     return Impact(rows, digest(json.dumps(said)))

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from django.db import transaction
 from django.db.models import Exists, OuterRef
 
 from bible.colour.tints import Tint
@@ -18,8 +19,9 @@ from bible.digest import digest
 from bible.models import Issue, Lock, Part, Role, Series, Subject
 from bible.models.locks import ROLE_RANK
 from bible.running_order import RunningOrder
-from bible.services import lock_histories
+from bible.services import Refused, hold_series, lock_histories
 from guides.history.changepoints import stretches, tabulate
+from guides.impact import rehearse
 from guides.models import Mark, MarkQuerySet
 
 if TYPE_CHECKING:
@@ -160,6 +162,25 @@ def accept(*, series: Series, settlements: Iterable[Settlement], by: User, reaso
         for one in settlements
     }
     return lock_histories(series=series, histories=histories, by=by, reason=reason) if histories else 0
+
+
+@transaction.atomic
+def accept_unasked(*, series: Series, settlements: Iterable[Settlement], by: User, reason: str = REASON) -> int:
+    """``accept`` where nobody looks at the consequences one by one: where no flag opens and no sign-off falls.
+
+    Raises:
+        Refused: some would; nothing is locked then.
+    """
+    settlements = list(settlements)
+    hold_series(series.pk)
+    impact = rehearse(series, lambda: accept(series=series, settlements=settlements, by=by, reason=reason))
+    if impact.opens or impact.reopened:
+        said = [f"{impact.opens} flag{'' if impact.opens == 1 else 's'} would open"] if impact.opens else []
+        if impact.reopened:
+            numbers = ", ".join(issue.number for issue in impact.reopened)
+            said.append(f"the sign-off of issue {numbers} would fall")
+        raise Refused(f"left for you to look at, since {' and '.join(said)}.")
+    return accept(series=series, settlements=settlements, by=by, reason=reason)
 
 
 def subjects_to_settle(series: Series) -> list[Subject]:

@@ -7,6 +7,7 @@ from guides.views import (
     booklets,
     carrying,
     colour_sheets,
+    costumes,
     desk,
     fades,
     flags,
@@ -29,6 +30,7 @@ from guides.views import (
     signoff,
     spreadsheets,
     timeline,
+    undoing,
     waivers,
 )
 
@@ -40,6 +42,8 @@ urlpatterns = [
     path("parts/<int:part_pk>/lock/impact", locks.lock_impact, name="lock-impact"),
     path("locks/<int:pk>/correct", locks.correct, name="correct-lock"),
     path("locks/<int:pk>/end", locks.end, name="end-lock"),
+    path("locks/<int:pk>/undo", undoing.undo, name="undo-lock"),
+    path("costumes/<int:pk>/edit", costumes.edit, name="edit-costume"),
     path("bible/<int:pk>/timeline", timeline.subject_timeline, name="timeline"),
     path("bible/<int:pk>/notes", notes.subject_notes, name="subject-notes"),
     path("bible/<int:pk>/sheet", colour_sheets.sheet, name="colour-sheet"),

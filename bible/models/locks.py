@@ -24,6 +24,9 @@ class Role(models.TextChoices):
 ROLE_RANK = {role: rank for rank, role in enumerate(Role)}
 
 
+BASE_CHANGED = "its base changed"
+"""Why a lock by rule was withdrawn that was worked out anew."""
+
 WRITTEN_LENGTH = 120
 """Room for a rule in words; codes are shorter."""
 
@@ -84,6 +87,11 @@ class Lock(models.Model):
     decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     decided_at = models.DateTimeField()
     follows = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="followed_by")
+    restored = models.BooleanField(
+        default=False,
+        db_default=False,
+        help_text="It stands again for the lock that it follows: the decision that withdrew that was undone.",
+    )
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"

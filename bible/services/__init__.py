@@ -39,9 +39,11 @@ from bible.services.series import (
     start_series,
 )
 from bible.services.things import title_of
+from bible.services.undoing import Decided, decision_of, undo_decision, why_not_undone
 
 __all__ = [
     "LAST_POSITION",
+    "Decided",
     "Decision",
     "InUse",
     "Refused",
@@ -56,6 +58,7 @@ __all__ = [
     "change_reading",
     "change_role",
     "correct_lock",
+    "decision_of",
     "decline_proposal",
     "delete_unused",
     "end_lock",
@@ -87,7 +90,9 @@ __all__ = [
     "standing_between",
     "start_series",
     "title_of",
+    "undo_decision",
     "uses_of",
+    "why_not_undone",
     "withdraw_invitation",
     "withdraw_proposal",
     "withdraw_read_token",

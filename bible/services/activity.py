@@ -23,14 +23,21 @@ VISIT = dt.timedelta(minutes=30)
 where the last visit ended."""
 
 _ROOM_OF = {
-    Room.LOCKS: (Deed.LOCKED, Deed.SUPERSEDED, Deed.CORRECTED, Deed.ENDED, Deed.SETTLED),
+    Room.LOCKS: (Deed.LOCKED, Deed.SUPERSEDED, Deed.CORRECTED, Deed.ENDED, Deed.SETTLED, Deed.UNDONE),
     Room.PROPOSALS: (Deed.PROPOSED, Deed.ACCEPTED, Deed.DECLINED, Deed.TOOK_BACK),
     Room.WAIVERS: (Deed.WAIVED, Deed.WAIVER_BACK),
     Room.NOTES: (Deed.NOTED,),
     Room.GUIDES: (Deed.UPLOADED, Deed.REVISED),
     Room.MARKS: BUNDLED,
     Room.SCENES: (Deed.SCENE_MADE, Deed.SCENE_CHANGED, Deed.SCENE_APPLIED, Deed.SCENE_REMOVED),
-    Room.ISSUES: (Deed.MOVED, Deed.PUT_IN_CHECK, Deed.OUT_OF_CHECK, Deed.SIGNED_OFF, Deed.REOPENED),
+    Room.ISSUES: (
+        Deed.MOVED,
+        Deed.PUT_IN_CHECK,
+        Deed.OUT_OF_CHECK,
+        Deed.SIGNED_OFF,
+        Deed.REOPENED,
+        Deed.STANDS_AGAIN,
+    ),
     Room.PEOPLE: (Deed.INVITED, Deed.JOINED, Deed.ROLE_CHANGED, Deed.LEFT),
     Room.SETTINGS: (Deed.STARTED, Deed.READING_CHANGED, Deed.PRESS_CHOSEN),
 }

@@ -15,6 +15,7 @@ from bible import signals
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models import Costume, Deed, Lock, Part, Role, Series
+from bible.models.locks import BASE_CHANGED
 from bible.names import name_of
 from bible.services.activity import record
 from bible.services.holding import hold_to_decide
@@ -92,7 +93,7 @@ def lock_tint(
         follows=covered,
     )
     if role == Role.BASE:
-        _follow_base(part, from_position, to_position, by, now)
+        follow_base(part, from_position, to_position, by, now)
     _record(Deed.SUPERSEDED if covered else Deed.LOCKED, lock, by, reason)
     _tell([part], by=by, why=f"{written} locked for {part.full_name}")
     return lock
@@ -198,7 +199,9 @@ def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> i
         )
     )
     for (subject, reason), count in Counter((lock.part.costume.subject, lock.reason) for lock in locks).items():
-        record(Deed.SETTLED, series=series, by=by, subject=subject, count=count, words={"reason": reason})
+        first = next(lock for lock in locks if lock.part.costume.subject_id == subject.pk)
+        words = {"reason": reason}
+        record(Deed.SETTLED, series=series, by=by, subject=subject, lock=first, count=count, words=words)
     if held:
         names = sorted({lock.part.name for lock in locks})
         why = f"{'a code' if len(locks) == 1 else f'{len(locks)} codes'} of {', '.join(names)} locked"
@@ -225,7 +228,7 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
         now := timezone.now(),
     )
     if lock.role == Role.BASE:
-        _follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+        follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     ends = lock.series.issues.filter(position=at_position).first()
     _record(Deed.ENDED, lock, by, reason, issue=ends)
     _tell([lock.part], by=by, why=f"{lock.written} ended for {lock.part.full_name}")
@@ -241,11 +244,11 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     lock.refresh_from_db()
     if lock.withdrawn_at:
         raise Refused("This lock does not hold any more.")
-    _withdraw(lock, by, reason, now := timezone.now())
+    withdraw(lock, by, reason, now := timezone.now())
     said = {"tint": tint, "written": written, "rule_data": [], "reason": reason}
-    corrected = _copy(lock, follows=lock, decided_by=by, decided_at=now, **said)
+    corrected = copy_of(lock, follows=lock, decided_by=by, decided_at=now, **said)
     if lock.role == Role.BASE:
-        _follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+        follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     _record(Deed.CORRECTED, corrected, by, reason)
     _tell([lock.part], by=by, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
     return corrected
@@ -285,7 +288,7 @@ def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
     raise StaleDecision(newest)
 
 
-def _follow_base(part: Part, start: int, end: int | None, by: User | None, now: dt.datetime) -> None:
+def follow_base(part: Part, start: int, end: int | None, by: User | None, now: dt.datetime) -> None:
     """Work out anew the locks that follow this part's base by a rule, where the base changed."""
     following = Lock.objects.filter(part=part).exclude(role=Role.BASE).overlapping(start, end)
     for lock in following.select_related("decided_by"):
@@ -294,9 +297,9 @@ def _follow_base(part: Part, start: int, end: int | None, by: User | None, now: 
         pieces = rule_pieces(part, lock.rule, lock.from_position, lock.to_position)
         if pieces == [(lock.from_position, lock.to_position, lock.tint)]:
             continue
-        _withdraw(lock, by or lock.decided_by, "its base changed", now)
+        withdraw(lock, by or lock.decided_by, BASE_CHANGED, now)
         for begins, ends, tint in pieces:
-            _copy(lock, follows=lock, from_position=begins, to_position=ends, tint=tint)
+            copy_of(lock, follows=lock, from_position=begins, to_position=ends, tint=tint)
 
 
 def follow_chart(*, series: Series, by: User | None) -> None:
@@ -307,7 +310,7 @@ def follow_chart(*, series: Series, by: User | None) -> None:
     now = timezone.now()
     for part in parts:
         part.costume.subject.series = series
-        _follow_base(part, 0, None, by, now)
+        follow_base(part, 0, None, by, now)
     _tell(list(parts), series, by=by, why="locks by rule followed a change of the chart")
 
 
@@ -320,22 +323,24 @@ def _cut_out(
     """
     followed = None
     for lock in locks.overlapping(start, end):
-        _withdraw(lock, by, reason, now)
+        withdraw(lock, by, reason, now)
         if lock.from_position <= start:
             followed = lock
         if lock.from_position < start and start > first_position(lock.series_id):
-            _copy(lock, follows=lock, to_position=start)
+            copy_of(lock, follows=lock, to_position=start)
         if end is not None and (lock.to_position is None or lock.to_position > end):
-            _copy(lock, follows=lock, from_position=end)
+            copy_of(lock, follows=lock, from_position=end)
     return followed
 
 
-def _withdraw(lock: Lock, by: User, reason: str, now: dt.datetime) -> None:
+def withdraw(lock: Lock, by: User, reason: str, now: dt.datetime) -> None:
+    """Let a lock hold no longer; for who decides (``bible.services.holding``)."""
     lock.withdrawn_at, lock.withdrawn_by, lock.withdrawn_reason = now, by, reason
     lock.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
 
 
-def _copy(lock: Lock, **changes: object) -> Lock:
+def copy_of(lock: Lock, **changes: object) -> Lock:
+    """A lock as a row of its own, by whom, when and why it was decided."""
     kept = ("series_id", "part_id", "role", "tint", "written", "rule_data", "from_position", "to_position", "reason")
     people = {"decided_by": lock.decided_by, "decided_at": lock.decided_at}
     return Lock.objects.create(**{name: getattr(lock, name) for name in kept} | people | changes)

@@ -11,14 +11,13 @@ from django.views.decorators.http import require_http_methods
 
 from bible.access import ISSUE_KEEPERS, LEADS, MemberRequest, member
 from bible.forms.edits import (
-    EditCostumeForm,
     EditIssueForm,
     EditPartForm,
     EditSeriesForm,
     EditSubjectForm,
     SeenMixin,
 )
-from bible.models import Costume, Part, Series
+from bible.models import Part, Series
 from bible.services import Refused, StaleEdit, save_edit
 
 forms_only = require_http_methods(["GET", "HEAD", "POST"])
@@ -50,15 +49,6 @@ def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.subjects, pk=pk)
     title = f"Edit {found}"
     return _edit(request, series, EditSubjectForm(series, _data(request), instance=found), title, found)
-
-
-@forms_only
-@member(*LEADS)
-def costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(Costume.objects.select_related("subject__series"), subject__series=series, pk=pk)
-    title = f"{found.subject}: {found}"
-    form = EditCostumeForm(found.subject, _data(request), instance=found)
-    return _edit(request, series, form, title, found.subject)
 
 
 @forms_only

@@ -24,7 +24,8 @@ class IssueStep(models.Model):
     """One step, never edited. A signing keeps what was true at its moment.
 
     ``facts`` are counts and names, as ``guides.signoff.points.Points.facts`` gives them; ``fingerprint`` stands for
-    every page, mark and expectation of the issue, ``code_list`` is the SHA-256 of the marks' CSV of its hand-off.
+    every page, mark and expectation (where a sign-off fell by itself, that of the signing), ``code_list``
+    is the SHA-256 of the marks' CSV of its hand-off.
     """
 
     class Kind(models.TextChoices):
@@ -32,6 +33,7 @@ class IssueStep(models.Model):
         TAKEN_BACK = "taken-back", "taken back from check"
         SIGNED_OFF = "signed-off", "signed off"
         REOPENED = "reopened", "opened again"
+        STANDS = "stands", "signed off again by itself"
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="+", db_index=False)
     issue = models.ForeignKey(Issue, on_delete=models.PROTECT, related_name="steps", db_index=False)

@@ -13,7 +13,8 @@ from bible.services import Refused, hold_series, record
 from bible.services.holding import How, Rows, hold
 from guides.models import IssueStep
 from guides.signoff import reopening
-from guides.signoff.fingerprint import code_list, fingerprint
+from guides.signoff.code_list import code_list
+from guides.signoff.fingerprint import fingerprint
 from guides.signoff.points import points_of
 
 if TYPE_CHECKING:
@@ -98,7 +99,7 @@ def reopen(*, issue: Issue, by: User, words: str) -> None:
     if not words.strip():
         raise WordsMissing("Say why it is opened again: the record of the sign-off stays beside it.")
     issue = _hold(issue)
-    if not reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=words):
+    if not reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=words, by_hand=True):
         raise Refused(f"Issue {issue.number} is not signed off.")
 
 

@@ -8,8 +8,6 @@ from typing import Any
 
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
-from guides.handoff.sheets import issue_hand_off
-from guides.handoff.tables import marks_csv
 from guides.models import Guide, IssueStep, Mark
 
 _VERSION = 1
@@ -35,11 +33,6 @@ def fingerprint(issue: Issue) -> str:
         places = [seen.setdefault(key, len(seen)) for seen, key in zip(known, (part, scene), strict=True)]
         said.append([value.packed if isinstance(value, Tint) else value for value in row] + places)
     return hashlib.sha256(json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
-
-
-def code_list(issue: Issue) -> str:
-    """SHA-256 of the marks' CSV as the hand-off gives it: whoever holds that file can compare."""
-    return hashlib.sha256(marks_csv(issue_hand_off(issue)).encode()).hexdigest()
 
 
 def broken(series: Series) -> list[Issue]:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from django.db.models import Q
 from django.utils import timezone
 
 from bible.models import Deed, Issue
@@ -20,6 +21,7 @@ from bible.services.holding import hold
 from guides.holding import signed_rows
 from guides.models import IssueStep, MarkQuerySet
 from guides.models.steps import WORDS_LENGTH
+from guides.signoff.fingerprint import fingerprint
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -31,7 +33,9 @@ def signed(series_id: int) -> IssueQuerySet:
     return Issue.objects.filter(series_id=series_id).signed_off()
 
 
-def reopen(*, series_id: int, issues: Iterable[int], by: User | None, why: str, held: bool = False) -> list[Issue]:
+def reopen(
+    *, series_id: int, issues: Iterable[int], by: User | None, why: str, held: bool = False, by_hand: bool = False
+) -> list[Issue]:
     """Open those of some issues again that are signed off. Returns them; one cheap query where there are none.
 
     They go back into check: the editor has to look again. What was signed stays on record.
@@ -39,6 +43,7 @@ def reopen(*, series_id: int, issues: Iterable[int], by: User | None, why: str, 
     Args:
         held: this transaction keeps signers away already: it holds the series, if only ``hold_reading``. Signing
             takes the series for itself (``guides.signoff.deeds``), so what is signed is what is there.
+        by_hand: somebody wants the issue open, so it stays so whatever becomes true again.
     """
     if not held:
         hold_reading(series_id)
@@ -48,6 +53,7 @@ def reopen(*, series_id: int, issues: Iterable[int], by: User | None, why: str, 
     if not found:
         return []
     now = timezone.now()
+    signed_as = {} if by_hand else _signed_as(issue.pk for issue in found)
     Issue.objects.filter(pk__in=[issue.pk for issue in found]).update(signed_off_at=None, in_check_at=now)
     IssueStep.objects.bulk_create(
         IssueStep(
@@ -57,6 +63,7 @@ def reopen(*, series_id: int, issues: Iterable[int], by: User | None, why: str, 
             by=by,
             at=now,
             words=why[:WORDS_LENGTH],
+            fingerprint=signed_as.get(issue.pk, ""),
         )
         for issue in found
     )
@@ -67,30 +74,65 @@ def reopen(*, series_id: int, issues: Iterable[int], by: User | None, why: str, 
     return found
 
 
+def _signed_as(issues: Iterable[int]) -> dict[int, str]:
+    """The fingerprints of what was signed last, by issue."""
+    signings = IssueStep.objects.filter(issue__in=list(issues)).signings().order_by("pk")
+    return dict(signings.values_list("issue", "fingerprint"))
+
+
+def fallen(series_id: int) -> dict[int, IssueStep]:
+    """By issue, the last step of those whose sign-off fell by itself and on whose way out nothing happened since."""
+    in_check = Issue.objects.filter(series_id=series_id, signed_off_at=None, in_check_at__isnull=False)
+    last = {step.issue_id: step for step in IssueStep.objects.filter(issue__in=in_check).order_by("pk")}
+    return {pk: step for pk, step in last.items() if step.kind == IssueStep.Kind.REOPENED and step.fingerprint}
+
+
+def stand_again(*, series_id: int, issues: Iterable[int], by: User | None, why: str) -> list[Issue]:
+    """Let sign-offs stand again that fell by themselves and whose signed state is true again, to the fingerprint."""
+    fell = fallen(series_id)
+    found = []
+    for issue in Issue.objects.filter(pk__in={*issues} & {*fell}).order_by("position"):
+        if fingerprint(issue) != fell[issue.pk].fingerprint:
+            continue
+        signing = IssueStep.objects.filter(issue=issue).signings().newest_first()[0]
+        Issue.objects.filter(pk=issue.pk).update(signed_off_at=signing.at)
+        kept = {"series_id": series_id, "issue": issue, "by": by, "at": timezone.now(), "words": why[:WORDS_LENGTH]}
+        IssueStep.objects.create(kind=IssueStep.Kind.STANDS, **kept)
+        said = {"name": issue.number, "reason": why}
+        record(Deed.STANDS_AGAIN, series=series_id, by=by, words=said, issue=issue)
+        found.append(issue)
+    return found
+
+
 def _owed(marks: MarkQuerySet, series_id: int) -> set[tuple[object, ...]]:
-    """What the marks of signed-off issues owe. Expectations follow from part, role, place in the running order and
-    scene, so few rows stand for many marks; the index of a lock's impact answers."""
-    rows = marks.live().filter(part__isnull=False, position__in=signed(series_id).values("position")).order_by()
+    """What the marks of issues owe that are signed off, or were until that fell by itself. Expectations follow from
+    part, role, place in the running order and scene, so few rows stand for many marks; the index of a lock's impact
+    answers."""
+    watched = Issue.objects.filter(Q(pk__in=signed(series_id).values("pk")) | Q(pk__in=list(fallen(series_id))))
+    rows = marks.live().filter(part__isnull=False, position__in=watched.values("position")).order_by()
     return set(rows.values_list("position", "part_id", "role", "scene_id", "expected").distinct())
 
 
 @contextmanager
 def watching(marks: MarkQuerySet, *, series_id: int, by: User | None, why: str) -> Iterator[None]:
-    """Open the signed-off issues again in which what some marks owe is another after the block than before.
+    """Open the signed-off issues again in which what some marks owe is another after the block than before; where it
+    is as it was signed again, the sign-off stands again.
 
     Args:
         marks: not chosen by anything that the block changes.
     """
     hold_reading(series_id)
-    if not signed(series_id).exists():
+    if not signed(series_id).exists() and not fallen(series_id):
         yield
         return
     before = _owed(marks, series_id)
     yield
     changed = before ^ _owed(marks, series_id)
     if changed:
-        touched = signed(series_id).filter(position__in={row[0] for row in changed})
-        reopen(series_id=series_id, issues=list(touched.values_list("pk", flat=True)), by=by, why=why)
+        touched = Issue.objects.filter(series_id=series_id, position__in={row[0] for row in changed})
+        keys = list(touched.values_list("pk", flat=True))
+        fell = reopen(series_id=series_id, issues=keys, by=by, why=why)
+        stand_again(series_id=series_id, issues={*keys} - {issue.pk for issue in fell}, by=by, why=why)
 
 
 def reread(marks: MarkQuerySet, text: str, *, series_id: int, by: User | None, why: str) -> None:

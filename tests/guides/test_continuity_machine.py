@@ -34,6 +34,7 @@ from bible.services import (
     archive,
     change_reading,
     correct_lock,
+    decision_of,
     delete_unused,
     end_lock,
     lock_rule,
@@ -41,6 +42,8 @@ from bible.services import (
     move_issue,
     set_costume_time,
     set_scene,
+    undo_decision,
+    why_not_undone,
 )
 from guides import impact
 from guides.carrying import carry_marks, foresee, source_of, take_carry_back
@@ -189,6 +192,33 @@ class Machine(Truths):
         lock = self._one(Lock.objects.filter(series=self.series).standing(), number)
         if lock:
             correct_lock(lock=lock, tint=self.series.read(code), written=code, by=self.lead, reason="mistaken")
+
+    @rule(number=which)
+    def undo_a_decision(self, number: int) -> None:
+        """What it withdrew stands again, sign-offs fall or stand again as shown, or it is refused and nothing moves."""
+        lock = self._one(Lock.objects.filter(series=self.series), number)
+        if lock is None:
+            return
+        before, signed = self._standing(), self._signed()
+        decided = decision_of(lock)
+        undoing = partial(undo_decision, lock=lock, by=self.lead, reason="by mistake")
+        try:
+            shown = impact.rehearse(self.series, undoing)
+        except Refused:
+            assert why_not_undone(decided)
+            assert self._standing() == before
+            return
+        assert not why_not_undone(decided)
+        undoing()
+        told = {(row.part_id, row.role, row.tint, row.from_position, row.to_position) for row in decided.withdrawn}
+        by_hand = {row for row in told if row[1] == "base"}  # rules follow the base that there is now
+        assert by_hand <= self._standing(), "what was withdrawn does not stand again"
+        assert {issue.pk for issue in shown.reopened} == signed - self._signed()
+        assert {issue.pk for issue in shown.stand_again} == self._signed() - signed
+
+    def _standing(self) -> set[tuple[Any, ...]]:
+        fields = ("part_id", "role", "tint", "from_position", "to_position")
+        return set(Lock.objects.filter(series=self.series).standing().values_list(*fields))
 
     @rule(
         number=which,

@@ -10,7 +10,7 @@ from django.core.management.base import CommandParser
 from bible.management.output import JsonCommand
 from bible.models import Membership, Series
 from bible.services import Refused
-from guides.settle import Settlement, Suggested, accept, settle_all, subjects_to_settle
+from guides.settle import Settlement, Suggested, accept_unasked, settle_all, subjects_to_settle
 
 
 class Command(JsonCommand):
@@ -42,7 +42,9 @@ class Command(JsonCommand):
             rows += [_row(series, str(subject), one) for one in found]
             if lead:
                 try:
-                    locked += accept(series=series, settlements=[one for one in found if one.is_firm], by=lead)
+                    locked += accept_unasked(
+                        series=series, settlements=[one for one in found if one.is_firm], by=lead
+                    )
                 except Refused as refusal:
                     refused += 1
                     self.stderr.write(f"\n{subject}: {refusal}")

@@ -33,8 +33,9 @@ from guides.models import Deed as Done
 from guides.models import Guide, IssueStep, Mark, SceneArea, Waiver
 from guides.page_notes import write_page_note
 from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
+from guides.signoff.code_list import code_list
 from guides.signoff.deeds import Moved, put_in_check, reopen, set_pages, sign_off, take_back
-from guides.signoff.fingerprint import broken, code_list, fingerprint
+from guides.signoff.fingerprint import broken, fingerprint
 from guides.signoff.points import points_of
 from guides.spreadsheets.bring import open_table, take
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part

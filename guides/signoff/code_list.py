@@ -1,0 +1,14 @@
+"""One number for an issue's code list."""
+
+from __future__ import annotations
+
+import hashlib
+
+from bible.models import Issue
+from guides.handoff.sheets import issue_hand_off
+from guides.handoff.tables import marks_csv
+
+
+def code_list(issue: Issue) -> str:
+    """SHA-256 of the marks' CSV as the hand-off gives it: whoever holds that file can compare."""
+    return hashlib.sha256(marks_csv(issue_hand_off(issue)).encode()).hexdigest()
