@@ -47,7 +47,7 @@ class Bible:
         sign_off(issue=self.issues[0], by=self.editor, words="one page only")
 
     def lock(self, code: str, issue: int, *, by: Any = None, reason: str = "new coat", **more: Any) -> Lock:
-        said = {"part": self.part, "role": "base", "tint": self.series.read(code), "written": code}
+        said: dict[str, Any] = {"part": self.part, "role": "base", "tint": self.series.read(code), "written": code}
         start = 0 if issue == 0 else self.issues[issue].position
         return lock_tint(**said, from_position=start, by=by or self.lead, reason=reason, **more)
 
@@ -192,7 +192,7 @@ def test_what_was_undone_is_not_undone_twice(bible: Bible) -> None:
 
 def test_many_codes_locked_at_once_are_undone_at_once(series: Series, lead: Any) -> None:
     parts = [make_part(series) for _ in range(3)]
-    histories = {(part.pk, "base"): [(0, None, series.read("YR"))] for part in parts}
+    histories: dict[Any, Any] = {(part.pk, "base"): [(0, None, series.read("YR"))] for part in parts}
     lock_histories(series=series, histories=histories, by=lead, reason="from the guides")
     undo_decision(lock=Lock.objects.standing().first() or Lock(), by=lead)
     assert not Lock.objects.standing().exists()
