@@ -18,6 +18,7 @@ from guides.models import Mark
 from guides.services import place_marks
 from guides.settle import accept, settle, settle_all, subjects_to_settle
 from tests.factories import make_guide, make_issues, make_lock, make_part
+from tests.shown import agree
 
 pytestmark = pytest.mark.django_db
 
@@ -80,18 +81,18 @@ def test_what_somebody_locked_meanwhile_is_not_overruled(series: Series, part: P
 def test_accepting_on_the_page(series: Series, part: Part, lead_client: Client) -> None:
     page = reverse("settle-subject", args=[series.slug, part.costume.subject_id])
     text = lead_client.get(page).content.decode()
-    token = re.search(r'name="shown" value="(\w+)"', text)
+    token = re.search(r'name="seen" value="(\w+)"', text)
     assert token
-    assert lead_client.post(page, {"shown": token[1]}).status_code == 422
+    assert lead_client.post(page, {"seen": token[1]}).status_code == 422
     guide = make_guide(series.issues.get(number="12"))
     place_marks(guide=guide, by=guide.uploaded_by, rows=[(0.5, 0.5, "B", part, "base")] * 5)
-    answers = {"part": f"{part.pk}-base", "shown": token[1]}
+    answers = {"part": f"{part.pk}-base", "seen": token[1]}
     moved = lead_client.post(page, answers)
     assert "moved meanwhile" in moved.content.decode()
     assert not Lock.objects.exists()
-    token = re.search(r'name="shown" value="(\w+)"', moved.content.decode())
+    token = re.search(r'name="seen" value="(\w+)"', moved.content.decode())
     assert token
-    assert lead_client.post(page, answers | {"shown": token[1]}).status_code == 302
+    assert agree(lead_client, lead_client.post(page, answers | {"seen": token[1]})).status_code == 302
     assert [lock.written for lock in Lock.objects.order_by("from_position")] == ["YR", "Y", "B"]
 
 

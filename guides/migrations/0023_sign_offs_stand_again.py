@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('guides', '0021_what_paint_deeds_are'),
+        ('guides', '0022_marks_brought_in_are_one_deed'),
     ]
 
     operations = [
