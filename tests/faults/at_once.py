@@ -1,0 +1,48 @@
+"""Rounds of one who marks and one who decides at the same moment: ``python tests/postgres.py python -m
+tests.faults.at_once --rounds 1000``. Ends with 1 where the database had to break one of them off, or where what is
+stored is not what follows from scratch.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sys
+
+from django.core.management import call_command
+
+from tests.at_once import DECIDING, MARKING, Both
+from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part, make_series
+from tests.faults import house  # sets Django up, with a data folder of its own
+
+
+def main() -> int:
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--rounds", type=int, default=1000)
+    asked.add_argument("--pause", type=float, default=0.0, help="seconds after each hold, which widens every window")
+    asked.add_argument("--seed", type=int, default=1)
+    said = asked.parse_args()
+    call_command("migrate", verbosity=0)
+    series = make_series()
+    lead, hand = make_member(series, "lead"), make_member(series, "fill-in")
+    parts = [make_part(series) for _ in range(3)]
+    for part in parts:
+        make_lock(part, "YR3B2", by=lead)
+    for issue in make_issues(series, 5):
+        guide = make_guide(issue, by=lead)
+        for part in parts:
+            make_mark(guide, "Y", part=part, by=lead)
+    both, choice = Both(series, hand, lead, pause=said.pause, seed=said.seed), random.Random(said.seed)
+    for number in range(said.rounds):
+        both.round(choice.choice(MARKING), choice.choice(DECIDING))
+        if number % 100 == 99:
+            print(f"{number + 1} rounds, {both.deadlocks} deadlocks", flush=True)
+    for name, times in sorted(both.outcomes.items()):
+        print(f"{name}: {times}")
+    call_command("check", series.slug, "--verify")
+    return int(bool(both.deadlocks))
+
+
+if __name__ == "__main__":
+    assert house
+    sys.exit(main())
