@@ -5,15 +5,17 @@ stored is not what follows from scratch.
 
 from __future__ import annotations
 
+# ruff: noqa: I001 (the house sets Django up, so it comes first)
 import argparse
 import random
 import sys
+
+from tests.faults import house
 
 from django.core.management import call_command
 
 from tests.at_once import DECIDING, MARKING, Both
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part, make_series
-from tests.faults import house  # sets Django up, with a data folder of its own
 
 
 def main() -> int:
