@@ -7,13 +7,16 @@ from __future__ import annotations
 
 # ruff: noqa: I001 (the house sets Django up, so it comes first)
 import argparse
+import logging
 import random
 import sys
 
 from tests.faults import house
 
 from django.core.management import call_command
+from django.test.utils import setup_test_environment
 
+from bible.models import Allowance
 from tests.at_once import DECIDING, MARKING, Both
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part, make_series
 
@@ -24,6 +27,8 @@ def main() -> int:
     asked.add_argument("--pause", type=float, default=0.0, help="seconds after each hold, which widens every window")
     asked.add_argument("--seed", type=int, default=1)
     said = asked.parse_args()
+    setup_test_environment()
+    logging.disable(logging.WARNING)  # refusals in words are what these rounds are made of
     call_command("migrate", verbosity=0)
     series = make_series()
     lead, hand = make_member(series, "lead"), make_member(series, "fill-in")
@@ -36,6 +41,7 @@ def main() -> int:
             make_mark(guide, "Y", part=part, by=lead)
     both, choice = Both(series, hand, lead, pause=said.pause, seed=said.seed), random.Random(said.seed)
     for number in range(said.rounds):
+        Allowance.objects.all().delete()  # nobody brings so many tables in by hand
         both.round(choice.choice(MARKING), choice.choice(DECIDING))
         if number % 100 == 99:
             print(f"{number + 1} rounds, {both.deadlocks} deadlocks", flush=True)
