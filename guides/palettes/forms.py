@@ -13,6 +13,7 @@ from django.core.exceptions import ValidationError
 from django.utils.safestring import SafeString, mark_safe
 
 from bible.models import Issue, Series
+from bible.whole_numbers import whole_number
 from guides.models import UseKind
 
 DASHES = "-–—"
@@ -25,6 +26,18 @@ KINDS = {
     "shade": ("parts, shade", [UseKind.SHADE]),
     "highlight": ("parts, highlight", [UseKind.HIGHLIGHT]),
 }
+
+
+class SubjectsField(forms.ModelMultipleChoiceField):
+    """Several subjects by their keys. What no key can be is refused before the database is asked."""
+
+    def clean(self, value: Any) -> Any:
+        for said in value or ():
+            if whole_number(str(said)) is None:
+                raise ValidationError(
+                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": said}
+                )
+        return super().clean(value)
 
 
 @dataclass(frozen=True)
@@ -115,7 +128,7 @@ class ChoiceForm(forms.Form):
         super().__init__(*args, **kwargs)
         users = User.objects.filter(guides_coloured__series=series).distinct().order_by("username")
         self.fields["colourist"] = forms.ModelChoiceField(users, required=False, empty_label="anybody")
-        self.fields["subject"] = forms.ModelMultipleChoiceField(
+        self.fields["subject"] = SubjectsField(
             series.subjects.order_by("name"),
             required=False,
             label="Subjects",

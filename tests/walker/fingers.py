@@ -46,6 +46,8 @@ class Fingers:
         """
         share = self.draw.choice((0.2, 0.2, 1.0))
         mine = [one.name for one in form.fields if self.is_mine(one)]
+        listed = [one.name for one in form.fields if one.kind == "select"]
+        turned = set(listed) if share == 1 else {self.draw.choice(listed)} if listed else set()
         silly = self.draw.choice(mine) if mine and self.draw.random() < self.nonsense else ""
         sent: list[tuple[str, str]] = []
         files: list[tuple[str, str, bytes]] = []
@@ -60,7 +62,9 @@ class Fingers:
                 if one.checked != (self.draw.random() < share * 0.4):
                     sent.append((one.name, one.value))
             elif one.kind == "select":
-                sent += [(one.name, value) for value in self.choose(form, one)]
+                sent += [
+                    (one.name, value) for value in (self.choose(form, one) if one.name in turned else [one.value])
+                ]
             else:
                 value = one.value
                 if one.name == silly:

@@ -179,3 +179,10 @@ def test_as_many_queries_for_many_marks_as_for_few(series: Series, story: Any, l
         for code in ("B2", "R", "YB"):
             make_mark(make_guide(issue), code, part=story)
     assert (queries(), queries(subject=subject)) == few
+
+
+@pytest.mark.parametrize("subject", ["9" * 30, "²", "-1", "none"])
+def test_a_subject_that_no_key_can_be_is_refused_in_words(lead_client: Client, series: Series, subject: str) -> None:
+    answer = lead_client.get(reverse("palette", args=[series.slug]), {"subject": [subject, "1"]})
+    assert answer.status_code in (200, 422)
+    assert "is not one of the available choices" in answer.content.decode()
