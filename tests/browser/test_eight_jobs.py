@@ -131,7 +131,7 @@ class Board(Mouse):
     def hand_over(self, words: str, file: dict[str, Any]) -> None:
         self.keys.to(words)
         with self.page.expect_file_chooser() as asked:
-            self.page.keyboard.press("Enter")
+            self.page.keyboard.press("Space")
         asked.value.set_files(file)
 
     def place(self, x: float, y: float) -> None:
