@@ -74,6 +74,9 @@ the worst."""
 TURNED = 0.6
 """The same mean from which codes clearly fit the page turned by 180°."""
 
+DOUBT = 0.4
+"""What is left of a chance where the patch under a mark is not its area's paint: one of the two is meant."""
+
 LOCK_WEIGHT = 8.0
 """Odds given to a part's locked code before its paint is looked at."""
 
@@ -200,10 +203,13 @@ def read_page(
         trouble = problems.UPSIDE_DOWN if other.agreement > TURNED else problems.WRONG_PAGE
     inside = readings.inside.tolist()
     opinions = [
-        _opinion(mark, place, judged, inside[place], trouble or problems.of_mark(readings, place))
+        _opinion(mark, place, judged, inside[place], trouble, problems.about(page))
         for place, mark in enumerate(marks)
     ]
-    opinions = [replace(said, area=area) for said, area in zip(opinions, readings.area.tolist(), strict=True)]
+    opinions = [
+        replace(_doubted(said) if two and said.confidence else said, area=area)
+        for said, area, two in zip(opinions, readings.area.tolist(), readings.two_paints.tolist(), strict=True)
+    ]
     read = zip(inside, readings.density, readings.cov, strict=True)
     return opinions, [None if trouble or not on else Sample(value, cov) for on, value, cov in read]
 
@@ -295,7 +301,7 @@ def weigh_lock(chances: Sequence[tuple[Tint, float]], expected: Tint) -> list[tu
     return sorted(((tint, p / total) for tint, p in raised), key=lambda pair: -pair[1])
 
 
-def _opinion(mark: PaintMark, place: int, judged: _Judged, inside: bool, trouble: str) -> Opinion:
+def _opinion(mark: PaintMark, place: int, judged: _Judged, inside: bool, trouble: str, about: str) -> Opinion:
     if not inside:
         return Opinion(mark.id, (), False, 0.0, mark.problem or problems.OUTSIDE)
     chances = judged.posterior[place]
@@ -309,11 +315,18 @@ def _opinion(mark: PaintMark, place: int, judged: _Judged, inside: bool, trouble
     if trouble:
         return Opinion(mark.id, suggestions, False, 0.0, "; ".join(filter(None, [mark.problem, trouble])))
     score = float(judged.wrong[place])
-    words = [mark.problem, "" if judged.learnt else problems.NOTHING_KNOWN]
+    words = [mark.problem, "" if judged.learnt else problems.NOTHING_KNOWN, about]
     if mark.tint is not None and mark.tint not in CHART_64:
         words.append(problems.OFF_CHART)
     problem = "; ".join(filter(None, words))
     return Opinion(mark.id, suggestions, score > ODD, round(score, 4), problem, confidence=suggestions[0].p)
+
+
+def _doubted(said: Opinion) -> Opinion:
+    """An opinion on a mark under which another paint lies than in its area: the same order, and nothing claimed."""
+    flat = tuple(Suggestion(s.tint, round(DOUBT * s.p + (1 - DOUBT) / len(CHART_64), 4)) for s in said.suggestions)
+    problem = "; ".join(filter(None, [said.problem, problems.TWO_PAINTS]))
+    return Opinion(said.id, flat, False, 0.0, problem, confidence=flat[0].p)
 
 
 def _places(marks: Sequence[PaintMark]) -> IntArray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import gammaln
 
 from bible.colour.charts import CHART_64
 
@@ -57,8 +58,8 @@ def _next_code(counts: FloatArray) -> FloatArray:
     evidence, predictions = [], []
     for strength in REUSE:
         share = strength / TINTS
-        chance = sum(float(np.log(share + np.arange(c)).sum()) for c in counts.astype(int) if c)
-        evidence.append(chance - float(np.log(strength + np.arange(seen)).sum()))
+        chance = float((gammaln(share + counts) - gammaln(share)).sum())
+        evidence.append(chance - float(gammaln(strength + seen) - gammaln(strength)))
         predictions.append((counts + share) / (seen + strength))
     weight = np.exp(np.array(evidence) - max(evidence))
     return np.asarray((weight / weight.sum()) @ np.array(predictions))

@@ -31,14 +31,16 @@ from what that amount makes, and the density from which that can be told."""
 LINE_BETWEEN = 0.6
 """Share of a border that must be line art for it to part one paint in two areas: else the line has an opening."""
 
-THIN = 0.9
-"""Radius in pens of the largest ball in what is a stroke and no area."""
+THIN, HELD_BY_LINES = 0.9, 0.75
+"""Radius in pens of the largest ball in what is a stroke and no area, and the share of ink in all its borders from
+which something so thin is a narrow part after all."""
 
-HELD_BY_LINES = 0.75
-"""Share of line in all its borders from which something thin is a narrow part, and no stroke over an area."""
+BROAD, HARDLY_HELD = 2.8, 0.3
+"""The same where hardly any ink lies around it: broad pencils, letters run together, glints."""
 
 SPECK = 16.0
-"""Area in square pens up to which a cell of its neighbour's paint is a letter's inside or a strip of hatching."""
+"""Area in square pens up to which a cell is the inside of a letter: where loose ink lies around it, or where it is of
+its neighbour's paint."""
 
 BESIDE = 0.2
 """Share of its borders that a cell must have with another, under loose strokes, to be parted from it by them only."""
@@ -147,11 +149,15 @@ def _absorb(state: _State, pen: float) -> BoolArray:
     for _ in range(6):
         cells, borders = state.cells, state.borders
         number = len(cells.count)
-        total, lined = np.zeros(number), np.zeros(number)
+        total, lined, loose = np.zeros(number), np.zeros(number), np.zeros(number)
         for side in (borders.first, borders.second):
             total += np.bincount(side, borders.open + borders.line + borders.loose, minlength=number)
-            lined += np.bincount(side, borders.line, minlength=number)
-        thin = (cells.radius < THIN * pen) & (lined < HELD_BY_LINES * np.maximum(total, 1))
+            lined += np.bincount(side, borders.line + borders.loose, minlength=number)
+            loose += np.bincount(side, borders.loose, minlength=number)
+        held = lined / np.maximum(total, 1)
+        thin = (cells.radius < THIN * pen) & (held < HELD_BY_LINES)
+        thin |= (cells.radius < BROAD * pen) & (held < HARDLY_HELD)
+        thin |= (cells.size < SPECK * pen**2) & (2 * loose > total)
         thin[state.into[0]] = False
         touching = borders.open + 0.5 * borders.loose
         giver = np.concatenate([borders.first, borders.second])

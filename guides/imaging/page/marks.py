@@ -30,11 +30,27 @@ NEAR_GRADIENT = 2.6
 PATCH = 2.2
 """Radius in pens of the patch under the mark that is compared with its area."""
 
+SEEN = 0.15
+"""Share of the patch that must show paint to be asked."""
+
+SOLID, EVEN = 1.3, 3.0
+"""Radius in pens of a disc that no stroke fills, and its largest spread (CIELAB) where one paint fills it."""
+
 INSIDE = 0.45
 """Distance in pens from the edge of an area and from its lines from which its paint is unmixed."""
 
 STREAK = 150.0
 """Square pens over which a streak hangs together: so many count as one look at the paint."""
+
+PLENTY = 2500
+"""Pixels that are enough to average over."""
+
+SAME_PAINT = 11.0
+"""CIE76 distance from the commonest colour within which a pixel is of its paint."""
+
+AMOUNT, ACROSS, WORTH_STREAKS = 0.35, 0.1, 0.3
+"""A streak is more or less of the same paint: how far the amount may go (log), how far (density) the colour may be
+from what that amount makes, and the density from which that can be told."""
 
 TWO_PAINTS = 15.0
 """CIE76 distance between a patch and its area from which they are two paints."""
@@ -139,6 +155,9 @@ def _read(
     if not core.any():
         core = own
     rows, columns = np.nonzero(core)
+    held = len(rows)
+    if held > PLENTY:
+        rows, columns = rows[:: held // PLENTY], columns[:: held // PLENTY]
     off = (rows - row) ** 2 + (columns - column) ** 2
     spread = (NEAR_GRADIENT if gradient else WIDE) * page.pen
     nearest = float(off.min())
@@ -147,13 +166,35 @@ def _read(
     chosen = pixels[rows, columns]
     value = np.stack([table[chosen[:, c], c] for c in range(3)], axis=1)
     colours = lab[rows, columns]
-    mean, cov, weight = _averaged(value, share, STREAK * page.pen**2)
+    share = share * _one_paint(colours, value, share)
+    mean, cov, weight = _averaged(value, share, STREAK * page.pen**2 * len(rows) / held)
     read.density[mark] = mean
     coded = _encode_slope(np.exp(-mean) * (1 + SOFT) - SOFT, float(paper.mean()))
     read.cov[mark] = cov + np.diag((READING_NOISE * coded) ** 2)
-    read.pixels[mark] = len(rows) / page.scale**2
+    read.pixels[mark] = held / page.scale**2
     whole = weight @ colours / weight.sum()
-    read.two_paints[mark] = not gradient and _another_paint(lab, colours, whole, own, (row, column), PATCH * page.pen)
+    if not gradient:
+        shown = clear & (room > 1.5)
+        read.two_paints[mark] = _another_paint(lab, colours, whole, shown, (row, column), page.pen)
+
+
+def _one_paint(colours: Float32Array, value: FloatArray, share: FloatArray) -> BoolArray:
+    """Which pixels (n,) are the commonest paint of an area, or more or less of it: thin spots and glints are not.
+
+    In density an amount of paint is a factor, so streaks lie on a line through bare paper.
+    """
+    middle = np.median(colours, axis=0)
+    for _ in range(2):
+        same = np.linalg.norm(colours - middle, axis=1) < SAME_PAINT
+        if not share[same].sum() > 0:
+            return np.ones(len(colours), bool)
+        middle = (share * same) @ colours / (share * same).sum()
+    paint = (share * same) @ value / (share * same).sum()
+    if paint.max() < WORTH_STREAKS:
+        return np.asarray(same)
+    amount = value @ paint / (paint @ paint)
+    across = np.linalg.norm(value - amount[:, None] * paint, axis=1)
+    return np.asarray(same | ((across < ACROSS) & (np.abs(np.log(np.maximum(amount, 1e-3))) < AMOUNT)))
 
 
 def _averaged(value: FloatArray, share: FloatArray, streak: float) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -172,13 +213,23 @@ def _averaged(value: FloatArray, share: FloatArray, streak: float) -> tuple[Floa
 
 
 def _another_paint(
-    lab: Float32Array, colours: Float32Array, whole: FloatArray, own: BoolArray, at: tuple[int, int], radius: float
+    lab: Float32Array, colours: Float32Array, whole: FloatArray, clear: BoolArray, at: tuple[int, int], pen: float
 ) -> bool:
-    """Whether the patch under a mark is none of its area's paint: far from its mean, and from nearly all of it."""
+    """Whether the patch under a mark is none of its area's paint: far from its mean, and from nearly all of it.
+
+    Where nothing is written the patch itself is asked; where all of it was taken for writing, only if it is as even
+    and as broad as no stroke of a pen is.
+    """
     row, column = at
     rows, columns = np.ogrid[: lab.shape[0], : lab.shape[1]]
-    near = (rows - row) ** 2 + (columns - column) ** 2 <= radius**2
-    patch = np.median(lab[near], axis=0)
+    off = (rows - row) ** 2 + (columns - column) ** 2
+    near = off <= (PATCH * pen) ** 2
+    seen = near & clear
+    if seen.sum() < SEEN * near.sum():
+        seen = off <= (SOLID * pen) ** 2
+        if lab[seen].std(axis=0).max() > EVEN or (seen & clear).any():
+            return False
+    patch = np.median(lab[seen], axis=0)
     if np.linalg.norm(patch - whole) < TWO_PAINTS:
         return False
     return bool((np.linalg.norm(colours - patch, axis=1) < 0.5 * TWO_PAINTS).mean() < 0.1)

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from guides.imaging.page.cells import counted, enough, largest
 from guides.imaging.page.filling import Labels
 from guides.imaging.page.page_map import PageArea, area_of
 from guides.imaging.page.scaling import BoolArray, Float32Array
@@ -14,9 +15,6 @@ FloatArray = npt.NDArray[np.float64]
 
 TRIMMED = (2.2, 2.0)
 """Standard deviations beyond which pixels are left out of an area's paint, one pass after another."""
-
-PLENTY = 4000
-"""Working pixels of an area from which every fourth is enough to tell its paint."""
 
 PAPER_AWAY, PAPER_WIDTH = 9.0, 1.6
 """CIE76 distance from the bare paper at which paint and paper are equally likely, and how fast that changes: uneven
@@ -35,12 +33,12 @@ def measured_areas(
         scale: working pixels per pixel of the picture; mm: millimetres per pixel of the picture.
     """
     number = int(labels.max()) + 1
-    size = np.bincount(labels.ravel(), minlength=number)
+    size = counted(labels.ravel(), None, number)
     core = core & (labels > 0)
     bare = np.bincount(labels[core], minlength=number) == 0
     if bare[1:].any():
         core = core | bare[labels] & (labels > 0)
-    core = core & _enough(labels, size)
+    core = core & enough(labels, size)
     inside = labels[core]
     values = np.concatenate([lab[core], depth[core]], axis=1)
     mean, cov = _trimmed(inside, values, number)
@@ -56,13 +54,6 @@ def measured_areas(
         colours = np.concatenate([mean[at], cov[at].ravel(), [p_paper[at]]])
         areas.append(area_of(at, box, max(1, round(size[at] / scale**2)), colours, float(radius[at]) / scale, mm))
     return tuple(areas)
-
-
-def _enough(labels: Labels, size: npt.NDArray[np.int64]) -> BoolArray:
-    """Pixels (h, w) to measure by: all of small areas, every fourth of large ones."""
-    chosen = (size < PLENTY)[labels]
-    chosen[::2, ::2] = True
-    return np.asarray(chosen)
 
 
 def _trimmed(inside: npt.NDArray[np.int32], values: Float32Array, number: int) -> tuple[FloatArray, FloatArray]:
@@ -98,12 +89,7 @@ def _radii(labels: Labels, number: int) -> FloatArray:
     edge[1:] |= labels[1:] != labels[:-1]
     edge |= labels == 0
     room = cv2.distanceTransform(np.pad(1 - edge, 1), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
-    ridge = room >= cv2.dilate(room, np.ones((3, 3), np.uint8))
-    where, values = labels[ridge], room[ridge]
-    radius = np.zeros(number)
-    order = np.argsort(values, kind="stable")
-    radius[where[order]] = values[order]
-    return np.maximum(radius, 0.5)
+    return np.maximum(largest(labels, room, number), 0.5)
 
 
 def _boxes(labels: Labels, number: int) -> npt.NDArray[np.int64]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +14,7 @@ from guides.imaging.page.joining import join
 from guides.imaging.page.measuring import measured_areas
 from guides.imaging.page.page_map import MOST_NUMBERS, PageMap
 from guides.imaging.page.paper import linear
+from guides.imaging.page.remarks import colourless, remarks_on
 from guides.imaging.page.scaling import PAPER_LEVEL, BoolArray, EvenPage, Float32Array, Image, even_page
 from guides.imaging.page.strokes import edges, line_art, opponent
 
@@ -26,12 +29,6 @@ EDGE = 6.0
 
 UNDER_LINES = 1.6
 """How far in pens areas run under the line art."""
-
-GREY_CHROMA = 4.0
-"""A page is grey when 99.8 % of it is within this chroma of its commonest tone: bare paper may be yellow."""
-
-BLANK_SPREAD = 3.0
-"""Spread of L* below which a grey page has no drawing on it either."""
 
 SOFT = 0.02
 """Share of the paper's light below which a scanner's noise says more than the paint does."""
@@ -53,28 +50,42 @@ def read_page_map(rgb: Image, *, dpi: float | None = None, page_mm: tuple[float,
     mm = _millimetres(rgb, dpi, page_mm)
     page = even_page(rgb)
     lab = opponent(page.even)
-    line = line_art(page)
-    wall = line | (edges(lab) > EDGE)
-    found = cells(wall, page.pen)
-    labels, far = spread(found)
-    away = cv2.distanceTransform((~wall).astype(np.uint8), cv2.DIST_L2, 3)
-    core = found > 0
     depth = np.asarray(cv2.LUT(page.even, _DEPTH), dtype=np.float32)
-    reach = max(2, round(0.8 * page.pen), round(1.2 * page.scale))
-    known = measured(labels, core, lab, depth, away)
+    found = _areas(page, lab, depth)
+    areas = measured_areas(found.labels, found.core, lab, depth, page.scale, mm)
+    colour = colourless(lab)
+    return PageMap(
+        found.labels, areas, found.outline, found.writing, page.paper, page.scale, (rgb.shape[1], rgb.shape[0]),
+        page.pen, mm, *colour, remarks_on(rgb, page, found.line, areas, colour),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """All (h, w): ``labels`` of the areas; ``core`` where their paint shows; ``line`` all ink, ``outline`` what of it
+    bounds areas, ``writing`` what lies over them."""
+
+    labels: Labels
+    core: BoolArray
+    line: BoolArray
+    outline: BoolArray
+    writing: BoolArray
+
+
+def _areas(page: EvenPage, lab: Float32Array, depth: Float32Array) -> _Found:
+    line = line_art(page)
+    filled = cells(line | (edges(lab) > EDGE), page.pen)
+    labels, far = spread(filled)
+    core = filled > 0
+    known = measured(labels, core, lab, depth, _room(labels, line))
     loose = _loose(line, labels, known, page.pen)
     outline = line & ~loose
+    reach = max(2, round(0.8 * page.pen), round(1.2 * page.scale))
     joined = join(known, bordering(labels, outline, loose, lab, reach), page.pen)
     strokes = joined.strokes[labels]
     areas = joined.into.astype(np.int32)[labels]
     areas[line & (far > UNDER_LINES * page.pen)] = 0
-    areas = _numbered(areas)
-    measured_ = measured_areas(areas, core & ~strokes, lab, depth, page.scale, mm)
-    grey, blank = _colourless(lab)
-    return PageMap(
-        areas, measured_, outline, loose | (strokes & ~line), page.paper, page.scale,
-        (rgb.shape[1], rgb.shape[0]), page.pen, mm, grey, blank, _remarks(page, line),
-    )  # fmt: skip
+    return _Found(_numbered(areas), core & ~strokes, line, outline, loose | (strokes & ~line))
 
 
 def _millimetres(rgb: Image, dpi: float | None, page_mm: tuple[float, float] | None) -> float | None:
@@ -106,6 +117,14 @@ def _loose(line: BoolArray, labels: Labels, known: Cells, pen: float) -> BoolArr
     return np.asarray(loose[pieces])
 
 
+def _room(labels: Labels, line: BoolArray) -> Float32Array:
+    """Distance (h, w) to the nearest line, or to where another cell begins."""
+    free = (~line).astype(np.uint8)
+    free[:, 1:] &= labels[:, 1:] == labels[:, :-1]
+    free[1:] &= labels[1:] == labels[:-1]
+    return np.asarray(cv2.distanceTransform(free, cv2.DIST_L2, 3), dtype=np.float32)
+
+
 def _numbered(labels: npt.NDArray[np.int32]) -> npt.NDArray[np.int32]:
     """The same areas numbered from 1 without holes, in the order of the old numbers; the smallest of too many go."""
     size = np.bincount(labels.ravel())
@@ -114,18 +133,6 @@ def _numbered(labels: npt.NDArray[np.int32]) -> npt.NDArray[np.int32]:
         present[np.argsort(-size)[MOST_NUMBERS:]] = False
     present[0] = False
     return np.asarray(np.where(present, np.cumsum(present), 0).astype(np.int32)[labels])
-
-
-def _colourless(lab: Float32Array) -> tuple[bool, bool]:
-    """Whether a page is grey, and whether it is blank."""
-    few = lab[::7, ::7].reshape(-1, 3)
-    chroma = np.hypot(*(few[:, 1:] - np.median(few[:, 1:], axis=0)).T)
-    grey = bool(np.percentile(chroma, 99.8) < GREY_CHROMA)
-    return grey, grey and bool(few[:, 0].std() < BLANK_SPREAD)
-
-
-def _remarks(page: EvenPage, line: BoolArray) -> tuple[str, ...]:
-    return ()
 
 
 _DEPTH = -np.log((linear(np.arange(256) / 255.0) / PAPER_LEVEL + SOFT) / (1.0 + SOFT)).astype(np.float32)
