@@ -7,10 +7,14 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
+from bible.colour.charts import CHART_125_75
 from bible.colour.shifts import Op, Shift, Step
-from bible.models import Activity, Deed, Lock, Part, Series
+from bible.colour.tints import Tint
+from bible.models import Activity, Deed, Lock, Part, Scene, Series
 from bible.services import (
     Decision,
     Refused,
@@ -20,8 +24,11 @@ from bible.services import (
     lock_rule,
     lock_tint,
     set_costume_time,
+    set_scene,
 )
-from guides.exceptions import waive
+from bible.services.stretches import pieces_of
+from guides import continuity
+from guides.exceptions import apply_scene, waive
 from guides.models import Guide, Mark
 from guides.services import delete_mark, move_mark, put_back, restore_mark, rewrite_mark, state_of
 from guides.signoff.deeds import sign_off
@@ -98,6 +105,58 @@ def test_a_waiver_opens_the_issue_that_was_signed_with_the_flag(guide: Guide, le
     assert issue.signed_off_at is None
     assert issue.in_check_at
     assert issue.steps.get(kind="reopened").words == "1 flag waived: a disguise"
+
+
+def test_marks_in_a_scene_owe_another_tint_when_its_rule_changes(guide: Guide, lead: Any) -> None:
+    part = make_part(guide.series)
+    make_lock(part, "YR", by=lead)
+    mark = make_mark(guide, "YR", part=part)
+    scene = set_scene(scene=Scene(series=guide.series, name="Night"), rule=Shift((Step(Op.ADD, "c", 25),)), by=lead)
+    apply_scene(guide=guide, scene=scene, by=lead)
+    mark.refresh_from_db()
+    assert mark.expected == Tint(25, 100, 100)
+    set_scene(scene=scene, rule=Shift((Step(Op.ADD, "c", 50),)), by=lead)
+    mark.refresh_from_db()
+    assert mark.expected == Tint(50, 100, 100)
+
+
+@pytest.mark.parametrize("one_by_one", [0, 200])
+def test_decisions_for_many_parts_reach_their_marks_as_those_for_few_do(
+    guide: Guide, lead: Any, monkeypatch: pytest.MonkeyPatch, one_by_one: int
+) -> None:
+    monkeypatch.setattr(continuity, "PARTS_ONE_BY_ONE", one_by_one)
+    parts = [make_part(guide.series) for _ in range(3)]
+    for part in parts:
+        make_mark(guide, "YR", part=part)
+    decisions = [Decision(part.pk, "base", Tint(0, 0, 100), "Y", 0, None, "so") for part in parts]
+    lock_afresh(series=guide.series, decisions=decisions, by=lead)
+    assert set(Mark.objects.values_list("expected", flat=True)) == {Tint(0, 0, 100)}
+    assert Mark.objects.flagged().count() == 3
+    assert continuity.discrepancies(guide.series) == []
+
+
+def test_a_decision_that_opens_an_issue_again_says_whose_it_was(guide: Guide, lead: Any) -> None:
+    part = make_part(guide.series)
+    lock = make_lock(part, "YR3B2", by=lead)
+    make_mark(guide, "YR3B2", part=part)
+    sign_off(issue=guide.issue, by=make_member(guide.series, "editor"), words="as it is")
+    correct_lock(lock=lock, tint=guide.series.read("Y"), written="Y", by=lead, reason="slip")
+    assert guide.issue.steps.get(kind="reopened").by == lead
+
+
+def test_whoever_may_not_is_told_who_may_and_nobody_else(series: Series, lead: Any, fill_in_client: Client) -> None:
+    editor = make_member(series, "editor", username="ed", first_name="Ed", last_name="Keeper")
+    said = fill_in_client.get(reverse("new-subject", args=[series.slug]))
+    assert said.status_code == 403
+    assert lead.username in said.content.decode()
+    assert editor.get_full_name() not in said.content.decode()
+
+
+def test_neighbouring_stretches_that_a_rule_makes_alike_become_one() -> None:
+    deep, pale = Tint(75, 0, 100), Tint(100, 0, 100)
+    rule = Shift((Step(Op.ADD, "c", 25),))
+    bases = [(0, 10, deep), (10, 20, pale), (30, None, pale)]
+    assert pieces_of(bases, rule, CHART_125_75, 5, None) == [(5, 20, pale), (30, None, pale)]
 
 
 SHADE = Shift((Step(Op.ADD, "c", 25),))
