@@ -9,6 +9,6 @@ class BibleConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from bible import guards
+        from bible.locks import guards
 
         post_migrate.connect(guards.reinstall, sender=self)

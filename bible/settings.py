@@ -58,12 +58,12 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "bible.logs.Requests",
+    "bible.web.logs.Requests",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
-    "bible.middleware.Powers",
-    "bible.middleware.Private",
+    "bible.web.middleware.Powers",
+    "bible.web.middleware.Private",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -73,7 +73,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "bible.middleware.Limits",
+    "bible.web.middleware.Limits",
 ]
 
 ROOT_URLCONF = "bible.urls"
@@ -92,7 +92,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "bible.theme.theme",
+                "bible.web.theme.theme",
             ],
             "builtins": ["bible.templatetags.colour"],
         },
@@ -203,7 +203,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {
         "plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
-        "without-people": {"()": "bible.logs.WithoutPeople"},
+        "without-people": {"()": "bible.web.logs.WithoutPeople"},
     },
     "handlers": {
         "console": {"class": "logging.StreamHandler", "formatter": "without-people" if PRODUCTION else "plain"}

@@ -9,7 +9,7 @@ class GuidesConfig(AppConfig):
 
     def ready(self) -> None:
         from bible import signals
-        from guides import continuity
+        from guides.core import continuity
 
         signals.expectation_changed.connect(continuity.on_expectation_changed)
         signals.issue_archived.connect(continuity.on_issue_archived)

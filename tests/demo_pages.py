@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from bible.models import Series
-from guides.demo.gallery import FinishedPage, drawn_pages
+from guides.demo.artist.gallery import FinishedPage, drawn_pages
 from guides.demo.load import load_demo
-from guides.demo.plot import demo_story
-from guides.demo.story import Story
+from guides.demo.story.plot import demo_story
+from guides.demo.story.story import Story
 
 BASE_DIR = Path(__file__).parents[1]
 DRAWN_BY = ("guides/demo", "bible/colour", "guides/imaging")

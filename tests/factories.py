@@ -14,16 +14,15 @@ from django.utils import timezone
 from PIL import Image
 
 from bible.colour.tints import Tint
-from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
-from bible.models.series import POSITION_GAP
-from bible.presses import condition
-from bible.services import lock_tint
-from guides.carrying import carry_marks, foresee
-from guides.imaging.neighbours import Sinking
+from bible.locks.services import lock_tint
+from bible.models import POSITION_GAP, Costume, Issue, Lock, Membership, Part, Series, Subject
+from bible.series.presses import condition
+from guides.core.labels import page_order
+from guides.core.services import place_mark, stand_down
+from guides.imaging.press.neighbours import Sinking
 from guides.models import Carry, Guide, Mark, PaintReading, Proof, ProofReading, SinkingPair, Verdict
-from guides.neighbours import keep
-from guides.pages import page_order
-from guides.services import place_mark, stand_down
+from guides.preview.services import keep
+from guides.uploads.carrying import carry_marks, foresee
 
 _counter = itertools.count(1)
 

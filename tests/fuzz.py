@@ -45,7 +45,7 @@ def pictures() -> list[bytes]:
     """Small valid files over the formats' variants, large enough to be taken."""
     from PIL import Image
 
-    from tests.guides.imaging.pictures import encoded
+    from tests.guides.imaging.intake.pictures import encoded
 
     grain = Image.effect_noise((24, 30), 60).resize((240, 300))
     colour = Image.merge("RGB", [grain, grain.transpose(Image.Transpose.ROTATE_180), grain])
@@ -161,7 +161,7 @@ class Bench:
         return out.getvalue()
 
     def _archive(self) -> bytes:
-        from guides.exchange.archive_export import export_series
+        from guides.archive.exports import export_series
 
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "series.zip"
@@ -199,9 +199,9 @@ class Bench:
         return self.send("bring-marks", "file", self.marks, ("csv", "jsonld"), {}, self.guide.pk)
 
     def archive(self) -> str:
-        from bible.services import Refused
-        from guides.exchange.archive_check import Archive
-        from guides.exchange.archive_restore import restore_series
+        from bible.series.refusals import Refused
+        from guides.archive.check import Archive
+        from guides.archive.restore import restore_series
 
         if self.draw.random() < 0.7:
             data = inside_zip(self.archives[0], self.draw, self.pictures)
@@ -296,7 +296,7 @@ class Bench:
 
         from django.utils import timezone
 
-        from guides.doctor import examine
+        from guides.maintenance.doctor import examine
 
         return [f"{found.kind}: {found.what}" for found in examine(timezone.now() + dt.timedelta(days=7))
                 if found.kind in ("orphan", "missing", "pieces-lost")]  # fmt: skip

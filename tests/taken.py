@@ -16,9 +16,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from lxml import html
 
+from bible.exports.tables import BOM
 from bible.models import LockNote, Proposal, Scene, Series
-from bible.tables_out import BOM
-from guides.exceptions import waive
+from guides.core.waivers import waive
 from guides.models import Mark
 from tests.factories import (
     make_guide,

@@ -31,7 +31,7 @@ def test_damaged_files_are_taken_or_refused() -> None:
 
 
 def test_the_bench_would_see_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
-    from guides.views import arrivals
+    from guides.uploads import views as arrivals
 
     def broken(*args: object) -> None:
         raise RuntimeError("hush")

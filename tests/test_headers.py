@@ -56,7 +56,7 @@ def test_every_address_of_a_series_has_the_headers() -> None:
 
 @pytest.mark.django_db
 def test_so_has_what_lies_outside_and_what_goes_wrong(monkeypatch: pytest.MonkeyPatch) -> None:
-    from bible import limits
+    from bible.web import limits
 
     client = Client(raise_request_exception=False)
     for path in ("/", "/sign-in/", "/nowhere", "/healthz/live", "/api/v1/openapi.json", "/s/none/", "/join/x/"):

@@ -14,8 +14,8 @@ import pytest
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
+from bible.exports.tables import BOM, PIECE, Table, answer, csv_pieces, json_pieces, wanted
 from bible.models import Issue, Series
-from bible.tables_out import BOM, PIECE, Table, answer, csv_pieces, json_pieces, wanted
 from tests.factories import make_series, make_user
 from tests.pages import member_client
 from tests.taken import (
@@ -157,9 +157,9 @@ def test_a_file_is_whole_where_the_page_shows_a_part(
 ) -> None:
     story.grow(2)
     for limit, name, query, row in (
-        ("guides.views.flags.FLAGS_A_PAGE", "flags", "", "//li[@class='flag']"),
-        ("guides.views.report.MARKS_A_PAGE", "report-marks", "", "//table/tbody/tr"),
-        ("guides.views.palette.MARKS_A_PAGE", "palette-tint", "list=marks", "//table/tbody/tr"),
+        ("guides.flags.views.FLAGS_A_PAGE", "flags", "", "//li[@class='flag']"),
+        ("guides.report.views.MARKS_A_PAGE", "report-marks", "", "//table/tbody/tr"),
+        ("guides.palettes.views.MARKS_A_PAGE", "palette-tint", "list=marks", "//table/tbody/tr"),
     ):
         address = story.address(name, query)
         monkeypatch.setattr(limit, 2)

@@ -10,12 +10,12 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.models import Series
-from bible.theme import Theme
+from bible.web.theme import Theme
 
 STATIC = Path(__file__).parents[1] / "static"
 TEMPLATES = Path(__file__).parents[1] / "templates"
-TOKENS = STATIC / "css" / "tokens.css"
-SHEETS = sorted((STATIC / "css").glob("*.css"))
+TOKENS = STATIC / "bible" / "web" / "tokens.css"
+SHEETS = sorted(STATIC.rglob("*.css"))
 COLOUR = re.compile(
     r"#[0-9a-f]{3,8}\b|\b(?:rgba?|hsla?|hwb|lab|lch|oklab|oklch|color)\([^)]*\)"
     r"|(?<=[:\s])(?:white|black|gr[ae]y|silver|red|green|blue|yellow|orange|purple)(?=[\s;,])",
@@ -40,7 +40,7 @@ def test_colours_are_named_in_one_place(sheet: Path) -> None:
 
 
 def test_no_template_and_no_script_names_a_colour() -> None:
-    files = [*TEMPLATES.rglob("*.html"), *STATIC.rglob("js/**/*.js")]
+    files = [*TEMPLATES.rglob("*.html"), *STATIC.rglob("*.js")]
     assert len(files) > 100
     literal = re.compile(r"""(?:fill|stroke|color|background)["']?\s*[=:,]\s*["']?(?:#|rgb)""")
     assert [file.name for file in files if literal.search(file.read_text(encoding="utf-8"))] == []
@@ -62,7 +62,7 @@ def test_every_variable_is_defined_and_used() -> None:
 
 def test_the_browser_s_own_parts_have_no_hue_either() -> None:
     """Ticks, sliders and what is selected are blue unless a page says otherwise."""
-    frame = (STATIC / "css" / "frame.css").read_text(encoding="utf-8")
+    frame = (TOKENS.parent / "frame.css").read_text(encoding="utf-8")
     assert re.search(r"^html \{[^}]*accent-color: var\(--strong\)", frame, re.MULTILINE)
     assert re.search(r"^::selection \{[^}]*background: var\(--strong\)", frame, re.MULTILINE)
 

@@ -49,7 +49,7 @@ LOOK = """
 import datetime as dt, json, sys, django
 django.setup()
 from django.utils import timezone
-from guides.doctor import examine
+from guides.maintenance.doctor import examine
 from guides.models import Guide
 found = list(examine(timezone.now() + dt.timedelta(days=7)))
 for one in found if "mend" in sys.argv else ():

@@ -14,12 +14,12 @@ from tests.postgres import binaries, cluster
 
 HOUSE = Path(__file__).parents[1]
 LEANING_ON_THE_DATABASE = [
-    "tests/bible/test_fields.py",
-    "tests/bible/test_guards.py",
-    "tests/bible/test_services.py",
-    "tests/guides/test_continuity.py",
-    "tests/guides/test_continuity_machine.py",
-    "tests/guides/test_services.py",
+    "tests/bible/models/test_fields.py",
+    "tests/bible/locks/test_guards.py",
+    "tests/bible/series/test_services.py",
+    "tests/guides/core/test_continuity.py",
+    "tests/guides/core/test_continuity_machine.py",
+    "tests/guides/core/test_services.py",
 ]
 """Fields, guards, services and what is expected of marks. Pages are left to the suite as it runs on PostgreSQL itself."""
 FEW_HISTORIES = "3"

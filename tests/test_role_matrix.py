@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from bible.access import MARKERS, who_may
 from bible.models import Membership
+from bible.web.access import MARKERS, who_may
 from tests.built_once import Visitor, built_once, own_files
 from tests.world import ADDRESSES, IN_SERIES, OUTSIDE, SERIES_PREFIX, Address, World, full_name, url
 
@@ -59,7 +59,7 @@ def test_every_view_names_its_rule(address: Address) -> None:
         return
     inside = address.route.startswith(SERIES_PREFIX)
     rule = "series_roles" if inside else "open_to"
-    assert getattr(address.view, rule, None), f"{address.route} has no rule: decorate it from bible.access"
+    assert getattr(address.view, rule, None), f"{address.route} has no rule: decorate it from bible.web.access"
 
 
 @pytest.mark.parametrize("address", IN_SERIES, ids=str)

@@ -13,12 +13,10 @@ from django.utils import timezone
 from lxml import html
 
 from bible.colour.shifts import Op, Shift, Step
-from bible.models import Issue, Membership, Scene, Series, Subject
-from bible.models.people import ReadToken
-from bible.models.scenes import SceneRule
-from bible.services import make_read_token
+from bible.models import Issue, Membership, ReadToken, Scene, SceneRule, Series, Subject
+from bible.people.services import make_read_token
 from guides.models import IssueStep, PaintReading
-from guides.signoff.deeds import put_in_check
+from guides.signoff.services import put_in_check
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part, make_series
 from tests.pages import client_of, member_client, methods_are_refused
 from tests.taken import (
@@ -177,8 +175,8 @@ def test_a_file_is_whole_where_the_page_shows_a_part(
     rooms: Rooms, lead_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     rooms.grow(2)
-    monkeypatch.setattr("guides.views.signoff.STEPS_SHOWN", 2)
-    monkeypatch.setattr("guides.views.paint.LONGEST_LIST", 2)
+    monkeypatch.setattr("guides.signoff.views.STEPS_SHOWN", 2)
+    monkeypatch.setattr("guides.paint.views.LONGEST_LIST", 2)
     for name, query, row in (
         ("going-out", "list=steps", "//ol[@class='steps']/li"),
         ("going-out", "list=open", "//ul[@class='plain']/li"),
@@ -296,7 +294,7 @@ def test_an_audit_is_taken_along_from_its_page(series: Series, fill_in_client: C
 def test_findings_are_whole_where_the_page_shows_a_part(
     series: Series, lead_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("bible.views.notation.FINDINGS_SHOWN", 1)
+    monkeypatch.setattr("bible.chart.views.FINDINGS_SHOWN", 1)
     address = reverse("chart-audit", args=[series.slug])
     assert len(shown(lead_client, address, "//tbody/tr")) == 0
     assert len(lead_client.post(address, {"table": CHART}).context["findings"]) == 1

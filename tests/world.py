@@ -14,12 +14,14 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import LockNote, Membership, Proposal, Scene, Series
-from bible.services import invite, make_read_token, set_scene
-from guides.arrivals import start
-from guides.exceptions import apply_scene, waive
+from bible.people.services import invite, make_read_token
+from bible.scenes.services import set_scene
+from guides.core.scene_areas import apply_scene
+from guides.core.waivers import waive
+from guides.desk.page_notes import write_page_note
+from guides.imports.services import keep
 from guides.models import Booklet, BroughtTable
-from guides.page_notes import write_page_note
-from guides.spreadsheets.bring import keep
+from guides.uploads.services import start
 from tests.factories import (
     make_carry,
     make_guide,

@@ -12,7 +12,7 @@ from bible.colour import press as presses
 from bible.colour.notation import LETTERS_64, Notation, NotationError
 from bible.colour.press import DEFAULT_PRESS, PressCondition, UnknownPress
 from bible.models import Series
-from bible.presses import condition
+from bible.series.presses import condition
 
 CANNOT = 2
 """Exit status where the question itself cannot be answered, as against 1, “answered, and there is something”."""

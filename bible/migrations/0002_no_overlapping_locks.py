@@ -3,7 +3,7 @@
 from django.contrib.postgres.operations import BtreeGistExtension
 from django.db import migrations
 
-from bible.guards import OVERLAP_CONSTRAINT, POSTGRES_OVERLAP, install_triggers
+from bible.locks.guards import OVERLAP_CONSTRAINT, POSTGRES_OVERLAP, install_triggers
 
 
 def install(apps, schema_editor):

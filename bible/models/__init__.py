@@ -1,27 +1,82 @@
-"""The tables of the bible."""
+"""The tables of the bible, whatever room they are defined in: everybody takes them from here."""
 
-from bible.models.activity import Activity, Deed, Room
-from bible.models.allowances import Allowance
-from bible.models.locks import Lock, Role
-from bible.models.notes import LockNote, Note
-from bible.models.people import Invitation, ReadToken
-from bible.models.proposals import Proposal
-from bible.models.scenes import Scene, SceneRule, SceneTint
-from bible.models.series import Issue, Membership, PressUpload, Series
-from bible.models.subjects import Costume, Part, Subject
+from bible.activity.models import (
+    CREW_ROOMS,
+    Activity,
+    ActivityQuerySet,
+    Deed,
+    Key,
+    Room,
+    record,
+)
+from bible.locks.models import (
+    BASE_CHANGED,
+    NOTE_LENGTH,
+    ROLE_RANK,
+    Lock,
+    LockNote,
+    LockQuerySet,
+    Note,
+    NoteQuerySet,
+    Role,
+)
+from bible.people.models import (
+    Invitation,
+    ReadToken,
+    hashed,
+)
+from bible.proposals.models import (
+    Proposal,
+)
+from bible.scenes.models import (
+    Scene,
+    SceneRule,
+    SceneTint,
+)
+from bible.series.models import (
+    POSITION_GAP,
+    Issue,
+    IssueQuerySet,
+    Membership,
+    PressUpload,
+    Series,
+    refuse_reserved_slug,
+)
+from bible.subjects.models import (
+    Costume,
+    Part,
+    PartQuerySet,
+    Subject,
+    SubjectQuerySet,
+    full_name,
+)
+from bible.web.models import (
+    Allowance,
+)
 
 __all__ = [
+    "BASE_CHANGED",
+    "CREW_ROOMS",
+    "NOTE_LENGTH",
+    "POSITION_GAP",
+    "ROLE_RANK",
     "Activity",
+    "ActivityQuerySet",
     "Allowance",
     "Costume",
     "Deed",
     "Invitation",
     "Issue",
+    "IssueQuerySet",
+    "Key",
     "Lock",
     "LockNote",
+    "LockQuerySet",
     "Membership",
     "Note",
+    "NoteQuerySet",
     "Part",
+    "PartQuerySet",
     "PressUpload",
     "Proposal",
     "ReadToken",
@@ -32,4 +87,9 @@ __all__ = [
     "SceneTint",
     "Series",
     "Subject",
+    "SubjectQuerySet",
+    "full_name",
+    "hashed",
+    "record",
+    "refuse_reserved_slug",
 ]

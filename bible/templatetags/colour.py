@@ -12,11 +12,11 @@ from django.utils.safestring import SafeString
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.fields import NoTint
+from bible.exports.tables import TYPES
 from bible.models import Costume, Lock, Series
-from bible.names import name_of
-from bible.presses import condition
-from bible.tables_out import TYPES
+from bible.models.fields import NoTint
+from bible.series.presses import condition
+from bible.web.names import name_of
 
 register = template.Library()
 

@@ -8,8 +8,8 @@ from typing import Any
 from django import template
 from django.template.context import Context
 
+from bible.activity.services import has_news
 from bible.models import Membership, Series
-from bible.services import has_news
 
 register = template.Library()
 

@@ -1,1 +1,1 @@
-"""A series for other programs: read-only JSON, opened by a token, described by OpenAPI."""
+"""The guides' data as JSON for other programs."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
-from bible.lookup import Found
+from bible.locks.queries import Found
 from bible.models import Issue, Lock, Series
 from guides.api.shapes import IssueShape, LockShape, MarkShape, PartShape, PrintedTint, TintShape
 from guides.models import Mark

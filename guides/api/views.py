@@ -7,21 +7,14 @@ from typing import Annotated, Any
 from django.http import Http404, HttpRequest
 from ninja import NinjaAPI, Path, Query
 
-from bible.lookup import Found, look_up
+from bible.locks.queries import Found, look_up
 from bible.models import Membership, Part, Series
-from bible.presses import condition
-from bible.running_order import AsOf
+from bible.series.presses import condition
+from bible.series.running_order import AsOf
 from guides.api.answers import chart_shapes, issue_shape, mark_shape, part_shape
-from guides.api.shapes import (
-    ChartList,
-    IssueList,
-    MarkPage,
-    PartPage,
-    Problem,
-    SeriesShape,
-)
+from guides.api.shapes import ChartList, IssueList, MarkPage, PartPage, Problem, SeriesShape
 from guides.api.tokens import TokenAuth
-from guides.keysets import page_of_marks, read_keyset
+from guides.core.keysets import page_of_marks, read_keyset
 from guides.models import Mark, MarkQuerySet
 
 api = NinjaAPI(

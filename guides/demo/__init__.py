@@ -1,1 +1,1 @@
-"""The demo series: its story as data, and the drawing of its page guides. Only ``load`` knows the database."""
+"""The demo series."""

@@ -11,18 +11,18 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.utils import timezone
 
+from bible.locks.services import lock_tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
-from bible.services import lock_tint
-from guides.demo.drawing import DrawnMark
-from guides.demo.gallery import FinishedPage, drawn_pages
-from guides.demo.plot import demo_story
+from guides.core.services import add_guide, place_marks
+from guides.demo.artist.drawing import DrawnMark
+from guides.demo.artist.gallery import FinishedPage, drawn_pages
 from guides.demo.proofed import bring_in, decide_some
-from guides.demo.story import PageSpec, Story
+from guides.demo.story.plot import demo_story
+from guides.demo.story.story import PageSpec, Story
 from guides.demo.talk import load_talk
 from guides.demo.way_out import send_out
-from guides.imaging.intake import take_in
+from guides.imaging.intake.take_in import take_in
 from guides.models import Guide
-from guides.services import add_guide, place_marks
 
 DEMO_PASSWORD = "quill-bend-demo"
 """Known to everybody who reads this: the demo is for trying out, not for an open network."""

@@ -8,9 +8,9 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from bible.models import Series
-from guides.imaging.intake import take_in
+from guides.imaging.intake.take_in import take_in
 from guides.models import Decision, Guide, Proof, ProofReading, Verdict
-from guides.proofs import add_proof, decide, read_proof
+from guides.proofs.services import add_proof, decide, read_proof
 
 
 def bring_in(guide: Guide, jpeg: bytes, by: User) -> Proof:

@@ -9,9 +9,12 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from bible.colour.shifts import Op, Shift, Step
+from bible.locks.services import note_on_lock
 from bible.models import Membership, Scene, Series
-from bible.services import decline_proposal, note_on_lock, propose, set_scene
-from guides.exceptions import note_on_mark, waive
+from bible.proposals.services import decline_proposal, propose
+from bible.scenes.services import set_scene
+from guides.core.notes import note_on_mark
+from guides.core.waivers import waive
 from guides.models import FlagKind, Mark
 
 NIGHT = Shift((Step(Op.AT_LEAST, "c", 25), Step(Op.DOWN, "y", 1)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.models import User
 
 from bible.models import Series
-from guides.signoff.deeds import put_in_check, sign_off
+from guides.signoff.services import put_in_check, sign_off
 
 IN_CHECK, IN_WORK = 1, 1
 """Of the issues that have pages, the last is in work and the one before it in check; the others have gone out."""

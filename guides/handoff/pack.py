@@ -9,11 +9,13 @@ from typing import IO
 
 from PIL import Image, ImageDraw, ImageFont
 
-from guides.annotations import collection
-from guides.handoff.arrows import arrow_head
+from guides.core.labels import file_name
+from guides.handoff.annotations import collection
+from guides.handoff.exports import codes_csv, marks_csv, neighbours_csv, notes_csv, plates_csv
 from guides.handoff.pdf import write_pdf
-from guides.handoff.sheets import CAUTION, HandOff, PageSheet, file_name
-from guides.handoff.tables import codes_csv, marks_csv, neighbours_csv, notes_csv, plates_csv
+from guides.handoff.queries import HandOff, PageSheet
+from guides.paper.arrows import arrow_head
+from guides.paper.page import CAUTION
 
 JPEG_QUALITY = 88
 

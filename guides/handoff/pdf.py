@@ -2,62 +2,24 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from functools import lru_cache
 from typing import IO, Any
-from xml.sax.saxutils import escape
 
-from reportlab import rl_config
-from reportlab.lib.colors import CMYKColor
-from reportlab.lib.pagesizes import A4
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
-from reportlab.platypus import (
-    BaseDocTemplate,
-    Flowable,
-    Frame,
-    KeepTogether,
-    PageBreak,
-    PageTemplate,
-    Paragraph,
-    Spacer,
-)
+from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
-from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Note, Series
-from bible.names import name_of
-from guides.handoff.arrows import arrow_head
-from guides.handoff.plates import Plate, runs
-from guides.handoff.ruled import BLACK, RuledTable, Swatch, fonts
-from guides.handoff.sheets import CAUTION, HandOff, Line, PageSheet
+from bible.models import Note
+from bible.web.names import name_of
+from guides.core.labels import runs
+from guides.handoff.plates import Plate
+from guides.handoff.queries import HandOff, Line, PageSheet
+from guides.paper.arrows import arrow_head
+from guides.paper.page import CAUTION, WHITE, paged, paragraph
+from guides.paper.ruled import BLACK, RuledTable, Swatch, fonts
 
-rl_config.useA85 = 0  # pictures as bytes, not as text: a quarter smaller, and half the time of a booklet
-
-MARGIN = 15 * mm
-WHITE = CMYKColor(0, 0, 0, 0)
 PIN = 5.5
 """Radius of a numbered mark in points: two figures of 6 point fit in it."""
-
-SHORT_CAUTION = "The codes count; a screen is not a proof: the house’s own proof decides."
-
-
-@lru_cache(maxsize=64)
-def _style(size: float, *, bold: bool = False, before: float = 0.0) -> ParagraphStyle:
-    return ParagraphStyle(
-        f"{size}{bold}",
-        fontName=fonts()[bold],
-        fontSize=size,
-        leading=size * 1.3,
-        textColor=BLACK,
-        spaceBefore=before,
-        spaceAfter=2,
-    )
-
-
-def paragraph(words: str, size: float = 8, *, bold: bool = False, before: float = 0.0) -> Paragraph:
-    return Paragraph(escape(words), _style(size, bold=bold, before=before))
 
 
 class GuidePicture(Flowable):
@@ -103,28 +65,6 @@ class GuidePicture(Flowable):
         self.canv.setFillColor(WHITE if line.is_open else BLACK)
         self.canv.setFont(fonts()[1], 6 if line.number < 100 else 4.6)
         self.canv.drawCentredString(x, y - 2.1, str(line.number))
-
-
-def paged(
-    out: IO[bytes], *, title: str, series: Series, press: PressCondition, made_at: dt.datetime | None = None
-) -> BaseDocTemplate:
-    """A4 pages for a story; every page names the title, the moment, the press condition and the caution."""
-    document = BaseDocTemplate(
-        out, pagesize=A4, title=title, author=series.title, subject=press.title, invariant=True
-    )
-    width, height = A4
-    frame = Frame(MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0)
-    made = f" · made {made_at:%Y-%m-%d %H:%M %Z}" if made_at else ""
-
-    def footer(canvas: Any, _: Any) -> None:
-        canvas.setFont(fonts()[0], 6.5)
-        canvas.setFillColor(BLACK)
-        canvas.drawString(MARGIN, MARGIN, f"{title}{made}")
-        canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
-        canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {press.title}. {SHORT_CAUTION}")
-
-    document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
-    return document
 
 
 def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:

@@ -7,9 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from bible.colour.tints import INK_NAMES, INKS, Tint
-
-PLATE_ORDER = "ymck"
-"""Plates are listed in the order in which codes are written: yellow first (common practice, no source)."""
+from guides.core.labels import PLATE_ORDER, percentage, runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +75,6 @@ class PlateList:
         return runs(self.unread)
 
 
-def percentage(percent: int) -> str:
-    """A strength in the trade's words."""
-    return {0: "nothing", 100: "solid"}.get(percent, f"{percent} %")
-
-
 def plate_list(marks: Iterable[Marked]) -> PlateList:
     """Sort marks on their plates: strongest first within an ink, fades behind the flat strengths.
 
@@ -103,17 +96,3 @@ def plate_list(marks: Iterable[Marked]) -> PlateList:
     keys = sorted(found, key=lambda key: (PLATE_ORDER.index(key[0]), key[1] != key[2], -key[1], -key[2]))
     plates = tuple(Plate(*key, tuple(sorted(found[key]))) for key in keys)
     return PlateList(plates, tuple(sorted(paper)), tuple(sorted(unread)))
-
-
-def runs(numbers: Iterable[int]) -> str:
-    """Numbers as people write them: “1-4, 7, 9, 10”. A run of two is written out."""
-    out: list[str] = []
-    first = last = None
-    for number in [*sorted(numbers), None]:
-        if last is not None and number == last + 1:
-            last = number
-            continue
-        if first is not None and last is not None:
-            out.extend([f"{first}-{last}"] if last - first > 1 else map(str, range(first, last + 1)))
-        first = last = number
-    return ", ".join(out)

@@ -1,0 +1,1 @@
+"""Pictures without Django: arrays in, arrays out."""

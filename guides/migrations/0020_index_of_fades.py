@@ -1,6 +1,6 @@
 from django.db import migrations, models
 
-from bible.migrating import BuildIndex
+from bible.models.migrating import BuildIndex
 
 
 class Migration(migrations.Migration):

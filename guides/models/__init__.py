@@ -1,36 +1,103 @@
-"""The tables of the guides."""
+"""The tables of the guides, whatever room they are defined in: everybody takes them from here."""
 
-from guides.models.areas import SceneArea
-from guides.models.arrivals import Arrival
-from guides.models.booklets import Booklet
-from guides.models.brought import BroughtTable
-from guides.models.carries import Carry
-from guides.models.conditions import FlagKind
-from guides.models.deeds import Deed
-from guides.models.marks import Agreement, Before, Mark, MarkQuerySet
-from guides.models.neighbours import NeighbourLook, SinkingPair
-from guides.models.notes import MarkNote
-from guides.models.page_notes import PageNote
-from guides.models.pages import PAGE_LABEL_LENGTH, Guide
-from guides.models.palettes import TintUse, UseKind
-from guides.models.proofs import Decision, Proof, ProofReading, Verdict
-from guides.models.readings import PAINT_VERSION, PaintReading
-from guides.models.steps import IssueStep
-from guides.models.waivers import Waiver
+from guides.booklets.models import (
+    SILENT,
+    Booklet,
+    BookletQuerySet,
+)
+from guides.core.models.areas import (
+    SceneArea,
+)
+from guides.core.models.conditions import (
+    FlagKind,
+    flag_kind_condition,
+    kind_of_flag,
+)
+from guides.core.models.marks import (
+    Agreement,
+    Before,
+    Mark,
+    MarkQuerySet,
+)
+from guides.core.models.notes import (
+    MarkNote,
+)
+from guides.core.models.pages import (
+    PAGE_LABEL_LENGTH,
+    Guide,
+    GuideQuerySet,
+)
+from guides.core.models.waivers import (
+    Waiver,
+)
+from guides.desk.models import (
+    Deed,
+)
+from guides.desk.note_models import (
+    PageNote,
+)
+from guides.imports.models import (
+    BroughtTable,
+)
+from guides.paint.models import (
+    PAINT_VERSION,
+    PaintReading,
+)
+from guides.palettes.models import (
+    KIND_OF_ROLE,
+    NOBODY,
+    TintUse,
+    UseKind,
+)
+from guides.preview.models import (
+    LOOK_VERSION,
+    NeighbourLook,
+    SinkingPair,
+    SinkingPairQuerySet,
+    marks_state,
+)
+from guides.proofs.models import (
+    NOTE_LENGTH,
+    Decision,
+    Proof,
+    ProofReading,
+    Verdict,
+)
+from guides.signoff.models import (
+    WORDS_LENGTH,
+    IssueStep,
+)
+from guides.uploads.carry_models import (
+    Carry,
+    awaiting_marks,
+)
+from guides.uploads.models import (
+    KEPT_FOR,
+    Arrival,
+)
 
 __all__ = [
+    "KEPT_FOR",
+    "KIND_OF_ROLE",
+    "LOOK_VERSION",
+    "NOBODY",
+    "NOTE_LENGTH",
     "PAGE_LABEL_LENGTH",
     "PAINT_VERSION",
+    "SILENT",
+    "WORDS_LENGTH",
     "Agreement",
     "Arrival",
     "Before",
     "Booklet",
+    "BookletQuerySet",
     "BroughtTable",
     "Carry",
     "Decision",
     "Deed",
     "FlagKind",
     "Guide",
+    "GuideQuerySet",
     "IssueStep",
     "Mark",
     "MarkNote",
@@ -42,8 +109,13 @@ __all__ = [
     "ProofReading",
     "SceneArea",
     "SinkingPair",
+    "SinkingPairQuerySet",
     "TintUse",
     "UseKind",
     "Verdict",
     "Waiver",
+    "awaiting_marks",
+    "flag_kind_condition",
+    "kind_of_flag",
+    "marks_state",
 ]

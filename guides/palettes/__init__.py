@@ -1,1 +1,1 @@
-"""Palettes: which issues use which tints, how often, and how two palettes differ."""
+"""Which issues use which tints."""

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
-from guides.palettes.files import CAUTION
+from bible.exports.tables import CAUTION
 
 NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
 SPECIFICATION = "press"

@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from bible import tables_out
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
+from bible.exports import tables as tables_out
+from bible.exports.tables import CAUTION, INK_COLUMNS, Table
 from bible.models import Series
-from bible.tables_out import CAUTION, INK_COLUMNS, Table
 from guides.palettes.matrix import Matrix
 from guides.palettes.statistics import Comparison
 

@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from django.db.models import Count, F
 
 from bible.colour.tints import Tint
-from bible.models import Issue, Lock, Part
-from bible.models.locks import ROLE_RANK, Role
-from bible.running_order import RunningOrder
+from bible.models import ROLE_RANK, Issue, Lock, Part, Role
+from bible.series.running_order import RunningOrder
 from guides.models import Mark
 
 

@@ -9,9 +9,9 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table
 
 from bible.colour.tints import Tint
-from guides.handoff.pdf import paged, paragraph
-from guides.handoff.ruled import BLACK, RULE, RuledTable, Swatch, fonts
-from guides.report.counting import Drift, Matrix, Report, SubjectLine
+from guides.paper.page import paged, paragraph
+from guides.paper.ruled import BLACK, RULE, RuledTable, Swatch, fonts
+from guides.report.queries import Drift, Matrix, Report, SubjectLine
 
 CELL = 11.5 * mm
 """A dozen codes with their swatches go across a page of A4."""

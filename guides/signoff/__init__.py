@@ -1,1 +1,1 @@
-"""An issue's way out: what is still open, who signed it off, and what opens it again."""
+"""An issue's way out."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 
 from bible.models import Issue
-from guides.handoff.sheets import issue_hand_off
-from guides.handoff.tables import marks_csv
+from guides.handoff.exports import marks_csv
+from guides.handoff.queries import issue_hand_off
 
 
 def code_list(issue: Issue) -> str:

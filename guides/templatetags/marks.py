@@ -18,7 +18,7 @@ from django.utils.safestring import SafeString, mark_safe
 from bible.templatetags.colour import chip
 
 if TYPE_CHECKING:
-    from guides.views.panel import MarkRow
+    from guides.desk.panel import MarkRow
 
 register = template.Library()
 
@@ -64,7 +64,7 @@ def mark_row(context: Context, row: MarkRow) -> SafeString:
 @cache
 def _sign(name: str) -> str:
     """One of the small drawings, which are the same everywhere."""
-    return render_to_string(f"guides/_{name}.html").strip()
+    return render_to_string(f"guides/{name}.html").strip()
 
 
 def _addresses(context: Context, pk: int) -> tuple[str, str]:
@@ -94,8 +94,8 @@ def _against_the_bible(context: Context, row: MarkRow) -> str:
     if flag.severity:
         how = f"{flag.severity.word}, ΔE₀₀ {flag.delta_e:.1f}"
         apart = f' {chip(context, mark.expected)} <span class="aside">{how}</span>'
-    return f"{_sign('pennant')}<strong>{flag.kind.label}</strong>{waived}{apart}"
+    return f"{_sign('core/_pennant')}<strong>{flag.kind.label}</strong>{waived}{apart}"
 
 
 def _paint(row: MarkRow) -> str:
-    return f' <span class="paint-odd">{_sign("drop")}paint disagrees</span>' if row.paint_odd else ""
+    return f' <span class="paint-odd">{_sign("paint/_drop")}paint disagrees</span>' if row.paint_odd else ""

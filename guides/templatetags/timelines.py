@@ -9,9 +9,9 @@ from django.template.context import Context
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
-from bible.addresses import before_key
 from bible.colour.tints import Tint
-from guides.timeline import SIGN_TOP, Column, Said
+from bible.web.addresses import before_key
+from guides.timeline.queries import SIGN_TOP, Column, Said
 
 register = template.Library()
 

@@ -23,9 +23,9 @@ EXPORT, RESTORE = "export", "restore"
 def step(deed: str, path: Path, slug: str) -> None:
     """One deed in a process of its own, so that its memory is its own."""
     from bible.models import Series
-    from guides.exchange.archive_check import Archive
-    from guides.exchange.archive_export import export_series
-    from guides.exchange.archive_restore import restore_series
+    from guides.archive.check import Archive
+    from guides.archive.exports import export_series
+    from guides.archive.restore import restore_series
 
     at_rest = _peak()
     begin, worked = time.perf_counter(), time.process_time()
@@ -45,7 +45,7 @@ def _peak() -> float:
 
 
 def main(how_many: int) -> None:
-    from guides.made_history import Size
+    from guides.maintenance.made_history import Size
 
     series, _, _ = large.long_series(Size.of_marks(how_many))
     print(f"{large.connection.vendor}: {how_many:,} marks")

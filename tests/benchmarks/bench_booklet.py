@@ -41,9 +41,9 @@ def measure() -> None:
 
     from bible.colour.shifts import Op, Shift, Step
     from bible.models import Lock, Part, Scene
-    from bible.services import set_scene
-    from guides.colour_sheets import booklet as making
-    from guides.colour_sheets.booklet import ask_for_booklet, build_booklet
+    from bible.scenes.services import set_scene
+    from guides.booklets import services as making
+    from guides.booklets.services import ask_for_booklet, build_booklet
     from guides.models import Guide, Mark
     from tests.factories import (
         make_costume,

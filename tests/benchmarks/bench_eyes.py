@@ -30,7 +30,7 @@ from bible.colour.charts import CHART_64
 from bible.colour.colorimetry import encode_srgb, srgb_to_lab
 from bible.colour.press import DEFAULT_PRESS, load
 from bible.colour.tints import Tint
-from guides.imaging.paint import Opinion, PaintMark, read_paint
+from guides.imaging.paint.reading import Opinion, PaintMark, read_paint
 
 SMALL_MM = 2.0
 """Inscribed radius below which an area is small."""
@@ -160,7 +160,7 @@ def read_colours(image: np.ndarray[Any, Any], points: np.ndarray[Any, Any]) -> n
     """sRGB 0-255 (n, 3) of the paint read at places."""
     from guides.imaging.page.marks import read_marks
     from guides.imaging.page.reading import read_page_map
-    from guides.imaging.paint_prior import SOFT
+    from guides.imaging.paint.prior import SOFT
 
     page = read_page_map(image)
     density = read_marks(page, image, points, np.zeros(len(points), bool)).density

@@ -18,10 +18,11 @@ from tests.benchmarks.large import crowded, in_database, load_of_the_machine, lo
 from django.db import connection
 
 from bible.colour.tints import Tint
-from bible.fields import NoTint
+from bible.locks.services import lock_tint
 from bible.models import Part, Scene
-from bible.services import lock_tint, set_scene
-from guides import impact
+from bible.models.fields import NoTint
+from bible.scenes.services import set_scene
+from guides.core import impact
 from guides.models import Mark
 
 

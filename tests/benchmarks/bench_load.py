@@ -28,7 +28,7 @@ from django.db import connection
 from django.urls import reverse
 
 from bible.models import Part, Series
-from guides.made_history import Size
+from guides.maintenance.made_history import Size
 from guides.models import Guide, Mark
 from tests.factories import make_member
 from tests.serving import production, serving, signed_in

@@ -24,11 +24,11 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bible.colour.charts import CHART_64
-from guides.imaging.paint import Opinion, PaintMark, read_paint
-from tests.guides.imaging.guide_generator import EASY_PAGE, HARD_PAGE, GuidePage, make_page
-from tests.guides.imaging.paint_hands import EASY, FAMILIES, HARD, TRAINING
-from tests.guides.imaging.strange_pages import stranger_page
-from tests.guides.imaging.strange_paints import STRANGERS
+from guides.imaging.paint.reading import Opinion, PaintMark, read_paint
+from tests.guides.imaging.paint.guide_generator import EASY_PAGE, HARD_PAGE, GuidePage, make_page
+from tests.guides.imaging.paint.paint_hands import EASY, FAMILIES, HARD, TRAINING
+from tests.guides.imaging.paint.strange_pages import stranger_page
+from tests.guides.imaging.paint.strange_paints import STRANGERS
 
 CASES = {
     "easy": (EASY_PAGE, EASY),

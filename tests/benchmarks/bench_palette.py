@@ -16,7 +16,9 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks.large import crowded, gather_statistics, long_series, timed  # isort: skip (sets Django up)
+from tests.benchmarks.large import crowded, long_series, timed
+
+from bible.models.bulk import gather_statistics  # isort: skip (sets Django up)
 
 from django.db import connection
 from django.test import Client
@@ -24,9 +26,8 @@ from django.test.utils import setup_test_environment
 from django.urls import reverse
 
 from bible.colour.tints import Tint
-from guides import services
+from guides.core import counts, services
 from guides.models import Guide, Mark, TintUse
-from guides.palettes import counts
 from tests.factories import make_user
 
 

@@ -24,18 +24,18 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from guides.imaging.proof_files import marks_from_json
-from guides.imaging.proofing import check
-from guides.imaging.registration import NotRegistered
-from guides.imaging.verdicts import Verdict
-from tests.guides.imaging.printing_models import HELD_OUT, TUNED
-from tests.guides.imaging.proof_conditions import conditions
-from tests.guides.imaging.proof_faults import draw_faults
-from tests.guides.imaging.proof_generator import LEVELS, LEVELS_125, draw_page, paint_guide
-from tests.guides.imaging.proof_printer import print_proof
-from tests.guides.imaging.strange_press import chance, print_scene, strange_proof
+from guides.imaging.proof.files import marks_from_json
+from guides.imaging.proof.proofing import check
+from guides.imaging.proof.registration import NotRegistered
+from guides.imaging.proof.verdicts import Verdict
+from tests.guides.imaging.proof.printing_models import HELD_OUT, TUNED
+from tests.guides.imaging.proof.proof_conditions import conditions
+from tests.guides.imaging.proof.proof_faults import draw_faults
+from tests.guides.imaging.proof.proof_generator import LEVELS, LEVELS_125, draw_page, paint_guide
+from tests.guides.imaging.proof.proof_printer import print_proof
+from tests.guides.imaging.proof.strange_press import chance, print_scene, strange_proof
+from tests.guides.imaging.proof.strange_slips import draw_slips
 from tests.guides.imaging.strange_scenes import draw_scene, paint_scene
-from tests.guides.imaging.strange_slips import draw_slips
 
 FIRST_SEED = 10_000
 MODELS = (*TUNED, *HELD_OUT)

@@ -28,14 +28,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from bible.colour.tints import Tint
-from bible.lookup import LOOKUP_LIMIT, look_up
+from bible.locks.queries import LOOKUP_LIMIT, look_up
+from bible.locks.services import lock_tint
 from bible.models import Part, Series
-from bible.services import lock_tint
 from bible.wsgi import warm_up
-from guides import impact
-from guides.made_history import Size
+from guides.core import impact
+from guides.maintenance.made_history import Size
 from guides.models import Guide, Mark
-from guides.palettes import choice
+from guides.palettes import queries as choice
 from guides.palettes.forms import PaletteForm
 from tests.benchmarks import by_hand
 

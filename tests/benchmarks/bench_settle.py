@@ -18,8 +18,8 @@ def main(how_many: int) -> None:
     from django.db import connection
 
     from bible.models import Lock, Part
+    from guides.decisions.settle import accept, settle, settle_all, subjects_to_settle
     from guides.models import Mark
-    from guides.settle import accept, settle, settle_all, subjects_to_settle
 
     series, lead, parts = large.long_series(large.crowded(how_many))
     Mark.objects.update(lock=None)

@@ -20,13 +20,13 @@ from django.db import connection, transaction
 from django.utils import timezone
 
 from bible.colour.tints import Tint
+from bible.locks.services import lock_tint
 from bible.models import Issue, Role, Series
-from bible.services import lock_tint
+from guides.core import reopening
+from guides.core.fingerprint import fingerprint
+from guides.core.services import place_mark
 from guides.models import Guide, IssueStep
-from guides.services import place_mark
-from guides.signoff import reopening
-from guides.signoff.fingerprint import fingerprint
-from guides.signoff.points import points, points_of
+from guides.signoff.queries import points, points_of
 
 SIGNED = 550
 """Of 600 issues: a series looks back on far more signed issues than it has open ones."""

@@ -28,9 +28,9 @@ from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from bible.bulk import gather_statistics
 from bible.models import Part, Series
-from guides.made_history import Size, finish, make_history
+from bible.models.bulk import gather_statistics
+from guides.maintenance.made_history import Size, finish, make_history
 from tests.factories import make_member, make_series
 
 ROUNDS = 31

@@ -11,8 +11,8 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.models import Series
+from guides.core.services import place_marks
 from guides.models import Mark
-from guides.services import place_marks
 from tests.factories import make_guide, make_issues, make_lock, make_part
 from tests.pages import htmx
 

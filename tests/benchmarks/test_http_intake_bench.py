@@ -18,8 +18,8 @@ from django.urls import reverse
 from PIL import Image
 
 from bible.models import Issue
-from guides.arrivals import PIECE_BYTES
 from guides.models import Guide
+from guides.uploads.services import PIECE_BYTES
 from tests.benchmarks.test_intake_bench import HEIGHT, WIDTH, encoded, scan
 from tests.factories import make_issue, make_member, make_series
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from guides.imaging.intake import take_in
-from guides.imaging.upright import read_upright
+from guides.imaging.intake.take_in import take_in
+from guides.imaging.intake.upright import read_upright
 
 WIDTH, HEIGHT = 3400, 4420
 """15 megapixels: a reduced comic page, 8.5 × 11 inches at 400 dots an inch."""

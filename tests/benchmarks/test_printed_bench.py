@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from guides.imaging.printed import Area, printed_page
-from tests.guides.imaging.test_printed import NEWSPRINT, TINTS, page
+from guides.imaging.press.printed import Area, printed_page
+from tests.guides.imaging.press.test_printed import NEWSPRINT, TINTS, page
 
 
 def test_a_page_as_printed(benchmark: Any) -> None:

@@ -13,7 +13,7 @@ from django.core.files.storage import FileSystemStorage
 from django.urls import reverse
 
 from guides.models import Arrival, Guide, Mark
-from guides.views import arrivals as pages
+from guides.uploads import views as pages
 from tests.factories import make_guide, make_issue, make_mark, make_member, make_series, picture_bytes
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

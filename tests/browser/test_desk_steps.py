@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import Part, Scene, Series
-from bible.services import set_scene
+from bible.scenes.services import set_scene
 from guides.models import Guide, Mark, MarkNote, PageNote, SceneArea
 from tests.browser.moves import drag, field_has_focus, forgive, place, point_of_page, queue_is_empty, saved
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part
@@ -130,7 +130,7 @@ def test_every_deed_is_taken_back_and_done_again_by_keys(
 def test_a_step_is_not_taken_over_somebody_elses_work(visit: Visit, colourist: Any, guide: Guide, coat: Part) -> None:
     page = visit(colourist, guide.get_absolute_url())
     place(page, (0.3, 0.3), "yr3b2", "co")
-    from guides.services import rewrite_mark
+    from guides.core.services import rewrite_mark
 
     other = make_member(guide.series, "fill-in", username="ida", first_name="Ida")
     rewrite_mark(mark=Mark.objects.get(), written="Y", part=coat, role="base", by=other)

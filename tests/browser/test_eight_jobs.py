@@ -16,14 +16,7 @@ from guides.models import Guide, Mark, Proof, ProofReading
 from tests.browser.conftest import VIEWPORT
 from tests.browser.moves import point_of_page, queue_is_empty, until
 from tests.browser.test_keyboard_alone import Keys
-from tests.factories import (
-    PASSWORD,
-    make_issue,
-    make_mark,
-    make_member,
-    make_proof,
-    make_reading,
-)
+from tests.factories import PASSWORD, make_issue, make_mark, make_member, make_proof, make_reading
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

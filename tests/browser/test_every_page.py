@@ -17,10 +17,10 @@ import pytest
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
-from bible.limits import SIGN_IN, TooMany
-from bible.middleware import too_many
 from bible.models import Membership
-from bible.views.faults import broken
+from bible.web.limits import SIGN_IN, TooMany
+from bible.web.middleware import too_many
+from bible.web.views import broken
 from tests.browser.walk import ALL_RULES, GREYS, NARROW, WIDE, Walker, shapes_of
 from tests.built_once import Visitor
 from tests.factories import make_mark, make_part, make_series

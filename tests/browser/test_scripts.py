@@ -18,7 +18,7 @@ from tests.world import World
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-ON_EVERY_PAGE = ("htmx", "js/page.js", "js/pocket_forget.js")
+ON_EVERY_PAGE = ("htmx", "bible/web/page.js", "guides/booklets/pocket_forget.js")
 AFTER_LOAD, AFTER_TYPING = 0.15, 0.5
 """Seconds without a request after which none is to come: fields of search wait up to 0.4 before they ask."""
 BROKEN = """() => [...document.querySelectorAll('*')].filter((found) =>

@@ -31,7 +31,7 @@ from django.db import connection
 from django.urls import reverse
 
 from bible.models import Lock, Series
-from guides.exchange.archive_export import export_series
+from guides.archive.exports import export_series
 from guides.models import Guide, Mark
 from tests.faults.people import Locker
 from tests.serving import Server, production, serving

@@ -29,7 +29,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from bible.models import Series
-from guides.doctor import examine
+from guides.maintenance.doctor import examine
 from tests.factories import make_guide, make_issue, make_lock, make_member, make_part, make_series
 from tests.faults.people import Locker, Marker, Person, Sender
 from tests.serving import Server

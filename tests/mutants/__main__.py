@@ -26,21 +26,21 @@ from tests.mutants.changes import Change, changes_of
 LONGEST = 600
 """Seconds after which a run counts as noticed: a change may well make something go on for ever."""
 
-SPINE_TESTS = "tests/guides/test_spine.py"
+SPINE_TESTS = "tests/guides/core/test_spine.py"
 SPINE: dict[str, tuple[str, ...]] = {
-    "guides/continuity.py": ("tests/guides/test_continuity.py", "tests/guides/test_impact.py", SPINE_TESTS),
-    "guides/services.py": ("tests/guides/test_services.py", "tests/guides/test_gradient_marks.py", "tests/guides/test_deeds.py",
-                           "tests/guides/test_mark_views.py", SPINE_TESTS),
-    "guides/exceptions.py": ("tests/guides/test_exceptions.py", "tests/guides/signoff/test_deeds.py", SPINE_TESTS),
-    "guides/impact.py": ("tests/guides/test_impact.py", "tests/guides/test_locking_pages.py"),
+    "guides/core/continuity.py": ("tests/guides/core/test_continuity.py", "tests/guides/core/test_impact.py", SPINE_TESTS),
+    "guides/core/services.py": ("tests/guides/core/test_services.py", "tests/guides/core/test_gradient_marks.py", "tests/guides/desk/test_deeds.py",
+                           "tests/guides/desk/test_mark_views.py", SPINE_TESTS),
+    "guides/core/scene_areas.py": ("tests/guides/core/test_exceptions.py", "tests/guides/signoff/test_deeds.py", SPINE_TESTS),
+    "guides/core/impact.py": ("tests/guides/core/test_impact.py", "tests/guides/core/test_locking_pages.py"),
     "guides/signoff": ("tests/guides/signoff", SPINE_TESTS),
-    "bible/services/locks.py": ("tests/bible/test_services.py", "tests/bible/test_two_leads.py", SPINE_TESTS,
-                                "tests/guides/test_locking_pages.py"),
-    "bible/services/stretches.py": ("tests/bible/test_services.py", SPINE_TESTS),
-    "bible/services/undoing.py": ("tests/guides/test_undoing.py",),
-    "bible/services/holding.py": ("tests/bible/test_services.py", "tests/guides/test_services.py", SPINE_TESTS),
-    "bible/models/locks.py": ("tests/bible/test_services.py", "tests/bible/test_guards.py"),
-    "bible/access.py": (SPINE_TESTS, "tests/test_role_matrix.py", "tests/bible/test_people.py"),
+    "bible/locks/services.py": ("tests/bible/series/test_services.py", "tests/bible/locks/test_two_leads.py", SPINE_TESTS,
+                                "tests/guides/core/test_locking_pages.py"),
+    "bible/locks/stretches.py": ("tests/bible/series/test_services.py", SPINE_TESTS),
+    "bible/locks/undoing.py": ("tests/guides/decisions/test_undoing.py",),
+    "bible/series/holding.py": ("tests/bible/series/test_services.py", "tests/guides/core/test_services.py", SPINE_TESTS),
+    "bible/locks/models.py": ("tests/bible/series/test_services.py", "tests/bible/locks/test_guards.py"),
+    "bible/web/access.py": (SPINE_TESTS, "tests/test_role_matrix.py", "tests/bible/people/test_people.py"),
     "bible/colour/notation.py": ("tests/bible/colour/test_notation.py", "tests/bible/colour/test_read_percentage.py"),
     "bible/colour/notation_settings.py": ("tests/bible/colour/test_notation_settings.py", "tests/bible/colour/test_notation.py"),
 }  # fmt: skip

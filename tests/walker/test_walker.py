@@ -10,7 +10,8 @@ import pytest
 from django.http import Http404, HttpResponse
 
 from bible.models import Membership
-from bible.services import Refused, save_edit
+from bible.series.edits import save_edit
+from bible.series.refusals import Refused
 from tests.built_once import built_once, own_files
 from tests.walker.ground import Ground
 from tests.walker.sight import see, slips
@@ -55,7 +56,7 @@ def test_a_walk_finds_no_fault(ground: Ground, role: str) -> None:
 class TestWhatAWalkNotices:
     """A page that is wrong on purpose, the series' settings: each kind of fault is one that the walk tells of."""
 
-    VIEW = "bible.views.edits"
+    VIEW = "bible.series.views"
 
     def kinds(self, ground: Ground, monkeypatch: pytest.MonkeyPatch, title: str, **wrong: Any) -> set[str]:
         """The kinds of faults found when the title is typed and Save pressed, with pieces of the view replaced."""

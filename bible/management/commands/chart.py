@@ -11,7 +11,7 @@ from bible.colour.charts import CHART_64
 from bible.management.output import JsonCommand, notation_of
 from bible.management.tints import described, line
 from bible.models import Series
-from bible.presses import available
+from bible.series.presses import available
 
 
 class Command(JsonCommand):

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from bible.chart_pages.uses import tints_against_others
+from bible.chart.queries import tints_against_others
 from bible.colour.chart_neighbours import ranked_pairs
 from bible.colour.charts import CHART_64
 from bible.colour.lookalikes import NORMAL, RISK_BANDS, VISIONS, LookAlike, look_alikes

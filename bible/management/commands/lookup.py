@@ -6,10 +6,10 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from bible.lookup import Found, look_up
+from bible.locks.queries import Found, look_up
 from bible.management.output import JsonCommand
 from bible.models import Series
-from bible.running_order import AsOf
+from bible.series.running_order import AsOf
 
 
 class Command(JsonCommand):

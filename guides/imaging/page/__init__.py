@@ -1,0 +1,1 @@
+"""What a page consists of: paper, lines, writing, areas."""

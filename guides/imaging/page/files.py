@@ -9,7 +9,7 @@ from typing import Any
 import cv2
 import numpy as np
 
-from guides.imaging.intake_rules import SNIFF_BYTES, IntakeError, sniff
+from guides.imaging.intake.rules import SNIFF_BYTES, IntakeError, sniff
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.page.scaling import Image
@@ -27,7 +27,7 @@ def load_page(path: Path, long_side: int | None = None) -> tuple[Image, tuple[in
     Raises:
         PageFileError: missing, damaged, or no picture format that is taken in.
     """
-    from guides.imaging.upright import read_upright
+    from guides.imaging.intake.upright import read_upright
 
     try:
         plain = _plain(path)
@@ -45,7 +45,7 @@ def load_page(path: Path, long_side: int | None = None) -> tuple[Image, tuple[in
 
 def _plain(path: Path) -> Image | None:
     """The pixels of an eight-bit RGB picture that needs no profile and no turning, by the faster decoder."""
-    from guides.imaging.upright import open_picture, orientation_of
+    from guides.imaging.intake.upright import open_picture, orientation_of
 
     data = path.read_bytes()
     picture = open_picture(io.BytesIO(data), sniff(data[:SNIFF_BYTES]))

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
 
-from guides.colour_sheets.booklet import build_booklet
+from guides.booklets.services import build_booklet
 
 
 class Command(BaseCommand):

@@ -12,13 +12,13 @@ from django.core.management.commands import check as django_check
 
 from bible.management.output import JsonCommand
 from bible.models import Series
-from bible.presses import condition
-from bible.running_order import AsOf
-from guides.continuity import discrepancies
-from guides.flags import Flag, flags_of
+from bible.series.presses import condition
+from bible.series.running_order import AsOf
+from guides.core import counts
+from guides.core.continuity import discrepancies
+from guides.core.fingerprint import broken
+from guides.core.flags import Flag, flags_of
 from guides.models import Mark
-from guides.palettes import counts
-from guides.signoff.fingerprint import broken
 
 
 class Command(django_check.Command):

@@ -29,15 +29,15 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         from bible.colour.press import DEFAULT_PRESS, UnknownPress
-        from guides.imaging.proof_files import (
+        from guides.imaging.proof.files import (
             ProofFileError,
             load_marks,
             load_picture,
             refusal_to_json,
             report_to_json,
         )
-        from guides.imaging.proofing import check
-        from guides.imaging.registration import NotRegistered
+        from guides.imaging.proof.proofing import check
+        from guides.imaging.proof.registration import NotRegistered
 
         try:
             marks = load_marks(options["marks"])

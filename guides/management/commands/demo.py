@@ -10,7 +10,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from guides.demo.load import DEMO_PASSWORD, load_demo, loaded
-from guides.demo.plot import demo_story
+from guides.demo.story.plot import demo_story
 
 
 class Command(BaseCommand):

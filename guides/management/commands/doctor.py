@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
-from guides.doctor import Finding, examine
+from guides.maintenance.doctor import Finding, examine
 
 SOMETHING_LEFT = 1
 

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
-from guides.exchange.archive_export import export_series
+from guides.archive.exports import export_series
 
 
 class Command(JsonCommand):

@@ -11,10 +11,10 @@ from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
 from bible.models import Issue, Series
+from guides.imports.fates import Fates, State
+from guides.imports.grid import Unreadable, column_name
+from guides.imports.services import FIELDS, Columns, Opened, missing, open_table, take, try_out
 from guides.models import BroughtTable
-from guides.spreadsheets.bring import FIELDS, Columns, Opened, missing, open_table, take, try_out
-from guides.spreadsheets.fates import Fates, State
-from guides.spreadsheets.grid import Unreadable, column_name
 
 SHOWN = 50
 """Rows told on a terminal, of those that cannot be taken."""

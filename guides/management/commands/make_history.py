@@ -11,8 +11,8 @@ from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
 from bible.models import Membership, Series
-from bible.services import start_series
-from guides.made_history import Size, finish, make_history
+from bible.series.services import start_series
+from guides.maintenance.made_history import Size, finish, make_history
 
 LONGEST = 20_000_000
 """More marks than this are a slip of the hand: they would take half a day and fill a disk."""

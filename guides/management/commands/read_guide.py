@@ -25,9 +25,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         from bible.colour.press import DEFAULT_PRESS, UnknownPress
-        from guides.imaging.paint import read_paint
-        from guides.imaging.paint_files import PaintFileError, load_guide, load_marks
-        from guides.imaging.paint_marks import notation_of, opinions_to_json
+        from guides.imaging.paint.files import PaintFileError, load_guide, load_marks
+        from guides.imaging.paint.marks import notation_of, opinions_to_json
+        from guides.imaging.paint.reading import read_paint
 
         try:
             document, marks = load_marks(options["marks"])

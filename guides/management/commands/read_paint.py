@@ -10,11 +10,11 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
-from bible.running_order import AsOf
+from bible.series.running_order import AsOf
 from guides.models import Guide
-from guides.neighbours import look_at, pairs_of
-from guides.neighbours import waiting as pages_to_look_at
-from guides.paint import disagreements_by_guide, read_guide, unread
+from guides.paint.services import disagreements_by_guide, read_guide, unread
+from guides.preview.services import look_at, pairs_of
+from guides.preview.services import waiting as pages_to_look_at
 
 
 class Command(JsonCommand):

@@ -8,9 +8,9 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
-from bible.services import Refused
-from guides.exchange.archive_check import Archive
-from guides.exchange.archive_restore import restore_series
+from bible.series.refusals import Refused
+from guides.archive.check import Archive
+from guides.archive.restore import restore_series
 
 
 class Command(JsonCommand):

@@ -9,8 +9,8 @@ from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
 from bible.models import Membership, Series
-from bible.services import Refused
-from guides.settle import Settlement, Suggested, accept_unasked, settle_all, subjects_to_settle
+from bible.series.refusals import Refused
+from guides.decisions.settle import Settlement, Suggested, accept_unasked, settle_all, subjects_to_settle
 
 
 class Command(JsonCommand):

@@ -11,14 +11,7 @@ import pytest
 from bible.colour import lookalikes, press
 from bible.colour.colorimetry import srgb_to_lab, srgb_to_xyz, xyz_to_lab
 from bible.colour.difference import delta_e_2000, local_geometry
-from bible.colour.lookalikes import (
-    RISK_BANDS,
-    VISIONS,
-    look_alikes,
-    misread_risks,
-    risk_word,
-    simulate,
-)
+from bible.colour.lookalikes import RISK_BANDS, VISIONS, look_alikes, misread_risks, risk_word, simulate
 from bible.colour.press import PressCondition
 from bible.colour.science import deficiency_matrix
 from bible.colour.tints import PAPER, Tint, as_array

@@ -12,13 +12,13 @@ import pytest
 from PIL import Image
 
 from bible.colour.tints import Tint
-from guides.demo.annotate import CLEAR_PART
-from guides.demo.drawing import PAGE, DrawnPage, draw_page
-from guides.demo.dyes import Hand, dye_rgb
-from guides.demo.gallery import drawn_pages
-from guides.demo.plot import demo_story
-from guides.demo.story import PageSpec, count_flags
-from guides.demo.tintbox import CHART
+from guides.demo.artist.annotate import CLEAR_PART
+from guides.demo.artist.drawing import PAGE, DrawnPage, draw_page
+from guides.demo.artist.dyes import dye_rgb
+from guides.demo.artist.gallery import drawn_pages
+from guides.demo.story.plot import demo_story
+from guides.demo.story.story import Hand, PageSpec, count_flags
+from guides.demo.story.tintbox import CHART
 
 STORY = demo_story()
 CHOSEN = (("1", "1"), ("5", "4"), ("9", "cover"), ("15", "5"), ("16", "1"), ("19", "4"))

@@ -11,11 +11,11 @@ from PIL import Image
 
 from bible.colour.tints import Tint
 from bible.models import Series
-from guides.demo.plot import demo_story
-from guides.demo.presswork import LARGE, PROOFS, Mishaps, Plates, faulty, proof_jpeg
+from guides.demo.artist.presswork import LARGE, PROOFS, Mishaps, Plates, faulty, proof_jpeg
 from guides.demo.proofed import decide_some
-from guides.forgetting import habits
+from guides.demo.story.plot import demo_story
 from guides.models import ProofReading, Verdict
+from guides.proofs.habits import habits
 from tests.factories import make_guide, make_issue, make_mark, make_part, make_proof, make_reading
 
 TINTS = (Tint(), Tint(50, 0, 100), Tint(0, 100, 100), Tint(100, 50, 0), Tint(0, 25, 25))

@@ -8,9 +8,9 @@ import pytest
 
 from bible.colour.notation import LETTERS_64, NotationError
 from bible.colour.tints import Tint
-from guides.demo.plot import RESPELT, SUBJECTS, demo_story
-from guides.demo.story import WrittenMark, flag_kind, night_tint
-from guides.demo.tintbox import CHART, code_of, step_by
+from guides.demo.story.plot import RESPELT, SUBJECTS, demo_story
+from guides.demo.story.story import WrittenMark, flag_kind, night_tint
+from guides.demo.story.tintbox import CHART, code_of, step_by
 
 STORY = demo_story()
 

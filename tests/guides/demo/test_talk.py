@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from bible.models import LockNote, Proposal, Scene, Series
-from guides.continuity import discrepancies
+from guides.core.continuity import discrepancies
 from guides.demo.talk import load_talk
 from guides.models import Mark, MarkNote, Waiver
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_part

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from guides.exceptions import waive
+from guides.core.waivers import waive
+from guides.desk.page_notes import write_page_note
 from guides.models import Mark, MarkNote
-from guides.page_notes import write_page_note
 from tests.factories import make_costume, make_guide, make_issue, make_lock, make_mark, make_part, make_subject
 
 

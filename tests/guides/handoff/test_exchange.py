@@ -17,10 +17,10 @@ from django.test import Client
 from django.urls import reverse
 from pyld import jsonld
 
-from guides.annotations import CONTEXT, collection, read_annotations
-from guides.handoff.bring import bring_in, fit
-from guides.handoff.sheets import issue_hand_off
-from guides.handoff.tables import marks_csv, plates_csv, read_marks_csv
+from guides.handoff.annotations import CONTEXT, collection, read_annotations
+from guides.handoff.exports import marks_csv, plates_csv, read_marks_csv
+from guides.handoff.queries import issue_hand_off
+from guides.handoff.services import bring_in, fit
 from guides.models import Guide, Mark
 from tests.factories import make_guide, make_issue, make_mark
 from tests.forms import form_of, text_of

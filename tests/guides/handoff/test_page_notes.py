@@ -11,12 +11,12 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
-from guides.annotations import collection
+from guides.desk.page_notes import remove_page_note
+from guides.handoff.annotations import collection
 from guides.handoff.pack import write_zip
 from guides.handoff.pdf import write_pdf
-from guides.handoff.sheets import issue_hand_off
+from guides.handoff.queries import issue_hand_off
 from guides.models import PageNote
-from guides.page_notes import remove_page_note
 
 
 def rows(text: str) -> list[dict[str, str]]:

@@ -11,7 +11,7 @@ from pypdf.generic import ContentStream
 
 from bible.colour.tints import Tint
 from guides.handoff.pdf import write_pdf
-from guides.handoff.sheets import guide_hand_off, issue_hand_off
+from guides.handoff.queries import guide_hand_off, issue_hand_off
 from tests.pdfs import filled_rectangles
 
 pytestmark = pytest.mark.django_db

@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bible.colour.tints import INKS, Tint
-from guides.handoff.plates import Marked, plate_list, runs
+from guides.core.labels import runs
+from guides.handoff.plates import Marked, plate_list
 
 STEPS = st.sampled_from([0, 25, 50, 100])
 TINTS = st.builds(Tint, STEPS, STEPS, STEPS)

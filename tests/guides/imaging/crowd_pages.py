@@ -16,7 +16,7 @@ import numpy.typing as npt
 from scipy.ndimage import find_objects
 
 from bible.colour.charts import CHART_64
-from tests.guides.imaging.guide_generator import percent_code
+from tests.guides.imaging.paint.guide_generator import percent_code
 
 Float = npt.NDArray[np.float64]
 Image = npt.NDArray[np.uint8]

@@ -15,9 +15,9 @@ from PIL import Image
 from guides.imaging.page.page_map import MapError, PageArea, PageMap
 from guides.imaging.page.reading import read_page_map
 from tests.guides.imaging.crowd_pages import crowd_page
-from tests.guides.imaging.proof_conditions import conditions
-from tests.guides.imaging.proof_generator import draw_page, paint_guide
-from tests.guides.imaging.proof_printer import print_proof
+from tests.guides.imaging.proof.proof_conditions import conditions
+from tests.guides.imaging.proof.proof_generator import draw_page, paint_guide
+from tests.guides.imaging.proof.proof_printer import print_proof
 from tests.guides.imaging.strange_scenes import draw_scene, paint_scene
 
 Picture = np.ndarray[Any, Any]

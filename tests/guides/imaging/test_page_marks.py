@@ -10,7 +10,7 @@ from guides.imaging.page.marks import Readings
 from guides.imaging.page.marks import read_marks as read_through
 from guides.imaging.page.paper import linear
 from guides.imaging.page.reading import read_page_map
-from guides.imaging.paint_prior import density
+from guides.imaging.paint.prior import density
 
 PAPER = np.array([244, 240, 228], np.uint8)
 PAINT = np.array([205, 120, 90], np.uint8)

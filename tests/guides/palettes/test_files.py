@@ -11,7 +11,7 @@ import pytest
 
 from bible.colour.press import load
 from bible.colour.tints import Tint, as_array
-from bible.tables_out import Table, csv_pieces, json_pieces
+from bible.exports.tables import Table, csv_pieces, json_pieces
 from guides.palettes.cxf import NAMESPACE, cxf3
 from guides.palettes.files import css_list, hex_list
 from tests.factories import make_series

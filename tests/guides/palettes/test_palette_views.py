@@ -89,7 +89,7 @@ def test_the_first_marks_of_a_tint_end_where_the_page_does(
     series: Series, story: Any, lead_client: Client, monkeypatch: pytest.MonkeyPatch, limit: int
 ) -> None:
     """Four marks use Y2, one of them as the end of a fade; they are asked of no more issues than are shown."""
-    monkeypatch.setattr("guides.views.palette.MARKS_A_PAGE", limit)
+    monkeypatch.setattr("guides.palettes.views.MARKS_A_PAGE", limit)
     tint = Mark.objects.filter(written="Y2")[0].tint
     found = page_of_tint(lead_client, series, tint)
     carrying = [

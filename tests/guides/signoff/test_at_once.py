@@ -11,9 +11,9 @@ import pytest
 from django.db import connection, transaction
 
 from bible.models import Series
-from guides.services import place_mark
-from guides.signoff.deeds import sign_off
-from guides.signoff.fingerprint import broken
+from guides.core.fingerprint import broken
+from guides.core.services import place_mark
+from guides.signoff.services import sign_off
 from tests.factories import make_guide, make_issues, make_member, make_series
 
 HELD = 0.4

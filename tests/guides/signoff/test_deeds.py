@@ -7,37 +7,30 @@ from typing import Any
 
 import pytest
 
+from bible.chart.services import change_reading
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.shifts import Op, Shift, Step
+from bible.locks.services import Decision, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint, set_costume_time
 from bible.models import Activity, Costume, Deed, Issue, Scene, Series
-from bible.services import (
-    Decision,
-    Refused,
-    accept_proposal,
-    archive,
-    change_reading,
-    correct_lock,
-    end_lock,
-    lock_afresh,
-    lock_rule,
-    lock_tint,
-    move_issue,
-    propose,
-    save_edit,
-    set_costume_time,
-    set_scene,
-)
-from guides.deeds import do_once, undo
-from guides.exceptions import Region, apply_scene, remove_scene, take_waiver_back, waive
+from bible.proposals.services import accept_proposal, propose
+from bible.scenes.services import set_scene
+from bible.series.edits import save_edit
+from bible.series.refusals import Refused
+from bible.series.services import move_issue
+from bible.subjects.services import archive
+from guides.core.fingerprint import broken, fingerprint
+from guides.core.once import do_once
+from guides.core.scene_areas import Region, apply_scene, remove_scene
+from guides.core.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
+from guides.core.waivers import take_waiver_back, waive
+from guides.desk.page_notes import write_page_note
+from guides.desk.services import undo
+from guides.imports.services import open_table, take
 from guides.models import Deed as Done
 from guides.models import Guide, IssueStep, Mark, SceneArea, Waiver
-from guides.page_notes import write_page_note
-from guides.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
 from guides.signoff.code_list import code_list
-from guides.signoff.deeds import Moved, put_in_check, reopen, set_pages, sign_off, take_back
-from guides.signoff.fingerprint import broken, fingerprint
-from guides.signoff.points import points_of
-from guides.spreadsheets.bring import open_table, take
+from guides.signoff.queries import points_of
+from guides.signoff.services import Moved, put_in_check, reopen, set_pages, sign_off, take_back
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
 
 NIGHT = Shift((Step(Op.ADD, "c", 25),))
@@ -188,8 +181,8 @@ def test_an_issue_brought_back_from_the_archive_is_looked_at_again(desk: Desk) -
 def test_a_new_revision_opens_the_issue_again(desk: Desk, tmp_path: Any) -> None:
     import io
 
-    from guides.imaging.intake import take_in
-    from guides.services import add_guide
+    from guides.core.services import add_guide
+    from guides.imaging.intake.take_in import take_in
     from tests.factories import picture_bytes
 
     scan = io.BytesIO(picture_bytes())

@@ -10,10 +10,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from bible.forms.notation import fingerprint as notation_fingerprint
+from bible.chart.forms import fingerprint as notation_fingerprint
 from bible.models import Issue, Series
 from guides.models import Guide, IssueStep
-from guides.signoff.deeds import put_in_check, sign_off
+from guides.signoff.services import put_in_check, sign_off
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
 from tests.pages import client_of, member_client, methods_are_refused
 

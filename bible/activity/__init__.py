@@ -1,0 +1,1 @@
+"""What was done in a series, by whom and when."""

@@ -1,0 +1,33 @@
+"""Which deeds."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from django import forms
+from django.contrib.auth.models import User
+
+from bible.models import CREW_ROOMS, Activity, Membership, Room
+from bible.templatetags.colour import person
+from bible.web.whole_numbers import whole_number
+
+
+class ActivityForm(forms.Form):
+    """Whose deeds, and what they are about."""
+
+    kind = forms.ChoiceField(required=False, label="About")
+    who = forms.ModelChoiceField(User.objects.none(), required=False, label="By", empty_label="everybody")
+
+    def __init__(self, membership: Membership, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        hidden = () if membership.is_crew else CREW_ROOMS
+        kinds = cast(forms.ChoiceField, self.fields["kind"])
+        kinds.choices = [("", "everything"), *[(room.value, room.label) for room in Room if room not in hidden]]
+        who = cast(forms.ModelChoiceField, self.fields["who"])
+        who.queryset = User.objects.filter(memberships__series=membership.series_id).order_by("username")
+        asked = whole_number(str(self.data.get("who", "")))
+        if asked is not None and not who.queryset.filter(pk=asked).exists():
+            # Somebody who has left: what they did stays, and so does the way to it.
+            did = Activity.objects.visible_to(membership).filter(by_id=asked)
+            who.queryset = User.objects.filter(pk__in=[asked] if did.exists() else [])
+        who.label_from_instance = person  # type: ignore[method-assign, assignment]

@@ -1,0 +1,274 @@
+"""What has happened in a series: one row a deed, written in the transaction of the deed itself."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any, Self
+
+from django.conf import settings
+from django.db import IntegrityError, models, transaction
+from django.db.models import F, Q
+from django.utils import timezone
+
+from bible.locks.models import Lock
+from bible.proposals.models import Proposal
+from bible.scenes.models import Scene
+from bible.series.models import Issue, Membership, Series
+from bible.subjects.models import Subject
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Key = tuple[dt.datetime, int]
+"""(when, primary key): where a page of the list goes on."""
+
+
+class Room(models.TextChoices):
+    """What a deed is about, to filter by."""
+
+    LOCKS = "locks", "locks"
+    PROPOSALS = "proposals", "proposals"
+    WAIVERS = "waivers", "waivers"
+    NOTES = "notes", "notes"
+    GUIDES = "guides", "page guides"
+    MARKS = "marks", "marks"
+    SCENES = "scenes", "scenes"
+    SUBJECTS = "subjects", "subjects, costumes, parts"
+    ISSUES = "issues", "issues"
+    PEOPLE = "people", "people"
+    SETTINGS = "settings", "notation, chart, press"
+
+
+class Deed(models.TextChoices):
+    """What was done."""
+
+    LOCKED = "locked", "locked"
+    SUPERSEDED = "superseded", "superseded"
+    CORRECTED = "corrected", "corrected"
+    ENDED = "ended", "ended"
+    SETTLED = "settled", "locked many at once"
+    UNDONE = "undone", "undid a decision"
+    PROPOSED = "proposed", "proposed"
+    ACCEPTED = "accepted", "accepted a proposal"
+    DECLINED = "declined", "declined a proposal"
+    TOOK_BACK = "took-back", "took a proposal back"
+    WAIVED = "waived", "waived"
+    WAIVER_BACK = "waiver-back", "took a waiver back"
+    NOTED = "noted", "wrote a note"
+    UPLOADED = "uploaded", "brought a guide in"
+    REVISED = "revised", "brought a new revision in"
+    MARKED = "marked", "marked"
+    REWROTE = "rewrote", "rewrote marks"
+    UNMARKED = "unmarked", "took marks off"
+    SCENE_MADE = "scene-made", "made a scene"
+    SCENE_CHANGED = "scene-changed", "changed a scene"
+    SCENE_APPLIED = "scene-applied", "let a scene hold"
+    SCENE_REMOVED = "scene-removed", "took a scene off"
+    ADDED = "added", "added"
+    BROUGHT_IN = "brought-in", "brought in by a table"
+    CHANGED = "changed", "changed"
+    MOVED = "moved", "moved"
+    ARCHIVED = "archived", "archived"
+    BROUGHT_BACK = "brought-back", "brought back"
+    DELETED = "deleted", "deleted"
+    PUT_IN_CHECK = "in-check", "put in check"
+    OUT_OF_CHECK = "out-of-check", "took out of check"
+    SIGNED_OFF = "signed-off", "signed off"
+    REOPENED = "reopened", "opened again"
+    STANDS_AGAIN = "stands-again", "signed off again by itself"
+    INVITED = "invited", "invited"
+    JOINED = "joined", "joined"
+    ROLE_CHANGED = "role-changed", "changed a role"
+    LEFT = "left", "left"
+    STARTED = "started", "started the series"
+    READING_CHANGED = "reading", "changed how codes read"
+    PRESS_CHOSEN = "press", "chose a press condition"
+
+
+BUNDLED = (Deed.MARKED, Deed.REWROTE, Deed.UNMARKED)
+"""Deeds done by the dozen: one row a page, person and day, which counts them. A million marks are then some tens of
+thousands of rows, and a list of what happened says what people did instead of repeating itself."""
+
+CREW_ROOMS = (Room.NOTES, Room.PROPOSALS)
+"""The workshop's own talk: a guest reader sees what was decided, not how people argued about it."""
+
+LEAD_DEEDS = (Deed.INVITED,)
+"""Links that are out are the leads' business, as on the page of people."""
+
+
+class ActivityQuerySet(models.QuerySet["Activity"]):
+    def visible_to(self, membership: Membership) -> Self:
+        """What this member may read, in the member's own series."""
+        found = self.filter(series=membership.series_id)
+        if not membership.is_crew:
+            found = found.exclude(room__in=CREW_ROOMS)
+        return found if membership.may_lock else found.exclude(kind__in=LEAD_DEEDS)
+
+    def newest_first(self) -> Self:
+        return self.order_by("-at", "-id")
+
+    def before(self, key: Key) -> Self:
+        """Rows that come after a row in the list, newest first: keyset paging costs the same on every page."""
+        at, pk = key
+        return self.filter(Q(at__lt=at) | Q(at=at, id__lt=pk), at__lte=at)
+
+    def since(self, moment: dt.datetime) -> Self:
+        return self.filter(at__gt=moment)
+
+    def with_names(self) -> Self:
+        """Everything that a list of deeds prints, in one query."""
+        return self.select_related(
+            "by",
+            "person",
+            "subject",
+            "issue",
+            "scene",
+            "lock__part__costume__subject",
+            "lock__follows",
+            "proposal__part__costume__subject",
+            "proposal__lock",
+        )
+
+
+class Activity(models.Model):
+    """One deed, or a day's deeds of one kind on one page by one person.
+
+    Keys lead to what it is about while that exists; ``words`` keeps, as plain texts, what it was called and why it
+    was done. Sentences are made when it is shown.
+    """
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="activity", db_index=False)
+    room = models.CharField(max_length=10, choices=Room)
+    kind = models.CharField(max_length=16, choices=Deed)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+", db_index=False
+    )
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="+",
+        db_index=False,
+        help_text="Whom else it concerns: the proposer of what is answered, the member whose role changed.",
+    )
+    at = models.DateTimeField()
+    day = models.DateField()
+    count = models.PositiveIntegerField(default=1)
+    subject = models.ForeignKey(Subject, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
+    issue = models.ForeignKey(Issue, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
+    scene = models.ForeignKey(Scene, on_delete=models.SET_NULL, null=True, related_name="+", db_index=False)
+    lock = models.ForeignKey(Lock, on_delete=models.CASCADE, null=True, related_name="+", db_index=False)
+    proposal = models.ForeignKey(Proposal, on_delete=models.CASCADE, null=True, related_name="+", db_index=False)
+    page = models.CharField(max_length=30, blank=True)
+    mark_number = models.PositiveIntegerField(null=True)
+    words = models.JSONField(default=dict)
+
+    objects = ActivityQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        verbose_name_plural = "activity"
+        indexes = [
+            models.Index(fields=["series", "-at", "-id"], name="bible_activity_when"),
+            models.Index(fields=["series", "room", "-at", "-id"], name="bible_activity_room"),
+            models.Index(fields=["series", "by", "-at", "-id"], name="bible_activity_by"),
+            models.Index(
+                fields=["series", "person", "-at", "-id"],
+                condition=Q(person__isnull=False),
+                name="bible_activity_person",
+            ),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["series", "by", "issue", "page", "day", "kind"],
+                condition=Q(kind__in=[deed.value for deed in BUNDLED]),
+                name="bible_activity_bundled",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.by or 'somebody'} {self.get_kind_display()}"
+
+    @property
+    def key(self) -> Key:
+        return (self.at, self.pk)
+
+
+EXCERPT = 200
+"""Letters of a reason or a note that a list of deeds repeats."""
+
+_ROOM_OF = {
+    Room.LOCKS: (Deed.LOCKED, Deed.SUPERSEDED, Deed.CORRECTED, Deed.ENDED, Deed.SETTLED, Deed.UNDONE),
+    Room.PROPOSALS: (Deed.PROPOSED, Deed.ACCEPTED, Deed.DECLINED, Deed.TOOK_BACK),
+    Room.WAIVERS: (Deed.WAIVED, Deed.WAIVER_BACK),
+    Room.NOTES: (Deed.NOTED,),
+    Room.GUIDES: (Deed.UPLOADED, Deed.REVISED),
+    Room.MARKS: BUNDLED,
+    Room.SCENES: (Deed.SCENE_MADE, Deed.SCENE_CHANGED, Deed.SCENE_APPLIED, Deed.SCENE_REMOVED),
+    Room.ISSUES: (
+        Deed.MOVED,
+        Deed.PUT_IN_CHECK,
+        Deed.OUT_OF_CHECK,
+        Deed.SIGNED_OFF,
+        Deed.REOPENED,
+        Deed.STANDS_AGAIN,
+    ),
+    Room.PEOPLE: (Deed.INVITED, Deed.JOINED, Deed.ROLE_CHANGED, Deed.LEFT),
+    Room.SETTINGS: (Deed.STARTED, Deed.READING_CHANGED, Deed.PRESS_CHOSEN),
+}
+ROOMS = {deed: room for room, deeds in _ROOM_OF.items() for deed in deeds}
+"""The room a deed belongs to; adding, changing, archiving and deleting go with what they are done to."""
+
+
+def record(
+    deed: Deed,
+    *,
+    series: Series | int,
+    by: User | None,
+    room: Room | None = None,
+    count: int = 1,
+    words: dict[str, str] | None = None,
+    **about: Any,
+) -> None:
+    """Write a deed down, in the transaction that does it.
+
+    Args:
+        by: who did it; None where no person did.
+        room: needed for deeds that say nothing of what they are about (``Deed.ADDED``, …).
+        count: how many at once.
+        words: plain texts that a sentence needs: names, reasons, notes. Long ones are cut.
+        about: ``subject``, ``issue``, ``scene``, ``lock``, ``proposal``, ``person``, ``page``, ``mark_number``.
+    """
+    now = timezone.now()
+    about["series_id"] = series if isinstance(series, int) else series.pk
+    if about.get("person") == by:
+        about.pop("person", None)
+    fresh = Activity(
+        room=room or ROOMS[deed],
+        kind=deed,
+        by=by,
+        at=now,
+        day=now.date(),
+        count=count,
+        words={name: text[:EXCERPT] for name, text in (words or {}).items() if text},
+        **about,
+    )
+    if deed not in BUNDLED:
+        fresh.save(force_insert=True)
+    elif not _add_to_bundle(fresh):
+        _begin_bundle(fresh)
+
+
+def _add_to_bundle(fresh: Activity) -> bool:
+    same = {name: getattr(fresh, name) for name in ("series_id", "kind", "by", "issue", "page", "day")}
+    return bool(Activity.objects.filter(**same).update(count=F("count") + fresh.count, at=fresh.at))
+
+
+def _begin_bundle(fresh: Activity) -> None:
+    """The first of a day; somebody's second window may begin it at the same moment, then theirs is added to."""
+    try:
+        with transaction.atomic():
+            fresh.save(force_insert=True)
+    except IntegrityError:
+        if not _add_to_bundle(fresh):
+            raise

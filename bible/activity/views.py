@@ -1,0 +1,84 @@
+"""What has happened: in a series since one's last visit, and what one person has done in it."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from bible.activity.exports import activity_table
+from bible.activity.forms import ActivityForm
+from bible.activity.queries import page_of, read_key
+from bible.activity.services import look
+from bible.exports.tables import CHUNK, answer, wanted
+from bible.models import Activity, ActivityQuerySet, Proposal, Series
+from bible.series.running_order import RunningOrder
+from bible.web.access import EVERYBODY, MemberRequest, member
+
+PROPOSALS_SHOWN = 12
+
+
+@require_safe
+@member(*EVERYBODY)
+def activity(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Newest first. Opening it counts as having looked; the line shows where the last visit ended."""
+    form = ActivityForm(request.membership, request.GET)
+    rows = _filtered(Activity.objects.visible_to(request.membership), form)
+    if wanted(request) and form.is_valid():
+        return answer(request, series, activity_table(series, rows.newest_first().with_names().iterator(CHUNK)))
+    seen_until = look(request.membership)
+    asked = {name: value for name in form.fields if (value := request.GET.get(name))}
+    after = read_key(request.GET.get("after", ""))
+    context = _context(series, [rows], after, asked) | {
+        "form": form,
+        "page": page_of(series, [rows], after, seen_until, request.user.pk),
+        "seen_until": seen_until,
+        "filtered": bool(asked),
+    }
+    template = (
+        "bible/activity/_activity.html" if request.htmx.target == "activity" else "bible/activity/activity.html"
+    )
+    return render(request, template, context, status=422 if form.errors else 200)
+
+
+def _filtered(rows: ActivityQuerySet, form: ActivityForm) -> ActivityQuerySet:
+    if not form.is_valid():
+        return rows.none()
+    if kind := form.cleaned_data["kind"]:
+        rows = rows.filter(room=kind)
+    if who := form.cleaned_data["who"]:
+        rows = rows.filter(by=who)
+    return rows
+
+
+def _context(series: Series, lists: list[Any], after: Any, asked: dict[str, str]) -> dict[str, Any]:
+    return {
+        "series": series,
+        "running_order": RunningOrder.of(series),
+        "continued": after is not None,
+        "asked": urlencode(asked),
+    }
+
+
+@require_safe
+@member(*EVERYBODY)
+def person(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """One member: what they have done, what was done about it, and their proposals with the answers."""
+    found = get_object_or_404(series.memberships.select_related("user"), pk=pk)
+    rows = Activity.objects.visible_to(request.membership)
+    lists = [rows.filter(by=found.user_id), rows.filter(person=found.user_id)]
+    after = read_key(request.GET.get("after", ""))
+    proposals = Proposal.objects.none()
+    if request.membership.is_crew:
+        proposals = series.proposals.by(found.user_id).with_names().order_by("-id")[:PROPOSALS_SHOWN]
+    context = _context(series, lists, after, {}) | {
+        "found": found,
+        "mine": found.user_id == request.user.pk,
+        "page": page_of(series, lists, after, None),
+        "proposals": proposals,
+    }
+    template = "bible/activity/_activity.html" if request.htmx.target == "activity" else "bible/activity/person.html"
+    return render(request, template, context)

@@ -1,0 +1,1 @@
+"""The tints of a series, how its codes read, and how alike they print."""

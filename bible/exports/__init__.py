@@ -1,0 +1,1 @@
+"""Tables out: one writer for every list that can be taken along."""

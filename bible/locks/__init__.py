@@ -1,0 +1,1 @@
+"""The tint that a part must carry: deciding, superseding, looking up."""

@@ -1,0 +1,170 @@
+"""Locks: the tint a part must carry in a role, from one issue on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from bible.colour.shifts import Shift
+from bible.models.fields import TintField
+from bible.series.models import Series
+
+
+class Role(models.TextChoices):
+    """What a code stands for on a part."""
+
+    BASE = "base", "base"
+    SHADE = "shade", "shade"
+    HIGHLIGHT = "highlight", "highlight"
+
+
+ROLE_RANK = {role: rank for rank, role in enumerate(Role)}
+
+
+BASE_CHANGED = "its base changed"
+"""Why a lock by rule was withdrawn that was worked out anew."""
+
+WRITTEN_LENGTH = 120
+"""Room for a rule in words; codes are shorter."""
+
+
+class LockQuerySet(models.QuerySet["Lock"]):
+    def standing(self) -> Self:
+        """Locks that hold somewhere: not withdrawn in favour of a later decision."""
+        return self.filter(withdrawn_at=None)
+
+    def in_force(self, position: int) -> Self:
+        """Standing locks that hold at a running-order position."""
+        return self.standing().filter(Q(to_position=None) | Q(to_position__gt=position), from_position__lte=position)
+
+    def overlapping(self, from_position: int, to_position: int | None) -> Self:
+        overlap = Q(to_position=None) | Q(to_position__gt=from_position)
+        if to_position is not None:
+            overlap &= Q(from_position__lt=to_position)
+        return self.standing().filter(overlap)
+
+    def of(self, part_id: int, role: str) -> Self:
+        return self.filter(part_id=part_id, role=role)
+
+    def by_role(self) -> Self:
+        """Base before shade before highlight, then in running order."""
+        rank = models.Case(*[models.When(role=role, then=n) for role, n in ROLE_RANK.items()], default=9)
+        return self.order_by(rank, "from_position", "id")
+
+    def by_part(self, parts: Iterable[int]) -> dict[int, list[Lock]]:
+        """The locks of some parts, given by their keys, base first; an empty list for a part without any."""
+        found: dict[int, list[Lock]] = {part: [] for part in parts}
+        for lock in self.filter(part__in=found).order_by():
+            found[lock.part_id].append(lock)
+        for locks in found.values():
+            locks.sort(key=lambda lock: (ROLE_RANK[Role(lock.role)], lock.from_position, lock.pk))
+        return found
+
+    def with_people(self) -> Self:
+        return self.select_related("decided_by", "withdrawn_by")
+
+
+class Lock(models.Model):
+    """A decision, never edited: a later one withdraws it, and what is left of its time stands on as a new row.
+
+    It holds at positions ``from_position <= position < to_position``; without ``to_position`` it holds onwards.
+    A shade or highlight may be locked by a rule on its base; ``tint`` is then what the rule makes of the base in
+    force, and rows follow when the base changes.
+    """
+
+    series = models.ForeignKey("bible.Series", on_delete=models.PROTECT, related_name="locks")
+    part = models.ForeignKey("bible.Part", on_delete=models.PROTECT, related_name="locks")
+    role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
+    tint = TintField()
+    written = models.CharField(max_length=WRITTEN_LENGTH)
+    rule_data = models.JSONField(default=list, blank=True, editable=False)
+    from_position = models.PositiveIntegerField()
+    to_position = models.PositiveIntegerField(null=True, blank=True)
+    reason = models.CharField(max_length=300, blank=True)
+    decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    decided_at = models.DateTimeField()
+    follows = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="followed_by")
+    restored = models.BooleanField(
+        default=False,
+        db_default=False,
+        help_text="It stands again for the lock that it follows: the decision that withdrew that was undone.",
+    )
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    withdrawn_reason = models.CharField(max_length=300, blank=True)
+
+    objects = LockQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["from_position", "id"]
+        indexes = [
+            models.Index(fields=["part", "role", "from_position"], name="bible_lock_lookup"),
+            models.Index(fields=["series", "tint"], name="bible_lock_tint"),
+        ]
+        constraints = [
+            models.CheckConstraint(condition=Q(tint__gte=0), name="bible_lock_has_a_tint"),
+            models.CheckConstraint(
+                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
+                name="bible_lock_runs_forward",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.written} ({self.role})"
+
+    def get_absolute_url(self) -> str:
+        return f"{self.part.get_absolute_url()}#lock-{self.pk}"
+
+    @property
+    def rule(self) -> Shift:
+        """The rule on the base that this lock follows; empty where it is a code of its own."""
+        return Shift.from_data(self.rule_data)
+
+
+NOTE_LENGTH = 2_000
+
+
+class NoteQuerySet(models.QuerySet[Any]):
+    def with_writers(self) -> Self:
+        return self.select_related("written_by").order_by("id")
+
+
+class LockNoteQuerySet(NoteQuerySet):
+    def of_decision(self, lock: Lock) -> Self:
+        """Notes on a decision, whichever of its rows they were written on: what is left of a lock's time after a
+        later decision stands on as a row of its own, and the notes are still about it."""
+        same = {"lock__part": lock.part_id, "lock__role": lock.role, "lock__decided_at": lock.decided_at}
+        return self.filter(series=lock.series_id, lock__decided_by=lock.decided_by_id, **same)
+
+
+class Note(models.Model):
+    """A remark with its writer and time; never edited."""
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="+")
+    text = models.TextField("note", max_length=NOTE_LENGTH)
+    written_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    written_at = models.DateTimeField(auto_now_add=True)
+
+    objects = NoteQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return self.text[:60]
+
+
+class LockNote(Note):
+    lock = models.ForeignKey(Lock, on_delete=models.PROTECT, related_name="notes")
+
+    objects = LockNoteQuerySet.as_manager()  # type: ignore[misc]
+
+    class Meta(Note.Meta):
+        indexes = [models.Index(fields=["series", "written_at"], name="bible_note_when")]

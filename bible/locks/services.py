@@ -1,0 +1,379 @@
+"""Locks: deciding, superseding, ending, correcting. A rule's locks follow their base."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from bible import signals
+from bible.colour.shifts import Shift
+from bible.colour.tints import Tint
+from bible.locks.stretches import Piece, first_position, reaching_back, rule_pieces, until
+from bible.models import BASE_CHANGED, Costume, Deed, Lock, LockNote, Part, Role, Series, record
+from bible.series.holding import hold_to_decide
+from bible.series.refusals import Refused
+from bible.web.names import name_of
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from bible.models import LockQuerySet
+
+
+class Decision(NamedTuple):
+    """A lock to be, for a part's role over a stretch of positions."""
+
+    part_id: int
+    role: str
+    tint: Tint
+    written: str
+    from_position: int
+    to_position: int | None
+    reason: str
+
+
+def last_decision(part: Part, role: str) -> int:
+    """The newest lock of a part and role, as a number to be shown and handed back: has anything moved meanwhile?"""
+    return Lock.objects.of(part.pk, role).aggregate(last=Max("pk"))["last"] or 0
+
+
+def last_decisions(part: Part) -> dict[str, int]:
+    """``last_decision`` of every role of a part that anything has ever been locked for."""
+    newest = Lock.objects.filter(part=part).order_by().values_list("role").annotate(last=Max("pk"))
+    return dict(newest)
+
+
+@transaction.atomic
+def lock_tint(
+    *,
+    part: Part,
+    role: str,
+    tint: Tint,
+    written: str,
+    from_position: int,
+    to_position: int | None = None,
+    by: User,
+    reason: str = "",
+    seen: int | None = None,
+) -> Lock:
+    """Lock a part's role to a tint from a position on, superseding what held there.
+
+    Without ``to_position`` the lock holds until the next change already decided, or onwards: a later decision is
+    never undone by an earlier issue's. With it, it replaces whatever held in between.
+
+    Args:
+        seen: ``last_decision`` when the person looked; ``StaleDecision`` if there is a newer one now.
+    """
+    _hold(part)
+    _refuse_stale(part, role, seen)
+    locks = Lock.objects.of(part.pk, role)
+    to_position = until(part, role, from_position, to_position)
+    from_position = reaching_back(part, role, from_position)
+    now = timezone.now()
+    covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {written}", now)
+    lock = Lock.objects.create(
+        series_id=part.costume.subject.series_id,
+        part=part,
+        role=role,
+        tint=tint,
+        written=written,
+        from_position=from_position,
+        to_position=to_position,
+        reason=reason,
+        decided_by=by,
+        decided_at=now,
+        follows=covered,
+    )
+    if role == Role.BASE:
+        follow_base(part, from_position, to_position, by, now)
+    _record(Deed.SUPERSEDED if covered else Deed.LOCKED, lock, by, reason)
+    _tell([part], by=by, why=f"{written} locked for {part.full_name}")
+    return lock
+
+
+@transaction.atomic
+def lock_rule(
+    *,
+    part: Part,
+    role: str,
+    rule: Shift,
+    from_position: int,
+    to_position: int | None = None,
+    by: User,
+    reason: str = "",
+    seen: int | None = None,
+) -> list[Lock]:
+    """Lock a shade or highlight by a rule on its base: one row for each stretch of the base, first to last.
+
+    The rule holds where there is a base; where the base ends, it ends with it. When the base changes later, so do
+    these rows.
+    """
+    if role == Role.BASE:
+        raise Refused("The base is a code of its own; shade and highlight may follow from it by a rule.")
+    if not rule:
+        raise Refused("A rule that changes nothing is no rule: say what happens to which ink.")
+    _hold(part)
+    _refuse_stale(part, role, seen)
+    locks = Lock.objects.of(part.pk, role)
+    to_position = until(part, role, from_position, to_position)
+    from_position = reaching_back(part, role, from_position)
+    pieces = rule_pieces(part, rule, from_position, to_position)
+    if not pieces:
+        raise Refused("No base is locked in these issues, so a rule has nothing to follow: lock the base first.")
+    now = timezone.now()
+    covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {rule}", now)
+    locked = [
+        Lock.objects.create(
+            series_id=part.costume.subject.series_id,
+            part=part,
+            role=role,
+            tint=tint,
+            written=str(rule),
+            rule_data=rule.to_data(),
+            from_position=start,
+            to_position=end,
+            reason=reason,
+            decided_by=by,
+            decided_at=now,
+            follows=covered,
+        )
+        for start, end, tint in pieces
+    ]
+    _record(Deed.SUPERSEDED if covered else Deed.LOCKED, locked[0], by, reason)
+    _tell([part], by=by, why=f"{rule} locked for {part.full_name}")
+    return locked
+
+
+@transaction.atomic
+def lock_histories(*, series: Series, histories: dict[tuple[int, str], list[Piece]], by: User, reason: str) -> int:
+    """Lock several parts' roles that nothing has been locked for, each for its whole past. Returns how many locks.
+
+    Args:
+        histories: by (part's primary key, role), pieces that do not overlap.
+
+    Raises:
+        Refused: something has been locked for one of them (meanwhile); nothing is locked then.
+    """
+    decisions = [
+        Decision(part, role, tint, series.write(tint), start, end, reason)
+        for (part, role), pieces in histories.items()
+        for start, end, tint in pieces
+    ]
+    return lock_afresh(series=series, decisions=decisions, by=by)
+
+
+@transaction.atomic
+def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> int:
+    """Lock many parts' roles for which nothing stands, in a few statements. Returns how many locks.
+
+    Args:
+        decisions: of one part and role, none may overlap another.
+
+    Raises:
+        Refused: something has been locked for one of them (meanwhile); nothing is locked then.
+    """
+    decisions = list(decisions)
+    keys = {(decision.part_id, decision.role) for decision in decisions}
+    hold_to_decide(series.pk, {part for part, _ in keys})
+    parts = Part.objects.filter(pk__in={part for part, _ in keys}, costume__subject__series=series)
+    held = {part.pk: part for part in parts.select_related("costume__subject")}
+    for lock in Lock.objects.filter(part__in=held).standing().with_people().select_related("part__costume__subject"):
+        if (lock.part_id, lock.role) in keys:
+            raise Refused(
+                f"{name_of(lock.decided_by)} locked {lock.written} for {lock.part.full_name} meanwhile. Look again."
+            )
+    now = timezone.now()
+    locks = Lock.objects.bulk_create(
+        Lock(series=series, part=held[part], role=role, decided_by=by, decided_at=now, **told)
+        for part, role, told in (
+            (decision.part_id, decision.role, dict(zip(Decision._fields[2:], decision[2:], strict=True)))
+            for decision in decisions
+        )
+    )
+    for (subject, reason), count in Counter((lock.part.costume.subject, lock.reason) for lock in locks).items():
+        first = next(lock for lock in locks if lock.part.costume.subject_id == subject.pk)
+        words = {"reason": reason}
+        record(Deed.SETTLED, series=series, by=by, subject=subject, lock=first, count=count, words=words)
+    if held:
+        names = sorted({lock.part.name for lock in locks})
+        why = f"{'a code' if len(locks) == 1 else f'{len(locks)} codes'} of {', '.join(names)} locked"
+        signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held), by=by, why=why)
+    return len(locks)
+
+
+@transaction.atomic
+def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int | None = None) -> None:
+    """Let a lock hold no longer from a position on; nothing takes its place."""
+    _hold(lock.part)
+    _refuse_stale(lock.part, lock.role, seen)
+    lock.refresh_from_db()
+    if lock.withdrawn_at:
+        raise Refused("This lock does not hold any more.")
+    if lock.to_position is not None and at_position >= lock.to_position:
+        raise Refused("This lock ends before that issue anyway.")
+    _cut_out(
+        Lock.objects.filter(pk=lock.pk),
+        max(at_position, lock.from_position),
+        lock.to_position,
+        by,
+        reason,
+        now := timezone.now(),
+    )
+    if lock.role == Role.BASE:
+        follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+    ends = lock.series.issues.filter(position=at_position).first()
+    _record(Deed.ENDED, lock, by, reason, issue=ends)
+    _tell([lock.part], by=by, why=f"{lock.written} ended for {lock.part.full_name}")
+
+
+@transaction.atomic
+def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str, seen: int | None = None) -> Lock:
+    """Put right a lock that was entered wrongly: the same time, another tint. The mistake stays in the history."""
+    if not reason.strip():
+        raise Refused("A correction needs a reason: the history keeps both versions.")
+    _hold(lock.part)
+    _refuse_stale(lock.part, lock.role, seen)
+    lock.refresh_from_db()
+    if lock.withdrawn_at:
+        raise Refused("This lock does not hold any more.")
+    withdraw(lock, by, reason, now := timezone.now())
+    said = {"tint": tint, "written": written, "rule_data": [], "reason": reason}
+    corrected = copy_of(lock, follows=lock, decided_by=by, decided_at=now, **said)
+    if lock.role == Role.BASE:
+        follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+    _record(Deed.CORRECTED, corrected, by, reason)
+    _tell([lock.part], by=by, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
+    return corrected
+
+
+@transaction.atomic
+def set_costume_time(
+    *, costume: Costume, from_position: int, to_position: int | None, by: User | None = None
+) -> None:
+    """Say from which issue on, and up to which, a costume is worn; a new name on it is saved along."""
+    hold_to_decide(costume.subject.series_id, costume.parts.values_list("pk", flat=True))
+    costume.from_position, costume.to_position = from_position, to_position
+    costume.save(update_fields=["name", "from_position", "to_position"])
+    why = f"time of {costume.subject.name}, {costume.name} changed"
+    _tell(list(costume.parts.all()), costume.subject.series, by=by, why=why)
+
+
+def _record(deed: Deed, lock: Lock, by: User, reason: str, **about: Any) -> None:
+    subject = lock.part.costume.subject
+    record(deed, series=lock.series_id, by=by, lock=lock, subject=subject, words={"reason": reason}, **about)
+
+
+def _hold(part: Part) -> None:
+    """Keep others who decide or mark this part waiting until this transaction ends."""
+    try:
+        hold_to_decide(part.costume.subject.series_id, [part.pk])
+    except Refused as gone:
+        raise Refused(f"{part.name} has been deleted meanwhile, so nothing can be locked for it.") from gone
+
+
+def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
+    if seen is None or last_decision(part, role) == seen:
+        return
+    newest = Lock.objects.of(part.pk, role).with_people().order_by("pk").last()
+    if newest is None:
+        raise Refused("What was shown here is not there any more: look again.")
+    raise StaleDecision(newest)
+
+
+def follow_base(part: Part, start: int, end: int | None, by: User | None, now: dt.datetime) -> None:
+    """Work out anew the locks that follow this part's base by a rule, where the base changed."""
+    following = Lock.objects.filter(part=part).exclude(role=Role.BASE).overlapping(start, end)
+    for lock in following.select_related("decided_by"):
+        if not lock.rule_data:
+            continue
+        pieces = rule_pieces(part, lock.rule, lock.from_position, lock.to_position)
+        if pieces == [(lock.from_position, lock.to_position, lock.tint)]:
+            continue
+        withdraw(lock, by or lock.decided_by, BASE_CHANGED, now)
+        for begins, ends, tint in pieces:
+            copy_of(lock, follows=lock, from_position=begins, to_position=ends, tint=tint)
+
+
+def follow_chart(*, series: Series, by: User | None) -> None:
+    """Work out anew every lock that follows a rule, after the chart it moves along has changed."""
+    locks = Lock.objects.filter(series=series).standing().exclude(role=Role.BASE).exclude(rule_data=[])
+    hold_to_decide(series.pk, locks.values_list("part", flat=True))
+    parts = Part.objects.filter(pk__in=locks.values("part")).select_related("costume__subject")
+    now = timezone.now()
+    for part in parts:
+        part.costume.subject.series = series
+        follow_base(part, 0, None, by, now)
+    _tell(list(parts), series, by=by, why="locks by rule followed a change of the chart")
+
+
+def _cut_out(
+    locks: LockQuerySet, start: int, end: int | None, by: User, reason: str, now: dt.datetime
+) -> Lock | None:
+    """Withdraw what stands between two positions; what is left before and after stands on as rows of its own.
+
+    Returns the lock that held at ``start``, the one a new decision follows.
+    """
+    followed = None
+    for lock in locks.overlapping(start, end):
+        withdraw(lock, by, reason, now)
+        if lock.from_position <= start:
+            followed = lock
+        if lock.from_position < start and start > first_position(lock.series_id):
+            copy_of(lock, follows=lock, to_position=start)
+        if end is not None and (lock.to_position is None or lock.to_position > end):
+            copy_of(lock, follows=lock, from_position=end)
+    return followed
+
+
+def withdraw(lock: Lock, by: User, reason: str, now: dt.datetime) -> None:
+    """Let a lock hold no longer; for who decides (``bible.series.holding``)."""
+    lock.withdrawn_at, lock.withdrawn_by, lock.withdrawn_reason = now, by, reason
+    lock.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
+
+
+def copy_of(lock: Lock, **changes: object) -> Lock:
+    """A lock as a row of its own, by whom, when and why it was decided."""
+    kept = ("series_id", "part_id", "role", "tint", "written", "rule_data", "from_position", "to_position", "reason")
+    people = {"decided_by": lock.decided_by, "decided_at": lock.decided_at}
+    return Lock.objects.create(**{name: getattr(lock, name) for name in kept} | people | changes)
+
+
+def _tell(parts: list[Part], series: Series | None = None, *, by: User | None, why: str) -> None:
+    if parts:
+        series = series or parts[0].costume.subject.series
+        part_ids = [part.pk for part in parts]
+        signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why)
+
+
+@transaction.atomic
+def note_on_lock(*, lock: Lock, text: str, by: User) -> LockNote:
+    """Write a note beside a decision, one that holds or one of the history."""
+    note = LockNote.objects.create(series_id=lock.series_id, lock=lock, text=text, written_by=by)
+    subject = lock.part.costume.subject
+    record(
+        Deed.NOTED,
+        series=lock.series_id,
+        by=by,
+        lock=lock,
+        subject=subject,
+        person=lock.decided_by,
+        words={"text": text},
+    )
+    return note
+
+
+class StaleDecision(Refused):
+    """Somebody else decided the same thing meanwhile; ``newest`` is that decision."""
+
+    def __init__(self, newest: Lock) -> None:
+        self.newest = newest
+        super().__init__(
+            f"{name_of(newest.decided_by)} locked {newest.written} here meanwhile"
+            f" ({newest.reason or 'no reason given'}). Look at it, then save again if yours should still hold."
+        )

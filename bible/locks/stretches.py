@@ -1,0 +1,72 @@
+"""Where a decision about a part would hold: where it begins and ends, and what a rule makes of the base between."""
+
+from __future__ import annotations
+
+from django.db.models import Min
+
+from bible.colour.charts import Chart
+from bible.colour.shifts import Shift
+from bible.colour.tints import Tint
+from bible.models import Issue, Lock, Part, Role
+from bible.series.refusals import Refused
+
+Piece = tuple[int, int | None, Tint]
+"""(from position, to position, tint)."""
+
+
+def until(part: Part, role: str, from_position: int, to_position: int | None) -> int | None:
+    """Where a new decision ends that begins at a position: as asked, else at the next change already decided.
+
+    Raises:
+        Refused: it would end before any issue comes, so that it would be in force in none.
+    """
+    if to_position is None:
+        begins = max(from_position, first_position(part.costume.subject.series_id))
+        later = Lock.objects.of(part.pk, role).standing().filter(from_position__gt=begins)
+        to_position = later.order_by("from_position").values_list("from_position", flat=True).first()
+    elif to_position <= from_position:
+        raise Refused("A lock must end after the issue it begins with.")
+    if to_position is not None and not _is_in_force(part, from_position, to_position):
+        raise Refused("This lock would be in force in no issue: say from which issue on it holds.")
+    return to_position
+
+
+def first_position(series_id: int) -> int:
+    """Where the running order begins; 0 without issues. At it or before it is one thing: no issue lies between."""
+    return Issue.objects.filter(series=series_id).aggregate(first=Min("position"))["first"] or 0
+
+
+def reaching_back(part: Part, role: str, from_position: int) -> int:
+    """Where a decision from a position on begins: one for the first issue reaches as far back as what it replaces,
+    which would else be left standing where there is no issue."""
+    standing = Lock.objects.of(part.pk, role).overlapping(from_position, None).filter(from_position__lt=from_position)
+    earliest = standing.aggregate(first=Min("from_position"))["first"]
+    if earliest is None or from_position > first_position(part.costume.subject.series_id):
+        return from_position
+    return int(earliest)
+
+
+def _is_in_force(part: Part, start: int, end: int) -> bool:
+    """Whether a stretch covers an issue; in a series that has none yet there is nothing to say."""
+    issues = Issue.objects.filter(series=part.costume.subject.series_id)
+    return issues.filter(position__gte=start, position__lt=end).exists() or not issues.exists()
+
+
+def rule_pieces(part: Part, rule: Shift, start: int, end: int | None) -> list[Piece]:
+    """What a rule makes of the base over a stretch; neighbours that come out the same are one piece."""
+    chart = part.costume.subject.series.chart
+    bases = Lock.objects.of(part.pk, Role.BASE).overlapping(start, end).order_by("from_position")
+    return pieces_of([(base.from_position, base.to_position, base.tint) for base in bases], rule, chart, start, end)
+
+
+def pieces_of(bases: list[Piece], rule: Shift, chart: Chart, start: int, end: int | None) -> list[Piece]:
+    """A rule applied to stretches of base in running order, cut to ``start`` and ``end``."""
+    pieces: list[Piece] = []
+    for begins, ends, base in bases:
+        tint = rule.apply(base, chart)
+        first = max(begins, start)
+        last = ends if end is None else end if ends is None else min(ends, end)
+        if pieces and pieces[-1][1] == first and pieces[-1][2] == tint:
+            first = pieces.pop()[0]
+        pieces.append((first, last, tint))
+    return pieces

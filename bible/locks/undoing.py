@@ -1,0 +1,153 @@
+"""Undoing a decision about locks: what it withdrew stands again as it was, what it locked is withdrawn.
+
+A decision is known by its moment: everything that it withdrew and locked was written with the same time. Nothing is
+deleted; what was undone stays in the history, with who undid it and why.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils import timezone
+
+from bible import signals
+from bible.locks.services import copy_of, follow_base, withdraw
+from bible.models import BASE_CHANGED, Deed, Lock, Part, Role, record
+from bible.series.holding import hold_to_decide
+from bible.series.refusals import Refused
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from django.contrib.auth.models import User
+
+    from bible.models import LockQuerySet
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """A decision: the rows that it withdrew, and those of the rows it made that stand.
+
+    ``later``: rows that it made and that somebody has decided on since.
+    """
+
+    at: dt.datetime
+    withdrawn: tuple[Lock, ...]
+    standing: tuple[Lock, ...]
+    later: tuple[Lock, ...]
+
+    @property
+    def parts(self) -> set[int]:
+        return {lock.part_id for lock in (*self.withdrawn, *self.standing, *self.later)}
+
+    @property
+    def named(self) -> Lock:
+        """The row to name it by: what was decided before what followed from it."""
+        rows = [*self.standing, *self.withdrawn, *self.later]
+        return next((row for row in rows if row.decided_at == self.at), rows[0])
+
+    @property
+    def followed(self) -> bool:
+        """Whether nobody decided this: locks by rule were worked out anew."""
+        return all(row.withdrawn_reason == BASE_CHANGED for row in self.withdrawn) and not any(
+            row.decided_at == self.at for row in (*self.standing, *self.later)
+        )
+
+
+def decision_of(lock: Lock) -> Decided:
+    """The newest decision about a lock: the one that withdrew it, else the one that made it."""
+    at = lock.withdrawn_at or _made_at(lock)
+    rows = _rows(Lock.objects.filter(series=lock.series_id))
+    made = list(rows.filter(restored=False, follows=None, decided_at=at)) + list(
+        rows.filter(restored=False, follows__withdrawn_at=at)
+    )
+    now = [(row, _stand_in(row)) for row in made]
+    return Decided(
+        at=at,
+        withdrawn=tuple(rows.filter(withdrawn_at=at)),
+        standing=tuple(stands for _, stands in now if stands),
+        later=tuple(row for row, stands in now if not stands),
+    )
+
+
+def _rows(locks: LockQuerySet) -> LockQuerySet:
+    return locks.with_people().select_related("part__costume__subject__series", "follows").order_by("part", "pk")
+
+
+def _made_at(lock: Lock) -> dt.datetime:
+    """When the row was written, for the first time where it stands again."""
+    while lock.restored and lock.follows:
+        lock = lock.follows
+    return (lock.follows.withdrawn_at if lock.follows else None) or lock.decided_at
+
+
+def _stand_in(lock: Lock) -> Lock | None:
+    """The row itself while it stands, else the one that stands again for it."""
+    found: Lock | None = lock
+    while found and found.withdrawn_at:
+        found = _rows(Lock.objects.filter(follows=found, restored=True)).first()
+    return found
+
+
+def why_not_undone(decided: Decided) -> str:
+    """Why a decision cannot be undone now; empty where it can."""
+    if decided.followed:
+        return "This followed by rule from what it is derived from: undo what was decided there."
+    if decided.later:
+        row = decided.later[0]
+        return (
+            f"{row.withdrawn_by} has decided about {row.part.full_name} after that"
+            f" ({row.withdrawn_reason or 'no reason given'}). Undo the later decision first."
+        )
+    own = {lock.pk for lock in decided.standing}
+    for lock in decided.withdrawn:
+        there = Lock.objects.of(lock.part_id, lock.role).overlapping(lock.from_position, lock.to_position)
+        if other := there.exclude(pk__in=own).with_people().first():
+            return (
+                f"{other.decided_by} has locked {other.written} for {lock.part.full_name} in these issues"
+                f" ({other.reason or 'no reason given'}), so {lock.written} cannot stand there again."
+            )
+    return ""
+
+
+@transaction.atomic
+def undo_decision(*, lock: Lock, by: User, reason: str = "", seen: dt.datetime | None = None) -> Decided:
+    """Undo the newest decision about a lock. What it withdrew stands again with its own reasons, deciders and dates.
+
+    Args:
+        seen: the moment of the decision that the person looked at.
+
+    Raises:
+        Refused: it has been undone, something newer stands on it, or it was no decision but followed from one.
+    """
+    hold_to_decide(lock.series_id, decision_of(lock).parts)
+    decided = decision_of(_rows(Lock.objects.all()).get(pk=lock.pk))
+    if seen is not None and seen != decided.at:
+        raise Refused("Somebody has decided here meanwhile. Look at it again; nothing is undone.")
+    if refusal := why_not_undone(decided):
+        raise Refused(refusal)
+    now, why = timezone.now(), reason.strip() or "undone"
+    for row in decided.standing:
+        withdraw(row, by, why, now)
+    for row in decided.withdrawn:
+        copy_of(row, follows=row, restored=True)
+    parts = {row.part_id: row.part for row in (*decided.withdrawn, *decided.standing)}
+    for part_id, part in parts.items():
+        bases = [row for row in (*decided.withdrawn, *decided.standing) if row.part_id == part_id]
+        if any(row.role == Role.BASE for row in bases):
+            follow_base(part, min(row.from_position for row in bases), None, by, now)
+    _tell(decided, list(parts.values()), by, reason)
+    return decided
+
+
+def _tell(decided: Decided, parts: list[Part], by: User, reason: str) -> None:
+    named = decided.named
+    series, subject = named.part.costume.subject.series, named.part.costume.subject
+    words = {"reason": reason.strip(), "name": named.written}
+    count = len({(row.part_id, row.role) for row in (*decided.standing, *decided.withdrawn)})
+    record(Deed.UNDONE, series=series, by=by, lock=named, subject=subject, count=count, words=words)
+    why = f"decision of {decided.at:%-d %b %Y} about {named.part.full_name} undone"
+    part_ids = sorted(part.pk for part in parts)
+    signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why)

@@ -1,0 +1,11 @@
+"""Addresses: the tint that a part must carry: deciding, superseding, looking up."""
+
+from django.urls import path
+
+from bible.locks import views
+
+urlpatterns = [
+    path("parts/", views.part_options, name="part-options"),
+    path("locks/<int:pk>/note", views.note_lock, name="note-lock"),
+    path("look-up/", views.lookup, name="lookup"),
+]

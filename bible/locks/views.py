@@ -1,0 +1,73 @@
+"""Looking codes up, and notes beside locks."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from bible.exports.tables import answer, wanted
+from bible.locks.exports import lookup_table
+from bible.locks.forms import NoteForm
+from bible.locks.queries import LOOKUP_LIMIT, look_up
+from bible.locks.services import note_on_lock
+from bible.models import Lock, Part, Series
+from bible.series.forms import AsOfForm
+from bible.series.running_order import AsOf
+from bible.web.access import CREW, EVERYBODY, MemberRequest, member
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*CREW)
+def note_lock(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Write a note beside a decision. With htmx the answer is the notes of that decision, else its line in the
+    history."""
+    found = get_object_or_404(
+        Lock.objects.filter(series=series).select_related("part__costume__subject__series", "decided_by"), pk=pk
+    )
+    form = NoteForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        note_on_lock(lock=found, text=form.cleaned_data["text"], by=request.user)
+        if not request.htmx:
+            return redirect(found)
+        form = NoteForm()
+    status = 422 if form.errors else 200
+    context = {"series": series, "lock": found, "form": form, "notes": found.notes.with_writers()}
+    if request.htmx:
+        return render(request, "bible/locks/_lock_notes.html", context, status=status)
+    context |= {"title": f"Note on {found.part.full_name}, {found.written}", "back": found.get_absolute_url()}
+    return render(request, "bible/series/form.html", context | {"save": "Keep it"}, status=status)
+
+
+SUGGESTED_PARTS = 12
+
+
+@require_safe
+@member(*EVERYBODY)
+def lookup(request: MemberRequest, series: Series) -> HttpResponseBase:
+    form = AsOfForm(request.GET)
+    form.is_valid()
+    words = form.cleaned_data.get("q", "")
+    as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
+    if wanted(request) and not form.errors:
+        found = look_up(series, words, as_of.position, limit=None)
+        return answer(request, series, lookup_table(series, found, as_of, words))
+    context = {
+        "series": series,
+        "form": form,
+        "as_of": as_of,
+        "words": words,
+        "found": look_up(series, words, as_of.position),
+        "limit": LOOKUP_LIMIT,
+    }
+    template = "bible/locks/_found.html" if request.htmx.target == "found" else "bible/locks/lookup.html"
+    return render(request, template, context, status=422 if form.errors else 200)
+
+
+@require_safe
+@member(*EVERYBODY)
+def part_options(request: MemberRequest, series: Series) -> HttpResponse:
+    """Type-ahead for a part: options whose names hold each of the words typed so far."""
+    words = request.GET.get("part", "").replace("\0", "")
+    parts = Part.objects.matching(series, words).with_names()[:SUGGESTED_PARTS]
+    return render(request, "bible/locks/_part_options.html", {"parts": parts if words.strip() else []})

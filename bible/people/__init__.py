@@ -1,0 +1,1 @@
+"""Members, invitations, accounts and tokens."""

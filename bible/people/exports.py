@@ -1,0 +1,20 @@
+"""People and one's own tokens, as tables to take along."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from bible.exports.tables import Table, about, person_cell
+from bible.models import Membership, ReadToken, Series
+
+
+def tokens_table(series: Series, tokens: Iterable[ReadToken]) -> Table:
+    """One's own tokens by name and time: neither a token nor its hash goes into a file."""
+    rows = ((one.name, one.made_at, one.used_on, one.state, one.expires_at, one.withdrawn_at) for one in tokens)
+    columns = ("name", "made_at", "last_used_on", "state", "expires_at", "withdrawn_at")
+    return Table("tokens", columns, rows, about(series))
+
+
+def people_table(series: Series, people: Iterable[Membership]) -> Table:
+    rows = ((person_cell(one.user), one.user.get_username(), one.role) for one in people)
+    return Table("people", ("name", "user_name", "role"), rows, about(series))

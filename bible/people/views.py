@@ -1,0 +1,237 @@
+"""Who works on a series: members, invitations, sign-in, one's password and tokens."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth import login
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.views import LoginView, PasswordChangeView
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse, reverse_lazy
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_POST
+
+from bible.exports.tables import answer, wanted
+from bible.models import Invitation, Series
+from bible.people.exports import people_table, tokens_table
+from bible.people.forms import InvitationForm, NewAccountForm, ReadTokenForm, RoleForm
+from bible.people.services import (
+    accept_invitation,
+    change_role,
+    invite,
+    make_read_token,
+    remove_member,
+    withdraw_invitation,
+    withdraw_read_token,
+)
+from bible.series.refusals import Refused
+from bible.web.access import EVERYBODY, LEADS, MemberRequest, SignedInRequest, invited, member
+from bible.web.limits import (
+    INVITATIONS,
+    OLD_PASSWORD,
+    SIGN_IN,
+    SIGN_IN_ADDRESS,
+    TOKENS,
+    TooMany,
+    address_of,
+    forget,
+    give_back,
+    limited,
+    spend,
+    sweep,
+)
+
+
+def _page(request: MemberRequest, series: Series, status: int = 200, **more: object) -> HttpResponse:
+    context = {
+        "series": series,
+        "people": series.memberships.by_role(),
+        "invitations": series.invitations.newest_first() if request.membership.may_lock else None,
+        "form": InvitationForm(),
+    }
+    return render(request, "bible/people/people.html", context | more, status=status)
+
+
+@member(*EVERYBODY)
+def people(request: MemberRequest, series: Series) -> HttpResponseBase:
+    if wanted(request):
+        return answer(request, series, people_table(series, series.memberships.by_role()))
+    return _page(request, series)
+
+
+@never_cache
+@require_POST
+@member(*LEADS)
+@limited(INVITATIONS)
+def new_invitation(request: MemberRequest, series: Series) -> HttpResponse:
+    """Make a link. It is shown this once: only its hash is kept."""
+    form = InvitationForm(request.POST)
+    if not form.is_valid():
+        return _page(request, series, 422, form=form)
+    invitation, token = invite(series=series, by=request.user, **form.cleaned_data)
+    link = request.build_absolute_uri(reverse("join", args=[token]))
+    return _page(request, series, invitation=invitation, link=link)
+
+
+@require_POST
+@member(*LEADS)
+def withdraw(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    invitation = get_object_or_404(series.invitations, pk=pk)
+    try:
+        withdraw_invitation(invitation=invitation)
+    except Refused as refusal:
+        return _page(request, series, 422, refusal=str(refusal))
+    messages.success(request, "The link does not work any more.")
+    return redirect("people", series.slug)
+
+
+@require_POST
+@member(*LEADS)
+def role(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.memberships, pk=pk)
+    form = RoleForm(request.POST)
+    if not form.is_valid():
+        return _page(request, series, 422, refusal=f"{found.user}: choose one of the roles.")
+    try:
+        changed = change_role(membership=found, role=form.cleaned_data["role"], by=request.user)
+    except Refused as refusal:
+        return _page(request, series, 422, refusal=str(refusal))
+    messages.success(request, f"{changed.user} is {changed.get_role_display()} now.")
+    return redirect("people", series.slug)
+
+
+@require_POST
+@member(*LEADS)
+def remove(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.memberships.select_related("user"), pk=pk)
+    try:
+        remove_member(membership=found, by=request.user)
+    except Refused as refusal:
+        return _page(request, series, 422, refusal=str(refusal))
+    messages.success(request, f"{found.user} has left {series}. What they decided stays.")
+    return redirect("home" if found.user_id == request.user.pk else reverse("people", args=[series.slug]))
+
+
+def _invitation(token: str) -> Invitation:
+    """A usable invitation; anything else looks like a link that never was."""
+    found = Invitation.objects.with_token(token).usable().select_related("series", "invited_by").first()
+    if found is None:
+        raise Http404("This invitation does not work: it is used, withdrawn, expired or not quite copied.")
+    return found
+
+
+@never_cache
+@invited
+def join(request: SignedInRequest, token: str) -> HttpResponse:
+    """Where an invitation leads: sign in or make an account, then say yes."""
+    invitation = _invitation(token)
+    refusal = ""
+    if request.method == "POST" and request.user.is_authenticated:
+        try:
+            accept_invitation(invitation=invitation, by=request.user)
+            return redirect(invitation.series)
+        except Refused as error:
+            refusal = str(error)
+    context = {"invitation": invitation, "token": token, "form": NewAccountForm(), "refusal": refusal}
+    return render(request, "bible/people/join.html", context, status=422 if refusal else 200)
+
+
+@sensitive_post_parameters()
+@never_cache
+@require_POST
+@invited
+def new_account(request: HttpRequest, token: str) -> HttpResponse:
+    """Make an account and join with it, both or neither."""
+    invitation = _invitation(token)
+    form = NewAccountForm(request.POST)
+    if form.is_valid():
+        try:
+            user = form.join(invitation)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            login(request, user, backend="django.contrib.auth.backends.ModelBackend")
+            return redirect(invitation.series)
+    return render(
+        request, "bible/people/join.html", {"invitation": invitation, "token": token, "form": form}, status=422
+    )
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*EVERYBODY)
+@limited(TOKENS)
+def tokens(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """One's own tokens. A new one is shown this once, on the page and in no file: only its hash is kept."""
+    if wanted(request) and request.method != "POST":
+        return answer(request, series, tokens_table(series, request.membership.read_tokens.all()))
+    form = ReadTokenForm(request.POST if request.method == "POST" else None)
+    context: dict[str, object] = {"series": series, "form": form}
+    if form.is_valid():
+        try:
+            made, token = make_read_token(membership=request.membership, name=form.cleaned_data["name"])
+            context |= {"made": made, "token": token, "form": ReadTokenForm()}
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    context["tokens"] = request.membership.read_tokens.all()
+    return render(request, "bible/people/tokens.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@member(*EVERYBODY)
+def withdraw_token(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    withdraw_read_token(token=get_object_or_404(request.membership.read_tokens, pk=pk))
+    messages.success(request, "The token opens nothing any more.")
+    return redirect("tokens", series.slug)
+
+
+class SignIn(LoginView):
+    """Tries are counted before the password is looked at, alike for accounts that exist and that don't."""
+
+    template_name = "bible/people/sign_in.html"
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        sweep()
+        try:
+            spend(SIGN_IN_ADDRESS, address_of(request))
+            spend(SIGN_IN, self._account(), address_of(request))
+        except TooMany as refusal:
+            form = self.get_form_class()(request)
+            page = self.render_to_response(self.get_context_data(form=form, refusal=str(refusal)), status=429)
+            page.headers["Retry-After"] = str(refusal.wait)
+            return page
+        return super().post(request, *args, **kwargs)
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        """Only the pair is forgiven: with an account of one's own nobody earns tries at other people's."""
+        forget(SIGN_IN, self._account(), address_of(self.request))
+        give_back(SIGN_IN_ADDRESS, address_of(self.request))
+        return super().form_valid(form)
+
+    def _account(self) -> str:
+        """The name as it was typed, in one spelling: how it is written must not buy more tries."""
+        return unicodedata.normalize("NFKC", self.request.POST.get("username", "")[:200]).strip().casefold()
+
+
+class ChangePassword(PasswordChangeView):
+    """One's own password. Every other session of the account ends, as its key is made with the password's hash."""
+
+    template_name = "bible/people/change_password.html"
+    success_url = reverse_lazy("home")
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        spend(OLD_PASSWORD, request.user.pk)
+        return super().post(request, *args, **kwargs)
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        forget(OLD_PASSWORD, self.request.user.pk)
+        messages.success(self.request, "Your password is changed. You are signed out everywhere else.")
+        return super().form_valid(form)
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=422)

@@ -1,0 +1,1 @@
+"""Locks that somebody without the right to lock has asked for."""

@@ -1,0 +1,99 @@
+"""Proposals and their answers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from bible.models import Deed, Lock, Proposal, record
+from bible.series.holding import hold_reading
+from bible.series.refusals import Refused
+from bible.web.names import name_of
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+
+@transaction.atomic
+def propose(*, by: User, **asked: Any) -> Proposal:
+    """Ask for a lock. The arguments are the fields of ``Proposal``."""
+    part = asked["part"]
+    hold_reading(part.costume.subject.series_id)
+    proposal = Proposal.objects.create(series_id=part.costume.subject.series_id, proposed_by=by, **asked)
+    _record(Deed.PROPOSED, proposal, by, proposal.note)
+    return proposal
+
+
+@transaction.atomic
+def accept_proposal(*, proposal: Proposal, lock: Lock, by: User, answer: str = "") -> Proposal:
+    """Answer a proposal with a lock: accepted where it is what was asked for, else accepted with a change."""
+    proposal = _waiting(proposal)
+    same = (lock.part_id, lock.role, lock.tint, lock.from_position) == (
+        proposal.part_id,
+        proposal.role,
+        proposal.tint,
+        proposal.from_position,
+    )
+    proposal.state = Proposal.State.ACCEPTED if same else Proposal.State.CHANGED
+    proposal.lock = lock
+    return _answer(proposal, answer, by)
+
+
+@transaction.atomic
+def decline_proposal(*, proposal: Proposal, by: User, answer: str) -> Proposal:
+    if not answer.strip():
+        raise Refused("Say why: the proposer reads it.")
+    proposal = _waiting(proposal)
+    proposal.state = Proposal.State.DECLINED
+    return _answer(proposal, answer, by)
+
+
+@transaction.atomic
+def withdraw_proposal(*, proposal: Proposal, by: User) -> Proposal:
+    """Take one's own proposal back."""
+    proposal = _waiting(proposal)
+    if proposal.proposed_by_id != by.pk:
+        raise Refused("Only the person who proposed it can take it back; a lead colourist can decline it.")
+    proposal.state = Proposal.State.WITHDRAWN
+    return _answer(proposal, "", by)
+
+
+def _waiting(proposal: Proposal) -> Proposal:
+    hold_reading(proposal.series_id)
+    proposal = (
+        Proposal.objects.select_for_update(of=("self",))
+        .select_related("part__costume__subject", "answered_by", "proposed_by")
+        .get(pk=proposal.pk)
+    )
+    if proposal.state != Proposal.State.WAITING:
+        raise Refused(f"{name_of(proposal.answered_by)} answered this meanwhile: {proposal.get_state_display()}.")
+    return proposal
+
+
+def _answer(proposal: Proposal, answer: str, by: User) -> Proposal:
+    proposal.answer, proposal.answered_by, proposal.answered_at = answer, by, timezone.now()
+    proposal.save(update_fields=["state", "answer", "answered_by", "answered_at", "lock"])
+    _record(_DEEDS[Proposal.State(proposal.state)], proposal, by, answer)
+    return proposal
+
+
+_DEEDS = {
+    Proposal.State.ACCEPTED: Deed.ACCEPTED,
+    Proposal.State.CHANGED: Deed.ACCEPTED,
+    Proposal.State.DECLINED: Deed.DECLINED,
+    Proposal.State.WITHDRAWN: Deed.TOOK_BACK,
+}
+
+
+def _record(deed: Deed, proposal: Proposal, by: User, reason: str) -> None:
+    record(
+        deed,
+        series=proposal.series_id,
+        by=by,
+        person=proposal.proposed_by,
+        proposal=proposal,
+        subject=proposal.part.costume.subject,
+        words={"reason": reason},
+    )

@@ -1,0 +1,1 @@
+"""Rules that shift tints on purpose."""

@@ -1,0 +1,10 @@
+"""Addresses: rules that shift tints on purpose."""
+
+from django.urls import path
+
+from bible.scenes import views
+
+urlpatterns = [
+    path("scenes/", views.scenes, name="scenes"),
+    path("scenes/<int:pk>/", views.scene, name="scene"),
+]

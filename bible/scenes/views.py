@@ -1,0 +1,63 @@
+"""The scenes of a series, and what one makes of a subject's tints. Changing a rule is on the guides' side."""
+
+from __future__ import annotations
+
+from django.http import HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from bible.colour.tints import Tint
+from bible.exports.tables import Table, answer, wanted
+from bible.models import Lock, Scene, Series, Subject
+from bible.scenes.exports import scene_rules_table, scenes_table, shifted_chart_table, shifted_locks_table
+from bible.series.running_order import AsOf
+from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.whole_numbers import whole_number
+
+
+@require_safe
+@member(*EVERYBODY)
+def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
+    if wanted(request):
+        return answer(request, series, scenes_table(series, series.scenes.active()))
+    return render(request, "bible/scenes/scenes.html", {"series": series, "scenes": series.scenes.active()})
+
+
+@require_safe
+@member(*EVERYBODY)
+def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """The rule, its history, and all of a subject's tints under it; without a subject, of the whole chart."""
+    found = get_object_or_404(series.scenes, pk=pk)
+    subject = series.subjects.filter(pk=whole_number(request.GET.get("subject")) or 0).first()
+    if wanted(request):
+        return answer(request, series, _table(series, found, subject, request.GET.get("list", "")))
+    context = {
+        "series": series,
+        "scene": found,
+        "rules": found.rules.select_related("decided_by"),
+        "subjects": series.subjects.active(),
+        "subject": subject,
+        "rows": _rows(series, found, subject.pk) if subject else None,
+        "chart": [] if subject else _chart(series, found),
+    }
+    return render(request, "bible/scenes/scene.html", context)
+
+
+def _table(series: Series, scene: Scene, subject: Subject | None, which: str) -> Table:
+    """What the page shows under the scene, or with ``rules`` how the scene came about."""
+    if which == "rules":
+        return scene_rules_table(series, scene, scene.rules.select_related("decided_by"))
+    if subject:
+        return shifted_locks_table(series, scene, subject, _rows(series, scene, subject.pk))
+    return shifted_chart_table(series, scene, _chart(series, scene))
+
+
+def _chart(series: Series, scene: Scene) -> list[tuple[Tint, Tint]]:
+    rule = scene.rule
+    return [(tint, rule.apply(tint, series.chart)) for tint in series.chart.tints]
+
+
+def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, Tint]]:
+    locks = Lock.objects.filter(part__costume__subject=subject_id).in_force(AsOf.at(series).position)
+    ordered = locks.select_related("part__costume").order_by("part__costume__rank", "part__rank", "part_id", "id")
+    return [(lock, scene.rule.apply(lock.tint, series.chart)) for lock in ordered]

@@ -1,0 +1,1 @@
+"""A series, its issues and their running order, its press conditions."""

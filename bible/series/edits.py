@@ -1,0 +1,118 @@
+"""Saving what two people may have open at once: the second is shown what the first has made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from django.db import IntegrityError, models, transaction
+
+from bible import signals
+from bible.models import Activity, Costume, Deed, Issue, Lock, Part, Series, Subject, record
+from bible.series.holding import How, Rows, hold, hold_places, hold_to_decide, series_rows
+from bible.series.refusals import Refused
+from bible.series.things import about, name_of, record_of, title_of
+from bible.web.digest import digest
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Editable = Subject | Costume | Part | Issue | Series
+
+
+class StaleEdit(Refused):
+    """Somebody else saved the same thing meanwhile; ``stored`` is how it is now."""
+
+    def __init__(self, stored: Any, by: Any) -> None:
+        self.stored = stored
+        super().__init__(f"{by or 'Somebody'} changed this meanwhile.")
+
+
+def fingerprint(row: models.Model, fields: Iterable[str]) -> str:
+    """Stands for what some fields of a row say, to be shown with a form and handed back."""
+    said = "\x1f".join(f"{name}={getattr(row, name)!r}" for name in sorted(fields))
+    return digest(said)
+
+
+@contextmanager
+def _taken(what: str) -> Iterator[None]:
+    """Two people gave the same name at the same moment: the database keeps one of them, the other is told."""
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as error:
+        raise Refused(f"Somebody has saved {what} of this name meanwhile.") from error
+
+
+@transaction.atomic
+def add(*, row: Subject | Costume | Part, by: User | None, places: Iterable[Issue | None] = ()) -> None:
+    """Save a new subject, costume or part. ``places``: the issues its time was said by, for ``hold_places``."""
+    hold(series_rows(about(row)[0], How.KEPT))
+    hold_places(places)
+    with _taken(f"a {row._meta.verbose_name}"):
+        row.save(force_insert=True)
+    record_of(Deed.ADDED, row, by)
+
+
+@transaction.atomic
+def save_edit(
+    *, row: Editable, fields: Iterable[str], by: User | None, seen: str = "", places: Iterable[Issue | None] = ()
+) -> None:
+    """Save some fields of a row that a form has filled.
+
+    Args:
+        seen: ``fingerprint`` of these fields when the form was shown; empty does not ask.
+        places: the issues that positions among the fields were said by, as ``hold_places`` has them.
+
+    Raises:
+        StaleEdit: the fields say something else by now.
+        Refused: the row has been deleted, its new name is taken, or one of the places has moved.
+    """
+    fields = list(fields)
+    _hold(row)
+    hold_places(places)
+    stored = type(row)._base_manager.select_for_update(no_key=True).filter(pk=row.pk).first()
+    if stored is None:
+        raise Refused("Somebody has deleted this meanwhile; what you wrote is not saved.")
+    if seen and seen != fingerprint(stored, fields):
+        raise StaleEdit(stored, _last_editor(stored))
+    changed = [name for name in fields if getattr(stored, name) != getattr(row, name)]
+    if not changed:
+        return
+    with _taken(f"a {row._meta.verbose_name}"):
+        row.save(update_fields=changed)
+    if isinstance(row, Series) and changed == ["press"]:
+        record(Deed.PRESS_CHOSEN, series=row, by=by, words={"what": "series", "name": row.press})
+    else:
+        record_of(Deed.CHANGED, row, by, was=name_of(stored))
+    if isinstance(row, Costume) and {"from_position", "to_position"} & set(changed):
+        parts = list(row.parts.values_list("pk", flat=True))
+        why = f"time of {title_of(row)} changed"
+        signals.expectation_changed.send(sender=Lock, series=row.subject.series, part_ids=parts, by=by, why=why)
+
+
+def _hold(row: Editable) -> None:
+    """The series and, where what their marks owe may follow from it, the parts; the row itself where it has a place
+    in the order."""
+    series_id = about(row)[0]
+    if isinstance(row, Costume):
+        hold_to_decide(series_id, row.parts.values_list("pk", flat=True))
+    elif isinstance(row, Series):
+        hold(series_rows(series_id, How.TO_CHANGE))
+    else:
+        rows = (
+            [Rows(type(row)._base_manager.filter(pk=row.pk), How.TO_CHANGE)] if isinstance(row, Part | Issue) else []
+        )
+        hold(series_rows(series_id, How.KEPT), *rows)
+
+
+def _last_editor(stored: Editable) -> User | None:
+    series, room, pointing = about(stored)
+    changes = Activity.objects.filter(series=series, room=room, **pointing)
+    newest = changes.filter(kind__in=(Deed.CHANGED, Deed.PRESS_CHOSEN)).newest_first().select_related("by")
+    what, name = str(stored._meta.verbose_name), name_of(stored)
+    if isinstance(stored, Series):
+        return next((one.by for one in newest[:1]), None)
+    said = (one for one in newest[:20] if (one.words.get("what"), one.words.get("name")) == (what, name))
+    return next((one.by for one in said), None)

@@ -1,0 +1,51 @@
+"""What people call the things of a bible, and writing down what was done to one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from bible.models import Costume, Deed, Issue, Part, Room, Scene, Series, Subject, record
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Thing = Subject | Costume | Part | Issue | Scene | Series
+
+
+def title_of(thing: Thing) -> str:
+    """How people call it: “Oddny, work coat: hair”, “issue 57”."""
+    if isinstance(thing, Part):
+        return thing.full_name
+    return f"{thing.subject}, {thing.name}" if isinstance(thing, Costume) else str(thing)
+
+
+def name_of(thing: Thing) -> str:
+    """The same where a word before it says already what it is: “57”."""
+    return thing.number if isinstance(thing, Issue) else title_of(thing)
+
+
+def about(thing: Thing) -> tuple[int, Room, dict[str, Any]]:
+    """(key of its series, the room it belongs to, what a record of a deed done to it is about)."""
+    if isinstance(thing, Series):
+        return thing.pk, Room.SETTINGS, {}
+    if isinstance(thing, Issue):
+        return thing.series_id, Room.ISSUES, {"issue": thing}
+    if isinstance(thing, Scene):
+        return thing.series_id, Room.SCENES, {"scene": thing}
+    costume = thing.costume if isinstance(thing, Part) else thing
+    subject = costume.subject if isinstance(costume, Costume) else costume
+    return subject.series_id, Room.SUBJECTS, {"subject": subject}
+
+
+def record_of(deed: Deed, thing: Thing, by: User | None, was: str = "") -> None:
+    """Write down what was done to a thing. What is deleted is named, not pointed at.
+
+    Args:
+        was: the name it had before.
+    """
+    series, room, pointing = about(thing)
+    if deed == Deed.DELETED and thing in pointing.values():
+        pointing = {}
+    name = name_of(thing)
+    words = {"what": str(thing._meta.verbose_name), "name": name, "was": was if was != name else ""}
+    record(deed, series=series, by=by, room=room, words=words, **pointing)

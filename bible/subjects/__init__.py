@@ -1,0 +1,1 @@
+"""Subjects, costumes and parts."""

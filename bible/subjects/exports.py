@@ -1,0 +1,61 @@
+"""Subjects, their history and what is archived, as tables to take along."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from bible.exports.tables import LOCK_COLUMNS, NO_LOCK, Cell, Table, about, lock_cells, person_cell
+from bible.models import Lock, Series, Subject
+from bible.series.running_order import AsOf, RunningOrder
+
+
+def bible_table(series: Series, subjects: Iterable[Subject], as_of: AsOf) -> Table:
+    """Every lock in force of every part; parts, costumes and subjects that have none stand there without."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for subject in subjects:
+            named = (subject.name, subject.kind)
+            costumes = list(subject.costumes.all())
+            for costume in costumes:
+                parts = list(costume.parts.all())
+                for part in parts:
+                    for cells in [lock_cells(series, lock) for lock in part.locks_in_force] or [NO_LOCK]:  # type: ignore[attr-defined]
+                        yield (*named, costume.name, part.name, *cells)
+                if not parts:
+                    yield (*named, costume.name, None, *NO_LOCK)
+            if not costumes:
+                yield (*named, None, None, *NO_LOCK)
+
+    columns = ("subject", "kind", "costume", "part", *LOCK_COLUMNS)
+    return Table("bible", columns, rows(), about(series, as_of_issue=as_of.number or None))
+
+
+def history_table(
+    series: Series, subject: Subject, history: Iterable[Lock], order: RunningOrder, as_of: AsOf, *, with_notes: bool
+) -> Table:
+    """Every lock a subject ever had; ``in_force`` as of the issue that was asked for."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for lock in history:
+            ends = lock.to_position
+            holds = lock.withdrawn_at is None and lock.from_position <= as_of.position
+            cells = (
+                lock.part.costume.name, lock.part.name, *lock_cells(series, lock), order.span(lock),
+                holds and (ends is None or as_of.position < ends), person_cell(lock.decided_by), lock.decided_at,
+                lock.reason, lock.withdrawn_at, person_cell(lock.withdrawn_by), lock.withdrawn_reason,
+            )  # fmt: skip
+            yield (*cells, "; ".join(note.text for note in lock.notes.all())) if with_notes else cells
+
+    columns: tuple[str, ...] = (
+        "costume", "part", *LOCK_COLUMNS, "issues", "in_force", "decided_by", "decided_at", "reason", "withdrawn_at",
+        "withdrawn_by", "withdrawn_reason",
+    )  # fmt: skip
+    told = about(series, subject=subject.name, as_of_issue=as_of.number or None)
+    return Table(f"subject-{subject.pk}", (*columns, "notes") if with_notes else columns, rows(), told)
+
+
+def archived_table(series: Series, things: Iterable[tuple[str, str, Any]]) -> Table:
+    """Sort, name and row of each archived thing."""
+    rows = ((what, name, thing.archived_at) for what, name, thing in things)
+    return Table("archived", ("what", "name", "archived_at"), rows, about(series))

@@ -1,0 +1,204 @@
+"""The recurring subjects of a series, their costumes and the parts that have a colour."""
+
+from __future__ import annotations
+
+from typing import Any, Self
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Upper
+from django.db.models.lookups import Contains
+from django.urls import reverse
+
+from bible.locks.models import Lock
+from bible.series.models import Series
+
+NAME_LENGTH = 80
+
+
+def in_capitals() -> models.GeneratedField:
+    """The row's name in capitals, kept by the database: looking for words in thousands of names, it spent four fifths
+    of the time on making them so."""
+    return models.GeneratedField(
+        expression=Upper("name"), output_field=models.CharField(max_length=NAME_LENGTH), db_persist=True
+    )
+
+
+@models.CharField.register_lookup
+class Bears(Contains):
+    """Holds a word, in a column of capitals. The database makes capitals of the word as well: what it takes for one
+    is its own affair. (An expression for each word and field took Django as long as the search itself.)"""
+
+    lookup_name = "bears"
+
+    def get_rhs_op(self, connection: Any, rhs: str) -> str:
+        return connection.operators["contains"] % f"UPPER({rhs})"
+
+
+def matching_words(words: str, *fields: str) -> Q:
+    """Every word must occur in at least one of the fields, which are in capitals; letter case does not matter."""
+    query = Q()
+    for word in words.split():
+        query &= Q(*[(f"{field}__bears", word) for field in fields], _connector=Q.OR)
+    return query
+
+
+class SubjectQuerySet(models.QuerySet["Subject"]):
+    def active(self) -> Self:
+        return self.filter(archived_at=None)
+
+    def matching(self, words: str) -> Self:
+        """Subjects whose own name, or the name of one of their costumes or parts, holds each of the words."""
+        if not words.strip():
+            return self
+        found = matching_words(words, "name_upper", "costumes__name_upper", "costumes__parts__name_upper")
+        return self.filter(found).distinct()
+
+    def with_locks(self, position: int) -> Self:
+        """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position
+        (``part.locks_in_force``)."""
+        in_force = Lock.objects.in_force(position).by_role()
+        parts = Part.objects.active().prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
+        costumes = Costume.objects.active().prefetch_related(models.Prefetch("parts", parts))
+        return self.prefetch_related(models.Prefetch("costumes", costumes))
+
+
+class Subject(models.Model):
+    """A character, prop or place that comes back."""
+
+    class Kind(models.TextChoices):
+        CHARACTER = "character", "character"
+        PROP = "prop", "prop"
+        PLACE = "place", "place"
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="subjects")
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.CHARACTER)
+    name = models.CharField(max_length=NAME_LENGTH)
+    name_upper = in_capitals()
+    note = models.TextField(blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = SubjectQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["kind", "name"]
+        constraints = [models.UniqueConstraint(fields=["series", "name"], name="bible_subject_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("subject", args=[self.series.slug, self.pk])
+
+
+class CostumeQuerySet(models.QuerySet["Costume"]):
+    def active(self) -> Self:
+        return self.filter(archived_at=None)
+
+    def in_use(self, position: int) -> Self:
+        return self.filter(Q(to_position=None) | Q(to_position__gt=position), from_position__lte=position)
+
+
+class Costume(models.Model):
+    """One look of a subject, in use from one running-order position up to, not including, another."""
+
+    subject = models.ForeignKey(Subject, on_delete=models.PROTECT, related_name="costumes")
+    name = models.CharField(max_length=NAME_LENGTH)
+    name_upper = in_capitals()
+    rank = models.PositiveSmallIntegerField("order", default=0)
+    from_position = models.PositiveIntegerField(default=0)
+    to_position = models.PositiveIntegerField(null=True, blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = CostumeQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["rank", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["subject", "name"], name="bible_costume_name_once"),
+            models.CheckConstraint(
+                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
+                name="bible_costume_time_runs_forward",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_absolute_url(self) -> str:
+        return self.subject.get_absolute_url()
+
+    def in_use_at(self, position: int) -> bool:
+        return self.from_position <= position and (self.to_position is None or position < self.to_position)
+
+
+class PartQuerySet(models.QuerySet["Part"]):
+    def active(self) -> Self:
+        return self.filter(archived_at=None)
+
+    def of_series(self, series: Series) -> Self:
+        """Parts that people still choose from: not archived, nor their costume or subject."""
+        return self.active().filter(
+            costume__archived_at=None, costume__subject__archived_at=None, costume__subject__series=series
+        )
+
+    def matching(self, series: Series, words: str) -> Self:
+        """Parts of a series for which every word occurs in the subject's, costume's or part's name."""
+        names = ("name_upper", "costume__name_upper", "costume__subject__name_upper")
+        return self.of_series(series).filter(matching_words(words, *names))
+
+    def called(self, full_name: str) -> Part | None:
+        """The one part with exactly this full name. None also where the name could be read in two ways, because a
+        comma or a colon stands in it."""
+        costume, colon, part = full_name.partition(": ")
+        subject, comma, costume = costume.partition(", ")
+        if not (colon and comma) or ": " in part or ", " in costume + part:
+            return None
+        return self.filter(name=part, costume__name=costume, costume__subject__name=subject).first()
+
+    def with_names(self) -> Self:
+        return self.select_related("costume__subject").order_by(
+            "costume__subject__name", "costume__rank", "costume_id", "rank", "id"
+        )
+
+    def with_locks(self, position: int) -> Self:
+        in_force = Lock.objects.in_force(position).by_role()
+        return self.prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
+
+
+class Part(models.Model):
+    """One thing that has a colour: hair, coat, hull."""
+
+    costume = models.ForeignKey(Costume, on_delete=models.PROTECT, related_name="parts")
+    name = models.CharField(max_length=NAME_LENGTH)
+    name_upper = in_capitals()
+    rank = models.PositiveSmallIntegerField("order", default=0, validators=[MinValueValidator(0)])
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = PartQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["rank", "id"]
+        constraints = [models.UniqueConstraint(fields=["costume", "name"], name="bible_part_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_absolute_url(self) -> str:
+        return self.costume.subject.get_absolute_url()
+
+    @property
+    def names(self) -> tuple[str, str, str]:
+        """(subject, costume, part): what tells it from every other part of its series."""
+        return (self.costume.subject.name, self.costume.name, self.name)
+
+    @property
+    def full_name(self) -> str:
+        """“Subject, costume: part”, as people say it and as a mark's form takes it."""
+        return full_name(*self.names)
+
+
+def full_name(subject: str, costume: str, part: str) -> str:
+    """What ``Part.full_name`` says, from the names alone."""
+    return f"{subject}, {costume}: {part}"

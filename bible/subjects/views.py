@@ -1,0 +1,275 @@
+"""Subjects with their costumes and parts: shown, added, changed, archived, deleted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Prefetch, QuerySet
+from django.forms import ModelForm
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from bible.exports.tables import answer, wanted
+from bible.models import Costume, Issue, Lock, LockNote, Part, Series
+from bible.series.edits import add
+from bible.series.forms import AsOfForm
+from bible.series.refusals import Refused
+from bible.series.running_order import AsOf, RunningOrder
+from bible.series.things import title_of
+from bible.series.views import edit_page, posted
+from bible.subjects.exports import archived_table, bible_table, history_table
+from bible.subjects.forms import CostumeForm, EditPartForm, EditSubjectForm, PartForm, SubjectForm
+from bible.subjects.services import InUse, Use, archive, delete_unused, uses_of
+from bible.web.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
+from bible.web.methods import forms_only
+
+SUBJECTS_A_PAGE = 40
+
+
+@require_safe
+@member(*EVERYBODY)
+def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Every subject with its codes as of an issue; search as you type."""
+    form = AsOfForm(request.GET)
+    form.is_valid()
+    as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
+    found = series.subjects.active().matching(form.cleaned_data.get("q", "")).with_locks(as_of.position)
+    if wanted(request):
+        return answer(request, series, bible_table(series, found, as_of))
+    context = {
+        "series": series,
+        "form": form,
+        "as_of": as_of,
+        "subjects": found[:SUBJECTS_A_PAGE],
+        "total": found.count(),
+        "issues": series.issues.active().in_order(),
+    }
+    template = (
+        "bible/subjects/_subjects.html" if request.htmx.target == "subjects" else "bible/subjects/subjects.html"
+    )
+    return render(request, template, context)
+
+
+@require_safe
+@member(*EVERYBODY)
+def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """One subject: costumes, parts, the locks in force and how they came about."""
+    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    found = get_object_or_404(series.subjects.with_locks(as_of.position), pk=pk)
+    history = Lock.objects.filter(part__costume__subject=found).with_people().select_related("part__costume")
+    if request.membership.is_crew:
+        history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))
+    history = history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id")
+    if wanted(request):
+        order, with_notes = RunningOrder.of(series), request.membership.is_crew
+        return answer(request, series, history_table(series, found, history, order, as_of, with_notes=with_notes))
+    parts = Part.objects.filter(costume__subject=found).select_related("costume__subject")
+    context = {
+        "series": series,
+        "subject": found,
+        "as_of": as_of,
+        "running_order": RunningOrder.of(series),
+        "history": history,
+        "archived_costumes": found.costumes.exclude(archived_at=None),
+        "archived_parts": parts.exclude(archived_at=None).filter(costume__archived_at=None),
+        "issues": series.issues.active().in_order(),
+    }
+    return render(request, "bible/subjects/subject.html", context)
+
+
+def _form_page(
+    request: MemberRequest, series: Series, form: ModelForm, title: str, back: str, save: str = "Save"
+) -> HttpResponse:
+    """The form, for the first time or with what was typed and what is wrong with it."""
+    context = {"series": series, "form": form, "title": title, "back": back, "save": save}
+    context["issues"] = series.issues.active().in_order()
+    return render(request, "bible/series/form.html", context, status=422 if form.errors else 200)
+
+
+def _added(request: MemberRequest, form: ModelForm, places: Iterable[Issue | None] = ()) -> bool:
+    """Save what a form has filled; a name that somebody took at the same moment is put on the form."""
+    try:
+        add(row=form.instance, by=request.user, places=places)
+    except Refused as refusal:
+        form.add_error(None, str(refusal))
+        return False
+    return True
+
+
+@forms_only
+@member(*LEADS)
+def new_subject(request: MemberRequest, series: Series) -> HttpResponse:
+    form = SubjectForm(series, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        form.instance.series = series
+        if _added(request, form):
+            return redirect(form.instance)
+    return _form_page(request, series, form, "New subject", reverse("bible", args=[series.slug]))
+
+
+@forms_only
+@member(*LEADS)
+def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.subjects, pk=pk)
+    form = CostumeForm(found, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        costume = form.instance
+        costume.subject, costume.rank = found, found.costumes.count()
+        costume.from_position = form.cleaned_data["from_position"]
+        costume.to_position = form.cleaned_data["to_position"]
+        if _added(request, form, form.places):
+            return redirect(found)
+    return _form_page(request, series, form, f"New costume of {found}", found.get_absolute_url())
+
+
+@forms_only
+@member(*LEADS)
+def new_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    costume = get_object_or_404(Costume.objects.select_related("subject"), subject__series=series, pk=pk)
+    form = PartForm(costume, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        form.instance.costume, form.instance.rank = costume, costume.parts.count()
+        if _added(request, form):
+            return redirect("lock", series.slug, form.instance.pk)
+    title = f"New part of {costume.subject}, {costume}"
+    return _form_page(request, series, form, title, costume.subject.get_absolute_url(), "Save and lock its code")
+
+
+@dataclass(frozen=True, slots=True)
+class Archived:
+    """One sort of archived things; ``name`` is its plural and ``remove`` the address that brings one back."""
+
+    name: str
+    remove: str
+    rows: list[tuple[str, Any]]
+
+
+def _things(series: Series) -> dict[str, QuerySet[Any]]:
+    return {
+        "remove-subject": series.subjects.select_related("series"),
+        "remove-costume": Costume.objects.filter(subject__series=series).select_related("subject__series"),
+        "remove-part": Part.objects.filter(costume__subject__series=series).select_related(
+            "costume__subject__series"
+        ),
+        "remove-issue": series.issues.select_related("series"),
+        "remove-scene": series.scenes.select_related("series"),
+    }
+
+
+@require_safe
+@member(*EVERYBODY)
+def archived(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Everything that is offered no more, by sort, with the way back."""
+    groups = []
+    for address, rows in _things(series).items():
+        found = [(title_of(row), row) for row in rows.exclude(archived_at=None)]
+        if found:
+            groups.append(Archived(str(rows.model._meta.verbose_name_plural), address, found))
+    if wanted(request):
+        things = ((str(row._meta.verbose_name), title, row) for group in groups for title, row in group.rows)
+        return answer(request, series, archived_table(series, things))
+    return render(request, "bible/subjects/archived.html", {"series": series, "groups": groups})
+
+
+def _remove(request: MemberRequest, series: Series, address: str, pk: int) -> HttpResponse:
+    """What uses a thing and what can be done; and doing it."""
+    thing = get_object_or_404(_things(series)[address], pk=pk)
+    uses, refusal = None, ""
+    if request.method == "POST":
+        try:
+            return _done(request, series, thing, request.POST.get("deed", ""))
+        except InUse as error:
+            uses, refusal = error.uses, "Nothing is deleted: it is in use. It can be archived instead."
+        except Refused as error:
+            refusal = str(error)
+    return _page(request, series, thing, uses if uses is not None else uses_of(thing), refusal)
+
+
+def _page(request: MemberRequest, series: Series, thing: Any, uses: tuple[Use, ...], refusal: str) -> HttpResponse:
+    context = {
+        "series": series,
+        "thing": thing,
+        "title": title_of(thing),
+        "what": thing._meta.verbose_name,
+        "uses": uses,
+        "refusal": refusal,
+    }
+    return render(request, "bible/subjects/remove.html", context, status=422 if refusal else 200)
+
+
+def _done(request: MemberRequest, series: Series, thing: Any, deed: str) -> HttpResponse:
+    if deed == "delete":
+        title, back = title_of(thing), _above(series, thing)
+        delete_unused(thing=thing, by=request.user)
+        messages.success(request, f"{title[:1].upper()}{title[1:]} is deleted.")
+        return redirect(back)
+    if deed not in ("archive", "bring-back"):
+        raise Refused("Say what to do: delete it, archive it or bring it back.")
+    archive(thing=thing, archived=deed == "archive", by=request.user)
+    word = "archived: it is offered no more" if deed == "archive" else "back"
+    title = title_of(thing)
+    messages.success(request, f"{title[:1].upper()}{title[1:]} is {word}.")
+    return redirect(thing)
+
+
+def _above(series: Series, thing: Any) -> Any:
+    """Where to go when a thing is gone."""
+    if isinstance(thing, Costume):
+        return thing.subject
+    if isinstance(thing, Part):
+        return thing.costume.subject
+    rooms = {"subject": "bible", "issue": "issues", "scene": "scenes"}
+    return reverse(rooms[str(thing._meta.verbose_name)], args=[series.slug])
+
+
+@forms_only
+@member(*LEADS)
+def remove_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _remove(request, series, "remove-subject", pk)
+
+
+@forms_only
+@member(*LEADS)
+def remove_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _remove(request, series, "remove-costume", pk)
+
+
+@forms_only
+@member(*LEADS)
+def remove_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _remove(request, series, "remove-part", pk)
+
+
+@forms_only
+@member(*ISSUE_KEEPERS)
+def remove_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Whoever may add an issue may take it out again."""
+    return _remove(request, series, "remove-issue", pk)
+
+
+@forms_only
+@member(*LEADS)
+def remove_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _remove(request, series, "remove-scene", pk)
+
+
+@forms_only
+@member(*LEADS)
+def edit_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.subjects, pk=pk)
+    title = f"Edit {found}"
+    return edit_page(request, series, EditSubjectForm(series, posted(request), instance=found), title, found)
+
+
+@forms_only
+@member(*LEADS)
+def edit_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
+    found = get_object_or_404(parts, pk=pk)
+    title = f"Rename {found.full_name}"
+    return edit_page(request, series, EditPartForm(found.costume, posted(request), instance=found), title, found)

@@ -1,1 +1,0 @@
-"""What the bible's pages do: fetch, form, call, render."""

@@ -1,0 +1,1 @@
+"""Access and permissions, limits, middleware, logs, health, theme and help."""

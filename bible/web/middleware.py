@@ -1,0 +1,69 @@
+"""What every request goes through besides Django's own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.shortcuts import render
+
+from bible.web.limits import TooMany
+
+POLICY = ", ".join(f"{power}=()" for power in ("camera", "geolocation", "microphone", "payment", "usb"))
+"""What no page of ours ever asks a browser for, so that nothing put into one could (W3C Permissions Policy)."""
+
+
+class Powers:
+    """Tells browsers which of their powers our pages do without."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        response.headers.setdefault("Permissions-Policy", POLICY)
+        return response
+
+
+NOT_STORED, ASKED_ANEW = "private, no-store", "private, no-cache"
+
+
+class Private:
+    """Keeps pages out of every memory but the person's own eyes, where a view says nothing else.
+
+    A page that was asked for is not stored: browsers show a stored one at “Back” as it was, whatever has been done
+    since, and after signing out too (RFC 9111, section 6, leaves that to them). The answer to a form stays in the
+    browser: “Back” to what was refused shows what was typed, where one not stored would ask to send it all again.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        asked = request.method in ("GET", "HEAD")
+        response.headers.setdefault("Cache-Control", NOT_STORED if asked else ASKED_ANEW)
+        return response
+
+
+class Limits:
+    """Answers 429 with the sentence and the seconds to wait, as a page or, for a program, as JSON."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponseBase | None:
+        return too_many(request, exception) if isinstance(exception, TooMany) else None
+
+
+def too_many(request: HttpRequest, refusal: TooMany) -> HttpResponse:
+    if request.get_preferred_type(["text/html", "application/json"]) == "application/json":
+        answer = {"state": "slow", "message": str(refusal), "wait": refusal.wait}
+        page: HttpResponse = JsonResponse(answer, status=429)
+    else:
+        page = render(request, "429.html", {"refusal": str(refusal)}, status=429)
+    page["Retry-After"] = str(refusal.wait)
+    return page

@@ -1,0 +1,14 @@
+"""Addresses: access and permissions, limits, middleware, logs, health, theme and help."""
+
+from django.urls import path
+
+from bible.web import health, views
+
+urlpatterns = [
+    path("healthz/live", health.live, name="health-live"),
+    path("healthz/ready", health.ready, name="health-ready"),
+    path("help/", views.help_index, name="help"),
+    path("help/keys/", views.help_keys, name="help-keys"),
+    path("help/<slug:topic>/", views.help_page, name="help-page"),
+    path("theme/", views.choose_theme, name="theme"),
+]

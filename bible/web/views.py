@@ -1,0 +1,102 @@
+"""Help, the choice of a grey, and the page that a fault shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.template import loader
+from django.templatetags.static import static
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.colour.difference import SEVERITY_BANDS
+from bible.colour.press import available
+from bible.web.access import everybody
+from bible.web.theme import Theme, keep
+
+
+@require_POST
+@everybody
+def choose_theme(request: HttpRequest) -> HttpResponse:
+    """Keep the choice and go back to the page it was made on; never to another host."""
+    there = request.POST.get("next", "")
+    inside = url_has_allowed_host_and_scheme(
+        there, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    )
+    # An address only: what begins with no stroke would be taken for the name of one.
+    response = HttpResponseRedirect(there if inside and there.startswith("/") else reverse("home"))
+    said = request.POST.get("theme", "")
+    if said in Theme.values:
+        keep(response, Theme(said))
+    else:
+        messages.error(request, "There are no such greys: choose light, dark, or as the system.")
+    return response
+
+
+@dataclass(frozen=True, slots=True)
+class Topic:
+    """One page of help; ``asks`` is the question somebody comes with."""
+
+    slug: str
+    title: str
+    asks: str
+
+    @property
+    def url(self) -> str:
+        return reverse("help-keys") if self.slug == "keys" else reverse("help-page", args=[self.slug])
+
+
+TOPICS = (
+    Topic("trade", "The trade in short", "What is a flat tint, what does YR3B2 say, and who does what?"),
+    Topic("bringing-in", "Bringing a series in", "Where do I start, with nothing or with years of old guides?"),
+    Topic("flags", "How flags arise", "Why is this mark flagged, and what can I do about it?"),
+    Topic("press", "What a press condition is", "Why do the colours look so dull, and what are they computed for?"),
+    Topic("keys", "Keys", "Which keys do what?"),
+)
+
+
+@require_safe
+@everybody
+def help_index(request: HttpRequest) -> HttpResponse:
+    return render(request, "bible/web/help/index.html", {"topics": TOPICS})
+
+
+@require_safe
+@everybody
+def help_page(request: HttpRequest, topic: str) -> HttpResponse:
+    chosen = next((one for one in TOPICS if one.slug == topic and topic != "keys"), None)
+    if chosen is None:
+        raise Http404("No such page of help.")
+    context = {"topics": TOPICS, "topic": chosen, "severities": SEVERITY_BANDS, "presses": available()}
+    return render(request, f"bible/web/help/{chosen.slug}.html", context)
+
+
+@require_safe
+@everybody
+def help_keys(request: HttpRequest) -> HttpResponse:
+    """The map of keys as a page; for the map that lies over a page, its sheets alone."""
+    context = {"topics": TOPICS, "topic": TOPICS[-1]}
+    return render(
+        request, "bible/web/help/_keys.html" if "alone" in request.GET else "bible/web/help/keys.html", context
+    )
+
+
+SHEETS = ("bible/web/tokens.css", "bible/web/frame.css")
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """It says the request's number, by which the log is found."""
+    said = {"number": getattr(request, "number", ""), "sheets": _addresses()}
+    return HttpResponse(loader.get_template("500.html").render(said), status=500)
+
+
+def _addresses() -> list[str]:
+    """Where the style sheets are; none where they were never collected, since this page has to come in any case."""
+    try:
+        return [static(sheet) for sheet in SHEETS]
+    except ValueError:
+        return []

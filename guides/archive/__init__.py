@@ -1,0 +1,1 @@
+"""A series as one file, and back."""

@@ -1,0 +1,224 @@
+"""Which tables an archive of a series holds, and how their columns become JSON and come back."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from django.apps import apps
+from django.contrib.auth import get_user_model
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from bible.models.fields import TintField
+
+FORMAT = "series-colour-bible archive"
+VERSION = 1
+"""Raised when an older program could misread what a newer one writes. A new column with a default is no reason."""
+
+MEMBER_NAME = re.compile(
+    r"(tables/[a-z]+\.[a-z]+|people)\.jsonl|files/[a-z]+\.[a-z]+/[0-9]{1,12}/[a-z_]+(\.[a-z0-9]{1,8})?"
+)
+"""Every name a member may have: nothing in it can climb out of a folder."""
+
+LAST_ID = 10**12
+"""No table of one series is longer; a larger number in an archive is damage."""
+
+
+class BadValue(ValueError):
+    """A value that cannot stand in its column; the message says why."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of the archive; ``series`` is the look-up that leads from a row to its series."""
+
+    label: str
+    series: str = "series"
+
+    @cached_property
+    def model(self) -> type[models.Model]:
+        return apps.get_model(self.label)
+
+    @property
+    def key(self) -> str:
+        return self.label.lower()
+
+    @property
+    def member(self) -> str:
+        return f"tables/{self.key}.jsonl"
+
+    @cached_property
+    def columns(self) -> tuple[Column, ...]:
+        """Every column but those that the database works out from the others."""
+        return tuple(Column.of(field) for field in self.model._meta.concrete_fields if not field.generated)
+
+    @cached_property
+    def file_columns(self) -> tuple[Column, ...]:
+        return tuple(column for column in self.columns if isinstance(column.field, models.FileField))
+
+    def rows(self, series_id: int) -> models.QuerySet[Any]:
+        return self.model._default_manager.filter(**{self.series: series_id}).order_by("pk")
+
+
+TABLES = (
+    Table("bible.Series", "pk"),
+    Table("bible.Membership"),
+    Table("bible.Issue"),
+    Table("bible.PressUpload"),
+    Table("bible.Subject"),
+    Table("bible.Costume", "subject__series"),
+    Table("bible.Part", "costume__subject__series"),
+    Table("bible.Lock"),
+    Table("bible.LockNote"),
+    Table("bible.Proposal"),
+    Table("bible.Scene"),
+    Table("bible.SceneRule", "scene__series"),
+    Table("bible.SceneTint", "scene__series"),
+    Table("bible.Activity"),
+    Table("guides.Guide"),
+    Table("guides.SceneArea"),
+    Table("guides.Mark"),
+    Table("guides.MarkNote"),
+    Table("guides.Waiver"),
+    Table("guides.Carry"),
+    Table("guides.Proof"),
+    Table("guides.ProofReading"),
+    Table("guides.PageNote"),
+    Table("guides.IssueStep"),
+    Table("guides.NeighbourLook"),
+    Table("guides.SinkingPair"),
+)
+"""The one list. A new model of a series gets a line here, or one in ``LEFT_OUT`` with the reason."""
+
+LEFT_OUT = {
+    "guides.Booklet": "Made from the other tables in seconds, and out of date with the next decision.",
+    "guides.Deed": "What one person may still take back at the desk, and the keys of browsers' requests: no history.",
+    "guides.PaintReading": "Worked out from the pictures again; a look at a mark's paint holds where it was taken.",
+    "bible.Allowance": "How often somebody did something here lately.",
+    "bible.Invitation": "A link into this installation must not open another one.",
+    "bible.ReadToken": "A key to this installation is none to another one.",
+    "guides.Arrival": "A file on its way in is no part of the series yet.",
+    "guides.BroughtTable": "A file on its way in; what was taken of it is in the other tables.",
+    "guides.TintUse": "Follows from the marks, and is counted anew when they have come back.",
+}
+
+BY_MODEL = {table.label: table for table in TABLES}
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column. ``dump`` makes a stored value JSON; ``load`` is its inverse and raises ``BadValue``.
+
+    Keys and people are not handled here: ``target`` and ``is_person`` say what they are.
+    """
+
+    name: str
+    field: models.Field[Any, Any]
+    dump: Callable[[Any], Any]
+    load: Callable[[Any], Any]
+    target: Table | None = None
+    is_key: bool = False
+    is_person: bool = False
+
+    @classmethod
+    def of(cls, field: models.Field[Any, Any]) -> Column:
+        if isinstance(field, models.ForeignKey):
+            if field.related_model is get_user_model():
+                return cls(field.name, field, _same, _same, is_person=True)
+            return cls(field.name, field, _same, _same, target=BY_MODEL[field.related_model._meta.label])
+        if field.primary_key:
+            return cls("id", field, _same, _same, is_key=True)
+        for kind, dump, make in CODECS:
+            if isinstance(field, kind):
+                return cls(field.name, field, dump, make(field))
+        raise TypeError(f"{field} has no form in an archive: say in CODECS how it is written")
+
+    @property
+    def has_default(self) -> bool:
+        """Whether an archive from before this column existed can still be read."""
+        is_text = isinstance(self.field, models.CharField | models.TextField)
+        return self.field.has_default() or self.field.null or (is_text and self.field.blank)
+
+
+def _same(value: Any) -> Any:
+    return value
+
+
+def _expect(kind: type | tuple[type, ...], word: str) -> Callable[[models.Field[Any, Any]], Callable[[Any], Any]]:
+    def make(field: models.Field[Any, Any]) -> Callable[[Any], Any]:
+        choices = frozenset(value for value, _ in field.flatchoices) if field.choices else None
+        longest = field.max_length if isinstance(field, models.CharField) else None
+
+        def load(value: Any) -> Any:
+            if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
+                raise BadValue(f"{value!r} is not {word}")
+            # Text that may be empty says “nothing chosen yet” so, as a reading of a proof does before its decision.
+            if choices is not None and value not in choices and not (field.blank and value == ""):
+                raise BadValue(f"{value!r} is none of {', '.join(map(str, sorted(choices)))}")
+            if longest is not None and len(str(value)) > longest:
+                raise BadValue(f"it is longer than {longest} characters")
+            return value
+
+        return load
+
+    return make
+
+
+def _tint(field: models.Field[Any, Any]) -> Callable[[Any], Any]:
+    def load(value: Any) -> Any:
+        if not isinstance(value, int) or isinstance(value, bool):
+            raise BadValue(f"{value!r} is not a stored tint")
+        try:
+            field.to_python(value)
+        except ValidationError as error:
+            raise BadValue(" ".join(error.messages)) from error
+        return value
+
+    return load
+
+
+def _moment(field: models.Field[Any, Any]) -> Callable[[Any], Any]:
+    def load(value: Any) -> dt.datetime:
+        try:
+            moment = dt.datetime.fromisoformat(value)
+        except (TypeError, ValueError) as error:
+            raise BadValue(f"{value!r} is not a moment in ISO 8601") from error
+        if moment.tzinfo is None:
+            raise BadValue(f"{value!r} names no time zone")
+        return moment
+
+    return load
+
+
+def _day(field: models.Field[Any, Any]) -> Callable[[Any], Any]:
+    def load(value: Any) -> dt.date:
+        try:
+            return dt.date.fromisoformat(value)
+        except (TypeError, ValueError) as error:
+            raise BadValue(f"{value!r} is not a day in ISO 8601") from error
+
+    return load
+
+
+def _anything(field: models.Field[Any, Any]) -> Callable[[Any], Any]:
+    return _same
+
+
+CODECS: tuple[tuple[type[models.Field[Any, Any]], Callable[[Any], Any], Any], ...] = (
+    (TintField, lambda tint: getattr(tint, "packed", tint), _tint),
+    (models.DateTimeField, lambda moment: moment.astimezone(dt.UTC).isoformat(), _moment),
+    (models.DateField, dt.date.isoformat, _day),
+    (models.JSONField, _same, _anything),
+    (models.BooleanField, _same, _expect(bool, "true or false")),
+    (models.FloatField, _same, _expect((float, int), "a number")),
+    (models.IntegerField, _same, _expect(int, "a whole number")),
+    (models.FileField, _same, _expect(str, "the name of a file in this archive")),
+    (models.CharField, _same, _expect(str, "text")),
+    (models.TextField, _same, _expect(str, "text")),
+)
+"""From the particular to the general: the first kind that fits is taken."""

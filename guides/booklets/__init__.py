@@ -1,0 +1,1 @@
+"""The bible to take along: sheets, booklets, the pocket look-up."""

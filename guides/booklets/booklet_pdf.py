@@ -1,0 +1,153 @@
+"""The booklet: a first page, the contents, and every subject's sheet on pages of its own, set in one pass."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from typing import IO
+
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Frame, PageBreak, Spacer
+
+from guides.booklets.queries import Book
+from guides.booklets.sheet_pdf import INK_NOTE, Pictures, cut_pictures, sheet_story
+from guides.paper.page import CAUTION, MARGIN, paged, paragraph
+from guides.paper.ruled import BLACK, fonts, width_of
+
+LINES = 56
+COLUMNS = 2
+LINE = 4.3 * mm
+"""Contents: two columns of small lines, 112 subjects a page."""
+
+WIDTH = A4[0] - 2 * MARGIN
+GAP = 8 * mm
+SIZE = 8
+
+
+class Contents(Flowable):
+    """A page of contents. Its lines are set last, when the page numbers are known: PDF forms may be used before."""
+
+    def __init__(self, form: str) -> None:
+        super().__init__()
+        self.form = form
+        self.width, self.height = WIDTH, LINES * LINE
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        self.canv.doForm(self.form)
+
+
+class Begins(Flowable):
+    """The place where a subject's sheet begins: notes its page, and reports how far the booklet is.
+
+    The sheet itself is made here and not before, so that one subject's at a time is in memory.
+    """
+
+    _frame: Frame
+    """Where it is being drawn: ReportLab sets it meanwhile."""
+
+    def __init__(self, at: int, name: str, pages: list[int], story: Callable[[int], list[Flowable]]) -> None:
+        super().__init__()
+        self.at, self.name, self.pages, self.story = at, name, pages, story
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return 0, 0
+
+    def draw(self) -> None:
+        self.pages.append(self.canv.getPageNumber())
+        key = f"subject-{self.at}"
+        self.canv.bookmarkPage(key)
+        self.canv.addOutlineEntry(self.name, key)
+        self._frame.add_generated_content(*self.story(self.at))
+
+
+class SetContents(Flowable):
+    """Behind everything else: sets the lines of the contents."""
+
+    def __init__(self, names: Sequence[str], pages: Sequence[int]) -> None:
+        super().__init__()
+        self.names, self.pages = names, pages
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return 0, 0
+
+    def draw(self) -> None:
+        lines = list(zip(self.names, self.pages, strict=True))
+        for number, first in enumerate(range(0, len(lines), LINES * COLUMNS)):
+            self.canv.beginForm(_form(number), 0, 0, WIDTH, LINES * LINE)
+            self.canv.setFillColor(BLACK)
+            for at, (name, page) in enumerate(lines[first : first + LINES * COLUMNS]):
+                self._line(name, page, *divmod(at, LINES))
+            self.canv.endForm()
+
+    def _line(self, name: str, page: int, column: int, row: int) -> None:
+        wide = (WIDTH - GAP) / COLUMNS
+        left, y = column * (wide + GAP), (LINES - row - 1) * LINE + 1
+        self.canv.setFont(fonts()[0], SIZE)
+        self.canv.drawString(left, y, _fitting(name, wide - 12 * mm))
+        self.canv.drawRightString(left + wide, y, str(page))
+
+
+def _form(number: int) -> str:
+    return f"contents-{number}"
+
+
+def _fitting(name: str, wide: float) -> str:
+    """The name, cut short with an ellipsis where it is wider than its column."""
+    if width_of(name, SIZE) <= wide:
+        return name
+    while name and width_of(f"{name}…", SIZE) > wide:
+        name = name[:-1]
+    return f"{name}…"
+
+
+def write_booklet(book: Book, made_at: dt.datetime, out: IO[bytes], report: Callable[[int], None]) -> None:
+    """Write the booklet to a binary file; ``report`` hears how many ``steps`` are done, and may raise to stop."""
+    with cut_pictures(book, report) as pictures:
+        _write(book, made_at, out, report, pictures)
+
+
+def steps(book: Book) -> int:
+    """Steps that making the booklet takes: every picture cut, every subject set."""
+    return _picture_count(book) + len(book.sheets)
+
+
+def _picture_count(book: Book) -> int:
+    return sum(1 for sheet in book.sheets if sheet.crop)
+
+
+def _write(
+    book: Book, made_at: dt.datetime, out: IO[bytes], report: Callable[[int], None], pictures: Pictures
+) -> None:
+    title = f"{book.series.title}: colour bible, {book.as_of}"
+    document = paged(out, title=title, series=book.series, press=book.press, made_at=made_at)
+    names = [sheet.subject.name for sheet in book.sheets]
+    many = "1 subject" if len(names) == 1 else f"{len(names)} subjects"
+    story: list[Flowable] = [
+        paragraph(book.series.title, 22, bold=True),
+        paragraph(f"Colour bible {book.as_of}", 14, bold=True),
+        paragraph(many, 10),
+        Spacer(0, 6 * mm),
+        paragraph(f"Press condition: {book.press.title} ({book.press.source})", 9),
+        paragraph(INK_NOTE, 9),
+        paragraph(CAUTION, 9, bold=True),
+    ]
+    if book.also_written:
+        story.append(paragraph(f"Also written: {'; '.join(book.also_written)}.", 9))
+    for number in range(-(-len(names) // (LINES * COLUMNS))):
+        story += [PageBreak(), paragraph("Contents", 13, bold=True), Contents(_form(number))]
+    pages: list[int] = []
+    cut = _picture_count(book)
+
+    def story_of(at: int) -> list[Flowable]:
+        report(cut + at)
+        return sheet_story(book, book.sheets[at], pictures)
+
+    for at, name in enumerate(names):
+        story += [PageBreak(), Begins(at, name, pages, story_of)]
+    if names:
+        story.append(SetContents(names, pages))
+    document.build(story)

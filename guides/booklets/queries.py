@@ -1,0 +1,142 @@
+"""What stands on colour sheets: costumes, parts and codes as of an issue, and what scenes make of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from bible.colour.notation import Notation
+from bible.colour.press import PressCondition
+from bible.colour.tints import INK_NAMES, Tint
+from bible.models import Costume, Lock, Part, Scene, SceneTint, Series, Subject, SubjectQuerySet
+from bible.series.presses import condition
+from bible.series.running_order import AsOf, RunningOrder
+from guides.core.crops import Crop, best_crops
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """One locked tint of a part in one role. ``also`` are the other ways its figures may be written."""
+
+    role: str
+    role_name: str
+    tint: Tint
+    written: str
+    also: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """A part with its codes, base first; none where nothing is locked."""
+
+    name: str
+    codes: tuple[Code, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CostumeBlock:
+    """A costume with its parts. ``worn`` is its time in words; ``in_use`` whether that holds the issue asked for."""
+
+    name: str
+    worn: str
+    in_use: bool
+    parts: tuple[PartLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SceneRow:
+    """What each scene of the book makes of one tint: None where the scene leaves it as it is."""
+
+    tint: Tint
+    becomes: tuple[Tint | None, ...]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One subject's sheet; ``crop`` is where the best-marked guide shows it, if any does."""
+
+    subject: Subject
+    costumes: tuple[CostumeBlock, ...]
+    crop: Crop | None
+    scene_rows: tuple[SceneRow, ...]
+
+    @property
+    def code_count(self) -> int:
+        return sum(len(part.codes) for costume in self.costumes for part in costume.parts)
+
+
+@dataclass(frozen=True)
+class Book:
+    """The sheets of some subjects of a series as of an issue. Scenes are as they stand today: they have no issues."""
+
+    series: Series
+    as_of: AsOf
+    press: PressCondition
+    scenes: tuple[Scene, ...]
+    sheets: tuple[Sheet, ...]
+
+    @cached_property
+    def also_written(self) -> tuple[str, ...]:
+        """The series' aliases in words, “R4 for 75 % magenta”."""
+        return alias_words(self.series.notation)
+
+
+def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: bool = True) -> Book:
+    """The sheets of the subjects in their order, in as many queries however many they are."""
+    found = list(subjects.with_locks(as_of.position))
+    scenes = tuple(series.scenes.active())
+    moved = _moved(scenes)
+    order = RunningOrder.of(series)
+    pictures = best_crops([subject.pk for subject in found], as_of.position) if crops else {}
+    sheets = []
+    for subject in found:
+        blocks = tuple(_block(costume, series, as_of, order) for costume in subject.costumes.all())
+        tints = {code.tint: None for block in blocks for part in block.parts for code in part.codes}
+        rows = tuple(_scene_rows(tints, scenes, moved))
+        sheets.append(Sheet(subject, blocks, pictures.get(subject.pk), rows))
+    return Book(series, as_of, condition(series), scenes, tuple(sheets))
+
+
+def _block(costume: Costume, series: Series, as_of: AsOf, order: RunningOrder) -> CostumeBlock:
+    parts = tuple(_part(part, series) for part in costume.parts.all())
+    return CostumeBlock(costume.name, order.span(costume), costume.in_use_at(as_of.position), parts)
+
+
+def _part(part: Part, series: Series) -> PartLine:
+    locks: list[Lock] = part.locks_in_force  # type: ignore[attr-defined]
+    return PartLine(part.name, tuple(_code(lock, series) for lock in locks))
+
+
+def _code(lock: Lock, series: Series) -> Code:
+    also = tuple(also_written(series.notation, lock.tint))
+    return Code(lock.role, lock.get_role_display(), lock.tint, series.write(lock.tint), also)
+
+
+def also_written(notation: Notation, tint: Tint) -> Iterable[str]:
+    """The aliases that name one of the tint's strengths: “R4” where R4 is read as 75 % and the tint has 75 %."""
+    for alias, percent in notation.aliases:
+        if getattr(tint, notation.ink_of[alias[0]]) == percent:
+            yield alias
+
+
+def alias_words(notation: Notation) -> tuple[str, ...]:
+    return tuple(
+        f"{alias} for {percent} % {INK_NAMES[notation.ink_of[alias[0]]]}" for alias, percent in notation.aliases
+    )
+
+
+def _moved(scenes: Iterable[Scene]) -> dict[int, dict[Tint, Tint]]:
+    table: dict[int, dict[Tint, Tint]] = {scene.pk: {} for scene in scenes}
+    for scene_id, tint, shifted in SceneTint.objects.filter(scene__in=table).values_list("scene", "tint", "shifted"):
+        table[scene_id][tint] = shifted
+    return table
+
+
+def _scene_rows(
+    tints: Iterable[Tint], scenes: tuple[Scene, ...], moved: Mapping[int, Mapping[Tint, Tint]]
+) -> Iterable[SceneRow]:
+    """A row a tint, in the order they stand on the sheet; none at all where the series has no scenes."""
+    if scenes:
+        for tint in tints:
+            yield SceneRow(tint, tuple(moved[scene.pk].get(tint) for scene in scenes))

@@ -1,0 +1,19 @@
+"""Addresses: the bible to take along: sheets, booklets, the pocket look-up."""
+
+from django.urls import path
+
+from guides.booklets import views
+
+urlpatterns = [
+    path("bible/<int:pk>/sheet", views.sheet, name="colour-sheet"),
+    path("bible/<int:pk>/sheet.pdf", views.sheet_pdf, name="colour-sheet-pdf"),
+    path("bible/<int:pk>/sheet.jpg", views.sheet_picture, name="colour-sheet-picture"),
+    path("pocket/", views.pocket, name="pocket"),
+    path("pocket/data.json", views.data, name="pocket-data"),
+    path("pocket/worker.js", views.worker, name="pocket-worker"),
+    path("booklets/", views.booklets, name="booklets"),
+    path("booklets/new", views.new_booklet, name="new-booklet"),
+    path("booklets/<int:pk>/", views.booklet, name="booklet"),
+    path("booklets/<int:pk>/stop", views.stop, name="stop-booklet"),
+    path("booklets/<int:pk>/booklet.pdf", views.booklet_file, name="booklet-file"),
+]

@@ -1,0 +1,206 @@
+"""The bible on paper and in the pocket: sheets, booklets, the pocket look-up."""
+
+from __future__ import annotations
+
+import io
+import json
+
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.templatetags.static import static
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import cache_control
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.models import Series
+from bible.series.running_order import AsOf
+from bible.web.access import CREW, EVERYBODY, MemberRequest, member
+from bible.web.limits import BOOKLETS, PAPER, limited
+from guides.booklets.pocket import pocket_data
+from guides.booklets.queries import Book, make_book
+from guides.booklets.services import ask_for_booklet, stop_booklet
+from guides.core.crops import best_crops, crop_jpeg
+from guides.core.labels import file_name
+from guides.models import Booklet
+
+
+@require_safe
+@member(*EVERYBODY)
+def booklets(request: MemberRequest, series: Series) -> HttpResponse:
+    """The booklets there are, and the form to ask for one."""
+    return _list(request, series)
+
+
+def _list(request: MemberRequest, series: Series, unknown: str = "") -> HttpResponse:
+    context = {
+        "series": series,
+        "unknown": unknown,
+        "booklets": series.booklets.with_names().newest_first(),
+        "issues": series.issues.active().in_order(),
+    }
+    return render(request, "guides/booklets/booklets.html", context, status=422 if unknown else 200)
+
+
+@require_POST
+@member(*CREW)
+@limited(BOOKLETS)
+def new_booklet(request: MemberRequest, series: Series) -> HttpResponse:
+    """Ask for a booklet; an issue that does not exist is refused, since paper outlives a page."""
+    as_of = AsOf.of(series, request.POST.get("issue", ""))
+    if as_of.unknown:
+        return _list(request, series, as_of.unknown)
+    booklet, is_new = ask_for_booklet(series=series, issue=as_of.issue, by=request.user)
+    if not is_new:
+        messages.info(request, f"A booklet {booklet.when} is being made already; ask again when it is there.")
+    return redirect(booklet)
+
+
+def _booklet(series: Series, pk: int) -> Booklet:
+    return get_object_or_404(Booklet.objects.with_names(), series=series, pk=pk)
+
+
+@require_safe
+@member(*EVERYBODY)
+def booklet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    template = "guides/booklets/_booklet.html" if request.htmx.target == "booklet" else "guides/booklets/booklet.html"
+    return render(request, template, {"series": series, "booklet": _booklet(series, pk)})
+
+
+@require_POST
+@member(*CREW)
+def stop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = _booklet(series, pk)
+    if not stop_booklet(booklet=found):
+        messages.info(request, "There was nothing left to stop.")
+    return redirect(found)
+
+
+@require_safe
+@member(*EVERYBODY)
+def booklet_file(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """The PDF, once it is there."""
+    found = _booklet(series, pk)
+    if found.state != Booklet.State.READY:
+        raise Http404("This booklet is not ready.")
+    try:
+        file = found.file.storage.open(str(found.file.name), "rb")
+    except FileNotFoundError as error:
+        raise Http404("The booklet's file is missing; ask for it again.") from error
+    name = file_name(f"{series.slug} bible {found.when}")
+    return FileResponse(file, as_attachment=True, filename=f"{name}.pdf", content_type="application/pdf")
+
+
+SCREEN_PIXELS = 900
+"""Long side of the picture on the page, sharp on a screen of twice the usual density."""
+
+
+def _book(series: Series, pk: int, as_of: AsOf) -> Book:
+    book = make_book(series, as_of, series.subjects.filter(pk=pk))
+    if not book.sheets:
+        raise Http404("There is no such subject.")
+    return book
+
+
+@require_safe
+@member(*EVERYBODY)
+def sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The sheet on screen; an issue that does not exist is told, and the latest state shown."""
+    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    book = _book(series, pk, as_of)
+    context = {
+        "series": series,
+        "book": book,
+        "sheet": book.sheets[0],
+        "as_of": as_of,
+        "press": book.press,
+        "issues": series.issues.active().in_order(),
+    }
+    return render(request, "guides/booklets/colour_sheet.html", context)
+
+
+@require_safe
+@member(*EVERYBODY)
+@limited(PAPER, "GET")
+def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The sheet as a PDF; an issue that does not exist is refused in words, so that nobody prints another state."""
+    from guides.booklets.sheet_pdf import write_sheet
+
+    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    book = _book(series, pk, as_of)
+    if as_of.unknown:
+        return HttpResponse(
+            f"There is no issue {as_of.unknown} in {series}.", content_type="text/plain; charset=utf-8", status=422
+        )
+    out = io.BytesIO()
+    write_sheet(book, timezone.now(), out)
+    answer = HttpResponse(out.getvalue(), content_type="application/pdf")
+    name = file_name(f"{series.slug} {book.sheets[0].subject.name} {as_of}")
+    answer["Content-Disposition"] = f'attachment; filename="{name}.pdf"'
+    return answer
+
+
+@require_safe
+@member(*EVERYBODY)
+def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The subject as it stands on its best-marked guide up to the issue."""
+    found = get_object_or_404(series.subjects, pk=pk)
+    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    crop = best_crops([found.pk], as_of.position).get(found.pk)
+    data = crop_jpeg(crop, SCREEN_PIXELS) if crop else None
+    if data is None:
+        raise Http404("There is no picture of this subject.")
+    answer = HttpResponse(data, content_type="image/jpeg")
+    # Marks move and guides get revisions: the picture may be another one tomorrow.
+    answer["Cache-Control"] = "private, max-age=60"
+    answer["X-Content-Type-Options"] = "nosniff"
+    return answer
+
+
+SHEETS = (
+    *(f"bible/web/{name}" for name in ("tokens", "frame", "forms", "tints", "lists")),
+    "guides/booklets/colour_sheets",
+    "bible/web/print",
+)
+FILES = (
+    *(f"{name}.css" for name in SHEETS),
+    "guides/booklets/pocket.js",
+    "guides/booklets/pocket_forget.js",
+    "favicon.svg",
+)
+"""What the page is made of besides itself and its data; in production their names carry their content."""
+
+asked_anew = cache_control(private=True, no_cache=True)
+"""Browsers ask the server each time; what is kept for times without connection is the worker's, which forgets."""
+
+
+@require_safe
+@asked_anew
+@member(*EVERYBODY)
+def pocket(request: MemberRequest, series: Series) -> HttpResponse:
+    """The page without any codes in it; its script fetches them."""
+    return render(request, "guides/booklets/pocket.html", {"series": series})
+
+
+@require_safe
+@asked_anew
+@member(*EVERYBODY)
+def data(request: MemberRequest, series: Series) -> HttpResponse:
+    return JsonResponse(pocket_data(series, timezone.now()))
+
+
+@require_safe
+@asked_anew
+@member(*EVERYBODY)
+def worker(request: MemberRequest, series: Series) -> HttpResponse:
+    """The service worker. It lies below the page, so browsers let it answer for the page and for nothing else."""
+    told = {
+        "cache": f"pocket:{series.slug}",
+        "page": reverse("pocket", args=[series.slug]),
+        "data": reverse("pocket-data", args=[series.slug]),
+        "files": [static(name) for name in FILES],
+    }
+    return render(
+        request, "guides/booklets/pocket_worker.js", {"told": json.dumps(told)}, content_type="text/javascript"
+    )

@@ -1,0 +1,1 @@
+"""Guides, marks, scene areas, waivers and notes, and whether a mark agrees with the bible."""

@@ -1,0 +1,312 @@
+"""Does this mark agree with the bible? The one home of that question.
+
+The answer is resolved when something is written: every mark carries the lock in force at its issue and the tint it
+ought to have (``resolve``), so that a flag is ``tint <> expected`` in SQL. ``derive`` works the same out from
+scratch, in another way, and ``discrepancies`` holds the two against each other.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, Subquery, Value, When
+from django.db.models.functions import Coalesce, NullIf
+from django.utils import timezone
+
+from bible.colour.notation import NotationError
+from bible.colour.tints import Tint
+from bible.models import Costume, Issue, Lock, Scene, SceneTint, Series
+from bible.models.fields import NoTint, TintField
+from bible.series.holding import hold_to_decide
+from guides.core import counts, reopening
+from guides.core.holding import hold_marks_of_parts
+from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+CASES_AT_MOST = 150
+"""Locks of one part, times scenes that move their tints, up to which they are written into one statement."""
+PARTS_ONE_BY_ONE = 60
+"""A costume or a subject has a few dozen parts; beyond that one statement for all of them is less work."""
+TEXTS_AT_ONCE = 200
+"""Texts read anew in one statement: SQLite takes a limited number of parameters."""
+
+
+def read(series: Series, written: str) -> Tint | NoTint:
+    """The tint of a code as written in a series, or ``NoTint.UNREADABLE``; the text is kept by the caller."""
+    try:
+        return series.read(written)
+    except NotationError:
+        return NoTint.UNREADABLE
+
+
+def resolve(marks: MarkQuerySet) -> int:
+    """Give each of these marks the lock in force at its issue and the tint expected there. Returns how many.
+
+    What is expected is the lock's tint, taken by the mark's scene to where the scene's rule moves it. One UPDATE,
+    whatever the number of marks, and a look for waivers that this has outdated. To be called in the transaction of
+    the change that made it needful; ``marks`` must not be chosen by what this sets.
+    """
+    in_force = (
+        Lock.objects.standing()
+        .filter(
+            Q(to_position=None) | Q(to_position__gt=OuterRef("position")),
+            part=OuterRef("part"),
+            role=OuterRef("role"),
+            from_position__lte=OuterRef("position"),
+        )
+        .order_by()
+    )
+    costume = Costume.objects.filter(parts=OuterRef("part"))
+    costume_in_use = costume.filter(
+        Q(to_position=None) | Q(to_position__gt=OuterRef("position")), from_position__lte=OuterRef("position")
+    )
+    out_of_use = Q(part__isnull=False) & ~Exists(costume_in_use)
+    moved = SceneTint.objects.filter(scene=OuterRef(OuterRef("scene")), tint=OuterRef("tint")).values("shifted")
+    owed = in_force.annotate(owed=Coalesce(Subquery(moved), F("tint"))).values("owed")[:1]
+    resolved = marks.order_by().update(
+        lock=Case(When(out_of_use, then=Value(None)), default=Subquery(in_force.values("pk")[:1])),
+        expected=Case(
+            When(out_of_use, then=Value(NoTint.OUT_OF_USE.value)),
+            default=Coalesce(Subquery(owed), Value(NoTint.NO_LOCK.value)),
+            output_field=TintField(),
+        ),
+    )
+    bury_waivers(marks)
+    return resolved
+
+
+def create_resolved(marks: list[Mark]) -> None:
+    """Save marks that are placed, resolved as by ``resolve``; nobody can have waived them yet.
+
+    A single one, which is placed all day long, is resolved before it is saved: three small questions are put together
+    much quicker than the one long statement, and its row is written once. A part that has been deleted meanwhile is
+    left to the database to refuse.
+    """
+    if len(marks) == 1:
+        _expect(marks[0])
+    Mark.objects.bulk_create(marks)
+    if len(marks) > 1:
+        resolve(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
+
+
+def _expect(mark: Mark) -> None:
+    """What the bible expects of one mark; nothing is saved."""
+    if mark.part_id is None:
+        return
+    costume = Costume.objects.filter(parts=mark.part_id).first()
+    if costume is None or not costume.in_use_at(mark.position):
+        mark.expected = NoTint.OUT_OF_USE
+    elif lock := Lock.objects.in_force(mark.position).of(mark.part_id, mark.role).first():
+        moved = SceneTint.objects.filter(scene=mark.scene_id, tint=lock.tint).first() if mark.scene_id else None
+        mark.lock, mark.expected = lock, moved.shifted if moved else lock.tint
+
+
+def place(marks: MarkQuerySet) -> None:
+    """Give each of these marks the scene that holds at its place, then resolve it."""
+    here = SceneArea.objects.standing().filter(
+        guide=OuterRef("guide"),
+        left__lte=OuterRef("x"),
+        right__gte=OuterRef("x"),
+        top__lte=OuterRef("y"),
+        bottom__gte=OuterRef("y"),
+    )
+    marks.order_by().update(scene=Subquery(here.innermost_first().values("scene")[:1]))
+    resolve(marks)
+
+
+def bury_waivers(marks: MarkQuerySet) -> None:
+    """A waiver is for one disagreement: where mark or expectation have changed, it is dead for good."""
+    outlived = Waiver.objects.filter(mark__in=marks.order_by().values("pk")).outlived()
+    dead = dict(outlived.values_list("pk", "mark_id"))
+    if dead:
+        Waiver.objects.filter(pk__in=dead).update(died_at=timezone.now())
+        Mark.objects.filter(pk__in=dead.values()).update(waived=False)
+
+
+def reread(series: Series, by: User | None = None, why: str = "") -> int:
+    """Read every mark's text anew after the notation or the chart changed. Returns how many now read differently."""
+    marks = Mark.objects.filter(series=series)
+    faded = marks.exclude(to_written="")
+    return _reread(series, marks, "written", "tint", by, why) + _reread(
+        series, faded, "to_written", "to_tint", by, why
+    )
+
+
+def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str, by: User | None, why: str) -> int:
+    """One UPDATE for hundreds of texts that read otherwise now: each of them goes over many marks."""
+    said = marks.order_by().values_list(text, tint).distinct()
+    now = {written: after for written, before in said if (after := read(series, written)) != before}
+    changed = 0
+    texts = list(now)
+    for begin in range(0, len(texts), TEXTS_AT_ONCE):
+        some = texts[begin : begin + TEXTS_AT_ONCE]
+        reopening.reread(marks.filter(**{f"{text}__in": some}), text, series_id=series.pk, by=by, why=why)
+        cases = [When(**{text: written}, then=Value(now[written], output_field=TintField())) for written in some]
+        reading = Case(*cases, default=F(tint), output_field=TintField())
+        misread = marks.filter(**{f"{text}__in": some})
+        with counts.kept(misread):
+            changed += misread.update(**{tint: reading})
+    return changed
+
+
+def resolve_part(part_id: int) -> int:
+    """``resolve`` for all marks of one part, quicker: its few locks and its costume's time stand in the statement
+    itself, so nothing is looked up for each mark, and marks that are right already are not written. Returns how
+    many were written. The caller holds the part, so that no lock joins it meanwhile."""
+    marks = Mark.objects.filter(part_id=part_id)
+    locks = list(Lock.objects.filter(part_id=part_id).standing())
+    moved: dict[Tint, list[SceneTint]] = defaultdict(list)
+    of_series = Scene.objects.filter(series__subjects__costumes__parts=part_id)
+    for row in SceneTint.objects.filter(scene__in=of_series, tint__in={lock.tint for lock in locks}):
+        moved[row.tint].append(row)
+    if len(locks) + sum(len(moved[lock.tint]) for lock in locks) > CASES_AT_MOST:
+        return resolve(marks)
+    costume = Costume.objects.get(parts=part_id)
+    unworn = Q(position__lt=costume.from_position)
+    if costume.to_position is not None:
+        unworn |= Q(position__gte=costume.to_position)
+    lock_cases = [When(unworn, then=Value(0))]
+    owed_cases = [When(unworn, then=Value(NoTint.OUT_OF_USE.value))]
+    for lock in locks:
+        holds = Q(role=lock.role, position__gte=lock.from_position)
+        if lock.to_position is not None:
+            holds &= Q(position__lt=lock.to_position)
+        lock_cases.append(When(holds, then=Value(lock.pk)))
+        owed_cases += [When(holds, scene=row.scene_id, then=Value(row.shifted.packed)) for row in moved[lock.tint]]
+        owed_cases.append(When(holds, then=Value(lock.tint.packed)))
+    lock_now = Case(*lock_cases, default=Value(0), output_field=BigIntegerField())
+    owed_now = Case(*owed_cases, default=Value(NoTint.NO_LOCK.value), output_field=TintField())
+    outdated = marks.alias(lock_now=lock_now, owed_now=owed_now, lock_then=Coalesce("lock_id", Value(0))).exclude(
+        lock_then=F("lock_now"), expected=F("owed_now")
+    )
+    written = outdated.order_by().update(lock=NullIf(lock_now, Value(0)), expected=owed_now)
+    bury_waivers(marks)
+    return written
+
+
+def on_expectation_changed(
+    *, series: Series, part_ids: list[int], by: User | None = None, why: str = "", **kwargs: Any
+) -> None:
+    hold_to_decide(series.pk, part_ids)
+    parts = sorted(part_ids)
+    marks = Mark.objects.filter(series=series, part_id__in=parts)
+    hold_marks_of_parts(series.pk, marks)
+    with reopening.watching(marks, series_id=series.pk, by=by, why=why):
+        if len(parts) > PARTS_ONE_BY_ONE:
+            resolve(marks)
+        else:
+            for part_id in parts:
+                resolve_part(part_id)
+
+
+def on_issue_archived(*, issue: Issue, by: User | None = None, why: str = "", **kwargs: Any) -> None:
+    """An archived issue is no work any more: its marks do not stand. Back again, those of current guides do."""
+    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why)
+    marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue).current(), deleted_at=None)
+    with counts.kept(marks):
+        marks.update(live=issue.archived_at is None)
+
+
+def on_issue_moved(*, issue: Issue, by: User | None = None, why: str = "", **kwargs: Any) -> None:
+    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why)
+    marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue))
+    marks.update(position=issue.position)
+    resolve(marks)
+
+
+def on_reading_changed(*, series: Series, by: User | None = None, why: str = "", **kwargs: Any) -> None:
+    reread(series, by, why)
+    marks = Mark.objects.filter(series=series)
+    shifted = marks.exclude(scene=None)
+    with reopening.watching(shifted, series_id=series.pk, by=by, why=why):
+        resolve(shifted)
+    bury_waivers(marks)
+
+
+def on_scene_changed(*, scene: Scene, by: User | None = None, why: str = "", **kwargs: Any) -> None:
+    marks = Mark.objects.filter(scene=scene)
+    with reopening.watching(marks, series_id=scene.series_id, by=by, why=why):
+        resolve(marks)
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """What one mark ought to carry, worked out from scratch."""
+
+    mark_id: int
+    position: int
+    live: bool
+    tint: Tint | NoTint
+    lock_id: int | None
+    expected: Tint | NoTint
+    scene_id: int | None
+    waived: bool
+
+
+def derive(series: Series) -> Iterator[Derived]:
+    """The plain derivation: every mark's expectation from the locks, costumes and texts alone, by loops."""
+    locks: dict[tuple[int, str], list[Lock]] = defaultdict(list)
+    for standing in Lock.objects.filter(series=series, withdrawn_at=None):
+        locks[standing.part_id, standing.role].append(standing)
+    costumes = {
+        part_id: costume
+        for costume in Costume.objects.filter(subject__series=series).prefetch_related("parts")
+        for part_id in [part.pk for part in costume.parts.all()]
+    }
+    areas: dict[int, list[SceneArea]] = defaultdict(list)
+    for area in SceneArea.objects.filter(series=series, removed_at=None).select_related("scene"):
+        areas[area.guide_id].append(area)
+    waivers = {waiver.mark_id: waiver for waiver in Waiver.objects.filter(series=series, died_at=None)}
+    marks = Mark.objects.filter(series=series).order_by("id").select_related("guide__issue").iterator(2000)
+    for mark in marks:
+        position = mark.guide.issue.position
+        scene = _scene_at(areas[mark.guide_id], mark.x, mark.y)
+        lock: Lock | None = None
+        expected: Tint | NoTint = NoTint.NO_LOCK
+        if mark.part_id is not None:
+            if not costumes[mark.part_id].in_use_at(position):
+                expected = NoTint.OUT_OF_USE
+            else:
+                for candidate in locks[mark.part_id, mark.role]:
+                    ends = candidate.to_position
+                    if candidate.from_position <= position and (ends is None or position < ends):
+                        lock = candidate
+                        expected = scene.rule.apply(candidate.tint, series.chart) if scene else candidate.tint
+        tint = read(series, mark.written)
+        waiver = waivers.get(mark.pk)
+        yield Derived(
+            mark_id=mark.pk,
+            position=position,
+            live=mark.guide.stands and mark.deleted_at is None,
+            tint=tint,
+            lock_id=lock.pk if lock else None,
+            expected=expected,
+            scene_id=scene.pk if scene else None,
+            waived=waiver is not None
+            and (waiver.part_id, waiver.role, waiver.tint, waiver.expected)
+            == (mark.part_id, mark.role, tint, expected),
+        )
+
+
+def _scene_at(areas: list[SceneArea], x: float, y: float) -> Scene | None:
+    """The scene of the smallest area that holds a point, the newest of equals."""
+    here = [area for area in areas if area.holds(x, y)]
+    if not here:
+        return None
+    return min(here, key=lambda area: ((area.right - area.left) * (area.bottom - area.top), -area.pk)).scene
+
+
+def discrepancies(series: Series) -> list[tuple[Derived, Derived]]:
+    """(stored, derived) for each mark on which what is stored and what follows from scratch are not the same."""
+    stored = {
+        row[0]: Derived(*row)
+        for row in Mark.objects.filter(series=series).values_list(
+            "id", "position", "live", "tint", "lock_id", "expected", "scene_id", "waived"
+        )
+    }
+    return [(stored[d.mark_id], d) for d in derive(series) if stored[d.mark_id] != d]

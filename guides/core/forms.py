@@ -1,0 +1,85 @@
+"""Fields and forms that several rooms use."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from bible.models import Part, Scene, Series
+from guides.core.scene_areas import Region
+
+CANDIDATES_NAMED = 4
+"""Parts named in “which one?”: more than these and the answer is to type another word."""
+
+
+class PartField(forms.CharField):
+    """A part by its full name, or by words that fit exactly one; costumes in use at the issue win a tie."""
+
+    def __init__(self, series: Series, position: int, kept: Part | None = None, **kwargs: Any) -> None:
+        """``kept`` is a part that may stay though it is archived and nobody is offered it any more."""
+        self.series, self.position, self.kept = series, position, kept
+        super().__init__(max_length=250, **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        words = super().clean(value)
+        if not words:
+            return None
+        if self.kept and words.casefold() == self.kept.full_name.casefold():
+            return self.kept
+        if one := Part.objects.of_series(self.series).with_names().called(words):
+            return one
+        searched = words.replace(",", " ").replace(":", " ")
+        found = list(Part.objects.matching(self.series, searched).with_names()[:50])
+        exact = [part for part in found if part.full_name.casefold() == words.casefold()]
+        in_use = [part for part in found if part.costume.in_use_at(self.position)]
+        for candidates in (exact, found, in_use):
+            if len(candidates) == 1:
+                return candidates[0]
+        if not found:
+            raise ValidationError(f"No part is called “{words}”. Empty means background.", code="unknown")
+        named = "; ".join(part.full_name for part in (in_use or found)[:CANDIDATES_NAMED])
+        raise ValidationError(f"Which one? {named}.", code="ambiguous")
+
+
+PERCENT = 100
+
+
+class AreaForm(forms.Form):
+    """A scene and where it holds. Edges in percent of the picture; all empty: the whole page."""
+
+    scene = forms.ModelChoiceField(queryset=Scene.objects.none())
+    left = forms.FloatField(min_value=0, max_value=100, required=False, label="Left edge, %")
+    top = forms.FloatField(min_value=0, max_value=100, required=False, label="Top edge, %")
+    right = forms.FloatField(min_value=0, max_value=100, required=False, label="Right edge, %")
+    bottom = forms.FloatField(min_value=0, max_value=100, required=False, label="Bottom edge, %")
+    field_order = ["scene", "left", "right", "top", "bottom"]
+
+    def __init__(self, series: Series, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        self.fields["scene"].queryset = series.scenes.active()  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, object]:
+        data = super().clean() or self.cleaned_data
+        for low, high in (("left", "right"), ("top", "bottom")):
+            if not self.errors and self._edge(low, 0) >= self._edge(high, PERCENT):
+                self.add_error(high, "It must end behind where it begins.")
+        return data
+
+    def _edge(self, name: str, default: float) -> float:
+        value = self.cleaned_data.get(name)
+        return default if value is None else value
+
+    @property
+    def region(self) -> Region:
+        return Region(
+            self._edge("left", 0) / PERCENT,
+            self._edge("top", 0) / PERCENT,
+            self._edge("right", PERCENT) / PERCENT,
+            self._edge("bottom", PERCENT) / PERCENT,
+        )
+
+
+class ReasonForm(forms.Form):
+    reason = forms.CharField(max_length=300, help_text="A disguise, a flashback: it is read years later.")

@@ -1,0 +1,263 @@
+"""What a change of the bible would do to the flags of a series, worked out before anybody saves it.
+
+Changes of locks are counted in the database, one grouped query a stretch. Anything else is rehearsed: done, looked
+at and undone again inside a savepoint, so that what is shown is by construction what would happen.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.db.models import Case, Count, F, Q, Value, When
+
+from bible.colour.shifts import Shift
+from bible.colour.tints import Tint
+from bible.locks.stretches import rule_pieces, until
+from bible.models import Issue, Lock, Part, Role, SceneTint, Series
+from bible.models.fields import NoTint, TintField
+from bible.web.digest import digest
+from guides.models import Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part's role is locked to a tint, or to nothing, at positions ``start <= position < end`` (None: onwards)."""
+
+    part_id: int
+    role: str
+    start: int
+    end: int | None
+    tint: Tint | None
+
+
+@dataclass(frozen=True, slots=True)
+class IssueImpact:
+    """Open flags that one issue would gain (``opens``) and lose (``closes``), and whether its sign-off would fall
+    (``reopens``) or, fallen before, stand again (``stands``)."""
+
+    issue: Issue
+    opens: int
+    closes: int
+    reopens: bool = False
+    stands: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Impact:
+    """What would happen, issue by issue in running order. ``token`` stands for exactly this answer."""
+
+    rows: tuple[IssueImpact, ...]
+    token: str
+
+    @property
+    def opens(self) -> int:
+        return sum(row.opens for row in self.rows)
+
+    @property
+    def closes(self) -> int:
+        return sum(row.closes for row in self.rows)
+
+    @property
+    def signed_off(self) -> list[IssueImpact]:
+        """Issues that have been signed off: what touches them opens them again."""
+        return [row for row in self.rows if row.issue.signed_off_at]
+
+    @property
+    def reopened(self) -> list[Issue]:
+        """Issues whose sign-off would fall."""
+        return [row.issue for row in self.rows if row.reopens]
+
+    @property
+    def stand_again(self) -> list[Issue]:
+        """Issues whose sign-off fell and would stand again."""
+        return [row.issue for row in self.rows if row.stands]
+
+    @property
+    def in_work(self) -> list[IssueImpact]:
+        return [row for row in self.rows if not row.issue.signed_off_at]
+
+    def __bool__(self) -> bool:
+        return bool(self.rows)
+
+
+def of_lock(part: Part, role: str, tint: Tint, start: int, end: int | None) -> Impact:
+    """Of locking a tint; shade and highlight that follow this base by a rule are counted with it."""
+    end = until(part, role, start, end)
+    return _counted(part, [Stretch(part.pk, role, start, end, tint), *_followers(part, role, tint, start, end)])
+
+
+def of_rule(part: Part, role: str, rule: Shift, start: int, end: int | None) -> Impact:
+    """Of locking a shade or highlight by a rule on its base."""
+    end = until(part, role, start, end)
+    stretches = []
+    reached: int | None = start
+    for begins, ends, tint in rule_pieces(part, rule, start, end):
+        if reached is not None and begins > reached:
+            stretches.append(Stretch(part.pk, role, reached, begins, None))
+        stretches.append(Stretch(part.pk, role, begins, ends, tint))
+        reached = ends
+    if reached is not None and reached != end:
+        stretches.append(Stretch(part.pk, role, reached, end, None))
+    return _counted(part, stretches)
+
+
+def of_end(lock: Lock, at_position: int) -> Impact:
+    """Of letting a lock hold no longer from a position on."""
+    start, end, part = max(at_position, lock.from_position), lock.to_position, lock.part
+    if end is not None and start >= end:
+        return _counted(part, [])
+    return _counted(
+        part, [Stretch(part.pk, lock.role, start, end, None), *_followers(part, lock.role, None, start, end)]
+    )
+
+
+def of_correction(lock: Lock, tint: Tint) -> Impact:
+    """Of putting a lock's tint right for the whole of its time."""
+    start, end, part = lock.from_position, lock.to_position, lock.part
+    return _counted(
+        part, [Stretch(part.pk, lock.role, start, end, tint), *_followers(part, lock.role, tint, start, end)]
+    )
+
+
+def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | None) -> list[Stretch]:
+    """Where locks follow this base by a rule, and to what the new base takes them."""
+    if role != Role.BASE:
+        return []
+    chart = part.costume.subject.series.chart
+    return [
+        Stretch(
+            part.pk,
+            lock.role,
+            max(lock.from_position, start),
+            min((stop for stop in (lock.to_position, end) if stop is not None), default=None),
+            None if tint is None else lock.rule.apply(tint, chart),
+        )
+        for lock in Lock.objects.filter(part=part).exclude(role=Role.BASE).overlapping(start, end)
+        if lock.rule_data
+    ]
+
+
+def _counted(part: Part, stretches: list[Stretch]) -> Impact:
+    opens: Counter[int] = Counter()
+    closes: Counter[int] = Counter()
+    owing: Counter[int] = Counter()
+    for stretch in stretches:
+        for position, opened, closed, otherwise in _count(stretch):
+            opens[position] += opened
+            closes[position] += closed
+            owing[position] += otherwise
+    series = part.costume.subject.series
+    positions = {*opens, *closes, *owing}
+    if not positions:
+        return impact_of({})
+    found = {}
+    for issue in series.issues.filter(position__gte=min(positions), position__lte=max(positions)):
+        reopens = bool(issue.signed_off_at and owing[issue.position])
+        if reopens or opens[issue.position] or closes[issue.position]:
+            found[issue] = (opens[issue.position], closes[issue.position], reopens)
+    return impact_of(found)
+
+
+def _count(stretch: Stretch) -> list[tuple[int, int, int, int]]:
+    """(position, flags that would open, flags that would close, marks that would owe another tint) for every issue
+    where there are any."""
+    if stretch.tint is None:
+        after: Case = Case(
+            When(expected=NoTint.OUT_OF_USE, then=F("expected")),
+            default=Value(NoTint.NO_LOCK.value),
+            output_field=TintField(),
+        )
+    else:
+        shifted = SceneTint.objects.filter(
+            scene__series__subjects__costumes__parts=stretch.part_id, tint=stretch.tint
+        )
+        moved = [
+            When(scene_id=scene, then=Value(to.packed)) for scene, to in shifted.values_list("scene_id", "shifted")
+        ]
+        after = Case(
+            When(expected=NoTint.OUT_OF_USE, then=F("expected")),
+            *moved,
+            default=Value(stretch.tint.packed),
+            output_field=TintField(),
+        )
+    marks = Mark.objects.live().filter(
+        part_id=stretch.part_id, role=stretch.role, position__gte=stretch.start, part__isnull=False
+    )
+    if stretch.end is not None:
+        marks = marks.filter(position__lt=stretch.end)
+    marks = marks.alias(after=after)
+    is_open = ~Q(tint=F("expected")) & Q(waived=False)
+    # A waiver goes on only where nothing that it speaks of changes.
+    will_be_open = ~Q(tint=F("after")) & ~(Q(waived=True) & Q(expected=F("after")))
+    rows = (
+        marks.order_by()
+        .values("position")
+        .annotate(
+            # Counting positions instead of keys, so that the index alone answers.
+            opened=Count("position", filter=~is_open & will_be_open),
+            closed=Count("position", filter=is_open & ~will_be_open),
+            otherwise=Count("position", filter=~Q(expected=F("after"))),
+        )
+        .values_list("position", "opened", "closed", "otherwise")
+    )
+    return [row for row in rows if row[1] or row[2] or row[3]]
+
+
+class _Rehearsed(Exception):
+    """Carries nothing: it only rolls the savepoint back."""
+
+
+def rehearse(series: Series, deed: Callable[[], object]) -> Impact:
+    """What ``deed`` would do to the open flags of a series. It is done and undone; objects it holds must be its own.
+
+    Refusals of the deed come through.
+    """
+    before = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
+    signed = set(series.issues.signed_off().values_list("pk", flat=True))
+    after: set[int] = set()
+    signed_then: set[int] = set()
+    try:
+        with transaction.atomic():
+            deed()
+            after = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
+            signed_then = set(series.issues.signed_off().values_list("pk", flat=True))
+            raise _Rehearsed
+    except _Rehearsed:
+        pass
+    opened, closed = _by_issue(after - before), _by_issue(before - after)
+    issues = series.issues.filter(pk__in={*opened, *closed} | (signed ^ signed_then))
+    return impact_of(
+        {
+            issue: (
+                opened[issue.pk],
+                closed[issue.pk],
+                issue.pk in signed - signed_then,
+                issue.pk in signed_then - signed,
+            )
+            for issue in issues
+        }
+    )
+
+
+def _by_issue(mark_ids: set[int]) -> Counter[int]:
+    found: Counter[int] = Counter()
+    ids = sorted(mark_ids)
+    for begin in range(0, len(ids), 10_000):
+        some = Mark.objects.filter(pk__in=ids[begin : begin + 10_000])
+        found.update(some.order_by().values_list("guide__issue_id", flat=True))
+    return found
+
+
+def impact_of(found: Mapping[Issue, tuple[int, int, bool] | tuple[int, int, bool, bool]]) -> Impact:
+    """From (flags that open, flags that close, whether its sign-off falls, and whether it stands again) by issue."""
+    rows = tuple(
+        IssueImpact(issue, *counted) for issue, counted in sorted(found.items(), key=lambda item: item[0].position)
+    )
+    said = [
+        [row.issue.pk, row.opens, row.closes, bool(row.issue.signed_off_at), row.reopens, row.stands] for row in rows
+    ]
+    return Impact(rows, digest(json.dumps(said)))

@@ -1,0 +1,1 @@
+"""guides.core.models"""

@@ -1,0 +1,34 @@
+"""Putting an accepted picture into the storage: the original byte for byte, and what is shown of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import IO
+
+from django.core.files.base import ContentFile, File
+from django.core.files.storage import default_storage
+
+from guides.imaging.intake.take_in import Intake
+
+ORIGINAL_SUFFIX = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp"}
+
+
+@contextmanager
+def stored(picture: Intake, original: IO[bytes], folder: str) -> Iterator[tuple[str, str, str]]:
+    """The names under which original, screen and thumb now lie in a folder of their own.
+
+    The files are written first and removed again if the rows cannot be: nothing half-stored stays behind.
+    """
+    names: list[str] = []
+    try:
+        original.seek(0)
+        suffix = ORIGINAL_SUFFIX[picture.format]
+        names.append(default_storage.save(f"{folder}/original{suffix}", File(original)))
+        for name, data in (("screen", picture.screen), ("thumb", picture.thumb)):
+            names.append(default_storage.save(f"{folder}/{name}.jpg", ContentFile(data)))
+        yield names[0], names[1], names[2]
+    except BaseException:
+        for name in names:
+            default_storage.delete(name)
+        raise

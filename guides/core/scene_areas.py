@@ -1,0 +1,101 @@
+"""Writes of scenes on pages. Keyword-only and atomic."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils import timezone
+
+from bible.models import Deed, Scene, record
+from bible.series.refusals import Refused
+from bible.web.digest import digest
+from guides.core import continuity
+from guides.core.holding import hold_pages
+from guides.core.reopening import reopen
+from guides.models import Guide, Mark, SceneArea
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Part of a page; edges are fractions of its width and height from top left."""
+
+    left: float = 0.0
+    top: float = 0.0
+    right: float = 1.0
+    bottom: float = 1.0
+
+
+WHOLE_PAGE = Region()
+
+
+@transaction.atomic
+def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: User) -> SceneArea:
+    """Let a scene hold on a page or a panel; its marks are resolved anew.
+
+    Raises:
+        Refused: the region has no extent or leaves the page, or this scene holds in exactly this region already.
+    """
+    edges = {"left": region.left, "right": region.right, "top": region.top, "bottom": region.bottom}
+    if not (0 <= region.left < region.right <= 1 and 0 <= region.top < region.bottom <= 1):
+        raise Refused("A panel must lie on the page, and end behind where it begins.")
+    hold_page(guide)
+    if SceneArea.objects.filter(guide=guide, scene=scene, **edges).standing().exists():
+        raise Refused(f"{scene} holds there already.")
+    area = SceneArea.objects.create(
+        series_id=guide.series_id,
+        guide=guide,
+        scene=scene,
+        applied_by=by,
+        **edges,
+    )
+    reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=f"scene {scene} applied to {guide}")
+    continuity.place(Mark.objects.filter(guide=guide))
+    _record_area(Deed.SCENE_APPLIED, area, by)
+    return area
+
+
+def hold_page(guide: Guide) -> None:
+    """A page and its marks: none is placed there meanwhile."""
+    marks = Mark.objects.filter(guide=guide)
+    hold_pages(series_id=guide.series_id, issues=[guide.issue_id], guides=[guide.pk], marks=marks)
+
+
+def _record_area(deed: Deed, area: SceneArea, by: User) -> None:
+    guide, said = area.guide, {"name": area.scene.name, "where": "the page" if area.is_whole_page else "a panel"}
+    record(deed, series=area.series_id, by=by, scene=area.scene, issue=guide.issue, page=guide.page, words=said)
+
+
+@transaction.atomic
+def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
+    """Let a scene hold no longer on a page or panel."""
+    hold_page(area.guide)
+    held = SceneArea.objects.select_for_update(of=("self",)).select_related("scene", "guide__issue")
+    area = held.get(pk=area.pk)
+    if area.removed_at:
+        raise Refused("Somebody has taken this scene away already.")
+    area.removed_by, area.removed_at = by, timezone.now()
+    area.save(update_fields=["removed_by", "removed_at"])
+    why = f"scene {area.scene} taken off {area.guide}"
+    reopen(series_id=area.series_id, issues=[area.guide.issue_id], by=by, why=why)
+    continuity.place(Mark.objects.filter(guide_id=area.guide_id))
+    _record_area(Deed.SCENE_REMOVED, area, by)
+    return area
+
+
+class FlagsMoved(Refused):
+    """The flags to be waived are not those that were shown."""
+
+
+def flags_token(marks: Iterable[Mark]) -> str:
+    """Stands for exactly these flags as they are: whose they are, what the marks say and what is expected of them."""
+    said = [
+        (mark.pk, mark.part_id, mark.role, mark.written, mark.tint, mark.expected)
+        for mark in sorted(marks, key=lambda mark: mark.pk)
+    ]
+    return digest(repr(said))

@@ -1,0 +1,1 @@
+"""Locks, scenes and readings as they are decided from what marks say."""

@@ -1,0 +1,207 @@
+"""Locking: deciding what a part must carry, from which issue on, and why, with what that does to the marks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from bible.locks.forms import CorrectionForm, DecisionForm, EndForm, seen_decisions
+from bible.locks.services import StaleDecision, correct_lock, end_lock, last_decision, lock_rule, lock_tint
+from bible.locks.stretches import rule_pieces, until
+from bible.models import Issue, Lock, LockQuerySet, Part, Proposal, Role, Series
+from bible.proposals.services import accept_proposal
+from bible.series.forms import mark_as_seen
+from bible.series.holding import hold_places, hold_to_decide
+from bible.series.refusals import Refused
+from bible.series.running_order import RunningOrder, in_force_in
+from bible.web.access import LEADS, MARKERS, MemberRequest, member
+from bible.web.whole_numbers import whole_number
+from guides.core import impact
+from guides.core.confirm import carry_out
+
+
+def _page(request: MemberRequest, series: Series, form: object, part: Part, **more: object) -> HttpResponse:
+    context = {
+        "series": series,
+        "form": form,
+        "part": part,
+        "standing": Lock.objects.filter(part=part).standing().by_role().with_people(),
+        "running_order": RunningOrder.of(series),
+        "issues": series.issues.active().in_order(),
+    }
+    status = 422 if getattr(form, "errors", None) or more.get("shown") else 200
+    return render(request, "guides/decisions/lock.html", context | more, status=status)
+
+
+def _refused(form: DecisionForm | CorrectionForm | EndForm, refusal: Refused) -> None:
+    """Put a refusal on its form; after a stale decision the next save has seen the newer one."""
+    form.add_error(None, str(refusal))
+    if isinstance(refusal, StaleDecision):
+        mark_as_seen(form, seen_decisions(form.part) if isinstance(form, DecisionForm) else refusal.newest.pk)
+
+
+def _part(series: Series, pk: int) -> Part:
+    """Archived ones too: what is locked for them may still need putting right."""
+    parts = Part.objects.filter(costume__subject__series=series)
+    return get_object_or_404(parts.with_names().select_related("costume__subject__series"), pk=pk)
+
+
+def _impact(part: Part, form: DecisionForm) -> impact.Impact:
+    data = form.cleaned_data
+    start, end = data["from_position"], data["to_position"]
+    if form.rule:
+        return impact.of_rule(part, data["role"], form.rule, start, end)
+    return impact.of_lock(part, data["role"], data["code"][0], start, end)
+
+
+@member(*LEADS)
+def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
+    part = _part(series, part_pk)
+    proposal = _proposal(request, part)
+    form = DecisionForm(part, request.POST or None, initial=_initial(request, proposal))
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            shown = carry_out(
+                request,
+                lambda: _impact(part, form),
+                lambda: _lock(request, part, form, proposal),
+                hold=lambda: hold_to_decide(series.pk, [part.pk]),
+            )
+            if shown is None:
+                return redirect(
+                    "proposals" if proposal else part.costume.subject, *([series.slug] if proposal else [])
+                )
+        except Refused as refusal:
+            _refused(form, refusal)
+    in_force = _in_force(part, form) if shown else ""
+    return _page(request, series, form, part, shown=shown, proposal=proposal, in_force=in_force, live_impact=True)
+
+
+def _lock(request: MemberRequest, part: Part, form: DecisionForm, proposal: Proposal | None) -> None:
+    hold_places(form.places)
+    decision = form.decision()
+    locks = (
+        lock_rule(part=part, by=request.user, **decision)
+        if form.rule
+        else [lock_tint(part=part, by=request.user, **decision)]
+    )
+    if proposal:
+        accept_proposal(proposal=proposal, lock=locks[0], by=request.user, answer=decision["reason"])
+    in_force = in_force_in(form.series, [(lock.from_position, lock.to_position) for lock in locks])
+    messages.success(request, f"{part.full_name} is locked to {locks[0].written}. In force: {in_force}.")
+
+
+def _in_force(part: Part, form: DecisionForm) -> str:
+    """In which issues the lock in the form would be in force; empty where it does not say yet.
+
+    Raises:
+        Refused: in none.
+    """
+    if {"role", "from_issue", "to_issue"} & set(form.errors):
+        return ""
+    data = form.cleaned_data
+    start, asked = data["from_position"], data["to_position"]
+    end = until(part, data["role"], start, asked)
+    stretches = [(start, end)]
+    if form.rule:
+        stretches = [(begins, ends) for begins, ends, _ in rule_pieces(part, form.rule, start, end)]
+    told = in_force_in(form.series, stretches)
+    return told if end == asked or not told else f"{told}; then another decision holds"
+
+
+def _proposal(request: MemberRequest, part: Part) -> Proposal | None:
+    """The proposal that this lock answers, where it comes from one that still waits."""
+    asked = whole_number(request.POST.get("proposal", request.GET.get("proposal"))) or 0
+    return Proposal.objects.filter(part=part, pk=asked).waiting().with_names().first()
+
+
+def _initial(request: MemberRequest, proposal: Proposal | None) -> dict[str, object]:
+    if proposal is None:
+        return {"role": request.GET.get("role", Role.BASE.value), "from_issue": request.GET.get("issue", "")}
+    order = RunningOrder.of(proposal.series)
+    first = order.first_from(proposal.from_position) if proposal.from_position else None
+    last = order.last_before(proposal.to_position) if proposal.to_position else None
+    return {
+        "role": proposal.role,
+        "code": proposal.written,
+        "from_issue": first.number if first else "",
+        "to_issue": last.number if last else "",
+        "reason": proposal.note,
+    }
+
+
+@member(*MARKERS)
+def lock_impact(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
+    """What the lock in the form, as far as it is written, would do: read on the way, nothing is saved."""
+    part = _part(series, part_pk)
+    form = DecisionForm(part, request.GET)
+    context: dict[str, object] = {"series": series, "part": part}
+    try:
+        context["in_force"] = _in_force(part, form)
+        if form.is_valid():
+            context["impact"] = _impact(part, form)
+    except Refused as refusal:
+        context["refusal"] = str(refusal)
+    return render(request, "guides/core/_impact.html", context)
+
+
+@member(*LEADS)
+def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(_locks(series), pk=pk)
+    form = CorrectionForm(found, request.POST or None, initial={"seen": last_decision(found.part, found.role)})
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        tint, written = form.reading
+        said = {name: form.cleaned_data[name] for name in ("reason", "seen")}
+        try:
+            shown = carry_out(
+                request,
+                lambda: impact.of_correction(found, tint),
+                lambda: correct_lock(lock=found, tint=tint, written=written, by=request.user, **said),
+                hold=lambda: hold_to_decide(series.pk, [found.part_id]),
+            )
+            if shown is None:
+                told = RunningOrder.of(series).span(found)
+                messages.success(
+                    request, f"{found.part.full_name} is corrected to {series.write(tint)}. In force: {told}."
+                )
+                return redirect(found.part.costume.subject)
+        except Refused as refusal:
+            _refused(form, refusal)
+    return _page(request, series, form, found.part, lock=found, deed="Correct", shown=shown)
+
+
+@member(*LEADS)
+def end(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(_locks(series), pk=pk)
+    form = EndForm(found, request.POST or None, initial={"seen": last_decision(found.part, found.role)})
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        issue = form.cleaned_data["at_issue"]
+        said = {name: form.cleaned_data[name] for name in ("reason", "seen")}
+        try:
+            shown = carry_out(
+                request,
+                lambda: impact.of_end(found, issue.position),
+                lambda: _end(found, issue, by=request.user, **said),
+                hold=lambda: hold_to_decide(series.pk, [found.part_id]),
+            )
+            if shown is None:
+                messages.success(request, f"{found.written} holds no longer from issue {issue.number} on.")
+                return redirect(found.part.costume.subject)
+        except Refused as refusal:
+            _refused(form, refusal)
+    return _page(request, series, form, found.part, lock=found, deed="End", shown=shown)
+
+
+def _end(lock: Lock, issue: Issue, **said: Any) -> None:
+    hold_places([issue])
+    end_lock(lock=lock, at_position=issue.position, **said)
+
+
+def _locks(series: Series) -> LockQuerySet:
+    return Lock.objects.filter(series=series).standing().select_related("series", "part__costume__subject__series")

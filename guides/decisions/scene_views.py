@@ -1,0 +1,121 @@
+"""Making and changing a scene's rule, with its consequences; letting a scene hold on a page or a panel."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from bible.models import Scene, Series
+from bible.scenes.forms import SceneForm
+from bible.scenes.services import last_rule, set_scene
+from bible.series.forms import mark_as_seen
+from bible.series.holding import hold_series
+from bible.series.refusals import Refused
+from bible.web.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member, refuse_unless
+from guides.core.confirm import Shown, carry_out
+from guides.core.forms import AreaForm
+from guides.core.impact import Impact, rehearse
+from guides.core.once import do_once, key_of
+from guides.core.scene_areas import apply_scene, hold_page, remove_scene
+from guides.models import Deed, Guide, SceneArea
+
+
+def _scene_page(
+    request: MemberRequest, series: Series, form: SceneForm, scene: Scene | None, shown: Shown | None
+) -> HttpResponse:
+    context = {"series": series, "form": form, "scene": scene, "shown": shown}
+    return render(request, "guides/decisions/scene_form.html", context, status=422 if form.errors or shown else 200)
+
+
+@member(*LEADS)
+def new_scene(request: MemberRequest, series: Series) -> HttpResponse:
+    """A new scene holds nowhere yet, so it has no consequences."""
+    form = SceneForm(series, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        made = set_scene(
+            scene=form.save(commit=False), rule=form.rule, by=request.user, reason=form.cleaned_data["reason"]
+        )
+        return redirect("scene", series.slug, made.pk)
+    return _scene_page(request, series, form, None, None)
+
+
+@member(*LEADS)
+def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(series.scenes.select_related("series"), pk=pk)
+    form = SceneForm(series, request.POST or None, instance=found, initial={"seen": last_rule(found)})
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        changed = form.save(commit=False)
+        said = {"rule": form.rule, "by": request.user, "reason": form.cleaned_data["reason"]}
+
+        def impact_of() -> Impact:
+            return rehearse(series, lambda: set_scene(scene=Scene.objects.get(pk=pk), **said))
+
+        try:
+            shown = carry_out(
+                request,
+                impact_of,
+                lambda: set_scene(scene=changed, seen=form.cleaned_data["seen"], **said),
+                hold=lambda: hold_series(series.pk),
+            )
+            if shown is None:
+                messages.success(request, f"{changed.name} is saved.")
+                return redirect("scene", series.slug, pk)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+            mark_as_seen(form, last_rule(found))
+    return _scene_page(request, series, form, Scene.objects.get(pk=pk), shown)
+
+
+def _once(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[[], SceneArea]) -> None:
+    """A deed of the page's desk, which can be taken back there."""
+    do_once(guide=guide, by=request.user, key=key_of(request.path, request.POST.dict()), kind=kind, deed=deed)
+
+
+@member(*EVERYBODY)
+def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Which scenes hold on a page. Whoever marks may let another one hold, having seen its consequences."""
+    guide = get_object_or_404(Guide.objects.select_related("issue", "series"), series=series, pk=pk)
+    if request.method == "POST":
+        refuse_unless(request, *MARKERS)
+    form = AreaForm(series, request.POST or None)
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
+        try:
+            shown = carry_out(
+                request,
+                lambda: rehearse(series, lambda: apply_scene(**said)),
+                lambda: _once(request, guide, Deed.Kind.SCENE, lambda: apply_scene(**said)),
+                hold=lambda: hold_page(guide),
+            )
+            if shown is None:
+                messages.success(request, f"{said['scene']} holds on {guide}.")
+                return redirect("page-scenes", series.slug, pk)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    areas = SceneArea.objects.filter(guide=guide).standing().select_related("scene", "applied_by")
+    boxes = [
+        (area, area.left * guide.width, area.top * guide.height, (area.right - area.left) * guide.width,
+         (area.bottom - area.top) * guide.height)
+        for area in areas
+    ]  # fmt: skip
+    context = {"series": series, "guide": guide, "form": form, "shown": shown, "boxes": boxes}
+    return render(request, "guides/decisions/page_scenes.html", context, status=422 if form.errors or shown else 200)
+
+
+@require_POST
+@member(*MARKERS)
+def remove_area(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    areas = SceneArea.objects.filter(series=series).select_related("scene", "guide")
+    area = get_object_or_404(areas, pk=pk)
+    try:
+        _once(request, area.guide, Deed.Kind.SCENE_AWAY, lambda: remove_scene(area=area, by=request.user))
+        messages.success(request, f"{area.scene} does not hold there any more.")
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+    return redirect("page-scenes", series.slug, area.guide_id)

@@ -1,0 +1,212 @@
+"""Settling a bible from its guides: what the marks of old issues say was in force, for the lead to accept.
+
+Only parts and roles that nothing stands locked for are read, and only marks outside any scene: a scene shifts tints
+on purpose. Codes from old guides are evidence, not orders.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import Exists, OuterRef
+
+from bible.colour.tints import Tint
+from bible.locks.services import lock_histories
+from bible.models import ROLE_RANK, Issue, Lock, Part, Role, Series, Subject
+from bible.series.holding import hold_series
+from bible.series.refusals import Refused
+from bible.series.running_order import RunningOrder
+from bible.web.digest import digest
+from guides.core.impact import rehearse
+from guides.decisions.changepoints import stretches, tabulate
+from guides.models import Mark, MarkQuerySet
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from bible.models import PartQuerySet
+
+ODD_SHOWN = 12
+REASON = "Settled from the guides"
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One mark that says another code than the stretch it stands in."""
+
+    mark_id: int
+    guide_id: int
+    issue: str
+    page: str
+    tint: Tint
+
+
+@dataclass(frozen=True, slots=True)
+class Suggested:
+    """One lock that the marks speak for."""
+
+    tint: Tint
+    first: Issue
+    last: Issue
+    from_position: int
+    to_position: int | None
+    agree: int
+    pages: int
+    odd: tuple[Evidence, ...]
+    firm: bool
+
+    @property
+    def odd_shown(self) -> tuple[Evidence, ...]:
+        return self.odd[:ODD_SHOWN]
+
+
+@dataclass(frozen=True, slots=True)
+class Settlement:
+    """The history of one part and role."""
+
+    part: Part
+    role: Role
+    locks: tuple[Suggested, ...]
+
+    @property
+    def key(self) -> str:
+        return f"{self.part.pk}-{self.role.value}"
+
+    @property
+    def is_firm(self) -> bool:
+        return all(lock.firm for lock in self.locks)
+
+
+_Row = tuple[int, int, int, Tint, str]
+"""Mark, guide, position, tint, page."""
+
+
+def said(series: Series) -> MarkQuerySet:
+    """Readable live marks of parts, outside scenes: what a history is read from."""
+    return Mark.objects.filter(series=series, part__isnull=False, scene=None, tint__gte=0).live()
+
+
+def unsettled(series: Series) -> MarkQuerySet:
+    """What is said of parts and roles that nothing stands locked for."""
+    locked = Lock.objects.standing().filter(part=OuterRef("part"), role=OuterRef("role"))
+    return said(series).filter(~Exists(locked))
+
+
+def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = None) -> list[Settlement]:
+    """What the marks of some parts speak for, in the order of the parts; two queries whatever their number."""
+    order = order or RunningOrder.of(series)
+    by_id = {part.pk: part for part in parts.with_names()}
+    rows: dict[tuple[int, str], list[_Row]] = defaultdict(list)
+    marks = unsettled(series).filter(part__in=list(by_id)).order_by("position", "page_order", "id")
+    fields = ("part_id", "role", "id", "guide_id", "position", "tint", "guide__page")
+    for part_id, role, *row in marks.values_list(*fields):
+        rows[part_id, role].append(tuple(row))
+    place = {part_id: number for number, part_id in enumerate(by_id)}
+    keys = sorted(rows, key=lambda key: (place[key[0]], ROLE_RANK[Role(key[1])]))
+    return [Settlement(by_id[part], Role(role), _history(rows[part, role], order)) for part, role in keys]
+
+
+def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
+    index = {issue.position: number for number, issue in enumerate(order.issues)}
+    said = [(index[position], tint.packed, 1) for _, _, position, tint, _ in rows]
+    table, codes = tabulate(said, len(order.issues))
+    found = stretches(table)
+    by_stretch: list[list[_Row]] = [[] for _ in found]
+    starts = [order.issues[one.first].position for one in found]
+    at = 0
+    for row in rows:
+        while at + 1 < len(starts) and row[2] >= starts[at + 1]:
+            at += 1
+        by_stretch[at].append(row)
+    locks = []
+    for number, one in enumerate(found):
+        tint = Tint.from_packed(codes[one.code])
+        agreeing = [row for row in by_stretch[number] if row[3] == tint]
+        odd = [row for row in by_stretch[number] if row[3] != tint]
+        locks.append(
+            Suggested(
+                tint=tint,
+                first=order.issues[one.first],
+                last=order.issues[one.last],
+                from_position=starts[number] if one.first else 0,
+                to_position=starts[number + 1] if number + 1 < len(found) else None,
+                agree=len(agreeing),
+                pages=len({row[1] for row in agreeing}),
+                odd=tuple(
+                    Evidence(mark, guide, order.issues[index[position]].number, page, other)
+                    for mark, guide, position, other, page in odd
+                ),
+                firm=one.is_firm,
+            )
+        )
+    return tuple(locks)
+
+
+def token(settlements: Iterable[Settlement]) -> str:
+    """Stands for exactly these suggestions."""
+    said = [
+        f"{one.key}:{lock.tint.packed}:{lock.from_position}:{lock.to_position}"
+        for one in settlements
+        for lock in one.locks
+    ]
+    return digest(";".join(said))
+
+
+def accept(*, series: Series, settlements: Iterable[Settlement], by: User, reason: str = REASON) -> int:
+    """Lock what was suggested. Returns how many locks; refuses where somebody has locked meanwhile."""
+    histories = {
+        (one.part.pk, one.role.value): [(lock.from_position, lock.to_position, lock.tint) for lock in one.locks]
+        for one in settlements
+    }
+    return lock_histories(series=series, histories=histories, by=by, reason=reason) if histories else 0
+
+
+@transaction.atomic
+def accept_unasked(*, series: Series, settlements: Iterable[Settlement], by: User, reason: str = REASON) -> int:
+    """``accept`` where nobody looks at the consequences one by one: where no flag opens and no sign-off falls.
+
+    Raises:
+        Refused: some would; nothing is locked then.
+    """
+    settlements = list(settlements)
+    hold_series(series.pk)
+    impact = rehearse(series, lambda: accept(series=series, settlements=settlements, by=by, reason=reason))
+    if impact.opens or impact.reopened:
+        said = [f"{impact.opens} flag{'' if impact.opens == 1 else 's'} would open"] if impact.opens else []
+        if impact.reopened:
+            numbers = ", ".join(issue.number for issue in impact.reopened)
+            said.append(f"the sign-off of issue {numbers} would fall")
+        raise Refused(f"left for you to look at, since {' and '.join(said)}.")
+    return accept(series=series, settlements=settlements, by=by, reason=reason)
+
+
+def subjects_to_settle(series: Series) -> list[Subject]:
+    """Subjects with marks that wait for a lock, by key: a place to go on from is a key."""
+    # The difference is taken here: left to PostgreSQL with statistics of another day, as right after many locks
+    # were withdrawn, it took 75 s among a million marks.
+    locked = Lock.objects.standing().filter(part__costume__subject__series=series).values_list("part_id", "role")
+    waiting = _said_of(series).difference(locked)
+    parts = Part.objects.filter(pk__in={part for part, _ in waiting})
+    return list(series.subjects.filter(Exists(parts.filter(costume__subject=OuterRef("pk")))).order_by("pk"))
+
+
+def _said_of(series: Series) -> set[tuple[int, str]]:
+    """Parts and roles with marks. Parts are few and an index knows whether one has any: the marks are not gone
+    through."""
+    found: set[tuple[int, str]] = set()
+    for role in Role.values:
+        marks = said(series).filter(part=OuterRef("pk"), role=role)
+        parts = Part.objects.filter(Exists(marks), costume__subject__series=series)
+        found |= {(part, role) for part in parts.order_by().values_list("pk", flat=True)}
+    return found
+
+
+def settle_all(series: Series, subjects: Iterable[Subject]) -> Iterator[tuple[Subject, list[Settlement]]]:
+    """The suggestions subject by subject, so that a caller can show progress and stop in between."""
+    order = RunningOrder.of(series)
+    for subject in subjects:
+        yield subject, settle(series, Part.objects.filter(costume__subject=subject), order)

@@ -1,0 +1,236 @@
+"""Deciding from what marks say: settling locks, and how codes read."""
+
+from __future__ import annotations
+
+import time
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.chart.forms import NotationForm, fingerprint
+from bible.chart.services import change_reading
+from bible.colour.chart_table import ChartTableError, read_table
+from bible.colour.charts import STANDARD_CHARTS, Chart
+from bible.colour.tints import Tint
+from bible.models import Part, Series
+from bible.series.holding import hold_series
+from bible.series.refusals import Refused
+from bible.series.running_order import RunningOrder
+from bible.web.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.web.digest import digest
+from bible.web.limits import FITS, limited
+from bible.web.names import counted
+from bible.web.whole_numbers import whole_number
+from guides.core.confirm import Shown, carry_out
+from guides.core.impact import rehearse
+from guides.decisions.reading_changes import ReadingPreview, preview
+from guides.decisions.settle import Settlement, accept, accept_unasked, settle, settle_all, subjects_to_settle, token
+from guides.models import Mark
+
+STEP_SECONDS = 1.0
+"""How long one step of settling everything works before it answers: the bar moves, and “stop” is heard."""
+
+
+@require_safe
+@member(*LEADS)
+def overview(request: MemberRequest, series: Series) -> HttpResponse:
+    """Which subjects have marks that no lock speaks of yet."""
+    return render(request, "guides/decisions/settle.html", {"series": series, "subjects": subjects_to_settle(series)})
+
+
+@member(*LEADS)
+def settle_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The history of each part with its evidence; what is ticked is locked, exactly as shown."""
+    subject = get_object_or_404(series.subjects, pk=pk)
+    found = settle(series, Part.objects.filter(costume__subject=subject))
+    trouble, wanted = "", {one.key for one in found if one.is_firm}
+    shown: Shown | None = None
+    if request.method == "POST":
+        wanted = set(request.POST.getlist("part"))
+        if request.POST.get("seen") != token(found):
+            trouble = "The marks or locks have moved meanwhile: this is what they say now. Nothing is locked yet."
+        elif not wanted:
+            trouble = "Tick at least one part."
+        else:
+            try:
+                shown = _accept(request, series, [one for one in found if one.key in wanted])
+                if shown is None:
+                    number = sum(len(one.locks) for one in found if one.key in wanted)
+                    messages.success(request, f"{counted(number, 'lock')} of {subject} settled.")
+                    return redirect(subject)
+            except Refused as refusal:
+                trouble = str(refusal)
+    context = {
+        "series": series,
+        "subject": subject,
+        "found": found,
+        "token": token(found),
+        "trouble": trouble,
+        "wanted": wanted,
+        "shown": shown,
+        "running_order": RunningOrder.of(series),
+    }
+    return render(request, "guides/decisions/settle_subject.html", context, status=422 if trouble or shown else 200)
+
+
+def _accept(request: MemberRequest, series: Series, chosen: list[Settlement]) -> Shown | None:
+    """What is ticked is locked once its consequences have been seen, sign-offs that fall among them."""
+
+    def accepting() -> None:
+        accept(series=series, settlements=chosen, by=request.user)
+
+    return carry_out(request, lambda: rehearse(series, accepting), accepting, hold=lambda: hold_series(series.pk))
+
+
+@require_POST
+@member(*LEADS)
+def settle_everything(request: MemberRequest, series: Series) -> HttpResponse:
+    """One step: the next subjects for about a second, then how far it has come. Only firm histories are locked, and
+    only where no flag would open and no sign-off fall: those wait for somebody to look at them.
+
+    The browser asks for the next step, so that stopping is not asking; every step is whole in itself.
+    """
+    after, done, locks = (whole_number(request.POST.get(name)) or 0 for name in ("after", "done", "locks"))
+    waiting = [subject for subject in subjects_to_settle(series) if subject.pk > after]
+    begun, refusals = time.monotonic(), []
+    total = done + len(waiting)
+    for subject, found in settle_all(series, waiting):
+        try:
+            locks += accept_unasked(series=series, settlements=[one for one in found if one.is_firm], by=request.user)
+        except Refused as refusal:
+            refusals.append(f"{subject}: {refusal}")
+        done, after = done + 1, subject.pk
+        if time.monotonic() - begun > STEP_SECONDS:
+            break
+    context = {
+        "series": series,
+        "after": after,
+        "done": done,
+        "total": total,
+        "locks": locks,
+        "finished": done >= total,
+        "refusals": refusals,
+    }
+    return render(
+        request, "guides/decisions/_settling.html" if request.htmx else "guides/decisions/settling.html", context
+    )
+
+
+ISSUES_NAMED = 24
+
+
+@member(*LEADS)
+@limited(FITS)
+def edit_notation(request: MemberRequest, series: Series) -> HttpResponse:
+    """Show what new settings would change; save them on a yes to exactly what was shown."""
+    if "yes" not in request.POST:
+        return _notation_page(request, series)
+    with transaction.atomic():
+        return _notation_page(request, _held(series))
+
+
+def _notation_page(request: MemberRequest, series: Series) -> HttpResponse:
+    form = NotationForm(series, request.POST if request.method == "POST" else None)
+    context: dict[str, object] = {"series": series, "form": form}
+    if form.is_valid():
+        kind = form.cleaned_data["chart_kind"]
+        found = preview(series, form.notation, _chart(series, kind))
+        shown = _shown(series, form.asked, found)
+        if form.is_stale:
+            _see_again(form, seen=fingerprint(series.notation, series.chart_kind))
+            form.add_error(None, "Somebody changed these settings meanwhile; look at what yours would do now.")
+        elif "yes" in request.POST and form.cleaned_data["previewed"] == shown:
+            change_reading(series=series, notation=form.notation, chart_kind=kind, by=request.user)
+            messages.success(request, "Saved. What was written stays as it is and is read anew.")
+            return redirect("notation", series.slug)
+        context |= {"preview": found, "moved": "yes" in request.POST and form.cleaned_data["previewed"]}
+        _see_again(form, previewed=shown)
+    return render(request, "guides/decisions/edit_notation.html", context, status=422 if form.errors else 200)
+
+
+def _held(series: Series) -> Series:
+    """The series as it is now; until this transaction ends, others who change how it reads or mark in it wait."""
+    hold_series(series.pk)
+    return Series.objects.get(pk=series.pk)
+
+
+def _shown(series: Series, asked: str, found: ReadingPreview) -> str:
+    """Stands for what is asked for, what it would change, and what it would replace."""
+    replaced = fingerprint(series.notation, series.chart_kind, series.chart_data)
+    return digest(f"{asked} {found.token} {replaced}")
+
+
+def _see_again(form: NotationForm, **hidden: str) -> None:
+    """The same form, whose next sending knows what was shown by now."""
+    form.data = {name: form.data.get(name) for name in form.fields} | hidden
+
+
+def _chart(series: Series, kind: str) -> Chart:
+    if kind in STANDARD_CHARTS:
+        return STANDARD_CHARTS[kind]
+    return Series(title=series.title, chart_kind=kind, chart_data=series.chart_data).chart
+
+
+@member(*LEADS)
+@limited(FITS)
+def house_chart(request: MemberRequest, series: Series) -> HttpResponse:
+    """Make an audited table the house chart, once it has been said what that changes."""
+    if request.method != "POST":
+        return redirect("chart-audit", series.slug)
+    text = request.POST.get("table", "")
+    try:
+        chart = read_table(text).chart("house", f"House chart of {series.title}")
+    except (ChartTableError, ValueError) as error:
+        return render(
+            request, "guides/decisions/house_chart.html", {"series": series, "error": str(error)}, status=422
+        )
+    if "yes" not in request.POST:
+        return _house_page(request, series, chart, text)
+    with transaction.atomic():
+        return _house_page(request, _held(series), chart, text)
+
+
+def _house_page(request: MemberRequest, series: Series, chart: Chart, text: str) -> HttpResponse:
+    found = preview(series, series.notation, chart)
+    asked = fingerprint(series.notation, chart.name, (tint.packed for tint in chart.tints))
+    shown, previewed = _shown(series, asked, found), request.POST.get("previewed", "")
+    if "yes" in request.POST and previewed == shown:
+        tints = list(chart.tints)
+        kind = Series.ChartKind.HOUSE.value
+        change_reading(series=series, notation=series.notation, chart_kind=kind, house_tints=tints, by=request.user)
+        messages.success(request, f"{series} now has a house chart of {len(chart)} tints.")
+        return redirect("chart", series.slug)
+    context = {
+        "series": series,
+        "chart": chart,
+        "text": text,
+        "previewed": shown,
+        "preview": found,
+        "moved": "yes" in request.POST and previewed,
+    }
+    return render(request, "guides/decisions/house_chart.html", context)
+
+
+@require_safe
+@member(*EVERYBODY)
+def tint_marks(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
+    """How many standing marks carry a tint, and in which issues."""
+    try:
+        tint = Tint(c, m, y, k)
+    except ValueError as error:
+        raise Http404(str(error)) from error
+    counts = Mark.objects.filter(series=series, tint=tint.packed).live().counts_by_position()
+    issues = series.issues.filter(position__in=sorted(counts)[-ISSUES_NAMED:]).order_by("-position")
+    context = {
+        "series": series,
+        "tint": tint,
+        "total": sum(counts.values()),
+        "issue_count": len(counts),
+        "issues": [(issue, counts[issue.position]) for issue in issues],
+    }
+    return render(
+        request, "guides/decisions/_tint_marks.html" if request.htmx else "guides/decisions/tint_marks.html", context
+    )

@@ -1,0 +1,1 @@
+"""The drawing and printing of the demo's pages."""

@@ -1,0 +1,1 @@
+"""The story of the demo series as data."""

@@ -1,0 +1,1 @@
+"""Marking a page."""

@@ -1,0 +1,249 @@
+"""Placing, rewriting, moving, deleting and restoring marks. With htmx the answer is the panel and the marks; without,
+the guide page again. Every write is a deed of the desk: done once for each key, and taken back step by step."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+from django.contrib import messages
+from django.forms import Form
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from bible.models import Series
+from bible.series.forms import mark_as_seen
+from bible.series.refusals import Refused
+from bible.web.access import EVERYBODY, MARKERS, MemberRequest, member
+from guides.core.once import Done, do_once, key_of
+from guides.core.services import StaleMark, delete_mark, move_mark, place_mark, point_mark, restore_mark, rewrite_mark
+from guides.desk.drawn import HEADER
+from guides.desk.forms import MarkForm, MoveForm
+from guides.desk.panel import added_context, desk_context, page_context, panel_context
+from guides.models import Deed, Guide, Mark, MarkQuerySet
+from guides.paint.services import ask_again, say_as_meant, voice_of
+from guides.paint.views import paint_context
+
+OLDER_REVISION = "A newer revision of this page has come in: this one stays as it is. Open the newer one to mark it."
+SAVED_BEFORE = "Saved before; nothing was done twice."
+FIRST_SAID = ("written", "to_written", "part", "role", "to_x", "to_y")
+"""What an address may say beforehand about a new mark: a proposal that is taken without script."""
+
+
+def _marks(series: Series) -> MarkQuerySet:
+    return Mark.objects.filter(series=series).with_names().select_related("guide__series")
+
+
+def show_panel(
+    request: MemberRequest, guide: Guide, chosen: Mark | None, form: Form | None, *, status: int = 200, **more: Any
+) -> HttpResponse:
+    """The panel alone; nothing about the other marks has changed. A refused form is always shown with what was typed,
+    even where nothing can be marked any more."""
+    context_of = panel_context if request.htmx else desk_context
+    context = context_of(guide, request.membership, chosen=chosen, form=form) | more
+    context["may_mark"] = context["may_mark"] or status == 422
+    return render(
+        request, "guides/desk/_panel.html" if request.htmx else "guides/desk/guide.html", context, status=status
+    )
+
+
+def show_changed(
+    request: MemberRequest, guide: Guide, chosen: Mark | None, message: str, *, status: int = 200
+) -> HttpResponse:
+    """The panel with the answer, and the marks on the picture and in the list as they are now. A deleted mark can be
+    brought back from there."""
+    gone = chosen if chosen and chosen.deleted_at else None
+    if not request.htmx and gone:
+        return redirect(f"{guide.get_absolute_url()}?deleted={gone.pk}")
+    if not request.htmx:
+        messages.add_message(request, messages.SUCCESS if status == 200 else messages.ERROR, message)
+        return redirect(chosen or guide)
+    chosen = None if gone else chosen
+    form = MarkForm(guide, mark=chosen) if chosen else None
+    context = page_context(guide, request.membership, chosen=chosen, form=form)
+    more = {"message": message, "undo": gone}
+    return render(request, "guides/desk/_answer.html", context | more, status=status)
+
+
+def show_added(request: MemberRequest, guide: Guide, done: Done, message: str) -> HttpResponse:
+    """What ``show_changed`` shows; to a desk that has drawn the other marks already only the new one."""
+    # What was placed just now is as it was placed, with all that its answer says of it.
+    mark = _marks(guide.series).get(pk=done.mark.pk) if done.again else done.mark
+    mark.series = guide.series
+    if request.htmx and not done.again:
+        form, shown = MarkForm(guide, mark=mark), request.headers.get(HEADER, "")
+        if context := added_context(guide, request.membership, placed=done.deed, chosen=mark, form=form, shown=shown):
+            return render(request, "guides/desk/_added.html", context | {"message": message})
+    return show_changed(request, guide, mark, message)
+
+
+def _refuse_old(guide: Guide) -> None:
+    if not guide.is_current:
+        raise Refused(OLDER_REVISION)
+
+
+def _changed(request: MemberRequest, mark: Mark, message: str, *, status: int = 200) -> HttpResponse:
+    return show_changed(request, mark.guide, mark, message, status=status)
+
+
+def _do(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark]) -> Done:
+    key = key_of(request.path, request.POST.dict())
+    return do_once(guide=guide, by=request.user, key=key, kind=kind, deed=deed)
+
+
+def _again(request: MemberRequest, guide: Guide) -> Mark | None:
+    """The mark of a deed that came before: nothing that happened to the mark since makes it a new one."""
+    key = key_of(request.path, request.POST.dict())
+    known = Deed.objects.filter(guide=guide, by=request.user, key=key).select_related("mark").first()
+    return known.mark if known else None
+
+
+def _refuse_fixed(mark: Mark) -> None:
+    """Marks that nobody may change any more: on an older revision, or deleted by somebody meanwhile."""
+    _refuse_old(mark.guide)
+    if mark.deleted_at:
+        raise Refused(f"Mark {mark.number} was deleted meanwhile; bring it back first.")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*MARKERS)
+def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The form for a place on the picture, and placing it."""
+    guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
+    if request.method != "POST":
+        place = {name: request.GET.get(name, "0.5") for name in ("x", "y")}
+        said = {name: request.GET[name] for name in FIRST_SAID if name in request.GET}
+        return show_panel(request, guide, None, MarkForm(guide, initial=place | said))
+    form = MarkForm(guide, request.POST)
+    if form.is_valid():
+        x, y = form.cleaned_data["x"], form.cleaned_data["y"]
+        placing = lambda: place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)  # noqa: E731
+        try:
+            _refuse_old(guide)
+            done = _do(request, guide, Deed.Kind.PLACE, placing)
+            return show_added(request, guide, done, SAVED_BEFORE if done.again else "Saved.")
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    if again := _again(request, guide):  # what it says is refused by now: a part has gone, or the page is an old one
+        return _changed(request, _marks(series).get(pk=again.pk), SAVED_BEFORE)
+    return show_panel(request, guide, None, form, status=422)
+
+
+@require_safe
+@member(*EVERYBODY)
+def mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """One mark: what it says and whether that agrees; a marker may rewrite it here."""
+    found = get_object_or_404(_marks(series), pk=pk)
+    if found.deleted_at:
+        undo = found if request.membership.may_mark else None
+        return show_panel(request, found.guide, None, None, message=f"Mark {found.number} is deleted.", undo=undo)
+    form = MarkForm(found.guide, mark=found) if request.membership.may_mark else None
+    return show_panel(request, found.guide, found, form)
+
+
+@require_POST
+@member(*MARKERS)
+def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(_marks(series), pk=pk)
+    if _again(request, found.guide):
+        return _changed(request, found, SAVED_BEFORE)
+    form = MarkForm(found.guide, request.POST, mark=found)
+    if form.is_valid():
+        seen = form.cleaned_data["seen"]
+        rewriting = lambda: rewrite_mark(mark=found, by=request.user, seen=seen, **form.saying)  # noqa: E731
+        try:
+            _refuse_fixed(found)
+            _do(request, found.guide, Deed.Kind.REWRITE, rewriting)
+            return _changed(request, _marks(series).get(pk=pk), "Saved.")
+        except StaleMark as refusal:
+            form.add_error(None, str(refusal))
+            mark_as_seen(form, refusal.mark.version)
+            found = _marks(series).get(pk=pk)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    undo = {"message": "Deleted.", "undo": found} if found.deleted_at else {}
+    return show_panel(request, found.guide, found, form, status=422, **undo)
+
+
+@require_POST
+@member(*MARKERS)
+def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _to_a_place(request, series, pk, Deed.Kind.MOVE, move_mark, "Moved.")
+
+
+@require_POST
+@member(*MARKERS)
+def point(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Turn the arrow of a gradient."""
+    return _to_a_place(request, series, pk, Deed.Kind.POINT, point_mark, "The arrow points there.")
+
+
+def _to_a_place(
+    request: MemberRequest, series: Series, pk: int, kind: Deed.Kind, deed: Callable[..., Mark], message: str
+) -> HttpResponse:
+    """Carry out what takes a mark and a place on its page."""
+    found = get_object_or_404(_marks(series), pk=pk)
+    if _again(request, found.guide):
+        return _changed(request, found, message)
+    form = MoveForm(request.POST)
+    if not form.is_valid():
+        return show_panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
+    going = lambda: deed(mark=found, by=request.user, **form.cleaned_data)  # noqa: E731
+    try:
+        _refuse_fixed(found)
+        _do(request, found.guide, kind, going)
+    except Refused as refusal:
+        return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
+    return _changed(request, _marks(series).get(pk=pk), message)
+
+
+@require_POST
+@member(*MARKERS)
+def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(_marks(series), pk=pk)
+    try:
+        _refuse_old(found.guide)
+        if not found.deleted_at:
+            _do(request, found.guide, Deed.Kind.DELETE, lambda: delete_mark(mark=found, by=request.user))
+    except Refused as refusal:
+        return _changed(request, found, str(refusal), status=422)
+    return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} deleted.")
+
+
+@require_POST
+@member(*MARKERS)
+def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    found = get_object_or_404(_marks(series), pk=pk)
+    try:
+        if found.deleted_at:
+            _do(request, found.guide, Deed.Kind.RESTORE, lambda: restore_mark(mark=found, by=request.user))
+    except Refused as refusal:
+        return _changed(request, found, str(refusal), status=422)
+    return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")
+
+
+@require_POST
+@member(*MARKERS)
+def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Somebody looked: the code is as meant, whatever the paint says. It stays so until the mark changes, or until
+    it is taken back: by a step back at the desk, or with ``deed=ask-again`` here."""
+    mark = get_object_or_404(Mark.objects.select_related("guide__issue", "guide__series"), series=series, pk=pk)
+    kind, deed = Deed.Kind.AS_MEANT, partial(say_as_meant, mark=mark, by=request.user)
+    said = f"Mark {mark.number}: the code is as meant."
+    if request.POST.get("deed") == Deed.Kind.ASK_AGAIN:
+        kind, deed = Deed.Kind.ASK_AGAIN, partial(ask_again, mark=mark)
+        said = f"Mark {mark.number} is asked about again."
+    try:
+        key = key_of(request.path, {"key": request.POST.get("key", ""), "deed": kind})
+        do_once(guide=mark.guide, by=request.user, key=key, kind=kind, deed=deed)
+    except Refused as refusal:
+        said = str(refusal)
+    if request.htmx:
+        desk = page_context(mark.guide, request.membership, chosen=mark, form=None)
+        return render(
+            request, "guides/paint/_paint_answer.html", desk | paint_context(mark.guide, voice_of(mark), mark)
+        )
+    messages.info(request, said)
+    return redirect("issue-paint", series.slug, mark.guide.issue_id)

@@ -1,0 +1,190 @@
+"""Taking back what was done at the desk, and doing it again, step by step.
+
+Taking back is a write like any other: it goes through the services, the mark is resolved anew, and it is refused in
+words where somebody else has changed the thing meanwhile.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from django.db import IntegrityError, transaction
+
+from bible.models import Scene
+from bible.series.refusals import Refused
+from bible.web.names import name_of
+from guides.core.holding import hold_pages
+from guides.core.scene_areas import Region, apply_scene, remove_scene
+from guides.core.services import StaleMark, put_back, state_of
+from guides.desk.page_notes import bring_page_note_back, remove_page_note
+from guides.models import Deed, Guide, Mark, PageNote, SceneArea
+from guides.paint.services import ask_again, say_as_meant
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+LOOKS = frozenset({Deed.Kind.AS_MEANT, Deed.Kind.ASK_AGAIN})
+"""Deeds that change what is said of a mark's paint and leave the mark itself as it is."""
+
+
+def do_together(*, guide: Guide, by: User, key: str, deed: Callable[[], list[Mark]]) -> tuple[list[Deed], bool]:
+    """Place several marks as one deed, unless this person's key has been used.
+
+    Args:
+        deed: places the marks and returns them.
+
+    Returns:
+        The deeds, one a mark, and whether that had been done before this request came.
+    """
+    if known := brought_before(guide=guide, by=by, key=key):
+        return known, True
+    try:
+        with transaction.atomic():
+            marks = deed()
+            told = {"guide": guide, "series_id": guide.series_id, "by": by, "kind": Deed.Kind.BRING}
+            deeds = [
+                Deed(
+                    key=f"{key}/{place}",
+                    mark=mark,
+                    after=state_of(mark) | {"together": len(marks)},
+                    to_version=mark.version,
+                    **told,
+                )
+                for place, mark in enumerate(marks, 1)
+            ]
+            return Deed.objects.bulk_create(deeds), False
+    except IntegrityError:
+        if known := brought_before(guide=guide, by=by, key=key):
+            return known, True
+        raise
+
+
+def brought_before(*, guide: Guide, by: User, key: str) -> list[Deed]:
+    """The deeds of ``do_together`` that this person's key has led to."""
+    return list(Deed.objects.filter(guide=guide, by=by, kind=Deed.Kind.BRING, key__startswith=f"{key}/"))
+
+
+def undo(*, guide: Guide, by: User, key: str) -> Deed:
+    """Take back what this person did last at this guide. Sent again with the same key it does nothing more.
+
+    Raises:
+        Refused: nothing is left to take back, or somebody has changed the thing since.
+    """
+    return _step(guide, by, key, back=True)
+
+
+def redo(*, guide: Guide, by: User, key: str) -> Deed:
+    """Do again what was taken back last, if nothing was done since; refusals as of ``undo``."""
+    return _step(guide, by, key, back=False)
+
+
+def _step(guide: Guide, by: User, key: str, *, back: bool) -> Deed:
+    own = Deed.objects.filter(guide=guide, by=by).with_things()
+    while True:
+        asked = own.next_to_undo() if back else own.next_to_redo()
+        with transaction.atomic():
+            guide = _hold(guide, asked, back)
+            if not guide.stands:
+                raise Refused("A newer revision of this page has come in: this one stays as it is.")
+            if key and (known := own.filter(last_step=key).first()):
+                return known
+            found = own.next_to_undo() if back else own.next_to_redo()
+            if found == asked:
+                return _turn(found, by, key, back=back)
+            # Somebody's second window took that step at the same moment: what is next needs other rows.
+
+
+def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
+    together = Deed.objects.together_with(deed) if deed else []
+    states = [one.before if back else one.after for one in together]
+    keys = [one.mark_id for one in together if one.mark_id]
+    marks = Mark.objects.filter(pk__in=keys) if keys else Mark.objects.filter(guide=guide)
+    hold_pages(
+        series_id=guide.series_id,
+        parts=[state["part"] for state in states if state],
+        issues=[guide.issue_id],
+        guides=[guide.pk],
+        marks=marks,
+    )
+    return Guide.objects.get(pk=guide.pk)
+
+
+def _turn(found: Deed | None, by: User, key: str, *, back: bool) -> Deed:
+    if found is None:
+        raise Refused("Nothing is left to take back." if back else "Nothing is left to do again.")
+    if found.kind == Deed.Kind.BRING:
+        return _turn_together(found, by, key, back=back)
+    if found.kind in LOOKS and found.mark:
+        _turn_look(found, found.mark, by, back=back)
+    elif found.mark:
+        _turn_mark(found, found.mark, by, back=back)
+    elif found.area:
+        _turn_area(found, found.area, by, back=back)
+    elif found.note:
+        _turn_note(found, found.note, by, back=back)
+    found.undone, found.last_step = back, key
+    found.save(update_fields=["undone", "last_step"])
+    return found
+
+
+def _turn_together(found: Deed, by: User, key: str, *, back: bool) -> Deed:
+    for one in Deed.objects.together_with(found):
+        if one.mark and one.undone != back:
+            _turn_mark(one, one.mark, by, back=back)
+        one.undone, one.last_step = back, key
+        one.save(update_fields=["undone", "last_step"])
+    found.mark = None  # of many marks none is the one to look at
+    return found
+
+
+def _turn_mark(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:
+    is_at, was_at = (deed.to_version, deed.from_version) if back else (deed.from_version, deed.to_version)
+    try:
+        now = put_back(mark=mark, state=deed.before if back else deed.after, by=by, seen=is_at)
+    except StaleMark as stale:
+        raise Refused(
+            f"{name_of(stale.mark.changed_by)} changed mark {mark.number} after that: "
+            f"{f'taking back “{deed}”' if back else f'doing “{deed}” again'} would lose it. Nothing is changed; "
+            "open the mark to see how it is."
+        ) from stale
+    # The mark says again what it said at an earlier version: deeds that led there or on from there now mean this one.
+    for name in ("from_version", "to_version"):
+        Deed.objects.filter(mark=mark, **{name: was_at}).update(**{name: now.version})
+    deed.mark = now
+
+
+def _turn_look(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:
+    if (deed.kind == Deed.Kind.AS_MEANT) == back:
+        ask_again(mark=mark)
+    else:
+        say_as_meant(mark=mark, by=by)
+
+
+def _turn_area(deed: Deed, area: SceneArea, by: User, *, back: bool) -> None:
+    if (deed.kind == Deed.Kind.SCENE) == back:
+        remove_scene(area=area, by=by)
+        return
+    if not SceneArea.objects.filter(pk=area.pk, removed_at__isnull=False).exists():
+        raise Refused(f"{area.scene.name} holds there already.")
+    scene = Scene.objects.get(pk=area.scene_id)
+    again = apply_scene(
+        guide=deed.guide, scene=scene, region=Region(area.left, area.top, area.right, area.bottom), by=by
+    )
+    Deed.objects.filter(area=area).update(area=again)
+
+
+def _turn_note(deed: Deed, note: PageNote, by: User, *, back: bool) -> None:
+    if (deed.kind == Deed.Kind.NOTE) == back:
+        remove_page_note(note=note, by=by)
+        return
+    again = bring_page_note_back(note=note, by=by)
+    Deed.objects.filter(note=note).update(note=again)
+
+
+def steps(guide: Guide, by: Any) -> dict[str, Deed | None]:
+    """What this person could take back and do again at a guide, for the two buttons."""
+    own = Deed.objects.filter(guide=guide, by=by)
+    last = own.with_things().next_to_undo()
+    # Seldom is there one to do again: its mark is looked up then, not joined each time.
+    return {"to_undo": last, "to_redo": own.taken_back_since(last.pk if last else 0)}

@@ -1,0 +1,180 @@
+"""The guide desk around its marks: taking back, the cast for typing ahead, the issue before, notes for pages, and
+scenes drawn on panels."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from functools import partial
+
+from django.http import HttpResponse, HttpResponseNotModified
+from django.shortcuts import get_object_or_404, render
+from django.utils.http import parse_etags, quote_etag
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.models import Series
+from bible.series.presses import condition
+from bible.series.refusals import Refused
+from bible.web.access import MARKERS, MemberRequest, member
+from bible.web.whole_numbers import whole_number
+from guides.core.confirm import Shown, carry_out
+from guides.core.forms import AreaForm
+from guides.core.impact import rehearse
+from guides.core.once import do_once, key_of
+from guides.core.scene_areas import apply_scene, hold_page
+from guides.desk.cast import cast_of, issue_before, proposals
+from guides.desk.forms import PageNoteForm
+from guides.desk.mark_views import OLDER_REVISION, show_changed
+from guides.desk.page_notes import remove_page_note, write_page_note
+from guides.desk.panel import desk_context, panel_context
+from guides.desk.services import redo, undo
+from guides.models import Deed, Guide, Mark, PageNote
+
+
+def _guide(series: Series, pk: int) -> Guide:
+    return get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
+
+
+@require_POST
+@member(*MARKERS)
+def undo_last(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Take back what this person did last here."""
+    return _step(request, series, pk, undo, "Taken back: {}.")
+
+
+@require_POST
+@member(*MARKERS)
+def redo_last(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _step(request, series, pk, redo, "Done again: {}.")
+
+
+def _step(request: MemberRequest, series: Series, pk: int, step: Callable[..., Deed], words: str) -> HttpResponse:
+    guide = _guide(series, pk)
+    try:
+        deed = step(guide=guide, by=request.user, key=request.POST.get("key", "")[:64])
+    except Refused as refusal:
+        return show_changed(request, guide, None, str(refusal), status=422)
+    mark = Mark.objects.with_names().filter(pk=deed.mark_id or 0, deleted_at=None).first()
+    if mark:
+        mark.series, mark.guide = guide.series, guide
+    return show_changed(request, guide, mark, words.format(deed))
+
+
+@require_safe
+@member(*MARKERS)
+def cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The parts that are in use in the guide's issue, with their locked codes: what is typed ahead against."""
+    guide = _guide(series, pk)
+    told = {"press": condition(series).title, "parts": cast_of(series, guide.issue.position)}
+    body = json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode()
+    etag = quote_etag(hashlib.sha256(body).hexdigest()[:32])
+    if etag in parse_etags(request.headers.get("If-None-Match", "")):
+        response: HttpResponse = HttpResponseNotModified()
+    else:
+        response = HttpResponse(body, content_type="application/json")
+    response["ETag"] = etag
+    response["Cache-Control"] = "private, no-cache"
+    return response
+
+
+@require_safe
+@member(*MARKERS)
+def last_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Parts and codes as the issue before has them, for this page or for one subject."""
+    guide = _guide(series, pk)
+    subject = series.subjects.filter(pk=whole_number(request.GET.get("subject")) or 0).first()
+    before = issue_before(guide.issue)
+    more = {
+        "before": before,
+        "asked_subject": subject,
+        "subjects": series.subjects.filter(archived_at=None).order_by("name"),
+        "proposals": proposals(guide, before, subject) if before else [],
+    }
+    return _beside(request, guide, "guides/desk/_last_issue.html", more)
+
+
+def _beside(
+    request: MemberRequest, guide: Guide, fragment: str, more: Mapping[str, object], status: int = 200
+) -> HttpResponse:
+    """A fragment for the panel; without htmx the whole page with it in the panel's place."""
+    context_of = panel_context if request.htmx else desk_context
+    context = context_of(guide, request.membership, chosen=None, form=None) | dict(more) | {"beside": fragment}
+    return render(request, fragment if request.htmx else "guides/desk/guide.html", context, status=status)
+
+
+@member(*MARKERS)
+def page_note(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Write a note that holds for a page or a run of pages."""
+    guide = _guide(series, pk)
+    form = PageNoteForm(request.POST or None, initial={"first_page": guide.page})
+    if request.method == "POST" and form.is_valid():
+        said = form.cleaned_data
+        try:
+            if not guide.is_current:
+                raise Refused(OLDER_REVISION)
+            do_once(
+                guide=guide,
+                by=request.user,
+                key=key_of(request.path, request.POST.dict()),
+                kind=Deed.Kind.NOTE,
+                deed=lambda: write_page_note(issue=guide.issue, by=request.user, **said),
+            )
+            return show_changed(request, guide, None, "The note is kept; it goes into the hand-off.")
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    status = 422 if request.method == "POST" else 200
+    return _beside(request, guide, "guides/desk/_page_note.html", {"note_form": form}, status)
+
+
+@require_POST
+@member(*MARKERS)
+def remove_note(request: MemberRequest, series: Series, pk: int, note_pk: int) -> HttpResponse:
+    """Let a page note hold no longer; at the desk where it was done it can be brought back."""
+    guide = _guide(series, pk)
+    note = get_object_or_404(PageNote, issue=guide.issue_id, pk=note_pk)
+    try:
+        do_once(
+            guide=guide,
+            by=request.user,
+            key=key_of(request.path, request.POST.dict()),
+            kind=Deed.Kind.NOTE_AWAY,
+            deed=lambda: remove_page_note(note=note, by=request.user),
+        )
+    except Refused as refusal:
+        return show_changed(request, guide, None, str(refusal), status=422)
+    return show_changed(request, guide, None, "The note is taken away.")
+
+
+@member(*MARKERS)
+def draw_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Let a scene hold where a rectangle was drawn, or where its edges were typed, having seen the consequences."""
+    guide = _guide(series, pk)
+    sides = ("left", "right", "top", "bottom")
+    drawn = {side: request.GET[side] for side in sides if side in request.GET}
+    form = AreaForm(series, request.POST or None, initial=drawn)
+    shown = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            shown = _hold_there(request, guide, form)
+            if shown is None:
+                return show_changed(request, guide, None, f"{form.cleaned_data['scene']} holds there.")
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    status = 422 if request.method == "POST" else 200
+    more = {"area_form": form, "shown": shown, "impact": shown.impact if shown else None}
+    return _beside(request, guide, "guides/desk/_draw_scene.html", more, status)
+
+
+def _hold_there(request: MemberRequest, guide: Guide, form: AreaForm) -> Shown | None:
+    """The consequences, or None once the scene holds with a yes to exactly those."""
+    if not guide.is_current:
+        raise Refused(OLDER_REVISION)
+    said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
+    once = partial(do_once, guide=guide, by=request.user, key=key_of(request.path, request.POST.dict()))
+    return carry_out(
+        request,
+        lambda: rehearse(guide.series, lambda: apply_scene(**said)),
+        lambda: once(kind=Deed.Kind.SCENE, deed=lambda: apply_scene(**said)),
+        hold=lambda: hold_page(guide),
+    )

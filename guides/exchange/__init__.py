@@ -1,1 +1,0 @@
-"""Everything in and out of a series: archives, spreadsheets, lists and palettes."""

@@ -1,0 +1,1 @@
+"""Disagreements between marks and the bible, and waivers of them."""

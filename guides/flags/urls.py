@@ -1,0 +1,13 @@
+"""Addresses: disagreements between marks and the bible, and waivers of them."""
+
+from django.urls import path
+
+from guides.flags import views
+
+urlpatterns = [
+    path("flags/", views.flags, name="flags"),
+    path("fades/", views.fades, name="fades"),
+    path("flags/waive", views.waive_run, name="waive-run"),
+    path("marks/<int:pk>/waive", views.waive_mark, name="waive-mark"),
+    path("waivers/<int:pk>/take-back", views.take_back, name="take-waiver-back"),
+]

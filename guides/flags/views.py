@@ -1,0 +1,158 @@
+"""Flags, fades that turn their hue, and allowing flags to stand."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import HttpResponse, HttpResponseBase, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.exports.tables import answer, wanted
+from bible.models import Series
+from bible.series.presses import condition
+from bible.series.refusals import Refused
+from bible.web.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.web.names import counted
+from guides.core.flags import flags_of
+from guides.core.forms import ReasonForm
+from guides.core.gradients import fades_of, turning
+from guides.core.keysets import page_of_marks, read_keyset
+from guides.core.scene_areas import flags_token
+from guides.core.waivers import take_waiver_back, waive
+from guides.flags.exports import fades_table, flags_table, waivers_table
+from guides.flags.forms import FlagFilterForm
+from guides.flags.queries import choose
+from guides.models import Mark, Waiver
+
+FLAGS_A_PAGE = 50
+
+
+@require_safe
+@member(*EVERYBODY)
+def flags(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Open flags in running order, filtered; each leads straight to its mark."""
+    form = FlagFilterForm(series, request.GET)
+    press = condition(series)
+    chosen = choose(series, form, press)
+    if wanted(request) and form.is_valid():
+        with_reasons = request.GET.get("list") == "waivers"
+        table = waivers_table(series, chosen) if with_reasons else flags_table(series, chosen, press)
+        return answer(request, series, table)
+    begins = read_keyset(request.GET.get("after", ""), 3) or (0, 0, 0)
+    shown, more = page_of_marks(chosen.with_notes(request.membership), begins, FLAGS_A_PAGE)
+    asked = {name: value for name in form.fields if (value := request.GET.get(name))}
+    context = {
+        "series": series,
+        "form": form,
+        "flags": flags_of(shown, press),
+        "total": chosen.count(),
+        "waived_total": Mark.objects.filter(series=series).waived().count(),
+        "run": urlencode(asked) if asked and "standing" not in asked else "",
+        "more": urlencode(asked | {"after": more}) if more else "",
+        "filtered": bool(asked),
+        "marked": Mark.objects.filter(series=series).live().exists(),
+    }
+    template = "guides/flags/_flags.html" if request.htmx.target == "flags" else "guides/flags/flags.html"
+    return render(request, template, context, status=422 if form.errors else 200)
+
+
+RUN_LIMIT = 500
+"""A run of more flags than this is no exception but a lock that is wrong."""
+
+
+def _mark(series: Series, pk: int) -> Mark:
+    return get_object_or_404(Mark.objects.filter(series=series).with_names().select_related("series"), pk=pk)
+
+
+@member(*LEADS)
+def waive_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    mark = _mark(series, pk)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            waive(marks=[mark], by=request.user, **_asked(request, form))
+            messages.success(request, f"The flag of mark {mark.number} is waived.")
+            return redirect(mark)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+            mark = _mark(series, pk)
+    return _page(request, series, form, [mark], back=mark.get_absolute_url())
+
+
+def _asked(request: MemberRequest, form: ReasonForm) -> dict[str, str]:
+    """The reason, and what the form said was shown: a form that says nothing showed nothing."""
+    return {"reason": form.cleaned_data["reason"], "seen": request.POST.get("shown", "")}
+
+
+@member(*LEADS)
+def waive_run(request: MemberRequest, series: Series) -> HttpResponse:
+    """Waive all open flags that a filter leaves, exactly those that were shown."""
+    marks, trouble = _open_flags(series, request.GET)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid() and not trouble:
+        try:
+            waived = waive(marks=marks, by=request.user, **_asked(request, form))
+            messages.success(request, f"{counted(len(waived), 'flag')} waived.")
+            return redirect("flags", series.slug)
+        except Refused as refusal:
+            marks, gone = _open_flags(series, request.GET)
+            trouble = gone or str(refusal)
+    back = f"{reverse('flags', args=[series.slug])}?{request.GET.urlencode()}"
+    return _page(request, series, form, marks, back=back, trouble=trouble)
+
+
+def _open_flags(series: Series, asked: QueryDict) -> tuple[list[Mark], str]:
+    """The marks of the open flags that a filter leaves, in order, or none and why there are none to be waived."""
+    chosen = choose(series, FlagFilterForm(series, asked), condition(series)).filter(waived=False)
+    marks = list(chosen.in_order().with_names()[: RUN_LIMIT + 1])
+    if len(marks) > RUN_LIMIT:
+        return [], f"More than {RUN_LIMIT} flags at once are no exception: narrow them down first."
+    return marks, "" if marks else "No open flag is left here."
+
+
+def _page(
+    request: MemberRequest, series: Series, form: ReasonForm, marks: list[Mark], back: str, trouble: str = ""
+) -> HttpResponse:
+    context = {
+        "series": series,
+        "form": form,
+        "flags": flags_of(marks, condition(series)),
+        "token": flags_token(marks),
+        "back": back,
+        "trouble": trouble,
+        "signed": list(dict.fromkeys(mark.guide.issue for mark in marks if mark.guide.issue.signed_off_at)),
+    }
+    refused = request.method == "POST" or trouble
+    return render(request, "guides/flags/waive.html", context, status=422 if refused else 200)
+
+
+@require_POST
+@member(*LEADS)
+def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    waiver = get_object_or_404(Waiver.objects.filter(series=series).select_related("mark__series"), pk=pk)
+    try:
+        take_waiver_back(waiver=waiver, by=request.user)
+        messages.success(request, "The flag is open again.")
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+    return redirect(waiver.mark)
+
+
+FADES_A_PAGE = 50
+
+
+@require_safe
+@member(*EVERYBODY)
+def fades(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """In running order, each with ends that would hold the hue."""
+    press = condition(series)
+    found = turning(series.marks.fades(), press)
+    if wanted(request):
+        return answer(request, series, fades_table(series, found, press))
+    begins = read_keyset(request.GET.get("after", ""), 3) or (0, 0, 0)
+    shown, more = page_of_marks(found, begins, FADES_A_PAGE)
+    context = {"series": series, "fades": fades_of(shown, press), "total": found.count(), "more": more}
+    return render(request, "guides/flags/fades.html", context)

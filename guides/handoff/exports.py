@@ -1,0 +1,119 @@
+"""Code list, plate list and marks as CSV (RFC 4180, UTF-8), and marks read back from such a file without loss."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+
+from bible.colour.tints import INKS
+from bible.exports.cells import guarded, unguarded
+from guides.core.labels import runs
+from guides.handoff.queries import NOT_LOOKED_AT, HandOff, Line
+from guides.handoff.services import MarkRow, Trouble, row_of
+
+MARK_COLUMNS = (
+    "page", "number", "x", "y", "written", "to_x", "to_y", "to_written", "role", "subject", "costume", "part",
+    "code", "cyan", "magenta", "yellow", "key", "flag", "waived",
+)  # fmt: skip
+"""The first twelve are read back; the others follow from them and are for the reader."""
+
+
+def marks_csv(hand_off: HandOff) -> str:
+    """Every mark. ``x`` and ``y`` are fractions of the page from top left, written so that they read back exactly."""
+    rows = (_mark_cells(line) for page in hand_off.pages for line in page.lines)
+    return _written(MARK_COLUMNS, rows)
+
+
+def _mark_cells(line: Line) -> Sequence[object]:
+    mark, part, end = line.mark, line.mark.part, line.mark.arrow_end or ("", "")
+    names = part.names if part else ("", "", "")
+    return (
+        mark.guide.page, mark.number, mark.x, mark.y, mark.written, *end, mark.to_written, mark.role, *names,
+        line.code, *(getattr(line.tint, ink) if line.tint else "" for ink in INKS),
+        line.state if line.is_open else "", line.state if line.waiver else "",
+    )  # fmt: skip
+
+
+def codes_csv(hand_off: HandOff) -> str:
+    """The code list: per page each tint with its marks, and beside each what holds for the whole page."""
+    rows = (
+        (page.guide.page, row.code, *row.tint.percentages, row.marks, page.notes_said)
+        for page in hand_off.pages
+        for row in page.codes
+    )
+    return _written(("page", "code", "cyan", "magenta", "yellow", "key", "marks", "holds for the page"), rows)
+
+
+def notes_csv(hand_off: HandOff) -> str:
+    """Every note: those that hold for a page or a run of pages, once on each page, and those beside its marks."""
+    rows: list[Sequence[object]] = []
+    for page in hand_off.pages:
+        here = page.guide.page
+        rows += [(here, "", note.run, note.text, note.written_by, note.written_at.date()) for note in page.notes]
+        rows += [
+            (here, line.number, "", note.text, note.written_by, note.written_at.date())
+            for line in page.noted_lines
+            for note in line.notes
+        ]
+    return _written(("page", "mark", "holds for", "note", "written by", "on"), rows)
+
+
+def neighbours_csv(hand_off: HandOff) -> str:
+    """Areas that touch and print look-alike; a page that nobody has looked at has a row that says so."""
+    rows: list[Sequence[object]] = []
+    for page in hand_off.pages:
+        here = page.guide.page
+        rows += [
+            (here, one.first.number, one.second.number, one.word, one.difference, one.waived_by or "", one.reason)
+            for one in page.sinking
+        ]
+        rows += [] if page.looked_at else [(here, "", "", NOT_LOOKED_AT, "", "", "")]
+    return _written(("page", "mark", "beside", "likeness", "ciede2000", "waived by", "reason"), rows)
+
+
+def plates_csv(hand_off: HandOff) -> str:
+    """The plate list; the key plate's line art is named on every page."""
+    rows: list[Sequence[object]] = []
+    for page in hand_off.pages:
+        here = page.guide.page
+        rows += [(here, p.ink_name, p.strength, p.start, p.end, runs(p.numbers)) for p in page.plates.plates]
+        rows.append((here, "key", "solid", 100, 100, "the line art"))
+        rows += [(here, "none", "bare paper", 0, 0, runs(page.plates.paper))] if page.plates.paper else []
+        rows += [(here, "unknown", "cannot be read", "", "", runs(page.plates.unread))] if page.plates.unread else []
+    return _written(("page", "ink", "strength", "percent", "to percent", "marks"), rows)
+
+
+def _written(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(columns)
+    writer.writerows([guarded(str(cell)) for cell in row] for row in rows)
+    return out.getvalue()
+
+
+def read_marks_csv(text: str) -> tuple[list[MarkRow], list[Trouble]]:
+    """Marks from a CSV file with the columns of ``marks_csv``; columns that are missing are taken for empty."""
+    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""))
+    try:
+        columns = [name.strip().lower() for name in next(reader, [])]
+    except csv.Error as error:
+        return [], [Trouble("line 1", str(error))]
+    if missing := {"x", "y", "written"} - set(columns):
+        return [], [Trouble("line 1", f"the columns {', '.join(sorted(missing))} are missing")]
+    rows: list[MarkRow] = []
+    troubles: list[Trouble] = []
+    while True:
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return rows, troubles
+        except csv.Error as error:
+            return rows, [*troubles, Trouble(f"line {reader.line_num}", str(error))]
+        if not any(cells):
+            continue
+        found = row_of(dict(zip(columns, map(unguarded, cells), strict=False)), f"line {reader.line_num}")
+        if isinstance(found, Trouble):
+            troubles.append(found)
+        else:
+            rows.append(found)

@@ -1,0 +1,237 @@
+"""What is handed off of a page and of an issue: every mark with its code, the plates, and what is still open."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.utils import timezone
+
+from bible.colour.press import PressCondition
+from bible.colour.tints import Tint
+from bible.models import Issue, Series
+from bible.models.fields import NoTint
+from bible.series.presses import condition
+from bible.web.names import name_of
+from guides.core.flags import Flag, flags_of
+from guides.core.labels import file_name, runs
+from guides.handoff.plates import Marked, PlateList, plate_list
+from guides.models import Guide, Mark, MarkNote, PageNote, SinkingPair, Waiver
+from guides.preview.services import described, pairs_of, waiting
+from guides.proofs.habits import Warning, warnings
+
+NOT_LOOKED_AT = "nobody has looked since the marks changed; “as printed” tells"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One mark as the code list prints it. ``flag`` is open unless there is a ``waiver``."""
+
+    mark: Mark
+    flag: Flag | None
+    waiver: Waiver | None
+    notes: tuple[MarkNote, ...]
+
+    @property
+    def number(self) -> int:
+        return self.mark.number
+
+    @property
+    def tint(self) -> Tint | None:
+        return self.mark.tint if isinstance(self.mark.tint, Tint) else None
+
+    @property
+    def to_tint(self) -> Tint | None:
+        """The tint at the point of a gradient's arrow."""
+        return self.mark.to_tint if isinstance(self.mark.to_tint, Tint) else None
+
+    @property
+    def code(self) -> str:
+        """The canonical code, both of a gradient; empty where what is written cannot be read."""
+        codes = [self.mark.series.write(tint) for tint in (self.tint, self.to_tint) if tint]
+        return " > ".join(codes) if len(codes) == 1 + self.mark.is_gradient else ""
+
+    @property
+    def is_open(self) -> bool:
+        return self.flag is not None and self.waiver is None
+
+    @property
+    def belongs_to(self) -> str:
+        """Part and role in words."""
+        if self.mark.part is None:
+            return "background"
+        role = "" if self.mark.role == "base" else f" ({self.mark.get_role_display()})"
+        return f"{self.mark.part.full_name}{role}"
+
+    @property
+    def state(self) -> str:
+        """The flag in one sentence, and why it may stand if somebody has said so; empty where there is none."""
+        if self.flag is None:
+            return ""
+        words = flag_words(self.flag)
+        return f"{words}; waived by {name_of(self.waiver.waived_by)}: {self.waiver.reason}" if self.waiver else words
+
+
+@dataclass(frozen=True, slots=True)
+class CodeRow:
+    """One tint of a page with every mark that carries it."""
+
+    tint: Tint
+    code: str
+    numbers: tuple[int, ...]
+
+    @property
+    def marks(self) -> str:
+        return runs(self.numbers)
+
+
+@dataclass(frozen=True, slots=True)
+class PageSheet:
+    """A page as it is handed off."""
+
+    guide: Guide
+    lines: tuple[Line, ...]
+    plates: PlateList
+    notes: tuple[PageNote, ...] = ()
+    """Notes that hold for the whole page, or for a run of pages that it belongs to."""
+    sinking: tuple[SinkingPair, ...] = ()
+    """Areas that touch and print look-alike, as far as the page was looked at."""
+    looked_at: bool = True
+    """Whether it was, since its marks or the press condition changed."""
+
+    @property
+    def codes(self) -> tuple[CodeRow, ...]:
+        """The page's tints, the one with most ink first, with their marks."""
+        found: dict[Tint, list[int]] = defaultdict(list)
+        for line in self.lines:
+            if line.tint:
+                found[line.tint].append(line.number)
+        ordered = sorted(found, key=lambda tint: (-tint.total_ink, tint.packed))
+        return tuple(CodeRow(tint, self.guide.series.write(tint), tuple(found[tint])) for tint in ordered)
+
+    @property
+    def open_lines(self) -> tuple[Line, ...]:
+        return tuple(line for line in self.lines if line.is_open)
+
+    @property
+    def waived_lines(self) -> tuple[Line, ...]:
+        return tuple(line for line in self.lines if line.waiver)
+
+    @property
+    def noted_lines(self) -> tuple[Line, ...]:
+        return tuple(line for line in self.lines if line.notes)
+
+    @property
+    def sinking_said(self) -> tuple[str, ...]:
+        """A sentence a pair, and one where nobody has looked."""
+        said = tuple(described(pair, self.guide.series) for pair in self.sinking)
+        return said if self.looked_at else (*said, NOT_LOOKED_AT)
+
+    @property
+    def notes_said(self) -> str:
+        """The page's notes in one line, each with the run it holds for."""
+        return "; ".join(f"{note.text} ({note.run})" for note in self.notes)
+
+
+@dataclass(frozen=True, slots=True)
+class HandOff:
+    """An issue, or one page of it, at the moment of handing off."""
+
+    series: Series
+    issue: Issue
+    press: PressCondition
+    pages: tuple[PageSheet, ...]
+    warnings: tuple[Warning, ...] = ()
+    made_at: datetime = field(default_factory=timezone.now)
+
+    @property
+    def open_count(self) -> int:
+        return sum(len(page.open_lines) for page in self.pages)
+
+    @property
+    def waived_count(self) -> int:
+        return sum(len(page.waived_lines) for page in self.pages)
+
+    @property
+    def mark_count(self) -> int:
+        return sum(len(page.lines) for page in self.pages)
+
+    @property
+    def name(self) -> str:
+        """For file names: short name, issue, and the page where it is only one guide."""
+        number = file_name(self.issue.number)
+        page = f"-{file_name(self.pages[0].guide.page)}" if len(self.pages) == 1 else ""
+        return f"{self.series.slug}-{number}{page}"
+
+
+def issue_hand_off(issue: Issue) -> HandOff:
+    """Everything of an issue's current guides, in as many queries whatever the number of pages."""
+    guides = Guide.objects.filter(issue=issue).current().in_order().select_related("colourist")
+    return _hand_off(issue, list(guides))
+
+
+def guide_hand_off(guide: Guide) -> HandOff:
+    """One page."""
+    return _hand_off(guide.issue, [guide])
+
+
+def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
+    series = issue.series
+    for guide in guides:
+        guide.issue, guide.series = issue, series
+    press = condition(series)
+    marks = list(Mark.objects.filter(guide__in=guides, deleted_at=None).with_shared_parts().order_by("number"))
+    by_pk = {guide.pk: guide for guide in guides}
+    for mark in marks:
+        mark.series, mark.guide = series, by_pk[mark.guide_id]
+    pks = [mark.pk for mark in marks]
+    flags = {flag.mark.pk: flag for flag in flags_of(marks, press)}
+    alive = Waiver.objects.filter(mark__in=pks).alive().select_related("waived_by")
+    waivers = {waiver.mark_id: waiver for waiver in alive}
+    notes: dict[int, list[MarkNote]] = defaultdict(list)
+    for note in MarkNote.objects.filter(mark__in=pks).select_related("written_by"):
+        notes[note.mark_id].append(note)
+    lines: dict[int, list[Line]] = defaultdict(list)
+    for mark in marks:
+        flag = flags.get(mark.pk)
+        waiver = waivers.get(mark.pk) if flag else None
+        lines[mark.guide_id].append(Line(mark, flag, waiver, tuple(notes[mark.pk])))
+    sinking: dict[int, list[SinkingPair]] = defaultdict(list)
+    for pair in pairs_of(series).filter(look__guide__in=guides).in_order().with_names():
+        sinking[pair.first.guide_id].append(pair)
+    unseen = {guide.pk for guide in waiting(series, issue)}
+    standing = list(PageNote.objects.filter(issue=issue).standing().with_writers())
+    pages = tuple(
+        PageSheet(
+            guide,
+            tuple(lines[guide.pk]),
+            plates_of(lines[guide.pk]),
+            tuple(note for note in standing if note.holds_on(guide)),
+            tuple(sinking[guide.pk]),
+            guide.pk not in unseen,
+        )
+        for guide in guides
+    )
+    return HandOff(series, issue, press, pages, warnings(series, guides, marks))
+
+
+def plates_of(lines: Iterable[Line]) -> PlateList:
+    return plate_list(_marked(line) for line in lines)
+
+
+def _marked(line: Line) -> Marked:
+    half_read = line.mark.is_gradient and line.to_tint is None
+    return Marked(line.number, None if half_read else line.tint, line.to_tint)
+
+
+def flag_words(flag: Flag) -> str:
+    """What is wrong with a mark, in one sentence."""
+    mark = flag.mark
+    if flag.kind.value == "differs" and isinstance(mark.expected, Tint):
+        words = f"differs: the bible says {mark.series.write(mark.expected)}"
+        return f"{words} ({flag.severity.word}, CIEDE2000 {flag.delta_e:.1f})" if flag.severity else words
+    if mark.tint == NoTint.UNREADABLE:
+        return f"“{mark.written}” cannot be read" if mark.written else "no code is written"
+    return flag.kind.label

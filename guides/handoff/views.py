@@ -1,0 +1,166 @@
+"""Handing off an issue or a page: what the separator reads, what is downloaded, and marks that come back."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from dataclasses import dataclass
+from typing import IO
+
+from django.contrib import messages
+from django.contrib.auth.models import User
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from bible.models import Series
+from bible.series.refusals import Refused
+from bible.web.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.web.digest import digest
+from bible.web.limits import PAPER, TABLES, limited
+from bible.web.names import counted
+from guides.core.gradients import fade_of
+from guides.core.impact import Impact, rehearse
+from guides.core.once import key_of, new_key
+from guides.desk.services import brought_before, do_together
+from guides.handoff.annotations import MEDIA_TYPE, collection, read_annotations
+from guides.handoff.exports import marks_csv, plates_csv, read_marks_csv
+from guides.handoff.forms import BringForm
+from guides.handoff.pack import write_zip
+from guides.handoff.pdf import write_pdf
+from guides.handoff.queries import HandOff, guide_hand_off, issue_hand_off
+from guides.handoff.services import Brought, bring_in, fit
+from guides.models import Guide
+from guides.paper.page import CAUTION
+
+MOVED = "The page has changed since this was shown. Look at what would happen now, then say yes."
+IN_MEMORY = 16_000_000
+"""A pack larger than this waits in a temporary file."""
+
+
+@member(*EVERYBODY)
+def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Every page's plates and codes, what is still open, and the downloads."""
+    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    return _page(request, issue_hand_off(found), reverse("hand-off", args=[series.slug, pk]))
+
+
+@member(*EVERYBODY)
+def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _page(request, guide_hand_off(_guide(series, pk)), reverse("guide-hand-off", args=[series.slug, pk]))
+
+
+def _guide(series: Series, pk: int) -> Guide:
+    return get_object_or_404(Guide.objects.select_related("issue__series", "series"), series=series, pk=pk)
+
+
+def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpResponse:
+    lines = [line for page in hand_off.pages for line in page.lines if line.mark.is_gradient]
+    context = {
+        "series": hand_off.series,
+        "hand_off": hand_off,
+        "address": address,
+        "caution": CAUTION,
+        "fades": [fade for line in lines if (fade := fade_of(line.mark, hand_off.press)) and fade.turns],
+    }
+    return render(request, "guides/handoff/hand_off.html", context)
+
+
+@require_safe
+@member(*EVERYBODY)
+@limited(PAPER, "GET")
+def issue_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
+    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    return _file(request, issue_hand_off(found), form)
+
+
+@require_safe
+@member(*EVERYBODY)
+@limited(PAPER, "GET")
+def guide_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
+    return _file(request, guide_hand_off(_guide(series, pk)), form)
+
+
+def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseBase:
+    base = request.build_absolute_uri(hand_off.series.get_absolute_url())
+    if form in ("pdf", "zip"):
+        out: IO[bytes] = tempfile.SpooledTemporaryFile(IN_MEMORY)  # noqa: SIM115 (the response closes it)
+        write_pdf(hand_off, out) if form == "pdf" else write_zip(hand_off, base, out)
+        out.seek(0)
+        return FileResponse(out, as_attachment=True, filename=f"{hand_off.name}.{form}")
+    if form == "jsonld":
+        data = json.dumps(collection(hand_off, base), ensure_ascii=False, indent=1)
+        response = HttpResponse(data, content_type=MEDIA_TYPE)
+        name = f"{hand_off.name}.jsonld"
+    else:
+        table = plates_csv if form == "plates" else marks_csv
+        response = HttpResponse(table(hand_off), content_type="text/csv; charset=utf-8; header=present")
+        name = f"{hand_off.name}-{'plates' if form == 'plates' else 'marks'}.csv"
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+@member(*MARKERS)
+@limited(TABLES)
+def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Marks from a file: first what it holds and what it would do, then, after a yes to that, onto the guide."""
+    found = _guide(series, pk)
+    if not found.is_current:
+        raise Http404("An older revision cannot be marked.")
+    form = BringForm(request.POST or None, request.FILES or None)
+    context: dict[str, object] = {"series": series, "guide": found, "form": form, "write_key": new_key()}
+    looked: Look | None = None
+    if request.method == "POST" and form.is_valid():
+        text = form.cleaned_data["text"]
+        try:
+            if form.cleaned_data["yes"] and (said := _bring(request, found, text)):
+                messages.success(request, said)
+                return redirect(found)
+            looked = _look(found, text, request.user)
+            if form.cleaned_data["yes"]:
+                form.add_error(None, MOVED)
+            context |= {"brought": looked.brought, "impact": looked.impact, "shown": looked.token, "text": text}
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    fits = looked is None or bool(looked.brought.rows or looked.brought.already)
+    return render(request, "guides/handoff/bring.html", context, status=200 if fits and not form.errors else 422)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a file would put on a guide, and what that would do to the flags and sign-offs."""
+
+    brought: Brought
+    impact: Impact
+
+    @property
+    def token(self) -> str:
+        return digest(f"{self.brought.token} {self.impact.token}")
+
+
+def _look(guide: Guide, text: str, by: User) -> Look:
+    brought = read_file(text, guide)
+    return Look(brought, rehearse(guide.series, lambda: bring_in(guide=guide, brought=brought, by=by)))
+
+
+def _bring(request: MemberRequest, guide: Guide, text: str) -> str:
+    """Put a file's marks on a guide once, if what was shown is what would happen; what to say, empty if it is not."""
+    key = key_of(request.path, request.POST.dict())
+    if known := brought_before(guide=guide, by=request.user, key=key):
+        return f"{counted(len(known), 'mark')} brought in before; nothing was done twice."
+    looked = _look(guide, text, request.user)
+    if not looked.brought.rows or request.POST.get("shown", "") != looked.token:
+        return ""
+    placing = lambda: bring_in(guide=guide, brought=looked.brought, by=request.user)  # noqa: E731
+    deeds, _ = do_together(guide=guide, by=request.user, key=key, deed=placing)
+    return f"{counted(len(deeds), 'mark')} brought in. “Take back” takes them off again, all together."
+
+
+def read_file(text: str, guide: Guide) -> Brought:
+    """What a file of marks would put on a guide; JSON by its first sign, else CSV."""
+    if text.lstrip("\ufeff \t\r\n").startswith(("{", "[")):
+        rows, troubles = read_annotations(text.lstrip("\ufeff"), guide)
+    else:
+        rows, troubles = read_marks_csv(text)
+    return fit(guide, rows, troubles)

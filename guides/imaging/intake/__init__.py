@@ -1,0 +1,1 @@
+"""Taking an uploaded picture in, within bounds."""

@@ -1,0 +1,1 @@
+"""A page as it would print."""

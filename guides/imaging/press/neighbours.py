@@ -1,0 +1,136 @@
+"""Marked areas that touch and print look-alike: a figure sinks into what is behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from bible.colour.lookalikes import RISK_BANDS, misread_risks, pair_word
+from bible.colour.press import PressCondition
+from bible.colour.tints import Tint, as_array
+from guides.imaging.page.regions import Regions
+
+TOUCHING = 0.02
+"""Length of a common border from which two areas touch, as a share of the page's longer side."""
+
+SINKS_FROM = RISK_BANDS[2].start
+"""Risk of being mistaken from which a pair is named: “easily mistaken”, as solid and 50 % yellow are on newsprint.
+
+A line between two areas that print alike does not separate them; it only draws their edge (common practice, no
+source)."""
+
+SAME_PAINT = 40
+"""Largest difference of a channel (0-255) between two readings of what one hand meant as one paint."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sinking:
+    """Two marks, by number, whose areas touch.
+
+    Attributes:
+        first, second: numbers of the marks.
+        border: length of the common border as a share of the page's longer side.
+        risk: of one being mistaken for the other, 0-0.5.
+        word: the risk in words; “the same tint” where there is no difference at all.
+        difference: CIEDE2000 between the two in print.
+        x, y: a place on their common border, about the middle of it; fractions of the page.
+    """
+
+    first: int
+    second: int
+    border: float
+    risk: float
+    word: str
+    difference: float
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """Every two pixels side by side of different areas, 0 being none: rows, columns, and the two areas (n, 2)."""
+
+    rows: npt.NDArray[np.int64]
+    columns: npt.NDArray[np.int64]
+    areas: npt.NDArray[np.int64]
+
+    @classmethod
+    def of(cls, labels: npt.NDArray[np.int32]) -> _Edges:
+        found = []
+        for here, there in ((labels[:, :-1], labels[:, 1:]), (labels[:-1], labels[1:])):
+            rows, columns = np.nonzero(here != there)
+            found.append((rows, columns, np.stack([here[rows, columns], there[rows, columns]], axis=1)))
+        rows, columns, areas = (np.concatenate(part) for part in zip(*found, strict=True))
+        return cls(rows, columns, areas.astype(np.int64))
+
+    def lengths(self, count: int) -> npt.NDArray[np.int64]:
+        keys = self.areas[:, 0] * (count + 1) + self.areas[:, 1]
+        table = np.bincount(keys, minlength=(count + 1) ** 2).reshape(count + 1, count + 1)[1:, 1:]
+        return np.asarray(table + table.T)
+
+    def middle(self, one: int, other: int) -> tuple[int, int]:
+        """The pixel (x, y) of the border between two areas that is nearest to the middle of all of them."""
+        here = (self.areas == (one, other)).all(axis=1) | (self.areas == (other, one)).all(axis=1)
+        rows, columns = self.rows[here], self.columns[here]
+        at = int(((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2).argmin())
+        return int(columns[at]), int(rows[at])
+
+
+def borders(labels: npt.NDArray[np.int32], count: int) -> npt.NDArray[np.int64]:
+    """How many pixels each two of ``count`` areas have side by side, (count, count), symmetric, 0 on the diagonal."""
+    return _Edges.of(labels).lengths(count)
+
+
+def sinking(
+    regions: Regions,
+    tints: Sequence[Tint | None],
+    numbers: Sequence[int],
+    press: PressCondition,
+    things: Sequence[Hashable | None] = (),
+) -> list[Sinking]:
+    """Pairs of marks that touch and whose tints may be mistaken for each other, the riskiest first.
+
+    Args:
+        regions: the page's areas, those with a readable tint in the order of the marks.
+        tints: the marks' tints, None where one cannot be read (those have no area).
+        numbers: the marks' numbers.
+        press: the condition.
+        things: what each mark is part of, None for background; base and shade of one thing belong side by side.
+
+    Two marks of one tint count only where their paints differ: the same paint is one area with two marks.
+    """
+    read = [(tint, number) for tint, number in zip(tints, numbers, strict=True) if tint is not None]
+    if len(read) < 2:
+        return []
+    edges, (height, width) = _Edges.of(regions.own), regions.own.shape
+    length = edges.lengths(len(read)) / max(height, width)
+    first, second = np.nonzero(np.triu(length >= TOUCHING, 1))
+    if things and len(first):
+        kinds = [thing for thing, tint in zip(things, tints, strict=True) if tint is not None]
+        apart = np.array([kinds[a] is None or kinds[a] != kinds[b] for a, b in zip(first, second, strict=True)])
+        first, second = first[apart], second[apart]
+    if not len(first):
+        return []
+    percentages = as_array(tint for tint, _ in read)
+    same = (percentages[first] == percentages[second]).all(axis=1)
+    painted_apart = np.abs(regions.paint[first].astype(int) - regions.paint[second]).max(axis=1) > SAME_PAINT
+    kept = ~same | painted_apart
+    first, second, same = first[kept], second[kept], same[kept]
+    if not len(first):
+        return []
+    risks = misread_risks(press, percentages[first], percentages[second])
+    found = []
+    for at in np.argsort(-risks.risk, kind="stable"):
+        risk = float(risks.risk[at])
+        if risk < SINKS_FROM:
+            break
+        one, other = int(first[at]), int(second[at])
+        word = pair_word(risk, same=bool(same[at]))
+        border, difference = round(float(length[one, other]), 4), round(float(risks.difference[at]), 2)
+        x, y = edges.middle(one + 1, other + 1)
+        place = round((x + 0.5) / width, 4), round((y + 0.5) / height, 4)
+        found.append(Sinking(read[one][1], read[other][1], border, round(risk, 4), word, difference, *place))
+    return found

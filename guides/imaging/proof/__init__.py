@@ -1,0 +1,1 @@
+"""Reading a proof against its guide."""

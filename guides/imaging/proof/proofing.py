@@ -1,0 +1,306 @@
+"""The proof desk's engine: lay a proof over its guide, read every mark, name the faults.
+
+What a scan shows depends on the scanner; what is said here is said against a stated press condition, fitted to the
+page. It is a reason to look, not a measurement: printed output is judged on the house's own proof.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from bible.colour import press as presses
+from bible.colour.charts import CHART_64
+from bible.colour.press import DEFAULT_PRESS, PressCondition
+from bible.colour.tints import INK_NAMES, PAPER, Tint, as_array
+from guides.imaging.proof.fades import decide_fade, read_fade
+from guides.imaging.proof.page_press import PagePress, fit
+from guides.imaging.proof.press_shift import films
+from guides.imaging.proof.reading import FLARE, Reader, Reading, Unreadable
+from guides.imaging.proof.registration import Picture, Registration, register
+from guides.imaging.proof.verdicts import Decision, Hypothesis, Judge, Verdict, decide, hypotheses
+
+FloatArray = npt.NDArray[np.float64]
+
+PAPER_SPOTS = 14
+"""Bare places of the guide read as paper, to anchor the fit where few marks are light."""
+
+PAPER_BELIEF = 0.5
+"""How far such a place is trusted to be paper: the guide may have left it for a later colour."""
+
+SHIFT_SAID = 0.07
+"""A page-wide change of an ink's amount that is put into words; smaller ones no eye finds."""
+
+SHIFT_SURE = 1.4
+"""Standard errors that a change must reach to be put into words (about 1 in 6 by chance)."""
+
+PART_MISSING = 0.3
+"""Share of an area that must carry the fault before part of an area counts as the fault."""
+
+
+@dataclass(frozen=True)
+class Gradient:
+    """``to`` is reached at ``end``; the mark's own tint holds at ``start``. Guide px."""
+
+    to: Tint
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class ProofMark:
+    """A mark to be read. ``tint`` None: the code could not be read, ``why`` says so."""
+
+    id: Any
+    x: float
+    y: float
+    tint: Tint | None
+    gradient: Gradient | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class MarkVerdict:
+    """What happened to one mark.
+
+    Attributes:
+        nearest: the tints that fit best, likeliest first.
+        p: probability of the verdict, 0-1.
+        delta_e: CIEDE2000 between what was called and what was read, both as this page prints; None if not read.
+        proof_xy: where the mark lies on the scan, px; None when it is off the scan.
+    """
+
+    id: Any
+    verdict: Verdict
+    ink: str | None
+    nearest: tuple[Tint, ...]
+    p: float
+    delta_e: float | None
+    why: str
+    proof_xy: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class InkShift:
+    """Density of an ink's solid over the page against the condition's: -0.12 is 12 % light; ``error`` standard."""
+
+    share: float
+    error: float
+
+
+@dataclass(frozen=True)
+class ProofReport:
+    registration: Registration
+    press: str
+    shift: dict[str, InkShift]
+    shift_said: str
+    marks: tuple[MarkVerdict, ...]
+
+    @property
+    def faults(self) -> tuple[MarkVerdict, ...]:
+        """The marks with a fault, surest and most visible first."""
+        found = [mark for mark in self.marks if mark.verdict.is_fault]
+        return tuple(sorted(found, key=lambda mark: -mark.p * (mark.delta_e or 0.0)))
+
+
+def check(
+    guide: Picture,
+    proof: Picture,
+    marks: Sequence[ProofMark],
+    press: str | PressCondition = DEFAULT_PRESS,
+    hand_points: tuple[npt.ArrayLike, npt.ArrayLike] | None = None,
+) -> ProofReport:
+    """Lay ``proof`` over ``guide`` (RGB uint8) and judge every mark.
+
+    Raises:
+        NotRegistered: it is not a usable scan of this page; the reason and the message say why.
+        UnknownPress: there is no such press condition.
+    """
+    condition = presses.load(press) if isinstance(press, str) else press
+    registration = register(guide, proof, hand_points)
+    return judge(Reader(guide, proof, registration), marks, condition)
+
+
+def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition) -> ProofReport:
+    """Judge marks on a registered proof."""
+    height = reader.height
+    readings: dict[int, Reading] = {}
+    unread: dict[int, str] = {}
+    for number, mark in enumerate(marks):
+        if mark.tint is None:
+            unread[number] = mark.why or "its code can't be read"
+        elif mark.gradient is None:
+            reading = reader.read(mark.x, mark.y)
+            if isinstance(reading, Unreadable):
+                unread[number] = reading.why
+            else:
+                readings[number] = reading
+    page = _fit_page(reader, marks, readings, condition)
+    levels, chart = _chart(marks)
+    rows = {number: row for row, number in enumerate(readings)}
+    asked = {number: hypotheses(tint, chart, levels) for number in rows if (tint := marks[number].tint) is not None}
+    bench = Judge.of(page, [PAPER, *(one.tint for candidates in asked.values() for one in candidates)])
+    decided: list[MarkVerdict] = []
+    for number, mark in enumerate(marks):
+        where = _on_scan(reader, mark)
+        if number in unread:
+            decision = Decision(Verdict.CANNOT_TELL, None, 1.0, (), unread[number], 0.0)
+            decided.append(_verdict(mark, decision, None, where))
+        elif mark.gradient is not None:
+            decided.append(_fade(reader, page, mark, where))
+        else:
+            decided.append(_flat(bench, mark, readings[number], rows[number], asked[number], height, where))
+    shift, said = _shift(page)
+    return ProofReport(reader.registration, condition.name, shift, said, tuple(decided))
+
+
+def _fit_page(
+    reader: Reader, marks: Sequence[ProofMark], readings: dict[int, Reading], condition: PressCondition
+) -> PagePress:
+    papers = _paper_spots(reader)
+    tints = [tint for number in readings if (tint := marks[number].tint) is not None] + [PAPER] * len(papers)
+    at = [(marks[number].x, marks[number].y) for number in readings] + [spot for spot, _ in papers]
+    read = list(readings.values()) + [reading for _, reading in papers]
+    belief = np.r_[np.ones(len(readings)), np.full(len(papers), PAPER_BELIEF)]
+    return fit(
+        condition,
+        np.array([reading.tone for reading in read]).reshape(-1, 3),
+        np.array([reading.noise for reading in read]).reshape(-1, 3),
+        as_array(tints),
+        np.array(at, dtype=np.float64).reshape(-1, 2) / reader.height,
+        belief,
+    )
+
+
+def _paper_spots(reader: Reader) -> list[tuple[tuple[float, float], Reading]]:
+    """Bare white places of the guide, far from one another, as they print."""
+    import cv2
+
+    bare = cv2.inRange(reader.lab, np.array([94.0, -5.0, -5.0]), np.array([101.0, 5.0, 5.0]))
+    step = 4
+    small = cv2.erode(bare, np.ones((5, 5), np.uint8))[::step, ::step]
+    room = cv2.distanceTransform(np.pad(small, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
+    found: list[tuple[tuple[float, float], Reading]] = []
+    apart = 0.1 * reader.height / step
+    for _ in range(3 * PAPER_SPOTS):
+        if len(found) >= PAPER_SPOTS:
+            break
+        y, x = np.unravel_index(int(room.argmax()), room.shape)
+        if room[y, x] * step < 0.004 * reader.height:
+            break
+        cv2.circle(room, (int(x), int(y)), int(apart), 0.0, -1)
+        spot = (float(x * step), float(y * step))
+        reading = reader.read(*spot)
+        if isinstance(reading, Reading):
+            found.append((spot, reading))
+    return found
+
+
+def _chart(marks: Sequence[ProofMark]) -> tuple[tuple[int, ...], list[Tint]]:
+    """The strengths in use (at least the classic ones) and the tints they make."""
+    tints = [mark.tint for mark in marks if mark.tint] + [mark.gradient.to for mark in marks if mark.gradient]
+    levels = sorted({0, 25, 50, 100} | {getattr(tint, ink) for tint in tints for ink in "cmy"})
+    if len(levels) <= 4:
+        return tuple(levels), list(CHART_64.tints)
+    if len(levels) <= 6:
+        return tuple(levels), [Tint(c, m, y) for c in levels for m in levels for y in levels]
+    return tuple(levels), list(dict.fromkeys([*CHART_64.tints, *tints]))
+
+
+def _on_scan(reader: Reader, mark: ProofMark) -> tuple[float, float] | None:
+    x, y = reader.registration.to_proof([(mark.x, mark.y)])[0]
+    height, width = reader.proof.shape[:2]
+    return (float(x), float(y)) if 0 <= x < width and 0 <= y < height else None
+
+
+def _flat(
+    bench: Judge,
+    mark: ProofMark,
+    reading: Reading,
+    row: int,
+    candidates: Sequence[Hypothesis],
+    height: float,
+    where: tuple[float, float] | None,
+) -> MarkVerdict:
+    at = np.array([mark.x, mark.y]) / height
+    tints = [candidate.tint for candidate in candidates]
+
+    def judged(tone: FloatArray) -> Decision:
+        return decide(candidates, bench.likelihoods(tone, reading.noise, at, tints, row))
+
+    decision = judged(reading.tone)
+    if reading.parts and not decision.verdict.is_fault:
+        decision = _part_missing([(judged(tone), share) for tone, share in reading.parts], decision)
+    expected, paper = bench.expected(tints[0], at, row), bench.expected(PAPER, at, row)
+    return _verdict(mark, decision, _difference(reading.tone, expected, paper), where)
+
+
+def _part_missing(parts: list[tuple[Decision, float]], whole: Decision) -> Decision:
+    """An area of two colours, one of them as called: the other part names the fault if it is large and clear."""
+    (odd, odd_share), (good, _) = sorted(parts, key=lambda part: part[0].p_as_called)
+    if odd.verdict.is_fault and odd.p > 0.9 and odd_share >= PART_MISSING and good.verdict is Verdict.AS_CALLED:
+        why = f"in {100 * odd_share:.0f} % of the area: {odd.why}"
+        return replace(odd, why=why)
+    return whole
+
+
+def _fade(reader: Reader, page: PagePress, mark: ProofMark, where: tuple[float, float] | None) -> MarkVerdict:
+    assert mark.tint is not None
+    assert mark.gradient is not None
+    fade = mark.gradient
+    profile = read_fade(reader, (mark.x, mark.y), fade.start, fade.end)
+    if isinstance(profile, Unreadable):
+        return _verdict(mark, Decision(Verdict.CANNOT_TELL, None, 1.0, (), profile.why, 0.0), None, where)
+    if fade.to == mark.tint:
+        alike = "both ends of the fade are called alike"
+        return _verdict(mark, Decision(Verdict.CANNOT_TELL, None, 1.0, (), alike, 0.0), None, where)
+    places, tones, noises, at = profile
+    decision = decide_fade(page, places, tones, noises, at / reader.height, mark.tint, fade.to)
+    middle = int(np.abs(places - 0.5).argmin())
+    ends = as_array([mark.tint, fade.to])
+    half = ends[0] + (ends[1] - ends[0]) * places[middle]
+    place = np.repeat(at[middle : middle + 1] / reader.height, 2, 0)
+    expected, _, _ = page.predict(np.stack([half, np.zeros(4)]), place)
+    return _verdict(mark, decision, _difference(tones[middle], expected[0], expected[1]), where)
+
+
+def _difference(tone: FloatArray, expected: FloatArray, paper: FloatArray) -> float:
+    """CIEDE2000 between what was read and what this page makes of the called tint, relative to the page's paper."""
+    from bible.colour.colorimetry import D65_XYZ, xyz_to_lab
+    from bible.colour.difference import delta_e_2000
+
+    linear = np.exp(np.stack([tone, expected])) - FLARE
+    linear = np.clip(linear / np.maximum(np.exp(paper) - FLARE, 0.05), 0.0, None)
+    lab = xyz_to_lab(linear @ _RGB_TO_XYZ.T * 100.0, D65_XYZ)
+    return float(delta_e_2000(lab[:1], lab[1:])[0])
+
+
+_RGB_TO_XYZ = np.array(
+    [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
+)
+"""Linear sRGB to XYZ at D65 (IEC 61966-2-1)."""
+
+
+def _verdict(
+    mark: ProofMark, decision: Decision, delta_e: float | None, where: tuple[float, float] | None
+) -> MarkVerdict:
+    return MarkVerdict(
+        mark.id, decision.verdict, decision.ink, decision.tints, float(decision.p), delta_e, decision.why, where
+    )
+
+
+def _shift(page: PagePress) -> tuple[dict[str, InkShift], str]:
+    share, error = films(page)
+    shift = {ink: InkShift(float(share[i]), float(error[i])) for i, ink in enumerate("cmy")}
+    said = [
+        f"all {INK_NAMES[ink]} prints {'heavy' if one.share > 0 else 'light'} ({100 * one.share:+.0f} %)"
+        for ink, one in shift.items()
+        if abs(one.share) > max(SHIFT_SAID, SHIFT_SURE * one.error)
+    ]
+    if not said:
+        return shift, "no ink runs clearly light or heavy over the whole page"
+    return shift, "; ".join(said) + ": the press, not the plates"

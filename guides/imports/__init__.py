@@ -1,0 +1,1 @@
+"""Subjects, locks, issues and marks from tables."""

@@ -1,0 +1,359 @@
+"""Subjects, costumes, parts and locks from the rows of a table."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from bible.colour.notation import NotationError
+from bible.colour.tints import Tint
+from bible.locks.services import Decision, lock_afresh, lock_tint
+from bible.locks.stretches import Piece, first_position
+from bible.models import Costume, Deed, Issue, Lock, Part, Role, Room, Series, Subject, record
+from bible.series.forms import explain
+from bible.series.running_order import LATEST, RunningOrder
+from bible.web.names import name_of
+from guides.imports.fates import Fate, State
+from guides.imports.grid import Row
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+AS_DRAWN = "as drawn"
+"""The costume of what has only one look."""
+NAME_LENGTH = 80
+REASON_LENGTH = 300
+NOTE_LENGTH = 2_000
+
+Said = dict[str, str]
+"""A row by the names of its fields; what is not mapped is empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class BibleRow:
+    """A row that has been read. Without ``tint`` it only names a subject, costume or part.
+
+    ``start`` is 0 from the first issue on, whether the row names that issue or none; ``dated`` is whether it does.
+    """
+
+    line: int
+    kind: str
+    names: tuple[str, str, str]
+    note: str
+    role: str
+    tint: Tint | None
+    written: str
+    start: int
+    end: int | None
+    reason: str
+    dated: bool
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """Its part, letter case aside."""
+        return folded(self.names)
+
+    def fate(self, state: State, words: str, new: Iterable[int] = ()) -> Fate:
+        """What becomes of it, with what it speaks of; ``new`` are places in ``names``."""
+        role = (self.role,) if self.tint is not None else ()
+        return Fate(self.line, state, words, (*self.names, *role), frozenset(new))
+
+
+class BibleReader:
+    """Reads rows against one series: its notation, its issues."""
+
+    def __init__(self, series: Series) -> None:
+        self.series = series
+        self.order = RunningOrder.of(series)
+        self.issues = {issue.number.casefold(): issue for issue in self.order.issues}
+        self.first = self.order.issues[0].position if self.order.issues else 0
+
+    def read(self, row: Row, said: Said) -> BibleRow | Fate:
+        subject, costume, part = (one_line(said[name]) for name in ("subject", "costume", "part"))
+        if not subject:
+            return Fate.wrong(row.line, "It names no subject.")
+        if said["code"] and not part:
+            return Fate.wrong(row.line, "It has a code but no part.")
+        if long := next((name for name in (subject, costume, part) if len(name) > NAME_LENGTH), None):
+            return Fate.wrong(row.line, f"“{long[:30]}…” is longer than {NAME_LENGTH} signs.")
+        kind = said["kind"].casefold() or Subject.Kind.CHARACTER.value
+        if kind not in Subject.Kind.values:
+            return Fate.wrong(row.line, f"“{said['kind']}” is no kind; known are {', '.join(Subject.Kind.values)}.")
+        role = said["role"].casefold() or Role.BASE.value
+        if role not in Role.values:
+            return Fate.wrong(row.line, f"“{said['role']}” is no role; known are {', '.join(Role.values)}.")
+        if len(said["reason"]) > REASON_LENGTH or len(said["note"]) > NOTE_LENGTH:
+            return Fate.wrong(row.line, f"A reason has at most {REASON_LENGTH} signs, a note {NOTE_LENGTH}.")
+        stretch = self._stretch(said["first"], said["last"])
+        if isinstance(stretch, str):
+            return Fate.wrong(row.line, stretch)
+        tint: Tint | None = None
+        if said["code"]:
+            try:
+                tint = self.series.read(said["code"])
+            except NotationError as error:
+                return Fate.wrong(row.line, f"“{said['code']}”: {explain(error)}")
+        names = (subject, costume or (AS_DRAWN if part else ""), part)
+        told = (said["code"], *stretch, said["reason"], bool(said["first"]))
+        return BibleRow(row.line, kind, names, said["note"], role, tint, *told)
+
+    def _stretch(self, first: str, last: str) -> tuple[int, int | None] | str:
+        """Positions from and up to, not including; a sentence where an issue is not known."""
+        begins, ends = self.issues.get(first.casefold()), self.issues.get(last.casefold())
+        for asked, found in ((first, begins), (last, ends)):
+            if asked and found is None:
+                return f"There is no issue {asked} in {self.series}."
+        if begins and ends and ends.position < begins.position:
+            return f"It ends with issue {ends.number}, before it begins with issue {begins.number}."
+        end = None
+        if ends:
+            following = self.order.first_from(ends.position + 1)
+            end = following.position if following else ends.position + 1
+        return begins.position if begins and begins.position > self.first else 0, end
+
+
+def one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def folded(names: tuple[str, str, str]) -> tuple[str, str, str]:
+    """The names of subject, costume and part as they are compared: letter case and odd spaces aside."""
+    subject, costume, part = (one_line(name).casefold() for name in names)
+    return (subject, costume, part)
+
+
+def contradictions(rows: Iterable[BibleRow]) -> list[Fate]:
+    """Rows of one part and role that say different codes for the same issues: neither is taken.
+
+    A row without an end holds until the next row's beginning, as a lock does.
+    """
+    by_key: dict[tuple[tuple[str, str, str], str], list[BibleRow]] = defaultdict(list)
+    for row in rows:
+        if row.tint is not None:
+            by_key[row.key, row.role].append(row)
+    found: dict[int, Fate] = {}
+    for together in by_key.values():
+        together.sort(key=lambda row: (row.start, row.line))
+        for at, one in enumerate(together):
+            for other in together[at + 1 :]:
+                clash = other.start == one.start or (one.end is not None and other.start < one.end)
+                if clash and other.tint != one.tint:
+                    for mine, theirs in ((one, other), (other, one)):
+                        told = f"Line {theirs.line} says {theirs.written} for the same part, role and issues."
+                        found.setdefault(mine.line, mine.fate(State.WRONG, told))
+    return list(found.values())
+
+
+class BibleTaker:
+    """Puts rows into the bible, in one transaction that the caller holds; keeps each row's fate.
+
+    Names are matched letter case aside; what is there already is left as it is.
+
+    Args:
+        changes_from: from which issue on a row holds that says another code than is locked, and not from which issue.
+            Without it such a row is refused, unless the series has no issues yet.
+    """
+
+    def __init__(self, series: Series, by: User, changes_from: Issue | None = None) -> None:
+        self.series, self.by, self.changes_from = series, by, changes_from
+        self.first = first_position(series.pk)
+        self.subjects = {subject.name.casefold(): subject for subject in series.subjects.all()}
+        costumes = Costume.objects.filter(subject__series=series).select_related("subject")
+        self.costumes = {(one.subject.name.casefold(), one.name.casefold()): one for one in costumes}
+        parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
+        self.parts = {folded(part.names): part for part in parts}
+        # How many costumes a subject, and parts a costume, has by now: new ones come behind.
+        self.ranks = Counter[tuple[str, ...]]((subject,) for subject, _ in self.costumes)
+        self.ranks.update(names[:2] for names in self.parts)
+        self.standing: dict[tuple[int, str], list[Lock]] = defaultdict(list)
+        for lock in Lock.objects.filter(series=series).standing().with_people().order_by("from_position"):
+            self.standing[lock.part_id, lock.role].append(lock)
+        self.known: dict[tuple[str, ...], list[str]] = defaultdict(list)
+        self.known[()] = [subject.name for subject in self.subjects.values()]
+        for (subject, _), costume in self.costumes.items():
+            self.known[subject,].append(costume.name)
+        for names, part in self.parts.items():
+            self.known[names[:-1]].append(part.name)
+        self.fates: dict[int, Fate] = {}
+        self.new: dict[int, list[int]] = {}
+        self.made = 0
+
+    def take(self, rows: Iterable[BibleRow]) -> list[Fate]:
+        fresh: dict[tuple[int, str], list[BibleRow]] = defaultdict(list)
+        later: list[tuple[Part, BibleRow]] = []
+        for row in sorted(rows, key=lambda row: (row.start, row.line)):
+            part, made = self._named(row)
+            if made is None:
+                continue
+            if row.tint is None or part is None:
+                told = f"{made} is new." if made else f"{' · '.join(filter(None, row.names))} is there already."
+                self._say(row, State.ADDED if made else State.SAME, told)
+            elif self.standing[part.pk, row.role]:
+                later.append((part, row))
+            else:
+                fresh[part.pk, row.role].append(row)
+        self._lock_fresh(fresh)
+        # Those that name no issue last: they ask what holds once the others are in.
+        for part, row in sorted(later, key=lambda one: not one[1].dated):
+            self._lock_over(part, row)
+        if self.made:
+            said = {"what": "table", "name": "subjects, costumes and parts"}
+            record(Deed.BROUGHT_IN, room=Room.SUBJECTS, series=self.series, by=self.by, count=self.made, words=said)
+        return list(self.fates.values())
+
+    def _say(self, row: BibleRow, state: State, words: str) -> None:
+        self.fates[row.line] = row.fate(state, words, self.new.get(row.line, ()))
+
+    def _named(self, row: BibleRow) -> tuple[Part | None, str | None]:
+        """The row's part, and what had to be made for it ("" for nothing); None where the row is refused."""
+        subject_name, costume_name, part_name = row.names
+        subject_key, costume_key, _ = row.key
+        made = []
+        subject = self.subjects.get(subject_key)
+        if subject is None:
+            subject = Subject.objects.create(series=self.series, kind=row.kind, name=subject_name, note=row.note)
+            self.subjects[subject_key] = subject
+            made.append((0, f"{subject.get_kind_display()} {subject_name}"))
+        elif subject.archived_at:
+            return self._refuse(row, f"{subject} is archived: bring it back first.")
+        costume = part = None
+        if costume_name:
+            costume = self.costumes.get((subject_key, costume_key))
+            if costume is None:
+                rank = self.ranks[subject_key,]
+                self.ranks[subject_key,] += 1
+                costume = Costume.objects.create(subject=subject, name=costume_name, rank=rank)
+                self.costumes[subject_key, costume_key] = costume
+                made.append((1, f"costume {costume_name}"))
+        if part_name and costume is not None:
+            part = self.parts.get(row.key)
+            if part is None:
+                rank = self.ranks[subject_key, costume_key]
+                self.ranks[subject_key, costume_key] += 1
+                part = Part.objects.create(costume=costume, name=part_name, rank=rank)
+                self.parts[row.key] = part
+                made.append((2, f"part {part_name}"))
+            elif part.archived_at:
+                return self._refuse(row, f"{part.full_name} is archived: bring it back first.")
+        self.made += len(made)
+        self.new[row.line] = [place for place, _ in made]
+        return part, ", ".join(told for _, told in made)
+
+    def _refuse(self, row: BibleRow, words: str) -> tuple[None, None]:
+        self._say(row, State.WRONG, words)
+        return None, None
+
+    def _lock_fresh(self, fresh: dict[tuple[int, str], list[BibleRow]]) -> None:
+        """Parts and roles for which nothing stands: all of them in a few statements."""
+        decisions = []
+        for (part_id, role), rows in fresh.items():
+            laid: list[Laid] = []
+            for row in rows:
+                if agrees([(one.start, one.end, _tint(one.row)) for one in laid], row):
+                    self._say(row, State.SAME, "An earlier line says so already.")
+                else:
+                    laid = lay(laid, row)
+                    self._say(row, State.ADDED, f"{row.names[2]} locked to {row.written}.")
+            decisions += [
+                Decision(part_id, role, _tint(one.row), one.row.written, one.start, one.end, one.row.reason)
+                for one in laid
+            ]
+        lock_afresh(series=self.series, decisions=decisions, by=self.by)
+
+    def _lock_over(self, part: Part, row: BibleRow) -> None:
+        """A part and role for which something stands: superseded where it says otherwise, left where it agrees."""
+        standing = self.standing[part.pk, row.role]
+        pieces = [(self._begins(lock.from_position), lock.to_position, lock.tint) for lock in standing]
+        if self._says_so(pieces, row):
+            self._say(row, State.SAME, f"{row.names[2]} is locked to {row.written} already.")
+            return
+        if self.first and not row.dated:
+            if self.changes_from is None:
+                last = standing[-1]
+                told = f"{last.written} is locked for {row.names[2]}: say from which issue {row.written} holds."
+                self._say(row, State.WRONG, told)
+                return
+            row = replace(row, start=self._begins(self.changes_from.position))
+            if row.end is not None and row.end <= row.start:
+                self._say(row, State.WRONG, f"It ends before issue {self.changes_from.number}.")
+                return
+        held = next((lock for lock in standing if holds_at(lock, max(row.start, self.first))), None)
+        lock_tint(
+            part=part, role=row.role, tint=_tint(row), written=row.written, from_position=row.start,
+            to_position=row.end, by=self.by, reason=row.reason,
+        )  # fmt: skip
+        since = "" if row.dated else f" from issue {self.changes_from.number} on" if self.changes_from else ""
+        over = f", over {held.written} locked by {name_of(held.decided_by)}" if held else ""
+        told = f"{row.names[2]} locked to {row.written}{since}{over}."
+        self._say(row, State.CHANGED if held else State.ADDED, told)
+        now = Lock.objects.of(part.pk, row.role).standing().with_people().order_by("from_position")
+        self.standing[part.pk, row.role] = list(now)
+
+    def _begins(self, position: int) -> int:
+        """At the first issue and before it is one thing."""
+        return position if position > self.first else 0
+
+    def _says_so(self, standing: list[Piece], row: BibleRow) -> bool:
+        """Whether what stands says so already. A row that names no issue may speak of the first one or of now, as the
+        bible's own table does, or of the one from which changes hold."""
+        if agrees(standing, row):
+            return True
+        if row.dated or row.end is not None:
+            return False
+        named = [self._begins(self.changes_from.position)] if self.changes_from else []
+        return any(agrees(standing, replace(row, start=position)) for position in (LATEST, *named))
+
+
+def _tint(row: BibleRow) -> Tint:
+    if row.tint is None:
+        raise TypeError("a row without a code locks nothing")
+    return row.tint
+
+
+def holds_at(lock: Lock, position: int) -> bool:
+    return lock.from_position <= position and (lock.to_position is None or position < lock.to_position)
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A row and the stretch that is left to it, up to and not including ``end``."""
+
+    row: BibleRow
+    start: int
+    end: int | None
+
+
+def lay(laid: list[Laid], row: BibleRow) -> list[Laid]:
+    """Lay a row over those before it, as ``lock_tint`` lays a decision over what stands; in running order."""
+    end = row.end
+    if end is None:
+        end = min((one.start for one in laid if one.start > row.start), default=None)
+    over: list[Laid] = []
+    for one in laid:
+        if (one.end is not None and one.end <= row.start) or (end is not None and one.start >= end):
+            over.append(one)
+            continue
+        if one.start < row.start:
+            over.append(Laid(one.row, one.start, row.start))
+        if end is not None and (one.end is None or one.end > end):
+            over.append(Laid(one.row, end, one.end))
+    return sorted([*over, Laid(row, row.start, end)], key=lambda one: one.start)
+
+
+def agrees(standing: Iterable[Piece], row: BibleRow) -> bool:
+    """Whether what stands for the row's part and role says already what the row says.
+
+    A row without an end speaks of its first issue only: what was decided for later stands.
+    """
+    reached = row.start
+    until = row.end if row.end is not None else row.start + 1
+    for start, end, tint in sorted(standing, key=lambda piece: piece[0]):
+        if start <= reached and (end is None or reached < end):
+            if tint != row.tint:
+                return False
+            if end is None or end >= until:
+                return True
+            reached = end
+    return False

@@ -1,0 +1,92 @@
+"""Issues from the rows of a table, in the order of the rows."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from bible.models import Issue, Series
+from bible.series.refusals import Refused
+from bible.series.services import add_issue
+from guides.imports.bible_rows import Said, one_line
+from guides.imports.fates import Fate, State
+from guides.imports.grid import Row
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+NUMBER_LENGTH = 30
+TITLE_LENGTH = 120
+ORDER_FIGURES = 6
+"""Of a place in the running order: a million issues."""
+
+
+@dataclass(frozen=True, slots=True)
+class IssueRow:
+    """``order`` is its place in the running order of the table; None where the table does not say."""
+
+    line: int
+    number: str
+    title: str
+    published: dt.date | None
+    order: int | None = None
+
+
+def read_issue(row: Row, said: Said) -> IssueRow | Fate:
+    number, title = one_line(said["number"]), one_line(said["title"])
+    if not number:
+        return Fate.wrong(row.line, "It has no number.")
+    if len(number) > NUMBER_LENGTH or len(title) > TITLE_LENGTH:
+        return Fate.wrong(row.line, f"A number has at most {NUMBER_LENGTH} signs, a title {TITLE_LENGTH}.")
+    try:
+        published = dt.date.fromisoformat(said["published"]) if said["published"] else None
+    except ValueError:
+        return Fate.wrong(row.line, f"“{said['published']}” is no date; write it as 2026-11-25.")
+    order = said["order"]
+    if order and not (order.isascii() and order.isdigit() and len(order) <= ORDER_FIGURES):
+        return Fate.wrong(row.line, f"“{order}” is no place in the running order; write 1 for the first issue.")
+    return IssueRow(row.line, number, title, published, int(order) if order else None)
+
+
+def backwards(rows: Iterable[IssueRow]) -> list[str]:
+    """A word of caution where nothing but cover dates tells an order, and they tell the opposite of the rows'."""
+    rows = list(rows)
+    dates = [row.published for row in rows if row.published]
+    if any(row.order is not None for row in rows) or len(set(dates)) < 2 or dates != sorted(dates, reverse=True):
+        return []
+    return [
+        "By their cover dates these rows begin with the newest issue, and they would come in in the order of the"
+        " rows. Turn the table round, or give it a column that says each issue’s place in the running order."
+    ]
+
+
+def take_issues(series: Series, rows: Iterable[IssueRow], by: User) -> list[Fate]:
+    """Add what is new; what is there keeps its title, date and place.
+
+    Rows with a place in the running order come behind the row before them by that place, others behind the last
+    issue.
+    """
+    known = {issue.number.casefold(): issue for issue in series.issues.all()}
+    last = series.issues.in_order().last()
+    fates = []
+    before: Issue | None = None
+    for row in sorted(rows, key=lambda row: (row.order is None, row.order or 0, row.line)):
+        there = known.get(row.number.casefold())
+        if there:
+            fates.append(Fate(row.line, State.SAME, f"There is an issue {there.number} already."))
+            before = there
+            continue
+        behind = before if row.order is not None and before else last
+        told: dict[str, Any] = {"number": row.number, "title": row.title, "published": row.published}
+        try:
+            there = add_issue(series=series, after=behind, by=by, **told)
+        except Refused as full:
+            fates.append(Fate.wrong(row.line, str(full)))
+            continue
+        where = f"comes behind issue {behind.number}" if behind else "is the first one"
+        fates.append(Fate(row.line, State.ADDED, f"Issue {row.number} {where}."))
+        last = there if behind == last else last
+        before = known[row.number.casefold()] = there
+    return fates

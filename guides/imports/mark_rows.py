@@ -1,0 +1,133 @@
+"""Marks from the rows of a table that names issue and page."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from bible.models import Part, Series
+from guides.core.labels import clean_label
+from guides.core.once import new_key
+from guides.core.services import NewMark, place_marks
+from guides.desk.services import do_together
+from guides.handoff.services import MarkRow, Places, Saying, Trouble, row_of, said_at, said_by
+from guides.imports.bible_rows import AS_DRAWN, Said, folded, one_line
+from guides.imports.fates import Fate, State
+from guides.imports.grid import Row
+from guides.models import Guide, Mark
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+
+@dataclass(frozen=True, slots=True)
+class PageMark:
+    """A row that fits: the guide it goes on, its part (None: background), and what the mark says."""
+
+    line: int
+    guide: Guide
+    part: Part | None
+    mark: MarkRow
+
+    @property
+    def saying(self) -> Saying:
+        return said_by(self.mark, self.part)
+
+
+class MarkReader:
+    """Reads rows against one series: its current guides, and its parts by name, letter case aside."""
+
+    def __init__(self, series: Series) -> None:
+        current = Guide.objects.filter(series=series).current().select_related("issue", "series")
+        self.guides = {(guide.issue.number.casefold(), guide.page): guide for guide in current}
+        parts = Part.objects.of_series(series).with_names()
+        self.parts = {folded(part.names): part for part in parts}
+
+    def read(self, row: Row, said: Said) -> PageMark | Fate:
+        if not (said["issue"] and said["page"]):
+            return Fate.wrong(row.line, "It does not say which issue and page.")
+        page = clean_label(said["page"])
+        guide = self.guides.get((one_line(said["issue"]).casefold(), page))
+        if guide is None:
+            return Fate.wrong(row.line, f"There is no page guide {page} in issue {said['issue']}.")
+        told = row_of(said | {"page": page, "role": said["role"].casefold()}, "It")
+        if isinstance(told, Trouble):
+            return Fate.wrong(row.line, f"{told.what[:1].upper()}{told.what[1:]}.")
+        subject, costume, part = folded(told.names)
+        if not (subject or part):
+            return PageMark(row.line, guide, None, told)
+        found = self.parts.get((subject, costume or AS_DRAWN, part))
+        if found is None:
+            if not subject:
+                return Fate.wrong(row.line, f"It names the part {told.names[2]}, and not whose it is.")
+            named = ", ".join(filter(None, told.names[:2]))
+            return Fate.wrong(row.line, f"There is no part {named}: {told.names[2] or '?'} in the bible.")
+        return PageMark(row.line, guide, found, told)
+
+
+def take_marks(rows: Iterable[PageMark], by: User) -> list[Fate]:
+    """Put the marks on their guides, numbered as they say where that number is free; at each page's desk they are one
+    deed that is taken back.
+
+    A mark that stands there already (place, code, part and role alike) is left; another one at the very same place is
+    taken for a contradiction and left too: the desk is where marks are rewritten.
+    """
+    rows = list(rows)
+    by_guide: dict[int, list[PageMark]] = defaultdict(list)
+    for row in rows:
+        by_guide[row.guide.pk].append(row)
+    there: dict[int, Places[Mark]] = defaultdict(Places)
+    taken: dict[int, set[int]] = defaultdict(set)
+    for mark in Mark.objects.filter(guide__in=list(by_guide)).order_by("pk"):
+        taken[mark.guide_id].add(mark.number)
+        if mark.live:
+            there[mark.guide_id].add(mark.x, mark.y, mark)
+    fates = []
+    for guide_id, together in by_guide.items():
+        new: list[PageMark] = []
+        seen: Places[PageMark] = Places()
+        for row in together:
+            at = (row.mark.x, row.mark.y)
+            if marks := there[guide_id].at(*at):
+                fates.append(_met(row, marks))
+            elif others := seen.at(*at):
+                fates.append(_twice(row, others[0]))
+            else:
+                seen.add(*at, row)
+                new.append(row)
+        fates += _place(new, taken[guide_id], by)
+    return fates
+
+
+def _met(row: PageMark, marks: list[Mark]) -> Fate:
+    if same := next((mark for mark in marks if said_at(mark) == row.saying), None):
+        return Fate(row.line, State.SAME, f"It is mark {same.number} of page {row.guide.page} already.")
+    mark = marks[0]
+    told_there = f"Mark {mark.number} of page {row.guide.page} stands there with {mark.both_written}"
+    return Fate.wrong(row.line, f"{told_there}: rewrite it on the desk.")
+
+
+def _twice(row: PageMark, other: PageMark) -> Fate:
+    if row.saying == other.saying:
+        return Fate(row.line, State.SAME, f"Line {other.line} says so already.")
+    return Fate.wrong(row.line, f"Line {other.line} puts another mark at the same place.")
+
+
+def _place(new: list[PageMark], taken: set[int], by: User) -> list[Fate]:
+    if not new:
+        return []
+    following = max(taken | {row.mark.number or 0 for row in new}, default=0) + 1
+    marks, fates = [], []
+    for row in new:
+        number, told = row.mark.number, row.mark
+        if number is None or number in taken:
+            number, following = following, following + 1
+        taken.add(number)
+        marks.append(NewMark(told.x, told.y, told.written, row.part, told.role, told.to, told.to_written, number))
+        where = f"issue {row.guide.issue.number}, page {row.guide.page}"
+        fates.append(Fate(row.line, State.ADDED, f"Mark {number} with {told.written or 'no code'} on {where}."))
+    guide = new[0].guide
+    do_together(guide=guide, by=by, key=new_key(), deed=lambda: place_marks(guide=guide, by=by, rows=marks))
+    return fates

@@ -1,0 +1,153 @@
+"""Tables that come in: the file, what would become of its rows, and the yes."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from bible.models import Series
+from bible.series.refusals import Refused
+from bible.web.access import ISSUE_KEEPERS, LEADS, MARKERS, MemberRequest, member
+from bible.web.limits import TABLES, limited
+from bible.web.names import counted
+from guides.imports.fates import State
+from guides.imports.forms import ColumnsForm, TableForm, first_columns
+from guides.imports.grid import Unreadable
+from guides.imports.services import FIELDS, Moved, Opened, Trial, keep, open_table, take_kept, try_out
+from guides.models import BroughtTable
+
+Kind = BroughtTable.Kind
+FATES_SHOWN = 100
+"""Rows listed of each state; the counts are of all."""
+TAKEN_SHOWN = 5
+
+ROOMS = {Kind.BIBLE: "bible", Kind.MARKS: "issues", Kind.ISSUES: "issues"}
+"""Where one goes once the rows are in."""
+
+NAME_COLUMNS = {Kind.BIBLE: ("Subject", "Costume", "Part", "Role")}
+"""What a row of a kind speaks of, each in a column of its own."""
+
+STARTS = {Kind.BIBLE: "bring-bible", Kind.MARKS: "bring-marks-table", Kind.ISSUES: "bring-issues"}
+"""Where the next table is brought in."""
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*LEADS)
+@limited(TABLES)
+def bible_table(request: MemberRequest, series: Series) -> HttpResponse:
+    return _file(request, series, Kind.BIBLE)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*MARKERS)
+@limited(TABLES)
+def marks_table(request: MemberRequest, series: Series) -> HttpResponse:
+    return _file(request, series, Kind.MARKS)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*ISSUE_KEEPERS)
+@limited(TABLES)
+def issues_table(request: MemberRequest, series: Series) -> HttpResponse:
+    return _file(request, series, Kind.ISSUES)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*LEADS)
+@limited(TABLES, "GET", "POST")
+def bible_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _rows(request, series, Kind.BIBLE, pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*MARKERS)
+@limited(TABLES, "GET", "POST")
+def marks_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _rows(request, series, Kind.MARKS, pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*ISSUE_KEEPERS)
+@limited(TABLES, "GET", "POST")
+def issues_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _rows(request, series, Kind.ISSUES, pk)
+
+
+def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
+    """Choose a file; it is kept, and looked at on a page of its own."""
+    form = TableForm(request.POST, request.FILES) if request.method == "POST" else TableForm()
+    if form.is_valid():
+        file = form.cleaned_data["file"]
+        try:
+            table = keep(series=series, kind=kind, data=file.read(), filename=file.name, by=request.user)
+            return redirect(table)
+        except Unreadable as error:
+            form.add_error("file", str(error))
+    context = {
+        "series": series,
+        "kind": kind,
+        "form": form,
+        "fields": FIELDS[kind],
+        "taken": series.brought_tables.taken().filter(kind=kind).select_related("brought_by", "series")[:TAKEN_SHOWN],
+    }
+    return render(request, "guides/imports/bring_table.html", context, status=422 if form.errors else 200)
+
+
+def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpResponse:
+    """Which column says what, and what would become of every row; taken on a yes to exactly that."""
+    table = get_object_or_404(series.brought_tables.select_related("brought_by", "series"), pk=pk, kind=kind)
+    if table.data is None:
+        ways_on = {
+            "room": reverse(ROOMS[kind], args=[series.slug]),
+            "again": reverse(STARTS[kind], args=[series.slug]),
+        }
+        return render(
+            request, "guides/imports/brought_table.html", {"series": series, "table": table, "kind": kind} | ways_on
+        )
+    opened = open_table(bytes(table.data), table.filename, kind)
+    asked = request.POST if request.method == "POST" else first_columns(kind, table.columns) or None
+    form = ColumnsForm(series, kind, opened, asked)
+    context: dict[str, object] = {"series": series, "table": table, "opened": opened, "form": form}
+    refusal = None
+    if form.is_valid():
+        if "yes" in request.POST:
+            try:
+                fates = take_kept(
+                    table=table,
+                    columns=form.columns,
+                    by=request.user,
+                    token=form.cleaned_data["shown"],
+                    changes_from=form.changes_from,
+                )
+                messages.success(request, f"{counted(fates.taken, 'row')} taken.")
+                return redirect(table)
+            except (Moved, Refused) as error:
+                refusal = str(error)
+        context |= _tried(request, series, kind, opened, form)
+    context["refusal"] = refusal
+    status = 422 if request.method == "POST" and (form.errors or refusal) else 200
+    return render(request, "guides/imports/bring_rows.html", context, status=status)
+
+
+def _tried(
+    request: MemberRequest, series: Series, kind: Kind, opened: Opened, form: ColumnsForm
+) -> dict[str, object]:
+    names = NAME_COLUMNS.get(kind, ())
+    trial: Trial = try_out(series, kind, opened, form.columns, request.user, form.changes_from)
+    return {
+        "fates": trial.fates,
+        "impact": trial.impact,
+        "name_columns": names,
+        "issues": series.issues.in_order() if kind == Kind.BIBLE else (),
+        "groups": [
+            (
+                state,
+                trial.fates.count(state),
+                [(fate, fate.cells(len(names))) for fate in trial.fates.in_state(state)[:FATES_SHOWN]],
+            )
+            for state in (State.WRONG, State.CHANGED, State.ADDED, State.SAME)
+        ],
+    }

@@ -1,0 +1,1 @@
+"""The issues of a series, and what comes first on somebody's day."""

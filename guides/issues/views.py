@@ -1,0 +1,179 @@
+"""A series' front page, its issues, and one issue with its page guides."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from bible.exports.tables import answer, wanted
+from bible.models import Issue, Series
+from bible.series.forms import IssueForm, mark_as_seen
+from bible.series.holding import hold_series
+from bible.series.presses import condition
+from bible.series.refusals import Refused
+from bible.series.services import add_issue, move_issue, place_in_order, standing_between
+from bible.web.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
+from bible.web.addresses import before_key
+from guides.core.confirm import Shown, carry_out
+from guides.core.flags import flags_of
+from guides.core.impact import rehearse
+from guides.issues.exports import issues_table, pages_table
+from guides.issues.forms import MoveIssueForm
+from guides.issues.queries import today
+from guides.models import Guide, Mark, PaintReading, Proof
+from guides.uploads.carry_views import waiting
+
+NEWEST_SHOWN = 8
+
+
+@require_safe
+@member(*EVERYBODY)
+def desk(request: MemberRequest, series: Series) -> HttpResponse:
+    """What is open now: flags by kind, the first of them, the latest issues."""
+    marks = Mark.objects.filter(series=series)
+    flagged = marks.open()
+    kinds = flagged.kind_counts()
+    newest = list(series.issues.active().order_by("-position")[:NEWEST_SHOWN])
+    context = {
+        "series": series,
+        "kinds": kinds,
+        "open_flags": sum(kinds.values()),
+        "marked": marks.live().exists(),
+        "waived_flags": marks.waived().count(),
+        "paint_disagrees": PaintReading.objects.filter(series=series).disagreeing().count(),
+        "latest_flags": flags_of(
+            flagged.newest_first().with_names().with_notes(request.membership)[:NEWEST_SHOWN], condition(series)
+        ),
+        "issue_rows": _issue_rows(series, newest),
+        "people": series.memberships.by_role(),
+        "today": today(request.membership),
+    }
+    return render(request, "guides/issues/desk.html", context)
+
+
+def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
+    """Each issue with its numbers of current guides and open flags, in two queries whatever their number."""
+    marks = Mark.objects.filter(series=series, position__in=[issue.position for issue in issues])
+    flags = marks.open().counts_by_position()
+    guides = Guide.objects.filter(series=series).current().counts_by_issue()
+    address = before_key("issue", series)
+    return [
+        {
+            "issue": issue,
+            "address": f"{address}{issue.pk}/",
+            "guides": guides.get(issue.pk, 0),
+            "flags": flags.get(issue.position, 0),
+        }
+        for issue in issues
+    ]
+
+
+@require_safe
+@member(*EVERYBODY)
+def issues(request: MemberRequest, series: Series) -> HttpResponseBase:
+    rows = _issue_rows(series, list(series.issues.active().order_by("-position")))
+    if wanted(request):
+        return answer(request, series, issues_table(series, rows))
+    return render(request, "guides/issues/issues.html", {"series": series, "issue_rows": rows})
+
+
+@require_safe
+@member(*EVERYBODY)
+def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """Its pages and its open flags; what is taken along are the pages (the flags have a list of their own)."""
+    found = get_object_or_404(series.issues, pk=pk)
+    guides = Guide.objects.filter(issue=found).current().with_counts().in_order()
+    guides = guides.select_related("series", "colourist")
+    if wanted(request):
+        return answer(request, series, pages_table(series, found, guides))
+    marks = Mark.objects.filter(series=series, position=found.position)
+    proofs: list[Any] = list(
+        Proof.objects.filter(guide__issue=found).current().select_related("guide").with_counts().in_order()
+    )
+    context = {
+        "proofs": proofs,
+        "proofs_open": sum(proof.undecided_count for proof in proofs),
+        "proofs_faults": sum(proof.fault_count for proof in proofs),
+        "series": series,
+        "issue": found,
+        "guides": guides,
+        "flags": flags_of(marks.open().in_order().with_names().with_notes(request.membership), condition(series)),
+        "waived_flags": marks.waived().count(),
+        "paint_disagrees": PaintReading.objects.filter(mark__guide__issue=found).disagreeing().count(),
+        "marks_wait_on": waiting(found),
+        "before": series.issues.active().filter(position__lt=found.position).order_by("-position").first(),
+        "behind": series.issues.active().filter(position__gt=found.position).in_order().first(),
+    }
+    return render(request, "guides/issues/issue.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*ISSUE_KEEPERS)
+def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
+    form = IssueForm(series, request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            made = add_issue(series=series, by=request.user, **form.cleaned_data)
+            return redirect("issue", series.slug, made.pk)
+        except Refused as refusal:
+            form.add_error("after", str(refusal))
+    context = {
+        "series": series,
+        "form": form,
+        "title": "New issue",
+        "save": "Add it",
+        "back": reverse("issues", args=[series.slug]),
+        "issues": series.issues.active().in_order(),
+    }
+    return render(request, "bible/series/form.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*LEADS)
+def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Put an issue elsewhere in the running order, once it has been seen which flags that opens and closes."""
+    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    data = request.POST if request.method == "POST" else None
+    form = MoveIssueForm(found, data, initial={"seen": place_in_order(found)} | _initial_place(found))
+    shown: Shown | None = None
+    if form.is_valid():
+        try:
+            shown = _move(request, found, form)
+            if shown is None:
+                messages.success(request, f"{str(found).capitalize()} is moved.")
+                return redirect(found)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+            mark_as_seen(form, place_in_order(found))
+    before, behind = standing_between(found)
+    context = {
+        "series": series,
+        "issue": found,
+        "form": form,
+        "shown": shown,
+        "before": before,
+        "behind": behind,
+        "issues": series.issues.active().in_order(),
+    }
+    return render(request, "guides/issues/move_issue.html", context, status=422 if form.errors or shown else 200)
+
+
+def _initial_place(issue: Issue) -> dict[str, str]:
+    before, _ = standing_between(issue)
+    return {"after": before.number if before else ""}
+
+
+def _move(request: MemberRequest, issue: Issue, form: MoveIssueForm) -> Shown | None:
+    said = {**form.cleaned_data, "by": request.user}
+
+    def moving() -> None:
+        move_issue(issue=Issue.objects.select_related("series").get(pk=issue.pk), **said)
+
+    return carry_out(
+        request, lambda: rehearse(issue.series, moving), moving, hold=lambda: hold_series(issue.series_id)
+    )

@@ -1,0 +1,1 @@
+"""Finding and mending what faults leave behind, and long series by machine."""

@@ -1,0 +1,1 @@
+"""What the paint says at the marks."""

@@ -1,0 +1,101 @@
+"""What the paint says: beside a mark, and in a list of marks whose paint disagrees with their code."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.exports.tables import answer, wanted
+from bible.models import Issue, Series
+from bible.web.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.web.limits import PAINT_READINGS, limited
+from guides.core.once import new_key
+from guides.models import Guide, Mark, PaintReading
+from guides.paint.exports import paint_table
+from guides.paint.forms import PlaceForm
+from guides.paint.services import NEWEST, Voice, pages_done, read_guides, told, unread, voice_at, voice_of
+
+LONGEST_LIST = 200
+
+
+def _answer(request: MemberRequest, guide: Guide, voice: Voice | None, mark: Mark | None) -> HttpResponse:
+    template = "guides/paint/_paint_says.html" if request.htmx else "guides/paint/paint_says.html"
+    return render(request, template, paint_context(guide, voice, mark))
+
+
+def paint_context(guide: Guide, voice: Voice | None, mark: Mark | None) -> dict[str, object]:
+    return {"series": guide.series, "guide": guide, "voice": voice, "mark": mark, "look_key": new_key()}
+
+
+@require_safe
+@member(*EVERYBODY)
+def mark_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """What the paint says at a mark that stands."""
+    mark = get_object_or_404(Mark.objects.select_related("guide__issue", "guide__series"), series=series, pk=pk)
+    return _answer(request, mark.guide, voice_of(mark), mark)
+
+
+@require_safe
+@member(*EVERYBODY)
+def place_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """What the paint says at a place; an unfinished one says nothing."""
+    guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
+    form = PlaceForm(request.GET)
+    voice = voice_at(guide, **form.cleaned_data) if form.is_valid() else None
+    return _answer(request, guide, voice, None)
+
+
+@require_safe
+@member(*EVERYBODY)
+def series_paint(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Marks whose paint disagrees with their code, over the whole series, and pages that wait to be read."""
+    return _list(request, series, None)
+
+
+@require_safe
+@member(*EVERYBODY)
+def issue_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    return _list(request, series, get_object_or_404(series.issues, pk=pk))
+
+
+def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResponseBase:
+    guides = Guide.objects.filter(series=series).current()
+    kept = PaintReading.objects.filter(series=series)
+    if issue:
+        guides, kept = guides.filter(issue=issue), kept.filter(mark__guide__issue=issue)
+    found = kept.disagreeing()
+    since = 0 if issue or wanted(request) else series.issues.newest_from(NEWEST)
+    waits = guides.filter(pk__in=unread(series, issue, since=since))
+    waiting = list(waits.in_order().select_related("issue"))
+    rows = found.with_marks().order_by("-mark__position", "mark__page_order", "mark__number", "mark_id")
+    if wanted(request):
+        return answer(request, series, paint_table(series, rows, waiting, issue))
+    readings = list(rows[:LONGEST_LIST])
+    for reading in readings:
+        reading.mark.series = series
+    context = {
+        "series": series,
+        "issue": issue,
+        "rows": [(reading, told(reading)) for reading in readings],
+        "count": found.count(),
+        "meant": kept.called_meant().with_marks().order_by("-looked_at", "-id")[:LONGEST_LIST],
+        "pages": guides.count(),
+        "waiting": waiting,
+        "newest": NEWEST if since else None,
+    }
+    return render(request, "guides/paint/paint.html", context)
+
+
+@require_POST
+@member(*MARKERS)
+@limited(PAINT_READINGS)
+def read_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Read the pages of an issue that wait, as many as a request has time for."""
+    issue = get_object_or_404(series.issues, pk=pk)
+    waiting = unread(series, issue)
+    guides = Guide.objects.filter(issue=issue).current().in_order().select_related("series")
+    done, left = read_guides([guide for guide in guides if guide.pk in waiting])
+    messages.success(request, pages_done(done, left, "read"))
+    return redirect("issue-paint", series.slug, issue.pk)

@@ -1,0 +1,122 @@
+"""Fetches the matrix that was asked for, by as few rows as there are issues."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+from django.db import connection
+from django.db.models import BigIntegerField, Count, F, Q, QuerySet
+from django.db.models.functions import Cast, Coalesce
+
+from bible.models import Issue, Role
+from guides.core import counts
+from guides.core.runs import Run
+from guides.models import KIND_OF_ROLE, NOBODY, Mark, MarkQuerySet, TintUse, UseKind
+from guides.palettes.forms import ChoiceForm
+from guides.palettes.matrix import Matrix, build
+
+PAIR = 2 * counts.PAIRS.itemsize
+"""Bytes of one tint and its uses."""
+
+
+def matrix(form: ChoiceForm, run: Run | None = None) -> Matrix:
+    """The matrix of what a form asks for, over its own run of issues or another."""
+    run = run or form.run
+    issues = list(form.series.issues.filter(**run.lookups).in_order().defer("title"))
+    if form.asked("subject"):
+        return _build(issues, {issue.position: at for at, issue in enumerate(issues)}, *_of_marks(form, run))
+    uses = TintUse.objects.filter(series=form.series, **{f"issue__{name}": at for name, at in run.lookups.items()})
+    if form.kinds:
+        uses = uses.of_kinds(form.kinds)
+    if person := form.asked("colourist"):
+        uses = uses.coloured_by(person.pk)
+    places = {issue.pk: at for at, issue in enumerate(issues)}
+    rows = [row for row in uses.values_list("issue_id", "colourist", "packed") if row[2]]
+    pairs = counts.unpack(b"".join(bytes(packed) for _, _, packed in rows)).astype(np.int64)
+    lengths = [len(packed) // PAIR for _, _, packed in rows]
+    place = np.repeat(np.array([places[issue] for issue, _, _ in rows], dtype=np.int64), lengths)
+    person_of = np.repeat(np.array([colourist for _, colourist, _ in rows], dtype=np.int64), lengths)
+    return build(issues, place, pairs[:, 0], person_of, pairs[:, 1])
+
+
+def chosen_marks(form: ChoiceForm, run: Run | None = None) -> MarkQuerySet:
+    """The live marks that a form asks about."""
+    run = run or form.run
+    marks = Mark.objects.filter(series=form.series, **run.lookups).live()
+    if subjects := form.asked("subject"):
+        marks = marks.filter(part__costume__subject__in=[subject.pk for subject in subjects])
+    if form.kinds:
+        marks = marks.filter(_of_kinds(form.kinds))
+    if person := form.asked("colourist"):
+        marks = marks.filter(guide__colourist=person)
+    return marks
+
+
+def _of_kinds(kinds: Iterable[UseKind]) -> Q:
+    wanted = set(kinds)
+    if wanted == {UseKind.BACKGROUND}:
+        return Q(part=None)
+    roles = [role for role in Role if KIND_OF_ROLE[role] in wanted]
+    return Q(part__isnull=False, role__in=roles)
+
+
+def carrying(marks: MarkQuerySet, packed: int) -> MarkQuerySet:
+    """Those marks that use a tint, be it as the second of a gradient."""
+    return marks.filter(Q(tint=packed) | Q(to_tint=packed))
+
+
+def first_carrying(marks: MarkQuerySet, packed: int, uses: Iterable[tuple[Issue, int]], limit: int) -> MarkQuerySet:
+    """The first of those marks, at most ``limit``, in running order.
+
+    ``uses``: how many of them each issue has. No index leads from a tint to its marks in that order, so they are
+    asked of no more issues than it takes.
+    """
+    positions, found = [], 0
+    for issue, number in uses:
+        if found >= limit:
+            break
+        positions.append(issue.position)
+        found += number
+    return carrying(marks.filter(position__in=positions), packed).in_order()[:limit]
+
+
+def _of_marks(form: ChoiceForm, run: Run) -> Iterable[Iterable[tuple[int, str]]]:
+    """Entries counted from the marks themselves: those of a few subjects are few."""
+    marks = chosen_marks(form, run).order_by()
+    fades = marks.filter(to_tint__isnull=False).exclude(to_tint=F("tint"))
+    for some, tint in ((marks, "tint"), (fades, "to_tint")):
+        rows = some.annotate(
+            place=F("position"),
+            code=Cast(tint, BigIntegerField()),
+            who=Coalesce("guide__colourist", NOBODY, output_field=BigIntegerField()),
+        )
+        yield _packed(rows, Count("id"))
+
+
+def _packed(rows: QuerySet[Any, Any], total: Any) -> Iterable[tuple[int, str]]:
+    """(place, “tint person total tint person total …”): one row a place, put together in the database.
+
+    Tens of thousands of rows of three numbers took longer to hand over than to count.
+    """
+    grouped = rows.values_list("place", "code", "who").annotate(total=total)
+    sql, values = grouped.query.sql_with_params()
+    joined = "string_agg" if connection.vendor == "postgresql" else "group_concat"
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"SELECT place, {joined}(code || ' ' || who || ' ' || total, ' ') FROM ({sql}) AS counted GROUP BY place",
+            values,
+        )
+        return cursor.fetchall()
+
+
+def _build(issues: list[Issue], places: dict[int, int], *packed: Iterable[tuple[int, str]]) -> Matrix:
+    found = [(places[place], text) for rows in packed for place, text in rows if place in places]
+    numbers = [np.fromstring(text, dtype=np.int64, sep=" ").reshape(-1, 3) for _, text in found]
+    if not numbers:
+        empty = np.zeros(0, dtype=np.int64)
+        return build(issues, empty, empty, empty, empty)
+    place = np.repeat(np.array([at for at, _ in found]), [len(rows) for rows in numbers])
+    entries = np.concatenate(numbers)
+    return build(issues, place, entries[:, 0], entries[:, 1], entries[:, 2])

@@ -1,0 +1,228 @@
+"""The palette room: which issues use which tints, compared, nearest, and where an old look is still about."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+from urllib.parse import urlencode
+
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from bible.colour.tints import Tint
+from bible.exports.tables import Cell, Table, answer, wanted
+from bible.models import Issue, Part, Series
+from bible.series.presses import condition
+from bible.series.running_order import AsOf, RunningOrder
+from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.names import names_of
+from guides.core.forms import PartField
+from guides.core.runs import EVERY_ISSUE
+from guides.palettes import files, statistics
+from guides.palettes import queries as choice
+from guides.palettes.cxf import cxf3
+from guides.palettes.drawing import table
+from guides.palettes.exports import carrying_table
+from guides.palettes.forms import CompareForm, NearForm, PaletteForm
+from guides.palettes.looks import Look, looks
+
+NEAREST_SHOWN = 12
+MARKS_A_PAGE = 100
+LIST_TYPES = {"cxf": "application/xml", "txt": "text/plain; charset=utf-8", "css": "text/css; charset=utf-8"}
+
+
+@require_safe
+@member(*EVERYBODY)
+def room(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """The matrix of what was asked for, with its figures."""
+    form = PaletteForm(series, request.GET)
+    press = condition(series)
+    matrix = choice.matrix(form)
+    people = names_of(matrix.people)
+    if _as(request, form):
+        return _file(request, files.palette_sheet(series, matrix, press, people, str(form.run)))
+    query = _carried(request, form)
+    context = {
+        "form": form,
+        "run": form.run,
+        "matrix": matrix,
+        "unreadable": int(matrix.unreadable.sum()),
+        "figures": statistics.figures(matrix.palette, press),
+        "table": table(series, matrix, press, form.asked("columns") or "", query, people),
+        "people": [
+            (people.get(key, "nobody named"), int(n))
+            for key, n in zip(matrix.people, matrix.by_person.sum(axis=1), strict=True)
+        ],
+    }
+    return _answer(request, series, "palette", context, form)
+
+
+@require_safe
+@member(*EVERYBODY)
+def palette_file(request: MemberRequest, series: Series, list_form: str) -> HttpResponse:
+    """The palette that was asked for as CxF3 or as a plain list of screen colours."""
+    asked = PaletteForm(series, request.GET)
+    if not asked.is_valid():
+        return redirect(f"{reverse('palette', args=[series.slug])}?{request.GET.urlencode()}")
+    press = condition(series)
+    tints = sorted(choice.matrix(asked).tints)
+    if list_form == "cxf":
+        named = [(series.write(tint), tint) for tint in tints]
+        body: str | bytes = cxf3(f"{series.title}, {asked.run}", named, press, timezone.now())
+    else:
+        body = (files.hex_list if list_form == "txt" else files.css_list)(series, tints, press)
+    return _attached(body, LIST_TYPES[list_form], f"{series.slug}-palette.{list_form}")
+
+
+@require_safe
+@member(*EVERYBODY)
+def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Two issues or runs: what came, what went, what shifted."""
+    form = CompareForm(series, request.GET or None)
+    press = condition(series)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        runs = form.cleaned_data["before"], form.cleaned_data["after"]
+        before, after = (choice.matrix(form, run).palette for run in runs)
+        compared = statistics.compare(before, after)
+        distance = statistics.palette_distance(before, after, press)
+        if _as(request, form):
+            told = {"before": str(runs[0]), "after": str(runs[1]), "distance_ciede2000": distance}
+            return _file(request, files.comparison_sheet(series, compared, press, **told))
+        figures = [statistics.figures(palette, press) for palette in (before, after)]
+        context |= {"compared": compared, "distance": distance, "sides": list(zip(runs, figures, strict=True))}
+        context["differences"] = statistics.differences(figures[0], figures[1])
+    return _answer(request, series, "palette_compare", context, form)
+
+
+@require_safe
+@member(*EVERYBODY)
+def near(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """The issues whose palettes are nearest to that of an issue or a run."""
+    form = NearForm(series, request.GET or None)
+    press = condition(series)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        run = form.run
+        matrix = choice.matrix(form, EVERY_ISSUE)
+        inside = [run.holds(issue) for issue in matrix.issues]
+        target = matrix.palette_of_places(inside)
+        issues, counts = matrix.without_places(inside)
+        found = statistics.nearest(target, matrix.tints, counts, press, NEAREST_SHOWN)
+        rows = [(issues[at], distance, _used(matrix.tints, counts[at])) for at, distance in found]
+        if _as(request, form):
+            told = files.about(series, press, run=str(run), distance="earth mover's, CIEDE2000")
+            lines = [(issue.number, round(distance, 3), len(palette)) for issue, distance, palette in rows]
+            return _file(request, Table("nearest", ("issue", "distance_ciede2000", "tints"), lines, told))
+        context |= {"run": run, "rows": rows, "is_empty": not target}
+    return _answer(request, series, "palette_near", context, form)
+
+
+@require_safe
+@member(*EVERYBODY)
+def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponseBase:
+    """Which issues use a tint, and the marks that carry it."""
+    try:
+        tint = Tint(c, m, y, k)
+    except ValueError as error:
+        raise Http404(str(error)) from error
+    form = PaletteForm(series, request.GET)
+    marks = choice.chosen_marks(form)
+    if _as(request, form) and request.GET.get("list") == "marks":
+        return _file(request, carrying_table(series, choice.carrying(marks, tint.packed), tint))
+    rows = choice.matrix(form).uses_of(tint)
+    if _as(request, form):
+        return _file(request, _uses_sheet(series, form, tint, rows))
+    total = sum(number for _, number in rows)
+    context = {
+        "form": form,
+        "run": form.run,
+        "tint": tint,
+        "rows": rows,
+        "total": total,
+        "marks": choice.first_carrying(marks.with_names(), tint.packed, rows, MARKS_A_PAGE),
+        "more": total > MARKS_A_PAGE,
+    }
+    return _answer(request, series, "palette_tint", context, form)
+
+
+def _uses_sheet(series: Series, form: PaletteForm, tint: Tint, rows: Sequence[tuple[Issue, int]]) -> Table:
+    told = files.about(series, condition(series), run=str(form.run), code=series.write(tint))
+    return Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told)
+
+
+@require_safe
+@member(*EVERYBODY)
+def old_looks(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Which issues use the old coat: every look of a part, and who carries it outside its time."""
+    asked, error, parts = request.GET.get("part", "").replace("\0", ""), "", []
+    if asked:
+        field = PartField(series, AsOf.at(series).position)
+        try:
+            parts = [field.clean(asked)]
+        except ValidationError as refusal:
+            error = " ".join(refusal.messages)
+    found = looks(RunningOrder.of(series), parts)
+    press = condition(series)
+    if wanted(request) and not error:
+        return _file(request, _looks_sheet(series, found, files.about(series, press, part=asked)))
+    context = {
+        "series": series,
+        "asked": asked,
+        "error": error,
+        "part": parts[0] if parts else None,
+        "looks": found,
+        "parts": Part.objects.of_series(series).with_names(),
+        "downloads": urlencode({"part": asked}),
+    }
+    return render(request, "guides/palettes/palette_old.html", context, status=422 if error else 200)
+
+
+def _used(tints: Sequence[Tint], uses: Any) -> list[Tint]:
+    """The tints that are used, the most used first."""
+    counted = [(number, tint) for tint, number in zip(tints, uses.tolist(), strict=True) if number]
+    return [tint for _, tint in sorted(counted, key=lambda pair: -pair[0])]
+
+
+def _looks_sheet(series: Series, found: list[Look], told: dict[str, Any]) -> Table:
+    """A row for every look and issue that carries it; a look that no mark carries has one row without an issue."""
+
+    def uses(look: Look) -> list[tuple[Cell, ...]]:
+        told = [(issue.number, n, "within its time") for issue, n in look.within]
+        return [*told, *((issue.number, n, "outside its time") for issue, n in look.outside)] or [(None, 0, None)]
+
+    rows = [
+        (look.part.full_name, look.role.value, series.write(look.tint), "; ".join(look.spans), *used)
+        for look in found
+        for used in uses(look)
+    ]
+    return Table("looks", ("part", "role", "code", "locked", "issue", "marks", "where"), rows, told)
+
+
+def _as(request: MemberRequest, form: Any) -> bool:
+    return bool(wanted(request)) and form.is_valid()
+
+
+def _file(request: MemberRequest, table: Table) -> HttpResponseBase:
+    return answer(request, request.membership.series, table)
+
+
+def _attached(body: str | bytes, content_type: str, name: str) -> HttpResponse:
+    return HttpResponse(
+        body, content_type=content_type, headers={"Content-Disposition": f'attachment; filename="{name}"'}
+    )
+
+
+def _carried(request: MemberRequest, form: Any) -> dict[str, list[str]]:
+    """What was asked, without what was left empty: for links that ask the same."""
+    return {name: values for name in form.fields if (values := [v for v in request.GET.getlist(name) if v])}
+
+
+def _answer(request: MemberRequest, series: Series, name: str, context: dict[str, Any], form: Any) -> HttpResponse:
+    context |= {"series": series, "downloads": urlencode(_carried(request, form), doseq=True)}
+    template = f"guides/palettes/{'_' if request.htmx.target == 'palette' else ''}{name}.html"
+    return render(request, template, context, status=422 if form.is_bound and form.errors else 200)

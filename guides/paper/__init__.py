@@ -1,0 +1,1 @@
+"""What every PDF is made of."""

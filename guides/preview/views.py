@@ -1,0 +1,180 @@
+"""A guide as it would print: the page, its plates, and areas that sink into their neighbours."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.files.storage import default_storage
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase, HttpResponseNotModified
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import parse_etags, quote_etag
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.colour.tints import INK_NAMES
+from bible.exports.tables import answer, wanted
+from bible.models import Series
+from bible.series.presses import condition
+from bible.series.refusals import Refused
+from bible.web.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member
+from bible.web.limits import PAINT_READINGS, PRINTS, limited
+from guides.core.crops import crop_around, crop_jpeg
+from guides.core.forms import ReasonForm
+from guides.core.keysets import cut, read_keyset
+from guides.models import Guide, Mark, SinkingPair
+from guides.paint.services import NEWEST, pages_done, read_guides
+from guides.preview.exports import sinking_table
+from guides.preview.plates import LAID_DOWN, PLATES, SINGLE, STACKED, plate_of
+from guides.preview.prints import print_of
+from guides.preview.services import keep, look_at, pairs_of, take_pair_back, waiting, waits, waive_pair
+
+
+def _guide(series: Series, pk: int) -> Guide:
+    return get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
+
+
+@require_safe
+@member(*EVERYBODY)
+@limited(PRINTS, "GET")
+def picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """The printed page as JPEG."""
+    made = print_of(_guide(series, pk))
+    return _kept_picture(request, made.key, made.name)
+
+
+@require_safe
+@member(*EVERYBODY)
+@limited(PRINTS, "GET")
+def plate_picture(request: MemberRequest, series: Series, pk: int, inks: str) -> HttpResponseBase:
+    """A plate, or the plates laid down so far, as JPEG."""
+    found = _guide(series, pk)
+    if inks not in PLATES:
+        raise Http404(f"there is no plate “{inks}”")
+    made = plate_of(found, PLATES[inks])
+    return _kept_picture(request, f"{made.key}-{inks}", made.name)
+
+
+@require_safe
+@member(*EVERYBODY)
+def plates(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The page's plates, one at a time, to look into closely; ``?plate=`` names the inks."""
+    found = _guide(series, pk)
+    plate = PLATES.get(request.GET.get("plate", LAID_DOWN[0]))
+    if plate is None:
+        raise Http404("there is no such plate")
+    press = condition(series)
+    screens = [(INK_NAMES[ink], press.angles[ink]) for ink in plate.inks]
+    context = {"series": series, "guide": found, "plate": plate, "single": SINGLE, "stacked": STACKED}
+    context |= {"screens": screens, "ruling": press.ruling_lpi}
+    return render(request, "guides/preview/plates.html", context)
+
+
+def _kept_picture(request: MemberRequest, key: str, name: str) -> HttpResponseBase:
+    """It changes with every mark, so browsers ask again and mostly hear “unchanged”."""
+    etag = quote_etag(key)
+    if etag in parse_etags(request.headers.get("If-None-Match", "")):
+        response: HttpResponseBase = HttpResponseNotModified()
+    else:
+        response = FileResponse(default_storage.open(name), content_type="image/jpeg")
+    response["ETag"] = etag
+    response["Cache-Control"] = "private, no-cache"
+    response["X-Content-Type-Options"] = "nosniff"
+    return response
+
+
+@require_safe
+@member(*EVERYBODY)
+def as_printed(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Painted and printed side by side, what each ink covers, and which areas sink into their neighbours."""
+    found, press = _guide(series, pk), condition(series)
+    made = print_of(found)
+    marks = {mark.number: mark for mark in Mark.objects.filter(guide=found, deleted_at=None).with_names()}
+    if waits(found, press):
+        keep(guide=found, marks=marks.values(), found=made.sinking, press=press)
+    for mark in marks.values():
+        mark.series, mark.guide = series, found
+    pairs = [(marks[one.first], marks[one.second], one) for one in made.sinking]
+    context = {"series": series, "guide": found, "made": made, "pairs": pairs}
+    template = "guides/preview/_print_facts.html" if request.htmx else "guides/preview/as_printed.html"
+    return render(request, template, context)
+
+
+PAIRS_A_PAGE = 50
+
+CROP_PIXELS = 360
+"""Long side of a pair's picture: twice the size it is shown at."""
+
+
+def _pair(series: Series, pk: int) -> SinkingPair:
+    return get_object_or_404(SinkingPair.objects.filter(series=series).with_names(), pk=pk)
+
+
+@require_safe
+@member(*EVERYBODY)
+def sinking(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Open pairs in running order, or with ``?waived=1`` those that may stand; and the pages that wait for a look."""
+    standing, waived = pairs_of(series), request.GET.get("waived") == "1"
+    since = 0 if wanted(request) else series.issues.newest_from(NEWEST)
+    found, pages = standing.waived() if waived else standing.open(), waiting(series, since=since)
+    if wanted(request):
+        return answer(request, series, sinking_table(series, found, pages, condition(series)))
+    begins = read_keyset(request.GET.get("after", ""), 4) or (0, 0, 0, 0)
+    shown, more = cut(found.after(begins).in_order().with_names(), PAIRS_A_PAGE)
+    context = {"series": series, "pairs": shown, "more": more, "waiting": pages, "waived": waived}
+    context |= {"total": standing.open().count(), "waived_total": standing.waived().count()}
+    context |= {"newest": NEWEST if since else None}
+    for pair in shown:
+        pair.first.series = pair.second.series = series
+    return render(request, "guides/preview/sinking.html", context)
+
+
+@require_POST
+@member(*MARKERS)
+@limited(PAINT_READINGS)
+def look_for_sinking(request: MemberRequest, series: Series) -> HttpResponse:
+    """Look at the pages that wait, as many as a request has time for."""
+    done, left = read_guides(waiting(series, since=series.issues.newest_from(NEWEST)), read=look_at)
+    messages.success(request, pages_done(done, left, "looked at"))
+    return redirect("sinking", series.slug)
+
+
+@require_safe
+@member(*EVERYBODY)
+def sinking_crop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The place on the guide where two areas touch, as JPEG."""
+    pair = _pair(series, pk)
+    data = crop_jpeg(crop_around(pair.first.guide, pair.x, pair.y), CROP_PIXELS)
+    if data is None:
+        raise Http404("The guide's picture is missing.")
+    answered = HttpResponse(data, content_type="image/jpeg")
+    # A pair that is looked at again may touch elsewhere.
+    answered["Cache-Control"] = "private, max-age=60"
+    answered["X-Content-Type-Options"] = "nosniff"
+    return answered
+
+
+@member(*LEADS)
+def waive_sinking(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Say why a pair may stand."""
+    pair, form = _pair(series, pk), ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            waive_pair(pair=pair, reason=form.cleaned_data["reason"], by=request.user)
+            messages.success(request, f"Marks {pair.first.number} and {pair.second.number} may stand as they are.")
+            return redirect("sinking", series.slug)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    pair.first.series = pair.second.series = series
+    context = {"series": series, "pair": pair, "form": form}
+    return render(
+        request, "guides/preview/waive_sinking.html", context, status=422 if request.method == "POST" else 200
+    )
+
+
+@require_POST
+@member(*LEADS)
+def take_sinking_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    try:
+        take_pair_back(pair=_pair(series, pk), by=request.user)
+        messages.success(request, "The pair is open again.")
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+    return redirect("sinking", series.slug)

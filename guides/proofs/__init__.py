@@ -1,0 +1,1 @@
+"""Scans of printed pages laid over their guides."""

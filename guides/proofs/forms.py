@@ -1,0 +1,67 @@
+"""Forms of the proof desk."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from guides.models import NOTE_LENGTH, Decision, Proof
+from guides.proofs.services import Point
+
+CORNERS = ((10, 10), (90, 10), (90, 90), (10, 90))
+"""Where the four points stand before anybody moves them, percent of width and height: clockwise from top left."""
+
+NAMES = ("gx", "gy", "sx", "sy")
+CORNER_WORDS = ("top left", "top right", "bottom right", "bottom left")
+
+
+class ProofForm(forms.Form):
+    scan = forms.FileField(
+        label="Scan of the proof",
+        help_text="The whole page in colour, 200 dpi or more, any way up. PNG, JPEG, TIFF or WebP, up to 60 MB.",
+        widget=forms.ClearableFileInput(attrs={"accept": "image/png,image/jpeg,image/tiff,image/webp"}),
+    )
+
+
+class DecisionForm(forms.Form):
+    decision = forms.ChoiceField(choices=[("", "undecided"), *Decision.choices], required=False)
+    note = forms.CharField(required=False, max_length=NOTE_LENGTH)
+    seen = forms.IntegerField(required=False)
+
+
+class PointsForm(forms.Form):
+    """Four places on guide and scan, in percent of width and height from top left."""
+
+    def __init__(self, proof: Proof, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        before = proof.hand_points or [[gx / 100, gy / 100, gx / 100, gy / 100] for gx, gy in CORNERS]
+        for number, point in enumerate(before[:4]):
+            for name, value in zip(NAMES, point, strict=True):
+                side = "guide" if name[0] == "g" else "scan"
+                self.fields[f"{name}{number}"] = forms.FloatField(
+                    label=f"{CORNER_WORDS[number]}, {side}, {'across' if name[1] == 'x' else 'down'} (%)",
+                    min_value=0,
+                    max_value=100,
+                    initial=round(100 * value, 2),
+                    widget=forms.NumberInput(attrs={"step": "0.1", "class": "point-field"}),
+                )
+
+    @property
+    def rows(self) -> list[dict[str, Any]]:
+        """The fields of each point, for the template."""
+        return [
+            {
+                "number": number + 1,
+                "word": CORNER_WORDS[number],
+                "fields": [self[f"{name}{number}"] for name in NAMES],
+            }
+            for number in range(4)
+        ]
+
+    @property
+    def points(self) -> list[Point]:
+        data = self.cleaned_data
+        return [
+            (data[f"gx{n}"] / 100, data[f"gy{n}"] / 100, data[f"sx{n}"] / 100, data[f"sy{n}"] / 100) for n in range(4)
+        ]

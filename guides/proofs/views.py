@@ -1,0 +1,249 @@
+"""The proof desk: scans of proofs come in, are laid over their guides, and every fault is decided on."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+from django.http import FileResponse, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from bible.exports.tables import answer, wanted
+from bible.models import Issue, Membership, Series
+from bible.series.refusals import Refused
+from bible.web.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.web.limits import PAPER, PICTURES, PROOF_READINGS, limited
+from guides.core.labels import file_name
+from guides.core.views import stored_picture
+from guides.imaging.intake.rules import IntakeError
+from guides.imaging.intake.take_in import take_in
+from guides.models import Guide, Proof, ProofReading, Verdict
+from guides.preview.plates import PLATES
+from guides.proofs.corrections import correction_sheet, write_corrections
+from guides.proofs.exports import habits_table, proofs_table, readings_table
+from guides.proofs.forms import DecisionForm, PointsForm, ProofForm
+from guides.proofs.habits import habits
+from guides.proofs.services import (
+    HOPELESS,
+    LONGEST_READING,
+    StaleReading,
+    add_proof,
+    changed_since,
+    decide,
+    read_proof,
+    set_points,
+)
+
+PROOFERS = (*LEADS, Membership.Role.EDITOR)
+"""Who compares proofs with guides: the editor by trade, the lead colourist for the colours."""
+
+CROP = 0.045
+"""Half height of a fault's crop in page heights: about 11 mm, enough to see what surrounds the area."""
+
+STAGES = (Proof.State.WAITING, Proof.State.LAYING, Proof.State.READING, Proof.State.DRAWING, Proof.State.READ)
+
+
+@require_safe
+@member(*EVERYBODY)
+def proofs(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Every proof of the series by issue, the newest issue first, with what is open."""
+    found = Proof.objects.filter(series=series).select_related("guide__issue", "uploaded_by").with_counts()
+    rows: Any = found.order_by("-guide__issue__position", "guide__page_order", "guide__page", "-number")
+    for proof in rows:
+        proof.series = proof.guide.issue.series = series
+    if wanted(request):
+        return answer(request, series, proofs_table(series, rows))
+    context = {"series": series, "proofs": rows, "open": sum(proof.undecided_count for proof in rows)}
+    return render(request, "guides/proofs/proofs.html", context)
+
+
+@require_safe
+@member(*EVERYBODY)
+def forgotten(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """What comes back wrong over the years, with rates."""
+    found = habits(series)
+    if wanted(request):
+        return answer(request, series, habits_table(series, found))
+    return render(request, "guides/proofs/proof_forgotten.html", {"series": series, "habits": found})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*PROOFERS)
+@limited(PICTURES)
+def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Take the scan of a page's proof in; it is read on its own page, where one can see how far it is."""
+    guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
+    form = ProofForm(request.POST, request.FILES) if request.method == "POST" else ProofForm()
+    if form.is_valid():
+        scan = form.cleaned_data["scan"]
+        name = scan.name or ""
+        try:
+            picture = take_in(scan, name)
+            return redirect(add_proof(guide=guide, picture=picture, original=scan, filename=name, by=request.user))
+        except (IntakeError, Refused) as refusal:
+            form.add_error("scan", f"{name}: {refusal}")
+    context = {"series": series, "guide": guide, "form": form}
+    return render(request, "guides/proofs/proof_new.html", context, status=422 if form.errors else 200)
+
+
+def _proof(series: Series, pk: int) -> Proof:
+    found = get_object_or_404(Proof.objects.with_names(), series=series, pk=pk)
+    found.series = found.guide.series = series
+    return found
+
+
+@require_safe
+@member(*EVERYBODY)
+def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """Guide, prediction and proof at the same place, and what is wrong, worst first."""
+    found = _proof(series, pk)
+    readings = list(found.readings.with_names().worst_first())
+    if wanted(request):
+        return answer(request, series, readings_table(found, readings))
+    for one in readings:
+        dress(one, found)
+    context = desk_context(request, found) | {
+        "named": [one for one in readings if one.is_named and not one.decision],
+        "decided": [one for one in readings if one.decision],
+        "unsure": [one for one in readings if one.verdict == Verdict.CANNOT_TELL and not one.decision],
+        "as_called": [one for one in readings if one.verdict == Verdict.AS_CALLED and not one.decision],
+        "changed": changed_since(found, readings) if found.state == Proof.State.READ else 0,
+        "others": Proof.objects.of_page(found.guide).exclude(pk=pk).in_order(),
+        "mendable": found.refusal not in HOPELESS,
+        "hand_points": found.hand_points,
+        "plates": PLATES.values(),
+    }
+    return render(request, "guides/proofs/proof.html", context)
+
+
+def dress(reading: ProofReading, proof: Proof) -> None:
+    """Give a reading what its row shows: the crop's window in the guide's pixels, and where its mark is."""
+    guide = proof.guide
+    half = CROP * max(guide.width, guide.height)
+    centre = (reading.x * guide.width, reading.y * guide.height)
+    row: Any = reading
+    row.crop = f"{centre[0] - half:.1f} {centre[1] - half:.1f} {2 * half:.1f} {2 * half:.1f}"
+    row.ring = (round(centre[0], 1), round(centre[1], 1), round(half / 6, 1))
+    reading.proof, reading.mark.series, reading.mark.guide = proof, proof.series, guide
+
+
+def desk_context(request: MemberRequest, proof: Proof) -> dict[str, Any]:
+    """What the page and its pieces share."""
+    counted = Proof.objects.with_counts().get(pk=proof.pk)
+    overdue = proof.is_busy and timezone.now() - proof.state_at > LONGEST_READING
+    return {
+        "series": proof.series,
+        "proof": proof,
+        "guide": proof.guide,
+        "counted": counted,
+        "may_decide": request.membership.role in PROOFERS,
+        "stage": STAGES.index(Proof.State(proof.state)) if proof.state in STAGES else 0,
+        "stages": len(STAGES) - 1,
+        "may_start": not proof.is_busy or overdue,
+    }
+
+
+@require_POST
+@member(*PROOFERS)
+@limited(PROOF_READINGS)
+def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Read it now, again where it was read before. It takes seconds; the page shows how far it is.
+
+    ``first``: only where it has never been read, so that a page opened again from the browser's memory reads nothing.
+    """
+    found = _proof(series, pk)
+    if request.POST.get("forget_points"):
+        set_points(proof=found, points=None)
+    if not request.POST.get("first") or found.is_busy or found.state == Proof.State.WAITING:
+        read_proof(proof=found)
+    if request.htmx:
+        return HttpResponse(headers={"HX-Redirect": found.get_absolute_url()})
+    return redirect(found)
+
+
+@require_safe
+@member(*EVERYBODY)
+def progress(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """How far the reading is; once it is over the page is loaded anew."""
+    found = _proof(series, pk)
+    response = render(request, "guides/proofs/_proof_progress.html", desk_context(request, found))
+    if request.htmx and not found.is_busy and found.state != Proof.State.WAITING:
+        response["HX-Redirect"] = found.get_absolute_url()
+    return response
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*PROOFERS)
+@limited(PROOF_READINGS)
+def points(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Four places on both pictures, set by hand; then it is read from there."""
+    found = _proof(series, pk)
+    form = PointsForm(found, request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        set_points(proof=found, points=form.points)
+        read_proof(proof=found)
+        return redirect(found)
+    context = desk_context(request, found) | {"form": form}
+    return render(request, "guides/proofs/proof_points.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@member(*PROOFERS)
+def decide_reading(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """A fault for the separator, printed fine, or undecided again."""
+    reading = get_object_or_404(ProofReading.objects.with_names(), series=series, pk=pk)
+    found = _proof(series, reading.proof_id)
+    form, refusal = DecisionForm(request.POST), ""
+    if form.is_valid():
+        try:
+            decide(reading=reading, by=request.user, **form.cleaned_data)
+        except StaleReading as stale:
+            refusal = str(stale)
+    else:
+        refusal = " ".join(str(error) for errors in form.errors.values() for error in errors)
+    if not request.htmx and not refusal:
+        return redirect(f"{found.get_absolute_url()}#reading-{pk}")
+    reading = ProofReading.objects.with_names().get(pk=pk)
+    dress(reading, found)
+    context = desk_context(request, found)
+    context |= {"reading": reading, "refusal": refusal, "typed": request.POST.get("note", "") if refusal else ""}
+    template = "guides/proofs/_proof_answer.html" if request.htmx else "guides/proofs/proof_decide.html"
+    return render(request, template, context, status=422 if refusal else 200)
+
+
+@require_safe
+@member(*EVERYBODY)
+def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
+    """A proof's picture, to members only, by the rules of the guides' pictures."""
+    found = get_object_or_404(Proof, series=series, pk=pk)
+    files = {"original": found.original, "screen": found.screen, "thumb": found.thumb, "laid": found.laid}
+    return stored_picture(files[kind])
+
+
+@require_safe
+@member(*EVERYBODY)
+@limited(PAPER, "GET")
+def page_corrections(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    found = _proof(series, pk)
+    return _corrections(found.guide.issue, [found], f"-{file_name(found.guide.page)}")
+
+
+@require_safe
+@member(*EVERYBODY)
+@limited(PAPER, "GET")
+def issue_corrections(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """The correction sheet of every page of an issue that has a current proof."""
+    issue = get_object_or_404(series.issues, pk=pk)
+    current = Proof.objects.filter(series=series, guide__issue=issue).current().with_names().in_order()
+    return _corrections(issue, list(current), "")
+
+
+def _corrections(issue: Issue, proofs: list[Proof], page: str) -> HttpResponseBase:
+    out = io.BytesIO()
+    sheet = correction_sheet(issue, proofs)
+    write_corrections(sheet, out)
+    out.seek(0)
+    name = f"{sheet.series.slug}-{file_name(issue.number)}{page}-corrections.pdf"
+    return FileResponse(out, as_attachment=True, filename=name, content_type="application/pdf")

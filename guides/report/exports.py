@@ -1,0 +1,67 @@
+"""The continuity report as tables to take along."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bible.exports.tables import Cell, Table, about, person_cell, tint_cells, tint_columns
+from bible.models import Series
+from guides.core.exports import CHUNK
+from guides.models import MarkQuerySet
+from guides.report.queries import Report
+
+
+def differing_table(series: Series, marks: MarkQuerySet) -> Table:
+    """Marks behind a number of the continuity report."""
+
+    def rows() -> Iterator[tuple[Cell, ...]]:
+        for mark in marks.in_order().with_names().iterator(CHUNK):
+            assert mark.part is not None
+            yield (
+                mark.guide.issue.number, mark.guide.page, mark.number, *mark.part.names, mark.role,
+                *tint_cells(series, mark.tint), *tint_cells(series, mark.expected), person_cell(mark.guide.colourist),
+            )  # fmt: skip
+
+    columns = (
+        "issue", "page", "mark", "subject", "costume", "part", "role", *tint_columns(), *tint_columns("expected"),
+        "colourist",
+    )  # fmt: skip
+    return Table("differing-marks", columns, rows(), about(series))
+
+
+def report_table(report: Report, which: str) -> Table:
+    """One of the continuity report's lists: ``colourists``, ``confusions``, else ``subjects`` (a row a drift)."""
+    which = which if which in ("colourists", "confusions") else "subjects"
+    series, told = report.series, about(report.series, report.press, issues=str(report.run), list=which)
+    if which == "colourists":
+        people = ((one.name, one.marks, one.differing, round(one.share, 2)) for one in report.colourists)
+        return Table("report-colourists", ("colourist", "marks", "differing", "share_percent"), people, told)
+    if which == "confusions":
+        pairs = (
+            (
+                *tint_cells(series, one.wrote), *tint_cells(series, one.locked), one.marks, round(one.delta_e, 2),
+                one.severity.word,
+            )
+            for one in report.pairs
+        )  # fmt: skip
+        columns: tuple[str, ...] = (
+            *tint_columns("wrote"), *tint_columns("locked"), "marks", "ciede2000", "severity",
+        )  # fmt: skip
+        return Table("report-confusions", columns, pairs, told)
+
+    def drifts() -> Iterator[tuple[Cell, ...]]:
+        for line in report.subjects:
+            said = (line.subject.name, line.marks, line.differing, line.allowed, line.parts, line.parts_held)
+            for one in line.drifts:
+                yield (
+                    *said, one.part.costume.name, one.part.name, one.role, *tint_cells(series, one.wrote),
+                    *tint_cells(series, one.locked), one.marks, one.first.number, one.last.number, one.goes_on,
+                )  # fmt: skip
+        for subject in report.held:
+            yield (subject.name, None, 0, None, None, None, *((None,) * 17))
+
+    columns = (
+        "subject", "marks", "differing", "allowed", "parts", "parts_held", "costume", "part", "role",
+        *tint_columns("wrote"), *tint_columns("locked"), "drift_marks", "first_issue", "last_issue", "goes_on",
+    )  # fmt: skip
+    return Table("report-subjects", columns, drifts(), told)

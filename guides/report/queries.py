@@ -1,0 +1,307 @@
+"""Counting for the continuity report. The database counts; what comes out of it here is some hundreds of rows.
+
+Compared are the live marks of known parts that read and for which something is locked. A flag that a lead has allowed
+is a decision, no slip: it is counted apart and is in none of the lists.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+from bible.colour.difference import SeverityBand, severity
+from bible.colour.press import PressCondition
+from bible.colour.tints import Tint
+from bible.models import Issue, Part, Series, Subject
+from bible.web.names import names_of
+from guides.core.flags import differences_of
+from guides.core.runs import Run
+from guides.models import Mark, MarkQuerySet
+
+One = TypeVar("One")
+
+SUBJECTS_SHOWN = 30
+DRIFTS_SHOWN = 8
+COLOURISTS_SHOWN = 20
+SLIPS_SHOWN = 3
+SIDE = 12
+"""Codes along a side of the matrix: what a page of paper takes across. The others are one row and one column."""
+PAIRS_SHOWN = 15
+HELD_NAMED = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """A part's role that was marked with another tint than the locked one, on ``marks`` marks of some issues.
+
+    ``goes_on``: the newest issue in which the part is marked still has it.
+    """
+
+    part: Part
+    role: str
+    wrote: Tint
+    locked: Tint
+    marks: int
+    first: Issue
+    last: Issue
+    goes_on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SubjectLine:
+    """A subject in numbers of marks. ``drifts`` are the commonest ones, ``more`` how many others there are."""
+
+    subject: Subject
+    marks: int
+    differing: int
+    allowed: int
+    parts: int
+    parts_held: int
+    drifts: tuple[Drift, ...]
+    more: int
+
+
+@dataclass(frozen=True, slots=True)
+class Confusion:
+    """``wrote`` stood on ``marks`` marks where ``locked`` was the code; ``delta_e`` is CIEDE2000 in print."""
+
+    wrote: Tint
+    locked: Tint
+    marks: int
+    delta_e: float
+    severity: SeverityBand
+
+
+@dataclass(frozen=True, slots=True)
+class ColouristLine:
+    """A colourist in numbers of marks; ``key`` None: pages on which nobody is named."""
+
+    key: int | None
+    name: str
+    marks: int
+    differing: int
+    slips: tuple[Confusion, ...]
+
+    @property
+    def share(self) -> float:
+        return 100 * self.differing / self.marks
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """``shade`` 0 (none) to 4 (about as many as the fullest cell has)."""
+
+    wrote: Tint
+    locked: Tint
+    marks: int
+    shade: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Matrix:
+    """Written codes down, locked codes across. ``rows``: (written, cells, how many of other locked codes, total).
+
+    ``others``: the codes that have no row of their own, together: (marks, how many codes).
+    """
+
+    locked: tuple[Tint, ...]
+    rows: tuple[tuple[Tint, tuple[Cell, ...], int, int], ...]
+    others: tuple[int, int]
+
+    @property
+    def has_more_locked(self) -> bool:
+        return any(row[2] for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Everything the page and the PDF show. ``held`` are subjects without a difference, the first of them named."""
+
+    series: Series
+    run: Run
+    press: PressCondition
+    marks: int
+    differing: int
+    allowed: int
+    subjects: tuple[SubjectLine, ...]
+    subjects_more: int
+    held: tuple[Subject, ...]
+    held_count: int
+    colourists: tuple[ColouristLine, ...]
+    colourists_more: int
+    pairs: tuple[Confusion, ...]
+    pairs_more: int
+    matrix: Matrix
+
+    @property
+    def held_more(self) -> int:
+        return self.held_count - len(self.held)
+
+    @property
+    def agreeing(self) -> int:
+        return self.marks - self.differing - self.allowed
+
+
+def marks_of(series: Series, run: Run) -> MarkQuerySet:
+    return Mark.objects.filter(series=series, **run.lookups)
+
+
+def make_report(series: Series, run: Run, press: PressCondition, *, whole: bool = False) -> Report:
+    """The report of a run of issues. The number of queries is fixed. ``whole``: lists of any length, none cut."""
+
+    def most(limit: int) -> int | None:
+        return None if whole else limit
+
+    parts = {row.part: row for row in marks_of(series, run).comparable().of_parts_of(series).counts_by_part()}
+    differing = marks_of(series, run).differing()
+    lines, holding = _subjects(series, parts, list(differing.drifts()), most(DRIFTS_SHOWN))
+    by_colourist = list(differing.confusions())
+    pairs = _pairs(by_colourist, press)
+    totals = dict(marks_of(series, run).comparable().counts_by_colourist())
+    subjects, subjects_more = _cut(lines, most(SUBJECTS_SHOWN))
+    held, _ = _cut(holding, most(HELD_NAMED))
+    colourists, colourists_more = _cut(_colourists(totals, by_colourist, pairs), most(COLOURISTS_SHOWN))
+    commonest, pairs_more = _cut(pairs.values(), most(PAIRS_SHOWN))
+    return Report(
+        series=series,
+        run=run,
+        press=press,
+        marks=sum(row.marks for row in parts.values()),
+        differing=sum(row.differing for row in parts.values()),
+        allowed=sum(row.allowed for row in parts.values()),
+        subjects=subjects,
+        subjects_more=subjects_more,
+        held=held,
+        held_count=len(holding),
+        colourists=colourists,
+        colourists_more=colourists_more,
+        pairs=commonest,
+        pairs_more=pairs_more,
+        matrix=_matrix({pair: one.marks for pair, one in pairs.items()}),
+    )
+
+
+def _cut(found: Iterable[One], limit: int | None) -> tuple[tuple[One, ...], int]:
+    """As much of a list as a limit lets through (None: all of it), and how many are left out."""
+    everything = tuple(found)
+    shown = everything[:limit]
+    return shown, len(everything) - len(shown)
+
+
+def _subjects(
+    series: Series, parts: dict[int, Any], drifts: list[Any], shown: int | None
+) -> tuple[list[SubjectLine], list[Subject]]:
+    """Those with differences, most of them first, and those that held, by name."""
+    named = Part.objects.with_names().in_bulk(parts)
+    ends = [position for drift in drifts for position in (drift.first, drift.last)]
+    issues = _issues(series, ends)
+    told: dict[int, list[Drift]] = defaultdict(list)
+    for row in drifts:
+        part = named[row.part]
+        told[part.costume.subject_id].append(
+            Drift(
+                part=part,
+                role=row.role,
+                wrote=row.tint,
+                locked=row.expected,
+                marks=row.marks,
+                first=issues[row.first],
+                last=issues[row.last],
+                goes_on=row.last == parts[part.pk].last,
+            )
+        )
+    together: dict[int, list[int]] = defaultdict(list)
+    for key in parts:
+        together[named[key].costume.subject_id].append(key)
+    lines, held = [], []
+    for subject_id, keys in together.items():
+        subject = named[keys[0]].costume.subject
+        subject.series = series
+        found = told.get(subject_id)
+        if not found:
+            held.append(subject)
+            continue
+        found.sort(key=lambda drift: (-drift.marks, drift.first.position, drift.part.pk))
+        rows = [parts[key] for key in keys]
+        drifts_shown, more = _cut(found, shown)
+        lines.append(
+            SubjectLine(
+                subject=subject,
+                marks=sum(row.marks for row in rows),
+                differing=sum(row.differing for row in rows),
+                allowed=sum(row.allowed for row in rows),
+                parts=len(rows),
+                parts_held=sum(not row.differing for row in rows),
+                drifts=drifts_shown,
+                more=more,
+            )
+        )
+    lines.sort(key=lambda line: (-line.differing, line.subject.name))
+    return lines, sorted(held, key=lambda subject: subject.name)
+
+
+def _issues(series: Series, positions: Iterable[int]) -> dict[int, Issue]:
+    """Issues by position: all between the ends, since a list of them could be longer than a statement takes."""
+    asked = set(positions)
+    if not asked:
+        return {}
+    between = series.issues.filter(position__gte=min(asked), position__lte=max(asked))
+    found = {issue.position: issue for issue in between if issue.position in asked}
+    for issue in found.values():
+        issue.series = series
+    return found
+
+
+def _pairs(rows: Iterable[Any], press: PressCondition) -> dict[tuple[Tint, Tint], Confusion]:
+    """Every (written, locked) pair with its marks and difference, the commonest first."""
+    counted: Counter[tuple[Tint, Tint]] = Counter()
+    for row in rows:
+        counted[row.tint, row.expected] += row.marks
+    pairs = sorted(counted, key=lambda pair: (-counted[pair], pair))
+    differences = differences_of(pairs, press)
+    return {
+        (wrote, locked): Confusion(wrote, locked, counted[wrote, locked], float(delta), severity(float(delta)))
+        for (wrote, locked), delta in zip(pairs, differences, strict=True)
+    }
+
+
+def _colourists(
+    totals: dict[int | None, int], rows: Iterable[Any], pairs: dict[tuple[Tint, Tint], Confusion]
+) -> list[ColouristLine]:
+    """Whoever has compared marks, those with the most differences first."""
+    slips: dict[int | None, list[Confusion]] = defaultdict(list)
+    for row in rows:
+        slips[row.guide__colourist].append(replace(pairs[row.tint, row.expected], marks=row.marks))
+    names = names_of(key for key in totals if key)
+    lines = []
+    for key, marks in totals.items():
+        found = sorted(slips[key], key=lambda one: -one.marks)
+        name = names[key] if key else "nobody named"
+        lines.append(ColouristLine(key, name, marks, sum(one.marks for one in found), tuple(found[:SLIPS_SHOWN])))
+    return sorted(lines, key=lambda line: (-line.differing, line.name))
+
+
+def _matrix(pairs: dict[tuple[Tint, Tint], int]) -> Matrix:
+    written: Counter[Tint] = Counter()
+    locked: Counter[Tint] = Counter()
+    for (wrote, due), marks in pairs.items():
+        written[wrote] += marks
+        locked[due] += marks
+    down, across = _commonest(written), _commonest(locked)
+    most = max(pairs.values(), default=0)
+    rows = []
+    for wrote in down:
+        cells = tuple(
+            Cell(wrote, due, marks, -(-4 * marks // most))
+            for due in across
+            for marks in (pairs.get((wrote, due), 0),)
+        )
+        rows.append((wrote, cells, written[wrote] - sum(cell.marks for cell in cells), written[wrote]))
+    rest = [wrote for wrote in written if wrote not in down]
+    return Matrix(tuple(across), tuple(rows), (sum(written[wrote] for wrote in rest), len(rest)))
+
+
+def _commonest(counted: Counter[Tint]) -> list[Tint]:
+    return sorted(counted, key=lambda tint: (-counted[tint], tint))[:SIDE]

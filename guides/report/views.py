@@ -1,0 +1,79 @@
+"""The continuity report: a page, a PDF, and the marks behind each of its numbers."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+from urllib.parse import urlencode
+
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from bible.exports.tables import answer, wanted
+from bible.models import Series
+from bible.series.presses import condition
+from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.limits import PAPER, limited
+from guides.core.labels import file_name
+from guides.core.runs import EVERY_ISSUE
+from guides.report.exports import differing_table, report_table
+from guides.report.forms import NEWEST, BehindForm, RunForm
+from guides.report.queries import make_report
+
+MARKS_A_PAGE = 100
+
+
+@require_safe
+@member(*EVERYBODY)
+def report(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """The report of a run of issues; one that cannot be read is told, and all issues are shown."""
+    form = RunForm.asked(series, request.GET)
+    run = form.cleaned_data["issues"] if form.is_valid() else EVERY_ISSUE
+    if wanted(request) and form.is_valid():
+        found = make_report(series, run, condition(series), whole=True)
+        return answer(request, series, report_table(found, request.GET.get("list", "")))
+    asked = {"issues": form.data["issues"]} if form.data.get("issues") and form.is_valid() else {}
+    context = {
+        "form": form,
+        "report": make_report(series, run, condition(series)),
+        "query": urlencode(asked),
+        "newest": NEWEST if "issues" not in request.GET and asked else None,
+    }
+    template = "guides/report/_report.html" if request.htmx.target == "report" else "guides/report/report.html"
+    return render(request, template, context | {"series": series}, status=422 if form.errors else 200)
+
+
+@require_safe
+@member(*EVERYBODY)
+@limited(PAPER, "GET")
+def report_pdf(request: MemberRequest, series: Series) -> HttpResponse:
+    """The report as a PDF; a run that cannot be read is refused in words."""
+    from guides.report.pdf import write_report
+
+    form = RunForm(series, request.GET)
+    if not form.is_valid():
+        return HttpResponse(
+            " ".join(map(str, form.errors["issues"])), content_type="text/plain; charset=utf-8", status=422
+        )
+    run, out = form.cleaned_data["issues"], io.BytesIO()
+    write_report(make_report(series, run, condition(series)), timezone.now(), out)
+    answer = HttpResponse(out.getvalue(), content_type="application/pdf")
+    name = file_name(f"{series.slug} continuity {run}")
+    answer["Content-Disposition"] = f'attachment; filename="{name}.pdf"'
+    return answer
+
+
+@require_safe
+@member(*EVERYBODY)
+def report_marks(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """The marks behind one number of the report, in running order."""
+    form = BehindForm(series, request.GET)
+    context: dict[str, Any] = {"series": series, "form": form}
+    if form.is_valid():
+        found = form.marks(series)
+        if wanted(request):
+            return answer(request, series, differing_table(series, found))
+        context |= {"total": found.count(), "marks": found.in_order().with_names()[:MARKS_A_PAGE]}
+    return render(request, "guides/report/report_marks.html", context, status=422 if form.errors else 200)

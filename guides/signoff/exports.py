@@ -1,0 +1,41 @@
+"""Issues on their way out, as tables to take along."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from bible.exports.tables import Table, about, person_cell
+from bible.models import Issue, Series
+from guides.models import FlagKind, IssueStep
+from guides.signoff.queries import Points
+
+
+def points_table(series: Series, rows: Iterable[Points]) -> Table:
+    """The issues in check, with what is open in each; every kind of flag has a column of its own."""
+    lines = (
+        (
+            one.issue.number, one.issue.title, one.issue.in_check_at, one.guides, one.pages_expected, one.marks,
+            one.open, *(one.flags[kind] for kind in FlagKind), one.waived, one.unread_elsewhere,
+            one.missing_pages or None, one.pages_beyond or None, "; ".join(page.page for page in one.bare) or None,
+            "; ".join(known.subject.name for known in one.unmarked) or None, one.undecided, len(one.proposals),
+        )
+        for one in rows
+    )  # fmt: skip
+    columns = (
+        "issue", "title", "in_check_at", "guides", "pages_expected", "marks", "open",
+        *(f"flags_{kind.value.replace('-', '_')}" for kind in FlagKind), "waived", "unreadable_besides",
+        "pages_missing", "pages_not_expected", "pages_without_mark", "subjects_not_marked", "undecided_on_proofs",
+        "proposals_waiting",
+    )  # fmt: skip
+    return Table("in-check", columns, lines, about(series))
+
+
+def steps_table(series: Series, steps: Iterable[IssueStep]) -> Table:
+    """Every step of every issue on its way out, newest first."""
+    rows = ((one.issue.number, one.kind, person_cell(one.by), one.at, one.words) for one in steps)
+    return Table("going-out-steps", ("issue", "step", "by", "at", "words"), rows, about(series))
+
+
+def opens_table(series: Series, issues: Iterable[Issue]) -> Table:
+    rows = ((one.number, one.title, one.published) for one in issues)
+    return Table("still-open", ("issue", "title", "published"), rows, about(series))

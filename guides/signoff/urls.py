@@ -1,0 +1,15 @@
+"""Addresses: an issue's way out."""
+
+from django.urls import path
+
+from guides.signoff import views
+
+urlpatterns = [
+    path("going-out/", views.going_out, name="going-out"),
+    path("issues/<int:pk>/check", views.issue_check, name="issue-check"),
+    path("issues/<int:pk>/put-in-check", views.put_in_check, name="put-in-check"),
+    path("issues/<int:pk>/take-back", views.take_back, name="take-back"),
+    path("issues/<int:pk>/sign-off", views.sign_off, name="sign-off"),
+    path("issues/<int:pk>/reopen", views.reopen, name="reopen-issue"),
+    path("issues/<int:pk>/pages", views.set_pages, name="set-pages"),
+]

@@ -1,0 +1,160 @@
+"""What is going out, what is still open in it, and the editor's word."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from bible.exports.tables import Table, answer, wanted
+from bible.models import Issue, Membership, Series
+from bible.series.refusals import Refused
+from bible.web.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member
+from guides.core.fingerprint import fingerprint
+from guides.models import IssueStep
+from guides.signoff import services as deeds
+from guides.signoff.exports import opens_table, points_table, steps_table
+from guides.signoff.forms import PagesForm, WordsForm
+from guides.signoff.queries import Points, points, points_of
+
+CREW = (*MARKERS, Membership.Role.EDITOR)
+SIGNERS = (*LEADS, Membership.Role.EDITOR)
+
+STEPS_SHOWN = 12
+
+
+@require_safe
+@member(*EVERYBODY)
+def going_out(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """The issues in check with what is open in each, and what was signed or opened again lately."""
+    if wanted(request):
+        return answer(request, series, _table(series, request.GET.get("list", "")))
+    context = {
+        "series": series,
+        "rows": _in_check(series),
+        "steps": _steps(series)[:STEPS_SHOWN],
+        "opens": _still_open(series)[:STEPS_SHOWN],
+    }
+    return render(request, "guides/signoff/going_out.html", context)
+
+
+def _table(series: Series, which: str) -> Table:
+    """One of the page's lists: ``steps`` for what happened lately, ``open``, else the issues in check."""
+    match which:
+        case "steps":
+            return steps_table(series, _steps(series))
+        case "open":
+            return opens_table(series, _still_open(series))
+        case _:
+            return points_table(series, _in_check(series))
+
+
+def _in_check(series: Series) -> list[Points]:
+    return points(series, series.issues.active().in_check().in_order())
+
+
+def _steps(series: Series) -> QuerySet[IssueStep]:
+    return IssueStep.objects.filter(series=series).newest_first().select_related("issue")
+
+
+def _still_open(series: Series) -> QuerySet[Issue]:
+    """Open issues that have guides: what comes next."""
+    rows = series.issues.active().filter(in_check_at=None, signed_off_at=None, guides__is_current=True)
+    return rows.distinct().order_by("-position")
+
+
+@require_safe
+@member(*EVERYBODY)
+def issue_check(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _page(request, series, _issue(series, pk))
+
+
+def _issue(series: Series, pk: int) -> Issue:
+    return get_object_or_404(series.issues.select_related("series"), pk=pk)
+
+
+def _page(
+    request: MemberRequest, series: Series, issue: Issue, refusal: str = "", **forms: WordsForm | PagesForm
+) -> HttpResponse:
+    issue.refresh_from_db()
+    found = points_of(series, issue)
+    why_not = deeds.why_not(series, request.membership)
+    words = forms.pop("words", WordsForm())
+    # Asked for where they are needed; beside the buttons that need none the browser does not insist.
+    words.fields["words"].required = not why_not and bool(issue.signed_off_at or found.open)
+    context: dict[str, Any] = {
+        "series": series,
+        "issue": issue,
+        "points": found,
+        "token": found.token(fingerprint(issue)),
+        "steps": issue.steps.newest_first(),
+        "why_not": why_not,
+        "may_send": request.membership.role in CREW,
+        "may_set": request.membership.role in SIGNERS,
+        "words": words,
+        "pages": PagesForm(initial={"own": issue.own_pages, "usual": series.usual_pages}),
+        "refusal": refusal,
+        "address": reverse("hand-off-file", args=[series.slug, issue.pk, "csv"]),
+    }
+    status = 422 if refusal or words.errors or any(form.errors for form in forms.values()) else 200
+    return render(request, "guides/signoff/issue_check.html", context | forms, status=status)
+
+
+def _deed(
+    request: MemberRequest, series: Series, pk: int, do: Callable[..., object], said: str, **more: object
+) -> HttpResponse:
+    """Do a deed with the words of the form; a refusal comes back with what was typed."""
+    issue, form = _issue(series, pk), WordsForm(request.POST)
+    if not form.is_valid():
+        return _page(request, series, issue, words=form)
+    try:
+        do(issue=issue, by=request.user, words=form.cleaned_data["words"], **more)
+    except deeds.WordsMissing as missing:
+        form.add_error("words", str(missing))
+        return _page(request, series, issue, words=form)
+    except Refused as refusal:
+        return _page(request, series, issue, str(refusal), words=form)
+    messages.success(request, f"Issue {issue.number} is {said}.")
+    return redirect("issue-check", series.slug, pk)
+
+
+@require_POST
+@member(*CREW)
+def put_in_check(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _deed(request, series, pk, deeds.put_in_check, "in check")
+
+
+@require_POST
+@member(*CREW)
+def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _deed(request, series, pk, deeds.take_back, "open: taken back from check")
+
+
+@require_POST
+@member(*SIGNERS)
+def sign_off(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Sign exactly what was shown; where it moved meanwhile, show it anew."""
+    return _deed(request, series, pk, deeds.sign_off, "signed off", seen=request.POST.get("shown", ""))
+
+
+@require_POST
+@member(*SIGNERS)
+def reopen(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _deed(request, series, pk, deeds.reopen, "open again, and back in check")
+
+
+@require_POST
+@member(*SIGNERS)
+def set_pages(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    issue, form = _issue(series, pk), PagesForm(request.POST)
+    if not form.is_valid():
+        return _page(request, series, issue, pages=form)
+    deeds.set_pages(issue=issue, by=request.user, **form.cleaned_data)
+    messages.success(request, "Saved how many pages are expected.")
+    return redirect("issue-check", series.slug, pk)

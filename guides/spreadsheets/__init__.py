@@ -1,1 +1,0 @@
-"""Subjects, locks, issues and marks from somebody's table: read, mapped, tried, and taken on a yes."""

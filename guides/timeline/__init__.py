@@ -1,0 +1,1 @@
+"""A subject's years as a picture."""

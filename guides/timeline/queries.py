@@ -1,0 +1,246 @@
+"""The timeline of a subject: issues along, what was locked above, what the marks really said below.
+
+Geometry only; the template draws it. A deviation has a shape of its own below the band, so that it does not hang on
+telling two colours apart.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Count
+
+from bible.colour.press import PressCondition
+from bible.colour.tints import Tint, as_array
+from bible.models import ROLE_RANK, Issue, Lock, Part, Role, Series
+from bible.models.fields import NoTint
+from bible.series.running_order import RunningOrder
+from guides.models import FlagKind, Mark, kind_of_flag
+
+WIDEST_COLUMN, NARROWEST_COLUMN = 44.0, 4.0
+USUAL_WIDTH = 1_080.0
+"""Pixels that fit a screen beside the page's margins; longer runs scroll sideways."""
+BAND_TOP, BAND_HEIGHT = 2.0, 20.0
+MARKS_TOP, MARKS_HEIGHT = 25.0, 14.0
+SIGN_TOP = 41.0
+LANE_HEIGHT = 54.0
+CODE_WIDTH = 8.0
+"""Of one letter of a code, in pixels: a code is written into a band only where it fits."""
+NUMBER_ROOM = 34.0
+"""Pixels between two issue numbers on the axis, at least."""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """One lock on the picture. ``code`` is empty where the band is too narrow for it."""
+
+    lock: Lock
+    x: float
+    width: float
+    fill: str
+    dark: bool
+    code: str
+    span: str
+
+    @property
+    def text_x(self) -> float:
+        return self.x + 5
+
+    def holds_at(self, issue: Issue) -> bool:
+        return _holds(self.lock, issue)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Marks of one issue that say the same tint and have the same standing."""
+
+    tint: Tint | NoTint
+    expected: Tint | NoTint
+    kind: FlagKind | None
+    waived: bool
+    count: int
+    x: float
+    y: float
+    width: float
+    height: float
+    fill: str
+
+    @property
+    def word(self) -> str:
+        if self.kind is None:
+            return "agrees"
+        return f"{self.kind.label}{', waived' if self.waived else ''}"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One issue of one lane."""
+
+    issue: Issue
+    middle: float
+    said: tuple[Said, ...]
+
+    @property
+    def sign(self) -> str:
+        """Which shape stands below: a filled triangle for open flags, a hollow one where all are waived."""
+        flagged = [one for one in self.said if one.kind]
+        if not flagged:
+            return ""
+        return "waived" if all(one.waived for one in flagged) else "open"
+
+    @property
+    def deviations(self) -> list[Said]:
+        return [one for one in self.said if one.kind]
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A part and role over the whole run."""
+
+    part: Part
+    role: Role
+    bands: tuple[Band, ...]
+    columns: tuple[Column, ...]
+
+    @property
+    def mark_count(self) -> int:
+        return sum(one.count for column in self.columns for one in column.said)
+
+    @property
+    def open_count(self) -> int:
+        return sum(one.count for column in self.columns for one in column.said if one.kind and not one.waived)
+
+    @property
+    def waived_count(self) -> int:
+        return sum(one.count for column in self.columns for one in column.said if one.kind and one.waived)
+
+    def band_at(self, issue: Issue) -> Band | None:
+        """What is locked at an issue; None where nothing is."""
+        return next((band for band in self.bands if band.holds_at(issue)), None)
+
+    @property
+    def deviating(self) -> list[Column]:
+        return [column for column in self.columns if column.sign]
+
+    @property
+    def summary(self) -> str:
+        """The picture in words."""
+        locked = "; ".join(f"{band.span}: {band.lock.written}" for band in self.bands) or "nothing locked"
+        return (
+            f"{self.part.full_name}, {self.role.label}. Locked: {locked}. {self.mark_count} marks, "
+            f"{self.open_count} open flags, {self.waived_count} waived."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    x: float
+    number: str
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """Lanes over one axis. All lengths in pixels of the picture."""
+
+    lanes: tuple[Lane, ...]
+    ticks: tuple[Tick, ...]
+    width: float
+    column: float
+    lane_height: float = LANE_HEIGHT
+    band_top: float = BAND_TOP
+    band_height: float = BAND_HEIGHT
+
+
+def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Timeline:
+    """The timeline of some parts of one series: three queries, however many parts and issues."""
+    order = RunningOrder.of(series)
+    issues = order.issues
+    column = min(max(USUAL_WIDTH / max(len(issues), 1), NARROWEST_COLUMN), WIDEST_COLUMN)
+    by_id = {part.pk: part for part in parts}
+    locks: dict[tuple[int, str], list[Lock]] = defaultdict(list)
+    for lock in Lock.objects.filter(part__in=by_id).standing().order_by("from_position").with_people():
+        locks[lock.part_id, lock.role].append(lock)
+    said = _said(by_id)
+    place = {issue.position: index for index, issue in enumerate(issues)}
+    lanes = []
+    lane_order = list(by_id)
+    for part_id, role in sorted({*locks, *said}, key=lambda key: (lane_order.index(key[0]), ROLE_RANK[Role(key[1])])):
+        bands = [_band(lock, order, column, press, series) for lock in locks[part_id, role]]
+        columns = [
+            _column(issues[place[position]], place[position] * column, column, rows, press)
+            for position, rows in sorted(said[part_id, role].items())
+            if position in place
+        ]
+        lanes.append(
+            Lane(by_id[part_id], Role(role), tuple(band for band in bands if band is not None), tuple(columns))
+        )
+    step = max(1, int(-(-NUMBER_ROOM // column)))
+    ticks = [Tick((index + 0.5) * column, issues[index].number) for index in range(0, len(issues), step)]
+    return Timeline(tuple(lanes), tuple(ticks), max(len(issues) * column, 1.0), column)
+
+
+_Row = tuple[Tint | NoTint, Tint | NoTint, bool, int]
+
+
+def _said(parts: Iterable[int]) -> dict[tuple[int, str], dict[int, list[_Row]]]:
+    """(tint, expected, waived, number) of the live marks, by part and role and position."""
+    rows = (
+        Mark.objects.live()
+        .filter(part__in=list(parts))
+        .order_by()
+        .values_list("part_id", "role", "position", "tint", "expected", "waived")
+        .annotate(n=Count("id"))
+    )
+    found: dict[tuple[int, str], dict[int, list[_Row]]] = defaultdict(lambda: defaultdict(list))
+    for part_id, role, position, tint, expected, waived, number in rows:
+        found[part_id, role][position].append((tint, expected, waived, number))
+    return found
+
+
+def _band(lock: Lock, order: RunningOrder, column: float, press: PressCondition, series: Series) -> Band | None:
+    """A lock's band; None where its time holds no issue."""
+    covered = [index for index, issue in enumerate(order.issues) if _holds(lock, issue)]
+    if not covered:
+        return None
+    width = len(covered) * column
+    code = series.write(lock.tint)
+    return Band(
+        lock=lock,
+        x=covered[0] * column,
+        width=width,
+        fill=press.hex(lock.tint),
+        dark=is_dark(press, lock.tint),
+        code=code if len(code) * CODE_WIDTH + 6 < width else "",
+        span=order.span(lock),
+    )
+
+
+def _holds(lock: Lock, issue: Issue) -> bool:
+    return lock.from_position <= issue.position and (lock.to_position is None or issue.position < lock.to_position)
+
+
+def is_dark(press: PressCondition, tint: Tint) -> bool:
+    """Whether white letters read better: WCAG 2.2 gives black and white equal contrast near L* 50."""
+    return bool(press.lab(as_array([tint]))[0, 0] < 50)
+
+
+def _column(issue: Issue, x: float, column: float, rows: list[_Row], press: PressCondition) -> Column:
+    """An issue's marks, the commonest on top, each as tall as its share."""
+    total = sum(row[3] for row in rows)
+    y, said = MARKS_TOP, []
+    gap = 1.0 if column > 6 else 0.0
+    for tint, expected, waived, number in sorted(rows, key=_standing):
+        height = MARKS_HEIGHT * number / total
+        fill = press.hex(tint) if isinstance(tint, Tint) else "none"
+        kind = kind_of_flag(tint, expected)
+        said.append(Said(tint, expected, kind, waived, number, x, y, column - gap, height, fill))
+        y += height
+    return Column(issue, x + column / 2, tuple(said))
+
+
+def _standing(row: _Row) -> tuple[bool, int, str, str, bool]:
+    """The agreeing on top, then the commonest; what is equally common stands the same way every time."""
+    tint, expected, waived, number = row
+    return (tint != expected, -number, str(tint), str(expected), waived)

@@ -1,0 +1,34 @@
+"""The timeline of a subject or of one of its parts."""
+
+from __future__ import annotations
+
+from django.http import HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from bible.exports.tables import answer, wanted
+from bible.models import Part, Series
+from bible.series.presses import condition
+from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.whole_numbers import whole_number
+from guides.timeline.exports import timeline_table
+from guides.timeline.queries import timeline
+
+
+@require_safe
+@member(*EVERYBODY)
+def subject_timeline(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    subject = get_object_or_404(series.subjects, pk=pk)
+    parts = Part.objects.filter(costume__subject=subject).with_names()
+    chosen = parts.filter(pk=whole_number(request.GET.get("part")) or 0).first()
+    found = timeline(series, [chosen] if chosen else parts, condition(series))
+    if wanted(request):
+        return answer(request, series, timeline_table(series, subject, found))
+    context = {
+        "series": series,
+        "subject": subject,
+        "parts": parts,
+        "chosen": chosen,
+        "timeline": found,
+    }
+    return render(request, "guides/timeline/timeline.html", context)

@@ -1,0 +1,1 @@
+"""Bringing pages in, and marks that come along to a new scan."""

@@ -1,0 +1,387 @@
+"""Marks that come along to a new scan of their page: foreseen, shown for a yes, carried, and taken back.
+
+They are copied, since a revision that has stood down stays readable as it was. With a mark come its waiver, its notes
+and the look somebody took at its paint; scenes come as areas of the new scan. Notes for pages hold by the page's
+label and need nothing. What can be taken back step by step does not come along: the places were on another picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from django.core import signing
+from django.db import IntegrityError, transaction
+from django.db.models import F
+from django.utils import timezone
+from PIL import Image
+
+from bible.models import Deed, Issue, record
+from bible.series.refusals import Refused
+from guides.core import continuity, counts, reopening
+from guides.core.holding import hold_pages
+from guides.core.numbering import numbers_beside
+from guides.imaging.proof.registration import NotRegistered
+from guides.imaging.proof.rescans import lay
+from guides.models import Carry, Guide, Mark, MarkNote, PaintReading, SceneArea, Waiver
+from guides.preview.services import bring_waivers
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Way = Carry.Way
+SALT = "guides.uploads.carrying"
+LONGEST_WAIT = 24 * 3600
+"""Seconds for which a plan that was shown may be answered: marks of an old revision hardly ever change."""
+
+LEAST_AREA = 0.005
+"""Width and height, in fractions, below which what is left of a scene's area on the new scan is none."""
+
+STALE = 0
+"""Of ``PaintReading.model_version``: never today's, so that the new scan's paint is read, and the look is kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A mark of the older revision and its place on the new scan, in fractions; ``why`` says what is to be looked at.
+
+    A place outside the scan is given as the nearest one on its edge.
+    """
+
+    mark: int
+    version: int
+    number: int
+    x: float
+    y: float
+    to: tuple[float, float] | None
+    inside: bool
+    why: str = ""
+
+    @property
+    def sure(self) -> bool:
+        return not self.why
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What a yes would do. ``areas`` are (scene area, left, top, right, bottom) on the new scan; ``words`` say how
+    well the scans fit each other."""
+
+    guide: int
+    source: int
+    way: str
+    moved: tuple[Moved, ...]
+    areas: tuple[tuple[int, float, float, float, float], ...] = ()
+    words: str = ""
+
+    @property
+    def outside(self) -> tuple[Moved, ...]:
+        return tuple(one for one in self.moved if not one.inside)
+
+    @property
+    def unsure(self) -> tuple[Moved, ...]:
+        return tuple(one for one in self.moved if one.inside and not one.sure)
+
+    def sealed(self) -> str:
+        """The plan as a form carries it, so that what was shown is what is saved."""
+        return signing.dumps(asdict(self), salt=SALT, compress=True)
+
+    @classmethod
+    def opened(cls, sealed: str, guide: Guide) -> Plan:
+        """``Refused`` where it is none of ours, of another page, or too old."""
+        try:
+            said = signing.loads(sealed, salt=SALT, max_age=LONGEST_WAIT)
+        except signing.BadSignature as error:
+            raise Refused("What was shown cannot be read any more: look at it again.") from error
+        if said["guide"] != guide.pk:
+            raise Refused("What was shown was another page: look at this one.")
+        said["moved"] = tuple(Moved(**one | {"to": tuple(one["to"]) if one["to"] else None}) for one in said["moved"])
+        said["areas"] = tuple(tuple(area) for area in said["areas"])
+        return cls(**said)
+
+
+def source_of(guide: Guide) -> Guide | None:
+    """The newest older revision of a page that has marks."""
+    older = Guide.objects.filter(issue=guide.issue_id, page=guide.page, revision__lt=guide.revision)
+    marked = older.filter(marks__deleted_at=None, marks__isnull=False).distinct()
+    return marked.select_related("series", "issue").order_by("-revision").first()
+
+
+def foresee(guide: Guide, source: Guide, way: str = Way.REGISTERED) -> Plan:
+    """Where the marks of ``source`` would lie on ``guide``. A registration takes a second or two.
+
+    Raises:
+        NotRegistered: the scans cannot be laid over each other; the reason in words.
+        FileNotFoundError: a picture's file is missing.
+    """
+    marks = list(Mark.objects.filter(guide=source, deleted_at=None).order_by("number"))
+    areas = list(SceneArea.objects.filter(guide=source).standing())
+    if way == Way.EMPTY:
+        return Plan(guide.pk, source.pk, way, ())
+    starts = [(mark.x, mark.y) for mark in marks]
+    ends = [mark.arrow_end or (mark.x, mark.y) for mark in marks]
+    corners = [
+        (x, y) for area in areas for x in (area.left, area.right) for y in (area.top, area.bottom)
+    ]  # fmt: skip
+    places = np.array([*starts, *ends, *corners], dtype=np.float64).reshape(-1, 2)
+    sure, words = np.ones(len(places), dtype=bool), ""
+    if way == Way.REGISTERED:
+        laid = lay(_picture(source), _picture(guide), places)
+        places, sure, found = laid.points, laid.sure, laid.registration
+        words = f"{100 * found.agreeing:.0f} % of the older scan’s lines were found again"
+        if abs(found.turned) >= 1:
+            words += (
+                f"; the new scan lies {abs(found.turned):.0f}° {'clockwise' if found.turned > 0 else 'anticlockwise'}"
+            )
+    n = len(marks)
+    moved = tuple(
+        _moved(mark, places[i], places[n + i], bool(sure[i]), bool(sure[n + i])) for i, mark in enumerate(marks)
+    )
+    boxes = (_box(area, places[2 * n + 4 * i :][:4]) for i, area in enumerate(areas))
+    return Plan(guide.pk, source.pk, way, moved, tuple(box for box in boxes if box), words)
+
+
+def _picture(guide: Guide) -> Any:
+    with guide.screen.open("rb") as file, Image.open(file) as opened:
+        return np.asarray(opened.convert("RGB"))
+
+
+def _moved(mark: Mark, at: Any, end: Any, sure: bool, end_sure: bool) -> Moved:
+    inside = bool(((at >= 0) & (at <= 1)).all())
+    end_inside = bool(((end >= 0) & (end <= 1)).all())
+    why = ""
+    if not inside:
+        why = "falls outside the new scan"
+    elif not sure:
+        why = "the lines around it were not found again"
+    elif mark.is_gradient and not end_inside:
+        why = "its arrow’s point falls outside the new scan and stands at its edge"
+    elif mark.is_gradient and not end_sure:
+        why = "the lines around its arrow’s point were not found again"
+    (x, y), (to_x, to_y) = np.clip(at, 0, 1).round(6), np.clip(end, 0, 1).round(6)
+    to = (float(to_x), float(to_y)) if mark.is_gradient else None
+    return Moved(mark.pk, mark.version, mark.number, float(x), float(y), to, inside, why)
+
+
+def _box(area: SceneArea, corners: Any) -> tuple[int, float, float, float, float] | None:
+    """The upright box around an area's corners on the new scan; a whole page stays one."""
+    if area.is_whole_page:
+        return (area.pk, 0.0, 0.0, 1.0, 1.0)
+    (left, top), (right, bottom) = np.clip(corners.min(0), 0, 1), np.clip(corners.max(0), 0, 1)
+    if right - left < LEAST_AREA or bottom - top < LEAST_AREA:
+        return None
+    return (area.pk, *(round(float(edge), 6) for edge in (left, top, right, bottom)))  # type: ignore[return-value]
+
+
+@transaction.atomic
+def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Carry:
+    """Put the marks of a plan on the new scan, with all that stands on them.
+
+    Args:
+        edge: also those that fall outside, at the nearest place on the edge; else they stay behind.
+
+    Raises:
+        Refused: the page has a newer scan or its issue is archived, somebody has answered before, or the older
+            revision's marks are not as they were shown.
+    """
+    there = Mark.objects.filter(guide__in=[plan.source, guide.pk])  # scenes hold for marks that were here before, too
+    hold_pages(
+        series_id=guide.series_id,
+        parts=there.values_list("part", flat=True),
+        issues=[guide.issue_id],
+        guides=[guide.pk],
+        marks=there,
+    )
+    guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
+    if not guide.stands:
+        raise Refused("The page has a newer scan, or its issue is archived: no marks come here any more.")
+    if said := Carry.objects.standing().filter(guide=guide).with_names().first():
+        raise Refused(f"{said.by} has answered already: {said.get_way_display()}.")
+    source = Guide.objects.filter(
+        pk=plan.source, issue=guide.issue_id, page=guide.page, revision__lt=guide.revision
+    ).first()
+    if source is None:
+        raise Refused("That is no older scan of this page.")
+    old = {mark.pk: mark for mark in Mark.objects.filter(guide=source, deleted_at=None)}
+    wanted = [one for one in plan.moved if edge or one.inside]
+    if plan.way != Way.EMPTY and {(m.pk, m.version) for m in old.values()} != {
+        (m.mark, m.version) for m in plan.moved
+    }:
+        raise Refused("The older scan’s marks have changed since this was shown: look at it again.")
+    pairs = _copies(guide, [(old[one.mark], one) for one in wanted], by)
+    carry = Carry(
+        series_id=guide.series_id,
+        guide=guide,
+        source=source,
+        way=plan.way,
+        numbers=[new.number for new, _ in pairs],
+        unsure=[new.number for new, one in pairs if not one.sure],
+        left=[one.number for one in plan.moved if not (edge or one.inside)],
+        by=by,
+    )
+    _save_once(carry)
+    _bring_areas(guide, plan.areas)
+    marks = Mark.objects.bulk_create(new for new, _ in pairs)
+    new_of = {one.mark: new for new, (_, one) in zip(marks, pairs, strict=True)}
+    _bring_along(new_of)
+    bring_waivers(guide, source, new_of)
+    continuity.place(Mark.objects.filter(guide=guide))
+    if not marks:
+        return carry
+    why = f"{len(marks)} marks carried over to the new scan of {guide}"
+    reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why)
+    counts.placed(marks, guide)
+    record(Deed.MARKED, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=len(marks))
+    return carry
+
+
+def _save_once(carry: Carry) -> None:
+    try:
+        with transaction.atomic():
+            carry.save(force_insert=True)
+    except IntegrityError as error:
+        raise Refused("Somebody has answered at the same moment: look at the page.") from error
+
+
+def _copies(guide: Guide, pairs: list[tuple[Mark, Moved]], by: User) -> list[tuple[Mark, Moved]]:
+    """Marks of the new scan, unsaved, under the numbers they had where those are free."""
+    taken = set(guide.marks.values_list("number", flat=True))
+    free = numbers_beside(taken | {mark.number for mark, _ in pairs})
+    copies = []
+    for mark, one in pairs:
+        number = next(free) if mark.number in taken else mark.number
+        new = Mark(
+            series_id=guide.series_id,
+            guide=guide,
+            position=guide.issue.position,
+            page_order=guide.page_order,
+            number=number,
+            x=one.x,
+            y=one.y,
+            part_id=mark.part_id,
+            role=mark.role,
+            written=mark.written,
+            tint=continuity.read(guide.series, mark.written),
+            to_written=mark.to_written,
+            to_tint=continuity.read(guide.series, mark.to_written) if mark.to_written else None,
+            to_x=one.to[0] if one.to else None,
+            to_y=one.to[1] if one.to else None,
+            live=True,
+            created_by_id=mark.created_by_id,
+            changed_by=by,
+        )
+        copies.append((new, one))
+    return copies
+
+
+def _bring_areas(guide: Guide, areas: Iterable[tuple[int, float, float, float, float]]) -> None:
+    """The scenes of the older scan, by whom and when they were applied."""
+    edges = {key: rest for key, *rest in areas}
+    for area in SceneArea.objects.filter(pk__in=edges).standing().order_by("pk"):
+        at = dict(zip(("left", "top", "right", "bottom"), edges[area.pk], strict=True))
+        if SceneArea.objects.filter(guide=guide, scene=area.scene_id, **at).standing().exists():
+            continue
+        new = SceneArea.objects.create(
+            series_id=guide.series_id, guide=guide, scene_id=area.scene_id, applied_by_id=area.applied_by_id, **at
+        )
+        SceneArea.objects.filter(pk=new.pk).update(applied_at=area.applied_at)
+
+
+def _bring_along(new_of: dict[int, Mark]) -> None:
+    """Living waivers, notes and looks at the paint, each by whom and when it was."""
+    waivers = [
+        _copy(one, mark=new_of[one.mark_id]) for one in Waiver.objects.filter(mark__in=new_of).alive().order_by("pk")
+    ]
+    Waiver.objects.bulk_create(waivers)
+    Mark.objects.filter(pk__in=[waiver.mark_id for waiver in waivers]).update(waived=True)
+    for note in MarkNote.objects.filter(mark__in=new_of).order_by("pk"):
+        written_at = note.written_at
+        copy = _copy(note, mark=new_of[note.mark_id])
+        copy.save(force_insert=True)
+        MarkNote.objects.filter(pk=copy.pk).update(written_at=written_at)
+    looked = PaintReading.objects.filter(mark__in=new_of, looked_at__isnull=False, version=F("mark__version"))
+    PaintReading.objects.bulk_create(
+        PaintReading(
+            series_id=one.series_id,
+            mark=new_of[one.mark_id],
+            version=1,
+            model_version=STALE,
+            looked_at=one.looked_at,
+            looked_by_id=one.looked_by_id,
+        )
+        for one in looked
+    )
+
+
+def _copy(row: Any, **other: Any) -> Any:
+    row.pk = None
+    row._state.adding = True
+    for name, value in other.items():
+        setattr(row, name, value)
+    return row
+
+
+@transaction.atomic
+def take_carry_back(*, carry: Carry, by: User) -> Carry:
+    """Take the carried marks and scenes off again, so that they can come along in another way.
+
+    Raises:
+        Refused: it was taken back before, the page has a newer scan, or a carried mark has been changed since.
+    """
+    there = Mark.objects.filter(guide=carry.guide_id)
+    hold_pages(series_id=carry.series_id, issues=[carry.guide.issue_id], guides=[carry.guide_id], marks=there)
+    carry = Carry.objects.select_for_update(of=("self",)).with_names().get(pk=carry.pk)
+    if carry.taken_back_at:
+        raise Refused("Somebody has taken that back already.")
+    issue = Issue.objects.get(pk=carry.guide.issue_id)
+    if not carry.guide.is_current or issue.archived_at:
+        raise Refused("The page has a newer scan, or its issue is archived: this one stays as it is.")
+    marks = Mark.objects.filter(guide=carry.guide_id, number__in=carry.numbers)
+    changed = list(marks.exclude(version=1, deleted_at=None).order_by("number").values_list("number", flat=True))
+    if changed:
+        some = ", ".join(map(str, changed[:8]))
+        raise Refused(f"Changed since they were carried over: {some}. Taking all back would lose that.")
+    reopening.reopen(
+        series_id=carry.series_id,
+        issues=[carry.guide.issue_id],
+        by=by,
+        why=f"carried marks taken off {carry.guide} again",
+    )
+    off = Mark.objects.filter(pk__in=list(marks.values_list("pk", flat=True)))
+    with counts.kept(off):
+        off.update(deleted_at=timezone.now(), live=False, version=F("version") + 1, changed_by=by)
+    _take_areas_off(carry, by)
+    if carry.numbers:
+        record(
+            Deed.UNMARKED,
+            series=carry.series_id,
+            by=by,
+            issue=issue,
+            page=carry.guide.page,
+            count=len(carry.numbers),
+        )
+    carry.taken_back_at = timezone.now()
+    carry.save(update_fields=["taken_back_at"])
+    return carry
+
+
+def _take_areas_off(carry: Carry, by: User) -> None:
+    """The scenes that came along, told by when they were applied on the older scan; those applied here stay."""
+    came = SceneArea.objects.filter(guide=carry.source_id).values_list("scene", "applied_by", "applied_at")
+    known = set(came)
+    standing = list(SceneArea.objects.filter(guide=carry.guide_id).standing().select_for_update().order_by("pk"))
+    off = [one.pk for one in standing if (one.scene_id, one.applied_by_id, one.applied_at) in known]
+    if off:
+        SceneArea.objects.filter(pk__in=off).update(removed_at=timezone.now(), removed_by=by)
+        continuity.place(Mark.objects.filter(guide=carry.guide_id))
+
+
+def to_look_at(carry: Carry) -> list[Mark]:
+    """The carried marks that were unsure and that nobody has touched since."""
+    marks = Mark.objects.filter(guide=carry.guide_id, number__in=carry.unsure, version=1, deleted_at=None)
+    return list(marks.order_by("number"))
+
+
+__all__ = ["NotRegistered", "Plan", "carry_marks", "foresee", "source_of", "take_carry_back", "to_look_at"]

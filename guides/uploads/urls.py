@@ -1,0 +1,14 @@
+"""Addresses: bringing pages in, and marks that come along to a new scan."""
+
+from django.urls import path
+
+from guides.uploads import carry_views, views
+
+urlpatterns = [
+    path("issues/<int:issue_pk>/upload", views.upload, name="upload"),
+    path("issues/<int:issue_pk>/upload/list", views.foreseen, name="foresee-arrivals"),
+    path("issues/<int:issue_pk>/arrivals", views.begin, name="begin-arrival"),
+    path("arrivals/<int:pk>/", views.arrival, name="arrival"),
+    path("guides/<int:pk>/carry", carry_views.carry, name="carry"),
+    path("carries/<int:pk>/take-back", carry_views.take_back, name="take-carry-back"),
+]

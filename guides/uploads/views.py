@@ -1,0 +1,216 @@
+"""Bringing pages in: the list before, the pieces of each file, and the plain form for browsers without JavaScript."""
+
+from __future__ import annotations
+
+import logging
+import re
+from typing import Any
+
+from django.contrib import messages
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from bible.models import Issue, Series
+from bible.series.refusals import Refused
+from bible.web.access import MARKERS, MemberRequest, member
+from bible.web.limits import PICTURES, limited
+from guides.core.labels import clean_label, labels_from_filenames
+from guides.core.services import add_guide, checked_label
+from guides.imaging.intake.rules import IntakeError
+from guides.imaging.intake.take_in import take_in
+from guides.models import Arrival, Guide
+from guides.uploads import services as arrivals
+from guides.uploads.carry_views import waiting
+from guides.uploads.forms import ArrivalForm, ChosenFiles, UploadForm
+from guides.uploads.queries import MOST_FILES, foresee
+
+log = logging.getLogger(__name__)
+
+AT_ONCE = 2
+"""Files sent side by side: while one is looked at, the other one comes."""
+
+_RANGE = re.compile(r"bytes (?P<first>\d{1,12})-(?P<last>\d{1,12})/(?P<size>\d{1,12})", re.ASCII)
+"""Content-Range of RFC 9110, section 14.4; a partial body sent to go on with a file."""
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@member(*MARKERS)
+@limited(PICTURES, cost=lambda request: max(1, len(request.FILES.getlist("scans"))))
+def upload(request: MemberRequest, series: Series, issue_pk: int) -> HttpResponse:
+    """The place to drop scans; a plain POST of several files stores them at once, each standing for itself."""
+    issue = get_object_or_404(series.issues, pk=issue_pk)
+    sent = request.method == "POST"
+    form = UploadForm(series, request.POST if sent else None, request.FILES if sent else None)
+    if form.is_valid():
+        stored, refused = _store(request, issue, form)
+        if stored:
+            messages.success(request, f"Stored: {', '.join(str(one) for one in stored)}.")
+        if not refused:
+            if len(stored) == 1 and waiting(issue).filter(pk=stored[0].pk).exists():
+                return redirect("carry", series.slug, stored[0].pk)
+            return redirect(stored[0] if len(stored) == 1 else issue)
+        form.add_error("scans", refused)
+    return render(
+        request, "guides/uploads/upload.html", _page(request, issue, form), status=422 if form.errors else 200
+    )
+
+
+def _page(request: MemberRequest, issue: Issue, form: UploadForm) -> dict[str, Any]:
+    return {
+        "series": issue.series,
+        "issue": issue,
+        "form": form,
+        "half_sent": Arrival.objects.filter(issue=issue, started_by=request.user).unfinished().order_by("id"),
+        "at_once": AT_ONCE,
+        "piece_bytes": arrivals.PIECE_BYTES,
+        "most_files": MOST_FILES,
+        "kept_hours": int(arrivals.KEPT_FOR.total_seconds() // 3600),
+    }
+
+
+def _store(request: MemberRequest, issue: Issue, form: UploadForm) -> tuple[list[Guide], list[str]]:
+    """The guides that came in, and why the other files did not. A page comes once: a second file for it would make
+    the first an old revision before anybody saw it. A file that the series had before needs a yes."""
+    files = form.cleaned_data["scans"]
+    said = form.cleaned_data["page"]
+    labels = [said] if said else labels_from_filenames([file.name or "" for file in files], issue.number)
+    stored: list[Guide] = []
+    refused: list[str] = []
+    for file, label in zip(files, labels, strict=True):
+        try:
+            stored.append(_store_one(request, issue, form, file, clean_label(label), stored))
+        except (IntakeError, Refused) as refusal:
+            refused.append(f"{file.name or ''}: {refusal}")
+    return stored, refused
+
+
+def _store_one(
+    request: MemberRequest, issue: Issue, form: UploadForm, file: UploadedFile, page: str, stored: list[Guide]
+) -> Guide:
+    """One of the files; what is odd about it is said, what forbids it raised (``IntakeError``, ``Refused``)."""
+    if any(page == guide.page for guide in stored):
+        raise Refused(f"page {page} came with another file already; say which page this one is.")
+    name, by = file.name or "", {"by": request.user, "colourist": form.cleaned_data["colourist"]}
+    picture = take_in(file, name)
+    twin = arrivals.known_contents(issue.series, [picture.sha256]).get(picture.sha256)
+    if twin and twin not in stored and not form.cleaned_data["again"]:
+        raise Refused(f"this very file is here already: {arrivals.where(twin)}. Tick “again” to store it.")
+    guide = add_guide(issue=issue, page=page, picture=picture, original=file, filename=name, **by)
+    for note in picture.notes:
+        messages.warning(request, f"{name}: {note}")
+    if twin:
+        messages.warning(request, f"{name} is the same file as {arrivals.where(twin)}.")
+    return guide
+
+
+@require_POST
+@member(*MARKERS)
+def foreseen(request: MemberRequest, series: Series, issue_pk: int) -> HttpResponse:
+    """What would become of the files chosen: labels, clashes, revisions, duplicates. Stores nothing."""
+    issue = get_object_or_404(series.issues, pk=issue_pk)
+    chosen = ChosenFiles(request.POST)
+    context = {"series": series, "issue": issue, "trouble": chosen.trouble}
+    if not chosen.trouble:
+        rows = foresee(issue=issue, files=chosen.files, by=request.user)
+        context |= {"arrival_rows": rows, "ready": sum(row.is_ready for row in rows)}
+    status = 422 if chosen.trouble else 200
+    if request.htmx:
+        return render(request, "guides/uploads/_arrivals.html", context, status=status)
+    return render(
+        request, "guides/uploads/upload.html", _page(request, issue, UploadForm(series)) | context, status=status
+    )
+
+
+@require_POST
+@member(*MARKERS)
+@limited(PICTURES)
+def begin(request: MemberRequest, series: Series, issue_pk: int) -> JsonResponse:
+    """Begin to send one file, or go on with it."""
+    issue = get_object_or_404(series.issues, pk=issue_pk)
+    form = ArrivalForm(series, request.POST)
+    if not form.is_valid():
+        return _says(422, "refused", " ".join(form.problems()))
+    try:
+        return _how_it_stands(arrivals.start(issue=issue, by=request.user, **form.cleaned_data), 201)
+    except arrivals.NeedsYes as question:
+        return _says(409, "asks", str(question))
+    except Refused as refusal:
+        return _says(422, "refused", str(refusal))
+
+
+@require_http_methods(["GET", "HEAD", "PATCH", "POST", "DELETE"])
+@member(*MARKERS)
+def arrival(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """One file on its way: GET says how much is here, PATCH brings the next piece, POST stores what is all here, and
+    DELETE forgets it."""
+    with_all = Arrival.objects.select_related("series", "issue", "guide__series", "started_by", "colourist")
+    held = get_object_or_404(with_all, series=series, pk=pk)
+    if request.method == "DELETE":
+        arrivals.give_up(arrival=held)
+        return HttpResponse(status=204)
+    deed = {"PATCH": _next_piece, "POST": _finished}.get(str(request.method))
+    try:
+        return deed(request, held) if deed else _how_it_stands(held)
+    except arrivals.OutOfStep as gap:
+        return _how_it_stands(gap.arrival, 409 if request.method == "PATCH" else 422)
+    except arrivals.NeedsYes as question:
+        return _says(409, "asks", str(question))
+    except arrivals.AtWork as busy:
+        return _says(202, "working", str(busy))
+    except IntakeError as error:
+        if error.reason in arrivals.NOT_THE_FILES_FAULT:
+            return _says(503, "busy", error.message)
+        return _says(422, "refused", error.message)
+    except Refused as refusal:
+        return _says(422, "refused", str(refusal))
+    except OSError as trouble:  # the disk is full, or the store does not answer
+        log.error("a piece could not be stored: %s", type(trouble).__name__)
+        return _says(503, "busy", "Pictures can't be stored just now. What has come is kept.")
+
+
+def _next_piece(request: MemberRequest, held: Arrival) -> JsonResponse:
+    said = _RANGE.fullmatch(request.headers.get("Content-Range", ""))
+    if said is None:
+        return _says(400, "refused", "A piece needs its place: Content-Range: bytes first-last/size.")
+    first, last, size = (int(said[name]) for name in ("first", "last", "size"))
+    if size != held.byte_size or not first <= last < size or last - first >= arrivals.MOST_PIECE_BYTES:
+        return _says(
+            416, "refused", f"A piece is at most {arrivals.MOST_PIECE_BYTES} bytes of the {held.byte_size} announced."
+        )
+    return _how_it_stands(arrivals.append(arrival=held, at=first, stream=request))
+
+
+def _finished(request: MemberRequest, held: Arrival) -> JsonResponse:
+    if page := request.POST.get("page", ""):
+        held.page = checked_label(page)
+        Arrival.objects.filter(pk=held.pk, guide=None).update(page=held.page)
+    guide, picture = arrivals.finish(arrival=held, again=request.POST.get("again") == "1")
+    answer = {
+        "state": "stored",
+        "message": f"{guide}, revision {guide.revision}" if guide.revision > 1 else str(guide),
+        "url": guide.get_absolute_url(),
+        "notes": list(picture.notes) if picture else [],
+    }
+    if waiting(guide.issue).filter(pk=guide.pk).exists():
+        answer["carry"] = reverse("carry", args=[guide.series.slug, guide.pk])
+    return JsonResponse(answer)
+
+
+def _how_it_stands(held: Arrival, status: int = 200) -> JsonResponse:
+    return JsonResponse(
+        {
+            "state": held.state,
+            "url": held.get_absolute_url(),
+            "offset": held.received,
+            "size": held.byte_size,
+            "message": held.refused,
+        },
+        status=status,
+    )
+
+
+def _says(status: int, state: str, message: str) -> JsonResponse:
+    return JsonResponse({"state": state, "message": message}, status=status)

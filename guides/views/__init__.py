@@ -1,1 +1,0 @@
-"""What the guides' pages do: fetch, form, call, render."""

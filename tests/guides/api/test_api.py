@@ -1,0 +1,205 @@
+"""The JSON for other programs, exercised against its own OpenAPI by schemathesis, and checked by hand."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections
+from django.test import Client
+from django.utils import timezone
+
+from bible.models import ReadToken, Series
+from bible.people.services import make_read_token, remove_member, withdraw_read_token
+from bible.series.presses import condition
+from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part, make_series
+
+pytestmark = pytest.mark.django_db
+
+
+def token_for(series: Series, user: User) -> str:
+    return make_read_token(membership=series.memberships.get(user=user), name="a program")[1]
+
+
+def ask(series: Series, token: str, path: str = "", **query: Any) -> Any:
+    return Client().get(f"/api/v1/series/{series.slug}{path}", query, headers={"Authorization": f"Bearer {token}"})
+
+
+@pytest.fixture
+def token(series: Series, lead: User) -> str:
+    return token_for(series, lead)
+
+
+def test_the_series_and_its_chart(series: Series, token: str) -> None:
+    assert ask(series, token).json()["short_name"] == series.slug
+    chart = ask(series, token, "/chart").json()
+    assert len(chart["items"]) == 64
+    press = condition(series)
+    yr = next(item for item in chart["items"] if item["code"] == series.write(series.read("YR3B2")))
+    tint = series.read("YR3B2")
+    assert (yr["cyan"], yr["magenta"], yr["yellow"], yr["key"]) == tint.percentages
+    assert yr["srgb"] == press.hex(tint)
+
+
+def test_parts_carry_the_locks_in_force_at_an_issue(series: Series, lead: User, token: str) -> None:
+    _, two = make_issues(series, 2)
+    part = make_part(series)
+    make_lock(part, "Y", by=lead)
+    make_lock(part, "R", by=lead, from_position=two.position)
+    for number, code in (("1", "Y"), ("2", "R"), ("", "R")):
+        (found,) = ask(series, token, "/parts", issue=number).json()["items"]
+        assert [lock["written"] for lock in found["locks"]] == [code]
+        assert found["part"] == part.name
+    (found,) = ask(series, token, "/look-up", words=part.name, issue="1").json()["items"]
+    assert found["locks"][0]["tint"]["yellow"] == 100
+    assert ask(series, token, "/parts", issue="99").status_code == 404
+
+
+def test_marks_and_flags_page_by_keyset(series: Series, lead: User, token: str) -> None:
+    (issue,) = make_issues(series, 1)
+    part = make_part(series)
+    make_lock(part, "Y", by=lead)
+    guide = make_guide(issue)
+    for code in ("Y", "R", "scribble", "B"):
+        make_mark(guide, code, part=part)
+    make_mark(guide, "R")
+    seen, after = [], ""
+    while after is not None:
+        page = ask(series, token, "/marks", limit=2, after=after).json()
+        seen += page["items"]
+        after = page["next"]
+    assert [mark["written"] for mark in seen] == ["Y", "R", "scribble", "B", "R"]
+    assert [mark["flag"] for mark in seen] == [None, "differs", "unreadable", "differs", None]
+    assert seen[2]["tint"] is None
+    assert seen[4]["part"] is None
+    assert seen[4]["expected"] is None
+    flags = ask(series, token, "/flags", issue="1").json()
+    assert [mark["written"] for mark in flags["items"]] == ["R", "scribble", "B"]
+    assert flags["next"] is None
+    assert ask(series, token, "/marks", after="1-2").status_code == 404
+    assert ask(series, token, "/marks", limit=0).status_code == 422
+
+
+def test_queries_do_not_grow_with_rows(series: Series, lead: User, token: str) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    def count(path: str) -> int:
+        with CaptureQueriesContext(connection) as captured:
+            assert ask(series, token, path).status_code == 200
+        return len(captured)
+
+    def grow(how_many: int) -> dict[str, int]:
+        for issue in make_issues(series, how_many):
+            part = make_part(series)
+            make_lock(part, "Y", by=lead)
+            make_mark(make_guide(issue), "R", part=part)
+        return {path: count(path) for path in ("/issues", "/parts", "/marks", "/flags")}
+
+    ask(series, token)
+    assert grow(1) == grow(6)
+
+
+def test_what_opens_nothing(series: Series, lead: User, token: str) -> None:
+    assert ask(series, "wrong").status_code == 401
+    assert ask(make_series(), token).status_code == 404
+    assert Client().get(f"/api/v1/series/{series.slug}").status_code == 401
+    signed_in = Client()
+    signed_in.force_login(lead)
+    assert signed_in.get(f"/api/v1/series/{series.slug}").status_code == 401
+    assert ask(series, token).status_code == 200
+    for method in ("post", "put", "patch", "delete"):
+        answer = getattr(Client(), method)(
+            f"/api/v1/series/{series.slug}", headers={"Authorization": f"Bearer {token}"}
+        )
+        assert answer.status_code == 405
+
+
+def test_a_token_ends(series: Series, lead: User) -> None:
+    fill_in = make_member(series, "fill-in")
+    withdrawn, expired, left, gone = (token_for(series, user) for user in (lead, lead, fill_in, fill_in))
+    withdraw_read_token(token=ReadToken.objects.with_token(withdrawn).get())
+    ReadToken.objects.with_token(expired).update(expires_at=timezone.now())
+    assert ask(series, left).status_code == 200
+    User.objects.filter(pk=fill_in.pk).update(is_active=False)
+    assert ask(series, left).status_code == 401
+    User.objects.filter(pk=fill_in.pk).update(is_active=True)
+    remove_member(membership=series.memberships.get(user=fill_in))
+    for token in (withdrawn, expired, left, gone):
+        assert ask(series, token).status_code == 401
+
+
+def test_the_day_of_use_is_kept_once(series: Series, token: str) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    ask(series, token)
+    assert ReadToken.objects.get().used_on == timezone.localdate()
+    with CaptureQueriesContext(connection) as captured:
+        ask(series, token)
+    assert not [query for query in captured if query["sql"].startswith("UPDATE")]
+
+
+def test_tokens_page(series: Series, lead: User, lead_client: Client, fill_in_client: Client) -> None:
+    address = f"/s/{series.slug}/tokens/"
+    made = lead_client.post(address, {"name": "the separator's desk"})
+    token = made.context["token"]
+    assert token in made.content.decode()
+    assert token not in lead_client.get(address).content.decode()
+    assert not ReadToken.objects.filter(token_hash=token).exists()
+    assert ask(series, token).status_code == 200
+    row = ReadToken.objects.get()
+    assert "separator" not in fill_in_client.get(address).content.decode()
+    assert fill_in_client.post(f"{address}{row.pk}/withdraw").status_code == 404
+    lead_client.post(f"{address}{row.pk}/withdraw")
+    assert ask(series, token).status_code == 401
+    assert lead_client.post(address, {"name": ""}).status_code == 422
+    for _ in range(20):
+        make_read_token(membership=series.memberships.get(user=lead), name="x")
+    assert "withdraw one first" in lead_client.post(address, {"name": "one more"}).content.decode()
+
+
+@pytest.fixture
+def one_connection() -> Iterator[None]:
+    """Lets a whole WSGI application run within a test's transaction: a request's end must not close the connection,
+    as Django's own test client sees to as well."""
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in (request_started, request_finished):
+        signal.connect(close_old_connections)
+
+
+@pytest.mark.usefixtures("one_connection")
+def test_every_address_keeps_to_its_openapi(series: Series, lead: User, token: str) -> None:
+    """schemathesis draws requests from the published description and holds every answer against it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import schemathesis
+        from hypothesis import HealthCheck, given, settings
+
+        from bible.wsgi import application
+
+        (issue,) = make_issues(series, 1)
+        part = make_part(series)
+        make_lock(part, "Y", by=lead)
+        make_mark(make_guide(issue), "R", part=part)
+        schema = schemathesis.openapi.from_wsgi("/api/v1/openapi.json", application)
+        tried = 0
+        for result in schema.get_all_operations():
+            operation: Any = result.ok()  # type: ignore[union-attr]
+
+            @settings(max_examples=12, deadline=None, database=None, suppress_health_check=list(HealthCheck))
+            @given(case=operation.as_strategy())
+            def run(case: Any) -> None:
+                if "slug" in case.path_parameters:
+                    case.path_parameters["slug"] = series.slug
+                case.call_and_validate(headers={"Authorization": f"Bearer {token}"})
+
+            run()
+            tried += 1
+        assert tried == 7

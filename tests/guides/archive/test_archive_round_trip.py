@@ -1,0 +1,330 @@
+"""A series goes out and comes back: nothing lost, nothing added, nobody else touched."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import json
+import os
+import subprocess
+import sys
+import textwrap
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.contrib.auth.models import User
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.core.management import call_command
+from django.db import models, transaction
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from bible.colour.shifts import Op, Shift, Step
+from bible.locks.services import lock_rule, lock_tint
+from bible.models import Lock, LockNote, Membership, Proposal, Scene, Series, Subject
+from bible.scenes.services import set_scene
+from guides.archive.check import Archive
+from guides.archive.exports import export_series
+from guides.archive.restore import Restored, restore_series
+from guides.archive.tables import LEFT_OUT, TABLES, Column
+from guides.core import continuity
+from guides.core.fingerprint import broken
+from guides.core.scene_areas import apply_scene
+from guides.core.services import delete_mark
+from guides.core.waivers import waive
+from guides.desk.page_notes import write_page_note
+from guides.models import Guide, Mark
+from guides.signoff.services import sign_off
+from tests.factories import (
+    make_carry,
+    make_guide,
+    make_issues,
+    make_lock,
+    make_mark,
+    make_member,
+    make_part,
+    make_proof,
+    make_reading,
+    make_series,
+    make_sinking_pair,
+)
+
+pytestmark = pytest.mark.django_db
+
+BASE_DIR = Path(__file__).parents[3]
+
+
+def tables_of(path: Path) -> dict[str, list[dict[str, Any]]]:
+    """The rows as any other program would read them: with the standard library alone."""
+    with zipfile.ZipFile(path) as archive:
+        return {
+            name: [json.loads(line) for line in io.BytesIO(archive.read(name))]
+            for name in archive.namelist()
+            if name.startswith("tables/")
+        }
+
+
+def there_and_back(series: Series, folder: Path, slug: str = "brought-back") -> Restored:
+    export_series(series, folder / "series.zip")
+    return restore_series(Archive.open(folder / "series.zip"), slug=slug)
+
+
+def full_series() -> Series:
+    """A series with at least one row in every table."""
+    series = make_series()
+    lead, colourist = make_member(series, "lead"), make_member(series, "fill-in")
+    first, second, _ = make_issues(series, 3)
+    part = make_part(series)
+    lock = make_lock(part, "YR3B2", by=lead)
+    make_lock(part, "YR", by=lead, from_position=second.position)
+    darker = Shift((Step(Op.ADD, "c", 25),))
+    lock_rule(part=part, role="shade", rule=darker, from_position=0, by=lead)
+    LockNote.objects.create(series=series, lock=lock, text="Naïve “quotes”,\nand a line.", written_by=lead)
+    Proposal.objects.create(
+        series=series, part=part, tint=lock.tint, written="YR", from_position=0, proposed_by=colourist
+    )
+    night = set_scene(scene=Scene(series=series, name="Night"), rule=darker, by=lead)
+    guide = make_guide(first, by=colourist, colourist=colourist)
+    mark = make_mark(guide, "YR3", part=part)
+    make_mark(guide, "scrawl")
+    delete_mark(mark=make_mark(guide, "Y"), by=lead)
+    apply_scene(guide=make_guide(second, by=lead), scene=night, by=lead)
+    waive(marks=[Mark.objects.get(pk=mark.pk)], reason="seen in the mirror", by=lead)
+    mark.notes.create(series=series, text="so", written_by=lead)
+    proof = make_proof(guide, by=lead, hand_points=[[0.1, 0.1, 0.2, 0.2]])
+    make_reading(proof, mark, decision="fault", note="the red plate, please")
+    write_page_note(issue=first, first_page="3", last_page="9", text="Night.", by=lead)
+    series.press_uploads.create(name="own", title="Own", source="us", text="x", uploaded_by=lead)
+    sign_off(issue=first, by=lead, words="as it is")
+    return series
+
+
+def test_every_table_is_either_in_the_archive_or_left_out_with_a_reason() -> None:
+    ours = {model._meta.label for label in ("bible", "guides") for model in apps.get_app_config(label).get_models()}
+    assert ours == {table.label for table in TABLES} | set(LEFT_OUT)
+    for table in TABLES:
+        assert not table.model._meta.many_to_many, "say how a many-to-many field is archived"
+        assert all(isinstance(column, Column) for column in table.columns)
+
+
+def test_nothing_is_lost(tmp_path: Path) -> None:
+    series = full_series()
+    make_carry(series.issues.earliest("position"), make_member(series))
+    make_sinking_pair(series.guides.current().earliest("pk"))
+    restored = there_and_back(series, tmp_path)
+    assert restored.series.pk != series.pk
+    for table in TABLES:
+        before, after = list(table.rows(series.pk)), list(table.rows(restored.series.pk))
+        assert len(before) == len(after)
+        if table.label not in {"bible.Series"}:
+            assert before, f"the test's series has no {table.label}"
+        for old, new in zip(before, after, strict=True):
+            for field in table.model._meta.concrete_fields:
+                if field.primary_key or field.name == "slug":
+                    continue
+                mine, theirs = getattr(old, field.name), getattr(new, field.name)
+                if isinstance(field, models.FileField):
+                    assert mine.name != theirs.name
+                    assert mine.read() == theirs.read()
+                elif isinstance(field, models.ForeignKey) and mine and field.related_model is not User:
+                    assert type(mine) is type(theirs)
+                    assert mine.pk != theirs.pk, field
+                else:
+                    assert mine == theirs, field
+
+
+def test_what_is_restored_is_resolved(tmp_path: Path) -> None:
+    restored = there_and_back(full_series(), tmp_path)
+    assert Mark.objects.filter(series=restored.series).count() == 3
+    assert continuity.discrepancies(restored.series) == []
+    assert restored.series.issues.signed_off().count() == 1
+    assert broken(restored.series) == [], "what was signed is what came back"
+
+
+def test_the_second_archive_has_the_bytes_of_the_first(tmp_path: Path) -> None:
+    restored = there_and_back(full_series(), tmp_path)
+    export_series(restored.series, tmp_path / "again.zip")
+    one, two = zipfile.ZipFile(tmp_path / "series.zip"), zipfile.ZipFile(tmp_path / "again.zip")
+    assert one.namelist() == two.namelist()
+    for name in one.namelist():
+        if name not in {"manifest.json", "tables/bible.series.jsonl"}:
+            assert one.read(name) == two.read(name), name
+
+
+def test_work_goes_on_after_a_restore(tmp_path: Path) -> None:
+    """The databases' counters stand behind the restored keys."""
+    restored = there_and_back(full_series(), tmp_path)
+    part = make_part(restored.series)
+    make_lock(part)
+    guide = Guide.objects.filter(series=restored.series).first()
+    assert guide is not None
+    make_mark(guide, part=part)
+    full_series()
+
+
+def test_no_other_series_is_touched(tmp_path: Path) -> None:
+    other, series = full_series(), full_series()
+    export_series(other, tmp_path / "before.zip")
+    there_and_back(series, tmp_path)
+    export_series(other, tmp_path / "after.zip")
+    before, after = (zipfile.ZipFile(tmp_path / f"{when}.zip") for when in ("before", "after"))
+    assert before.namelist() == after.namelist()
+    for name in before.namelist():
+        if name != "manifest.json":
+            assert before.read(name) == after.read(name)
+
+
+def test_an_archive_says_nothing_of_another_series(tmp_path: Path) -> None:
+    other, series = full_series(), full_series()
+    stranger = Membership.objects.filter(series=other).first()
+    assert stranger is not None
+    export_series(series, tmp_path / "series.zip")
+    with zipfile.ZipFile(tmp_path / "series.zip") as archive:
+        text = b"".join(archive.read(name) for name in archive.namelist() if name.endswith((".jsonl", ".json")))
+    assert other.title.encode() + b'"' not in text
+    assert f'"{stranger.user.username}"'.encode() not in text
+
+
+def test_no_password_leaves_and_none_comes_in(tmp_path: Path) -> None:
+    series = make_series()
+    user = make_member(series, "lead", username="gone")
+    export_series(series, tmp_path / "series.zip")
+    with zipfile.ZipFile(tmp_path / "series.zip") as archive:
+        assert user.password.encode() not in archive.read("people.jsonl")
+    series.memberships.all().delete()
+    user.delete()
+    restored = restore_series(Archive.open(tmp_path / "series.zip"), slug="back")
+    assert restored.made == ["gone"]
+    assert not User.objects.get(username="gone").has_usable_password()
+
+
+def test_people_are_found_by_user_name_and_left_as_they_are(tmp_path: Path) -> None:
+    series = make_series()
+    user = make_member(series, "editor", username="ed", first_name="Ed")
+    export_series(series, tmp_path / "series.zip")
+    User.objects.filter(pk=user.pk).update(first_name="Edna")
+    restored = restore_series(Archive.open(tmp_path / "series.zip"), slug="back")
+    assert restored.joined == ["ed"]
+    assert User.objects.get(pk=user.pk).first_name == "Edna"
+    assert restored.series.memberships.get(user=user).role == "editor"
+
+
+def test_a_lost_picture_is_named_and_the_rest_goes_on(tmp_path: Path) -> None:
+    series = full_series()
+    guide = Guide.objects.filter(series=series).first()
+    assert guide is not None
+    default_storage.delete(str(guide.original.name))
+    exported = export_series(series, tmp_path / "series.zip")
+    assert exported.missing == ["files/guides.guide/1/original.jpg"]
+    restored = restore_series(Archive.open(tmp_path / "series.zip"), slug="back")
+    assert restored.missing == exported.missing
+    assert restored.pictures == exported.pictures == 9
+
+
+def test_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    series, path = full_series(), tmp_path / "series.zip"
+    call_command("export_series", series.slug, str(path), json=True)
+    told = json.loads(capsys.readouterr().out)
+    assert told["rows"]["guides.mark"] == 3
+    assert told["bytes"] == path.stat().st_size
+    call_command("restore_series", str(path), slug="twin", json=True)
+    assert json.loads(capsys.readouterr().out)["series"] == "twin"
+    call_command("restore_series", str(path), slug="triplet")
+    assert "is back as “triplet”" in capsys.readouterr().out
+    with pytest.raises(SystemExit) as refused:
+        call_command("export_series", series.slug, str(path), json=True)
+    assert refused.value.code == 2
+    assert "--replace" in json.loads(capsys.readouterr().out)["error"]
+    call_command("export_series", series.slug, str(path), replace=True)
+    assert "10 pictures" in capsys.readouterr().out
+    with pytest.raises(SystemExit):
+        call_command("restore_series", str(path), json=True)
+    assert "already" in json.loads(capsys.readouterr().out)["error"]
+
+
+TEXTS = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1, max_size=30)
+MOMENTS = st.datetimes(dt.datetime(1970, 1, 1), dt.datetime(2100, 1, 1), timezones=st.just(dt.UTC))
+ON_PAGE = st.floats(0, 1, allow_nan=False)
+
+
+@st.composite
+def odd_series(draw: st.DrawFn) -> Series:
+    """Rows nobody would type: any text, gaps in the keys, moments to the microsecond, files of any bytes."""
+    series = make_series(title=draw(TEXTS), chart_data=draw(st.lists(st.integers(0, 100), max_size=3)))
+    lead = make_member(series)
+    issues = make_issues(series, draw(st.integers(1, 3)))
+    names = draw(st.lists(TEXTS, min_size=1, max_size=4, unique=True))
+    subjects = [Subject.objects.create(series=series, name=name, note=draw(TEXTS)) for name in names]
+    parts = [make_part(costume=subject.costumes.create(name=draw(TEXTS))) for subject in subjects]
+    for part in parts[:2]:
+        code = draw(st.sampled_from(["YR3B2", "W", "B2"]))
+        lock_tint(
+            part=part, role="base", tint=series.read(code), written=code, from_position=0, by=lead, reason=draw(TEXTS)
+        )
+    Lock.objects.filter(series=series).update(decided_at=draw(MOMENTS))
+    if len(subjects) > 3:
+        Lock.objects.filter(part=parts[0]).delete()
+        parts[0].delete()
+    guide = make_guide(issues[0], by=lead, filename=draw(TEXTS))
+    guide.original.save("odd.bin", ContentFile(draw(st.binary(max_size=200))))
+    for _ in range(draw(st.integers(0, 4))):
+        make_mark(
+            guide,
+            draw(TEXTS),
+            x=draw(ON_PAGE),
+            y=draw(ON_PAGE),
+            part=draw(st.sampled_from([None, *parts[1:]])),
+        )
+    Mark.objects.filter(guide=guide, number=2).delete()
+    Mark.objects.filter(guide=guide).update(changed_at=draw(MOMENTS))
+    return series
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@given(data=st.data())
+def test_any_series_comes_back_exactly(data: st.DataObject, tmp_path: Path) -> None:
+    with transaction.atomic():
+        restored = there_and_back(data.draw(odd_series()), tmp_path, slug="back")
+        export_series(restored.series, tmp_path / "again.zip")
+        before, after = tables_of(tmp_path / "series.zip"), tables_of(tmp_path / "again.zip")
+        (old,), (new,) = before.pop("tables/bible.series.jsonl"), after.pop("tables/bible.series.jsonl")
+        assert old | {"slug": "back"} == new
+        assert before == after
+        transaction.set_rollback(True)
+
+
+def test_others_write_while_the_snapshot_stands(tmp_path: Path) -> None:
+    """SQLite, with a file as in real use: a writer neither waits for the reader nor is seen by it."""
+    script = """
+        import os, sqlite3, django
+        django.setup()
+        from django.conf import settings
+        from django.core.management import call_command
+        call_command("migrate", verbosity=0)
+        from bible.models import Series
+        from guides.archive.exports import snapshot
+        Series.objects.create(title="One", slug="one")
+        with snapshot():
+            assert Series.objects.count() == 1
+            other = sqlite3.connect(settings.DATABASES["default"]["NAME"], timeout=1)
+            other.execute("UPDATE bible_series SET title = 'Two'")
+            other.commit()
+            assert Series.objects.get().title == "One"
+        assert Series.objects.get().title == "Two"
+        print("good")
+    """
+    environment = os.environ | {"BIBLE_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "bible.settings"}
+    environment.pop("DATABASE_URL", None)
+    done = subprocess.run(
+        [sys.executable, "-c", textwrap.dedent(script)],
+        env=environment,
+        cwd=BASE_DIR,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout.strip() == "good", done.stderr

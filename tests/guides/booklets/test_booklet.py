@@ -1,0 +1,254 @@
+"""The booklet: asked for, made, stopped, cleared away; the PDF read back with pypdf (github.com/py-pdf/pypdf)."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+import sys
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from pypdf import PdfReader
+
+from bible.models import Series
+from bible.series.running_order import AsOf
+from guides.booklets import services as making
+from guides.booklets.booklet_pdf import COLUMNS, LINES, steps, write_booklet
+from guides.booklets.queries import make_book
+from guides.booklets.services import KEPT, ask_for_booklet, build_booklet, stop_booklet
+from guides.models import SILENT, Booklet
+from tests.factories import (
+    make_costume,
+    make_guide,
+    make_issues,
+    make_lock,
+    make_mark,
+    make_part,
+    make_series,
+    make_subject,
+)
+from tests.pages import htmx, member_client, methods_are_refused
+from tests.pdfs import filled_rectangles, words_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def story(series: Series, lead: Any) -> Series:
+    issues = make_issues(series, 3)
+    for name, code in (("Ada Penn", "YR3B2"), ("Barge", "Y2R2"), ("Cato <Rill>", "R")):
+        part = make_part(costume=make_costume(make_subject(series, name=name)), name="coat")
+        make_lock(part, code, by=lead)
+        make_lock(part, "B", by=lead, from_position=issues[2].position)
+    return series
+
+
+def ask(series: Series, by: Any, issue: str = "") -> Booklet:
+    return ask_for_booklet(series=series, issue=AsOf.of(series, issue).issue, by=by)[0]
+
+
+def test_a_booklet_holds_every_subject_as_of_its_issue(story: Series, lead: Any) -> None:
+    booklet = ask(story, lead, "2")
+    call_command("build_booklet", booklet.pk, stdout=io.StringIO())
+    booklet.refresh_from_db()
+    assert (booklet.state, booklet.done, booklet.total) == ("ready", 3, 3)
+    answer = member_client(story, "guest").get(reverse("booklet-file", args=[story.slug, booklet.pk]))
+    assert answer["Content-Type"] == "application/pdf"
+    assert 'filename="slow-river-bible-as-of-issue-2.pdf"' in answer["Content-Disposition"]
+    reader = PdfReader(io.BytesIO(answer.getvalue()))
+    fills = filled_rectangles(reader)
+    assert {fill[0] for fill in fills} == {"k"}
+    codes = [story.read(code).percentages for code in ("YR3B2", "Y2R2", "R")]
+    assert [tuple(round(value * 100, 6) for value in fill[1:]) for fill in fills] == codes
+    said = words_of(reader)
+    for words in ("Colour bible as of issue 2", "3 subjects", "Coldset newsprint (TR 002)", "No screen is a proof"):
+        assert words.lower() in said.lower(), words
+    assert said.count("the house’s own proof decides") == len(reader.pages)
+    assert "Contents Ada Penn 3 Barge 4 Cato <Rill> 5" in " ".join(reader.pages[1].extract_text().split())
+
+
+def test_the_contents_name_the_pages_where_subjects_stand(story: Series, lead: Any) -> None:
+    for number in range(LINES * COLUMNS):
+        make_subject(story, name=f"Extra {number:03}")
+    out = io.BytesIO()
+    heard: list[int] = []
+    write_booklet(make_book(story, AsOf.at(story), story.subjects.all()), timezone.now(), out, heard.append)
+    reader = PdfReader(out)
+    first = [" ".join(page.extract_text().split()) for page in reader.pages]
+    assert sum("Contents" in text for text in first) == 2, "more subjects than a page of contents holds"
+    for name in ("Ada Penn", "Cato <Rill>", "Extra 000", f"Extra {LINES * COLUMNS - 1:03}"):
+        page = next(at for at, text in enumerate(first) if text.count(name) and "Contents" not in text)
+        told = next(text for text in first if "Contents" in text and name in text)
+        assert f"{name} {page + 1}" in told, name
+    assert [entry.title for entry in reader.outline][:2] == ["Ada Penn", "Barge"]  # type: ignore[union-attr]
+    assert heard == list(range(LINES * COLUMNS + 3))
+
+
+def test_pictures_and_subjects_are_the_steps_of_the_bar(story: Series, lead: Any) -> None:
+    guide = make_guide(story.issues.in_order()[0], by=lead)
+    for subject in story.subjects.exclude(name="Barge"):
+        make_mark(guide, "Y", part=subject.costumes.get().parts.get())
+    book = make_book(story, AsOf.at(story), story.subjects.all())
+    heard: list[int] = []
+    out = io.BytesIO()
+    write_booklet(book, timezone.now(), out, heard.append)
+    assert heard == list(range(steps(book))) == [0, 1, 2, 3, 4]
+    assert [len(page.images) for page in PdfReader(out).pages] == [0, 0, 1, 0, 1]
+
+
+def test_a_series_without_subjects_still_has_a_booklet(series: Series, lead: Any) -> None:
+    made = build_booklet(ask(series, lead).pk)
+    assert made
+    made.refresh_from_db()
+    with made.file.open() as file:
+        assert "0 subjects" in words_of(PdfReader(file))
+
+
+def test_it_is_made_by_a_process_of_its_own_once_it_is_stored(
+    story: Series, monkeypatch: Any, django_capture_on_commit_callbacks: Any
+) -> None:
+    started: list[Any] = []
+    monkeypatch.setattr(subprocess, "Popen", lambda command, **options: started.append((command, options)))
+    client = member_client(story, "fill-in")
+    with django_capture_on_commit_callbacks(execute=True):
+        answer = client.post(reverse("new-booklet", args=[story.slug]), {"issue": "2"})
+    booklet = Booklet.objects.get()
+    assert answer.headers["Location"] == booklet.get_absolute_url()
+    [(command, options)] = started
+    assert command[0] == sys.executable
+    assert command[2:] == ["build_booklet", str(booklet.pk)]
+    assert options["start_new_session"]
+
+
+def test_a_process_that_cannot_start_is_told(story: Series, lead: Any, monkeypatch: Any) -> None:
+    def broken(*_: Any, **__: Any) -> None:
+        raise OSError("no such program")
+
+    monkeypatch.setattr(subprocess, "Popen", broken)
+    booklet = ask(story, lead)
+    making.launch(booklet.pk)
+    page = member_client(story, "guest").get(booklet.get_absolute_url()).content.decode()
+    assert "Broke off" in page
+    assert "hx-trigger" not in page
+
+
+def test_one_at_a_time_and_made_once(story: Series, lead: Any) -> None:
+    first = ask(story, lead)
+    again, is_new = ask_for_booklet(series=story, issue=None, by=lead)
+    assert (again, is_new) == (first, False)
+    other = ask(make_series(), lead)
+    assert other != first, "another series does not wait for it"
+    assert build_booklet(first.pk)
+    assert build_booklet(first.pk) is None, "a second process finds nothing to make"
+
+
+def test_progress_is_shown_and_asked_for_until_it_is_there(story: Series, lead: Any) -> None:
+    booklet = ask(story, lead)
+    Booklet.objects.update(state="making", done=120, total=400)
+    client = member_client(story, "guest")
+    part = client.get(booklet.get_absolute_url(), headers=htmx("booklet")).content.decode()
+    assert part.startswith("<section")
+    assert 'max="400" value="120"' in part
+    assert "30 %" in part
+    assert "every 1s" in part
+    assert "Stop" not in part, "a guest stops nobody's work"
+    assert (
+        '<button type="submit">Stop'
+        in member_client(story, "editor").get(booklet.get_absolute_url()).content.decode()
+    )
+    Booklet.objects.update(touched_at=timezone.now() - SILENT)
+    assert "Broke off" in client.get(booklet.get_absolute_url()).content.decode()
+    assert ask(story, lead) != booklet, "one that fell silent is in nobody's way"
+
+
+def test_stopping(story: Series, lead: Any) -> None:
+    booklet = ask(story, lead)
+    client = member_client(story, "fill-in")
+    path = reverse("stop-booklet", args=[story.slug, booklet.pk])
+    assert client.post(path).status_code == 302
+    assert build_booklet(booklet.pk) is None, "stopped before it began"
+    assert "Stopped" in client.get(booklet.get_absolute_url()).content.decode()
+    assert "nothing left to stop" in client.post(path, follow=True).content.decode()
+
+
+def test_a_stop_in_the_middle_leaves_nothing(story: Series, lead: Any, monkeypatch: Any) -> None:
+    booklet = ask(story, lead)
+    written = making.write_booklet
+
+    def stopped_while_writing(*arguments: Any) -> None:
+        stop_booklet(booklet=booklet)
+        written(*arguments)
+
+    monkeypatch.setattr(making, "write_booklet", stopped_while_writing)
+    monkeypatch.setattr(making, "REPORT_EVERY", 0)
+    assert build_booklet(booklet.pk) is None
+    booklet.refresh_from_db()
+    assert (booklet.state, booklet.file.name) == ("stopped", "")
+
+
+def test_what_goes_wrong_is_said_and_raised(story: Series, lead: Any, monkeypatch: Any) -> None:
+    def broken(*_: Any) -> None:
+        raise ValueError("bad luck")
+
+    monkeypatch.setattr(making, "write_booklet", broken)
+    booklet = ask(story, lead)
+    with pytest.raises(ValueError, match="bad luck"):
+        build_booklet(booklet.pk)
+    booklet.refresh_from_db()
+    assert booklet.state == "failed"
+
+
+def test_old_ones_are_cleared_with_their_files(
+    story: Series, lead: Any, django_capture_on_commit_callbacks: Any, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr(making, "launch", lambda pk: None)
+    names = []
+    for _ in range(KEPT + 1):
+        with django_capture_on_commit_callbacks(execute=True):
+            booklet = ask(story, lead)
+        build_booklet(booklet.pk)
+        booklet.refresh_from_db()
+        names.append(booklet.file.name)
+    assert list(Booklet.objects.newest_first().values_list("file", flat=True)) == names[:0:-1]
+    storage = booklet.file.storage
+    assert [storage.exists(str(name)) for name in names] == [False, True, True, True]
+
+
+def test_refusals(story: Series, lead: Any) -> None:
+    booklet = ask(story, lead)
+    client, guest = member_client(story, "lead"), member_client(story, "guest")
+    stranger = member_client(make_series(), "lead")
+    read = [
+        reverse("booklets", args=[story.slug]),
+        *(reverse(name, args=[story.slug, booklet.pk]) for name in ("booklet", "booklet-file")),
+    ]
+    write = [reverse("new-booklet", args=[story.slug]), reverse("stop-booklet", args=[story.slug, booklet.pk])]
+    for path in read:
+        methods_are_refused(client, path, "post", "put", "delete")
+        assert stranger.get(path).status_code == 404
+        assert Client().get(path).headers["Location"].startswith(reverse("login"))
+    for path in write:
+        methods_are_refused(client, path, "get", "put", "delete")
+        assert guest.post(path).status_code == 403
+        assert stranger.post(path).status_code == 404
+        assert Client().post(path).headers["Location"].startswith(reverse("login"))
+    assert client.get(read[2]).status_code == 404, "not ready"
+    refused = client.post(write[0], {"issue": "99"})
+    assert refused.status_code == 422
+    assert "There is no issue 99" in refused.content.decode()
+    other = ask(make_series(), lead)
+    assert client.get(reverse("booklet", args=[story.slug, other.pk])).status_code == 404
+    build_booklet(booklet.pk)
+    booklet.refresh_from_db()
+    booklet.file.storage.delete(str(booklet.file.name))
+    assert client.get(read[2]).status_code == 404, "its file is gone"
+
+
+def test_the_way_there(story: Series) -> None:
+    page = member_client(story, "guest").get(reverse("bible", args=[story.slug])).content.decode()
+    assert reverse("booklets", args=[story.slug]) in page
+    assert "Make it" not in member_client(story, "guest").get(reverse("booklets", args=[story.slug])).content.decode()

@@ -1,0 +1,279 @@
+"""Undoing a decision about a lock, as the subject's history and the list of what happened offer it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from bible.colour.shifts import Op, Shift, Step
+from bible.locks.services import correct_lock, end_lock, lock_histories, lock_rule, lock_tint
+from bible.locks.undoing import decision_of, undo_decision, why_not_undone
+from bible.models import Activity, Deed, Issue, Lock, Series
+from bible.series.refusals import Refused
+from guides.core import continuity
+from guides.core.fingerprint import broken
+from guides.models import IssueStep, Mark
+from guides.signoff.services import reopen, sign_off
+from tests.factories import make_guide, make_issues, make_mark, make_member, make_part
+from tests.forms import form_of, link_of, text_of
+from tests.shown import agree, fill_in
+
+pytestmark = pytest.mark.django_db
+
+
+class Bible:
+    """A part locked in two stretches by somebody who has left since, marked in three issues, the first signed off."""
+
+    def __init__(self, series: Series, lead: Any) -> None:
+        self.series, self.lead = series, lead
+        self.first = make_member(series, "lead", username="first-lead")
+        self.editor = make_member(series, "editor", username="ed")
+        self.issues = make_issues(series, 3)
+        self.part = make_part(series)
+        self.old = self.lock("YR", 0, by=self.first, reason="as ever")
+        for issue in self.issues:
+            make_mark(make_guide(issue, by=lead), "YR", part=self.part, by=lead)
+        sign_off(issue=self.issues[0], by=self.editor, words="one page only")
+
+    def lock(self, code: str, issue: int, *, by: Any = None, reason: str = "new coat", **more: Any) -> Lock:
+        said: dict[str, Any] = {"part": self.part, "role": "base", "tint": self.series.read(code), "written": code}
+        start = 0 if issue == 0 else self.issues[issue].position
+        return lock_tint(**said, from_position=start, by=by or self.lead, reason=reason, **more)
+
+    def said(self) -> list[tuple[Any, ...]]:
+        """What stands: all that somebody could read of it, and not under which key."""
+        fields = (
+            "role",
+            "tint",
+            "written",
+            "rule_data",
+            "from_position",
+            "to_position",
+            "reason",
+            "decided_by",
+            "decided_at",
+        )
+        standing = Lock.objects.filter(series=self.series).standing().order_by("role", "from_position")
+        return [tuple(map(str, row)) for row in standing.values_list(*fields)]
+
+    @property
+    def newest(self) -> Lock:
+        return Lock.objects.filter(series=self.series).standing().latest("decided_at")
+
+    def undo(self, lock: Lock | None = None) -> None:
+        undo_decision(lock=lock or self.newest, by=self.lead, reason="the wrong coat")
+        assert continuity.discrepancies(self.series) == []
+        assert broken(self.series) == []
+
+
+@pytest.fixture
+def bible(series: Series, lead: Any) -> Bible:
+    return Bible(series, lead)
+
+
+def test_the_way_back_from_the_subjects_history(bible: Bible, lead_client: Client) -> None:
+    """Locked by mistake from the first issue on: its sign-off falls. Undone, all stands as it did, the sign-off too."""
+    before = bible.said()
+    bible.lock("B2", 0)
+    first = Issue.objects.get(pk=bible.issues[0].pk)
+    assert not first.signed_off_at
+    assert Mark.objects.filter(series=bible.series).open().count() == 3
+    subject = bible.part.costume.subject.get_absolute_url()
+    page = lead_client.get(link_of(lead_client.get(subject), "Undo this decision"))
+    if "1 sign-off" not in text_of(page):  # the history begins with the oldest row; both lead to the same decision
+        pytest.fail(text_of(page))
+    assert "3 would close" in text_of(page)
+    assert "as ever" in text_of(page), "what would stand again, with its reason"
+    assert form_of(page, has="reason").fill(reason="the wrong coat").press(lead_client).status_code == 302
+    assert bible.said() == before
+    assert Mark.objects.filter(series=bible.series).open().count() == 0
+    first.refresh_from_db()
+    assert first.signed_off_at == IssueStep.objects.filter(issue=first).signings().get().at
+    steps = IssueStep.objects.filter(issue=first).order_by("pk").values_list("kind", flat=True)
+    assert list(steps) == ["signed-off", "reopened", "stands"]
+    done = Activity.objects.newest_first().values_list("kind", flat=True)
+    assert {Deed.UNDONE.value, Deed.STANDS_AGAIN.value} <= set(done[:2])
+    history = text_of(lead_client.get(subject))
+    assert "the wrong coat" in history
+    assert "holds again" in history
+    assert "signed off again by itself" in text_of(
+        lead_client.get(reverse("issue-check", args=[bible.series.slug, first.pk]))
+    )
+    assert broken(bible.series) == []
+
+
+def test_from_the_list_of_what_happened(bible: Bible, lead_client: Client, fill_in_client: Client) -> None:
+    before = bible.said()
+    bible.lock("B2", 1)
+    activity = reverse("activity", args=[bible.series.slug])
+    page = lead_client.get(link_of(lead_client.get(activity), "Undo this decision"))
+    assert form_of(page, has="reason").press(lead_client).status_code == 302
+    assert bible.said() == before
+    assert "undid a decision about" in text_of(lead_client.get(activity))
+    assert "Undo this decision" not in text_of(fill_in_client.get(activity))
+
+
+def test_each_sort_of_decision_and_what_follows_it_by_rule(bible: Bible) -> None:
+    shade = Shift((Step(Op.ADD, "c", 25),))
+    lock_rule(part=bible.part, role="shade", rule=shade, from_position=0, by=bible.lead)
+    before = bible.said()
+    bible.lock("B2", 1, to_position=bible.issues[2].position)
+    assert len(bible.said()) > len(before)
+    bible.undo()
+    assert bible.said() == before
+    base = Lock.objects.filter(series=bible.series, role="base").standing().get()
+    correct_lock(lock=base, tint=bible.series.read("R"), written="R", by=bible.lead, reason="misread")
+    bible.undo()
+    assert bible.said() == before
+    base = Lock.objects.filter(series=bible.series, role="base").standing().get()
+    end_lock(lock=base, at_position=bible.issues[1].position, by=bible.lead, reason="over")
+    base.refresh_from_db()
+    bible.undo(base)
+    assert bible.said() == before
+
+
+def test_two_decisions_are_undone_one_after_the_other(bible: Bible) -> None:
+    zero = bible.said()
+    one_lock = bible.lock("B2", 1)
+    one = bible.said()
+    bible.lock("R", 1)
+    bible.undo()
+    assert bible.said() == one
+    one_lock.refresh_from_db()
+    again = Lock.objects.get(follows=one_lock, restored=True)
+    bible.undo(again)
+    assert bible.said() == zero
+
+
+def test_what_later_decisions_stand_on_is_not_undone(bible: Bible, lead_client: Client) -> None:
+    """Undone by the row it left standing, while another of its rows has been decided on since."""
+    bible.lock("B2", 1, to_position=bible.issues[2].position)
+    left = Lock.objects.filter(series=bible.series, to_position=bible.issues[1].position).standing().get()
+    bible.lock("R", 1, reason="a third coat", to_position=bible.issues[2].position)
+    before = bible.said()
+    page = lead_client.get(reverse("undo-lock", args=[bible.series.slug, left.pk]))
+    assert "a third coat" in text_of(page)
+    assert "Undo the later decision first" in text_of(page)
+    with pytest.raises(Refused, match="later decision"):
+        undo_decision(lock=left, by=bible.lead)
+    assert bible.said() == before
+
+
+def test_what_was_ended_and_locked_anew_meanwhile(bible: Bible) -> None:
+    end_lock(lock=bible.old, at_position=bible.issues[1].position, by=bible.lead, reason="over")
+    bible.lock("B2", 2)
+    bible.old.refresh_from_db()
+    assert "B2" in why_not_undone(decision_of(bible.old))
+    with pytest.raises(Refused, match="cannot stand there again"):
+        undo_decision(lock=bible.old, by=bible.lead)
+
+
+def test_what_was_undone_is_not_undone_twice(bible: Bible) -> None:
+    new = bible.lock("B2", 1)
+    bible.undo()
+    new.refresh_from_db()
+    with pytest.raises(Refused):
+        undo_decision(lock=new, by=bible.lead)
+    bible.old.refresh_from_db()
+    with pytest.raises(Refused):
+        undo_decision(lock=bible.old, by=bible.lead)
+
+
+def test_many_codes_locked_at_once_are_undone_at_once(series: Series, lead: Any) -> None:
+    parts = [make_part(series) for _ in range(3)]
+    histories: dict[Any, Any] = {(part.pk, "base"): [(0, None, series.read("YR"))] for part in parts}
+    lock_histories(series=series, histories=histories, by=lead, reason="from the guides")
+    undo_decision(lock=Lock.objects.standing().first() or Lock(), by=lead)
+    assert not Lock.objects.standing().exists()
+    assert Lock.objects.count() == 3
+
+
+def test_what_is_undone_is_what_was_shown(bible: Bible, lead_client: Client) -> None:
+    """A mark comes in between the look and the yes: the consequences are others, so they are shown again."""
+    bible.lock("B2", 1)
+    page = reverse("undo-lock", args=[bible.series.slug, bible.newest.pk])
+    form = form_of(lead_client.get(page), has="reason")
+    make_mark(make_guide(bible.issues[2], page="9", by=bible.lead), "B2", part=bible.part, by=bible.lead)
+    answer = form.press(lead_client)
+    assert answer.status_code == 422
+    assert "moved meanwhile" in text_of(answer)
+    assert bible.newest.written == "B2"
+    assert agree(lead_client, answer).status_code == 302
+    assert bible.newest.written == "YR"
+
+
+def test_a_decision_that_was_replaced_after_the_look(bible: Bible, lead_client: Client) -> None:
+    lock = bible.lock("B2", 1)
+    form = form_of(lead_client.get(reverse("undo-lock", args=[bible.series.slug, lock.pk])), has="reason")
+    bible.lock("R", 1)
+    before = bible.said()
+    assert form.press(lead_client).status_code == 422
+    assert bible.said() == before
+
+
+def test_what_somebody_opened_by_hand_stays_open(bible: Bible) -> None:
+    first = bible.issues[0]
+    reopen(issue=first, by=bible.editor, words="page 3 is missing")
+    bible.lock("B2", 0)
+    bible.undo()
+    first.refresh_from_db()
+    assert not first.signed_off_at
+
+
+def test_a_sign_off_stands_again_only_if_all_is_as_it_was_signed(bible: Bible) -> None:
+    bible.lock("B2", 0)
+    mark = Mark.objects.filter(guide__issue=bible.issues[0]).get()
+    make_mark(mark.guide, "Y", part=None, by=bible.lead)
+    bible.undo()
+    bible.issues[0].refresh_from_db()
+    assert not bible.issues[0].signed_off_at
+
+
+def test_a_costumes_time_is_shown_before_it_is_saved(bible: Bible, lead_client: Client) -> None:
+    """From the second issue on: the mark of the first is out of its time, and the sign-off there would fall."""
+    page = reverse("edit-costume", args=[bible.series.slug, bible.part.costume_id])
+    answer = fill_in(lead_client, page, from_issue=bible.issues[1].number)
+    assert answer.status_code == 422
+    said = text_of(answer)
+    assert "1 flag would open" in said
+    assert "Saving opens 1 signed-off issue again" in said
+    bible.issues[0].refresh_from_db()
+    assert bible.issues[0].signed_off_at
+    assert not Mark.objects.filter(series=bible.series).open().exists()
+    assert agree(lead_client, answer).status_code == 302
+    bible.issues[0].refresh_from_db()
+    assert not bible.issues[0].signed_off_at
+    back = fill_in(lead_client, page, from_issue="")
+    assert "stands again" in text_of(back)
+    assert agree(lead_client, back).status_code == 302
+    bible.issues[0].refresh_from_db()
+    assert bible.issues[0].signed_off_at
+    assert broken(bible.series) == []
+
+
+def test_a_costumes_name_alone_has_no_consequences(bible: Bible, lead_client: Client) -> None:
+    page = reverse("edit-costume", args=[bible.series.slug, bible.part.costume_id])
+    assert fill_in(lead_client, page, name="Sunday coat").status_code == 302
+
+
+def test_settling_names_the_sign_offs_that_fall(bible: Bible, lead_client: Client) -> None:
+    cap = make_part(bible.series, costume=bible.part.costume)
+    guide = Mark.objects.filter(guide__issue=bible.issues[0]).get().guide
+    for number in range(4):
+        make_mark(guide, "B2", part=cap, by=bible.lead, x=0.1 * number)
+    sign_off(issue=Issue.objects.get(pk=bible.issues[0].pk), by=bible.editor, words="no lock yet")
+    page = reverse("settle-subject", args=[bible.series.slug, bible.part.costume.subject_id])
+    opened = lead_client.get(page)
+    form = form_of(opened, says="Lock what is ticked")
+    answer = form.fill(part=form.choices("part")).press(lead_client)
+    assert answer.status_code == 422
+    assert "Saving opens 1 signed-off issue again" in text_of(answer)
+    assert not Lock.objects.filter(part=cap).exists()
+    everything = lead_client.get(reverse("settle", args=[bible.series.slug]))
+    told = text_of(form_of(everything, says="Settle all that is firm").press(lead_client))
+    assert not Lock.objects.filter(part=cap).exists(), told
+    assert agree(lead_client, answer).status_code == 302
+    assert Lock.objects.filter(part=cap).exists()

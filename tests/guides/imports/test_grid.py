@@ -1,0 +1,151 @@
+"""Files as other programs write them: openpyxl and pandas write, we read. RFC 4180 for CSV."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import zipfile
+from typing import Any
+
+import pandas
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from openpyxl import Workbook
+
+from guides.imports import grid
+from guides.imports.grid import Unreadable, column_name, read_table
+
+
+def workbook(*rows: list[Any]) -> Workbook:
+    book = Workbook()
+    for row in rows:
+        book.active.append(row)  # type: ignore[union-attr]
+    return book
+
+
+def saved(book: Workbook) -> bytes:
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def cells(data: bytes) -> list[tuple[str, ...]]:
+    return [row.cells for row in read_table(data, "rows").rows]
+
+
+def test_column_names_as_openpyxl_has_them() -> None:
+    from openpyxl.utils import get_column_letter
+
+    assert [column_name(at) for at in range(800)] == [get_column_letter(at + 1) for at in range(800)]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+@pytest.mark.parametrize("sign", [",", ";", "\t"])
+def test_pandas_csv(encoding: str, sign: str) -> None:
+    frame = pandas.DataFrame({"Subject": ["Åse", "Net, torn"], "Code": ["YR3B2", 'the "B"']})
+    data = frame.to_csv(index=False, sep=sign).encode(encoding)
+    assert cells(data) == [("Subject", "Code"), ("Åse", "YR3B2"), ("Net, torn", 'the "B"')]
+
+
+def test_another_encoding_is_read_and_said() -> None:
+    found = read_table("Subject,Code\nRenée,Y\n".encode("cp1252"), "rows.csv")
+    assert found.rows[1].cells == ("Renée", "Y")
+    assert "Windows-1252" in found.notices[0]
+
+
+def test_lines_are_counted_as_people_see_them() -> None:
+    found = read_table(b'Subject,Note\n\nWilma,"two\nlines"\nRuben,\n', "rows.csv")
+    assert [(row.line, row.cells) for row in found.rows] == [
+        (1, ("Subject", "Note")), (3, ("Wilma", "two\nlines")), (5, ("Ruben",)),
+    ]  # fmt: skip
+
+
+def test_guarded_cells_lose_their_apostrophe() -> None:
+    assert cells(b"Subject,Code\n'=Wilma,'-Y\n")[1] == ("=Wilma", "-Y")
+
+
+def test_openpyxl_and_pandas_workbooks() -> None:
+    assert cells(saved(workbook(["Subject", "From"], ["Wilma", 41], ["Ruben", 2.5], ["Net", True], [None, None]))) == [
+        ("Subject", "From"), ("Wilma", "41"), ("Ruben", "2.5"), ("Net", "yes"),
+    ]  # fmt: skip
+    out = io.BytesIO()
+    pandas.DataFrame({"Issue": [41, 42], "Date": pandas.to_datetime(["2026-01-02", "2026-02-02"])}).to_excel(
+        out, index=False
+    )
+    assert cells(out.getvalue()) == [("Issue", "Date"), ("41", "2026-01-02"), ("42", "2026-02-02")]
+
+
+def test_several_sheets_are_said() -> None:
+    book = workbook(["Subject"], ["Wilma"])
+    book.create_sheet("More").append(["x"])
+    found = read_table(saved(book), "rows.xlsx")
+    assert len(found.rows) == 2
+    assert "2 sheets" in found.notices[0]
+
+
+def test_formulas_are_known_by_their_cells() -> None:
+    found = read_table(saved(workbook(["Subject", "Code"], ["Wilma", '="Y" & "R"'])), "rows.xlsx")
+    assert found.rows[1].formulas == {1}
+
+
+def test_merged_cells_are_refused_by_name_but_a_merged_title_is_not() -> None:
+    book = workbook(["Subject", "Part"], ["Wilma", "coat"], [None, "hair"])
+    book.active.merge_cells("A2:A3")  # type: ignore[union-attr]
+    with pytest.raises(Unreadable, match="A2:A3"):
+        read_table(saved(book), "rows.xlsx")
+    titled = workbook(["The whole cast", None], ["Subject", "Part"], ["Wilma", "coat"])
+    titled.active.merge_cells("A1:B1")  # type: ignore[union-attr]
+    assert len(read_table(saved(titled), "rows.xlsx").rows) == 3
+
+
+def test_what_is_no_table() -> None:
+    bare = io.BytesIO()
+    with zipfile.ZipFile(bare, "w") as packed:
+        packed.writestr("../evil.txt", "x")
+    cut = saved(workbook(["Subject"], ["Wilma"]))
+    for data, why in (
+        (b"\xd0\xcf\x11\xe0" + b"\0" * 600, "old kind"),
+        (bare.getvalue(), "no .xlsx"),
+        (cut[: len(cut) // 2], "damaged"),
+        (b"Subject\0,Code\n", "no text"),
+        (b"\xff\xfeA", "UTF-16"),
+        (b'Subject,Code\n"Wilma,Y\n', "Line"),
+        (b"\x81\x8d\x8f", "encoding"),
+    ):
+        with pytest.raises(Unreadable, match=why):
+            read_table(data, "rows.xlsx")
+
+
+def test_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(Unreadable, match="more than 50,000 rows"):
+        read_table(b"Subject\n" + b"Wilma\n" * 200_000, "rows.csv")
+    with pytest.raises(Unreadable, match="columns"):
+        read_table(b",".join([b"x"] * 61), "rows.csv")
+    with pytest.raises(Unreadable, match="2,000 signs"):
+        read_table(b"Subject\n" + b"x" * 2_001, "rows.csv")
+    with pytest.raises(Unreadable, match="10 MB"):
+        read_table(b"x" * 10_000_001, "rows.csv")
+    monkeypatch.setattr(grid, "MOST_UNPACKED", 1_000)
+    with pytest.raises(Unreadable, match="unpacks"):
+        read_table(saved(workbook(["Subject"], ["Wilma"])), "rows.xlsx")
+
+
+def test_a_bomb_of_entities_is_refused() -> None:
+    data = saved(workbook(["Subject"], ["Wilma"]))
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(out, "w") as target:
+        for name in source.namelist():
+            text = source.read(name)
+            if name == "xl/workbook.xml":
+                text = b'<!DOCTYPE a [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;&a;">]>' + text.split(b"?>", 1)[-1]
+            target.writestr(name, text)
+    with pytest.raises(Unreadable, match="document type"):
+        read_table(out.getvalue(), "rows.xlsx")
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.binary(max_size=400) | st.binary(max_size=200).map(lambda tail: b"PK\x03\x04" + tail))
+def test_any_bytes_are_a_table_or_are_refused(data: bytes) -> None:
+    with contextlib.suppress(Unreadable):
+        assert all(row.cells for row in read_table(data, "rows").rows)

@@ -1,0 +1,89 @@
+"""The day's work first: each role sees what waits for it, and nothing that waits for others."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from bible.models import Issue, Membership, Proposal, Series
+from guides.issues.queries import SHOWN, Today, today
+from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part
+from tests.pages import client_of
+
+pytestmark = pytest.mark.django_db
+
+Role = Membership.Role
+
+
+def propose(series: Series, by: Any, note: str) -> Proposal:
+    part = make_part(series)
+    lock = make_lock(part, "YR3B2")
+    return Proposal.objects.create(
+        series=series, part=part, tint=lock.tint, written="YR", from_position=0, proposed_by=by, note=note
+    )
+
+
+def a_day(series: Series, fill_in: Any) -> dict[str, Any]:
+    """Something that waits for each role."""
+    in_check = make_issue(series, in_check_at=timezone.now())
+    part = make_part(series)
+    make_lock(part, "YR3B2")
+    page = make_guide(in_check, page="7", colourist=fill_in)
+    make_mark(page, "YB", part=part)
+    return {"issue": in_check, "page": page, "proposal": propose(series, fill_in, "greener, as printed")}
+
+
+def of(series: Series, user: Any) -> Today:
+    return today(series.memberships.get(user=user))
+
+
+def test_each_role_gets_its_own(series: Series, lead: Any, fill_in: Any) -> None:
+    day = a_day(series, fill_in)
+    editor, guest = make_member(series, Role.EDITOR), make_member(series, Role.GUEST)
+    assert of(series, lead) == Today(proposals=[day["proposal"]])
+    assert of(series, fill_in) == Today(pages=[day["page"]])
+    (going,) = of(series, editor).going_out
+    assert going.issue == day["issue"]
+    assert sum(going.flags.values()) == 1
+    assert of(series, guest) == Today()
+
+
+def test_what_is_answered_signed_or_somebody_elses_does_not_wait(series: Series, lead: Any, fill_in: Any) -> None:
+    day = a_day(series, fill_in)
+    other = make_member(series, Role.FILL_IN)
+    make_guide(make_issue(series), colourist=other)
+    Proposal.objects.update(state=Proposal.State.DECLINED)
+    Issue.objects.filter(pk=day["issue"].pk).update(signed_off_at=timezone.now())
+    editor = make_member(series, Role.EDITOR)
+    assert of(series, lead) == of(series, fill_in) == of(series, editor) == Today()
+
+
+def test_what_does_not_fit_is_counted(series: Series, lead: Any, fill_in: Any) -> None:
+    waiting = [propose(series, fill_in, "") for _ in range(SHOWN + 2)]
+    assert of(series, lead) == Today(proposals=waiting[:SHOWN], more_proposals=2)
+
+
+@pytest.mark.parametrize(
+    ("role", "first"),
+    [
+        (Role.LEAD, "Proposals that wait for your answer"),
+        (Role.FILL_IN, "My pages in work"),
+        (Role.EDITOR, "Going out</a></h2>"),
+    ],
+)
+def test_it_stands_before_everything_else(series: Series, lead: Any, fill_in: Any, role: Role, first: str) -> None:
+    a_day(series, fill_in)
+    person = {Role.LEAD: lead, Role.FILL_IN: fill_in}.get(role) or make_member(series, role)
+    page = client_of(person).get(reverse("series", args=[series.slug])).content.decode()
+    assert page.index(first) < page.index("open flag")
+    assert page.count("first-things") == 1
+
+
+def test_a_guest_reads_what_was_decided(series: Series, fill_in: Any) -> None:
+    a_day(series, fill_in)
+    client: Client = client_of(make_member(series, Role.GUEST))
+    assert "first-things" not in client.get(reverse("series", args=[series.slug])).content.decode()

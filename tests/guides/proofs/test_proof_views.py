@@ -1,0 +1,375 @@
+"""The proof desk's pages: bringing a scan in, reading, setting points, deciding, correction sheets; and every refusal."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import numpy as np
+import pytest
+from django.test import Client
+from django.urls import reverse
+from PIL import Image
+from pypdf import PdfReader
+
+from guides.models import Decision, Guide, Proof, ProofReading, Verdict
+from guides.proofs.services import LONGEST_READING, begin_reading
+from tests.factories import make_guide, make_issue, make_mark, make_member, make_proof, make_reading, make_series
+from tests.pages import client_of, htmx, member_client, methods_are_refused
+
+pytestmark = pytest.mark.django_db
+
+SIDE = (420, 620)
+
+
+def scan(shade: Any = 255, size: tuple[int, int] = SIDE, kind: str = "PNG") -> io.BytesIO:
+    """A picture of one shade, as an upload."""
+    out = io.BytesIO()
+    Image.new("RGB", size, (shade,) * 3 if isinstance(shade, int) else shade).save(out, kind)
+    out.seek(0)
+    out.name = "scan.png"
+    return out
+
+
+@pytest.fixture
+def guide(series: Any, lead: Any) -> Guide:
+    made = make_guide(make_issue(series), by=lead, page="7")
+    # large enough for the engine to look at it
+    noise = np.random.default_rng(4).integers(0, 255, (620, 420, 3), dtype=np.uint8)
+    out = io.BytesIO()
+    Image.fromarray(noise).save(out, "JPEG")
+    with made.screen.storage.open(str(made.screen.name), "wb") as file:
+        file.write(out.getvalue())
+    return made
+
+
+@pytest.fixture
+def proof(guide: Guide) -> Proof:
+    return make_proof(guide)
+
+
+@pytest.fixture
+def reading(guide: Guide, proof: Proof) -> ProofReading:
+    return make_reading(proof, make_mark(guide, "YR3B2"))
+
+
+def at(name: str, thing: Any, *more: Any) -> str:
+    return reverse(name, args=[thing.series.slug, thing.pk, *more])
+
+
+def text(answer: Any) -> str:
+    return str(answer.content.decode())
+
+
+# --- who may
+
+
+READERS = ("lead", "editor", "fill-in", "guest")
+WRITERS = ("lead", "editor")
+
+
+@pytest.mark.parametrize("role", READERS)
+def test_every_member_looks_and_only_lead_and_editor_decide(
+    guide: Guide, proof: Proof, reading: ProofReading, role: str
+) -> None:
+    client = member_client(guide.series, role)
+    page = client.get(proof.get_absolute_url())
+    assert page.status_code == 200
+    assert (f'action="{at("decide-reading", reading)}"' in text(page)) == (role in WRITERS)
+    for address in (at("new-proof", guide), at("proof-points", proof)):
+        assert client.get(address).status_code == (200 if role in WRITERS else 403)
+    deeds = ((at("read-proof", proof), {"first": "1"}), (at("decide-reading", reading), {"decision": "fine"}))
+    for address, data in deeds:
+        assert client.post(address, data).status_code == (302 if role in WRITERS else 403)
+    reading.refresh_from_db()
+    assert reading.decision == ("fine" if role in WRITERS else "")
+
+
+def test_nobody_without_signing_in_and_nobody_of_another_series(
+    guide: Guide, proof: Proof, reading: ProofReading
+) -> None:
+    addresses = [
+        at("new-proof", guide),
+        at("proof", proof),
+        at("read-proof", proof),
+        at("proof-progress", proof),
+        at("proof-points", proof),
+        at("page-corrections", proof),
+        at("proof-picture", proof, "laid"),
+        at("decide-reading", reading),
+        at("issue-corrections", guide.issue),
+    ]
+    other = make_series(slug="other-river")
+    stranger = client_of(make_member(other, "lead"))
+    posted = {at("read-proof", proof), at("decide-reading", reading)}
+    for address in addresses:
+        method = "post" if address in posted else "get"
+        assert getattr(Client(), method)(address)["Location"].startswith(reverse("login"))
+        assert getattr(stranger, method)(address).status_code == 404, address
+        through = address.replace(f"/{guide.series.slug}/", f"/{other.slug}/")
+        assert getattr(stranger, method)(through).status_code == 404, through
+    reading.refresh_from_db()
+    assert reading.decision == ""
+
+
+def test_wrong_methods(lead_client: Client, proof: Proof, reading: ProofReading) -> None:
+    methods_are_refused(lead_client, at("read-proof", proof), "get", "put", "delete")
+    methods_are_refused(lead_client, at("decide-reading", reading), "get", "put", "delete")
+    for name in ("proof", "proof-progress", "page-corrections"):
+        methods_are_refused(lead_client, at(name, proof), "post", "put", "delete")
+    for name in ("proof-points",):
+        methods_are_refused(lead_client, at(name, proof), "put", "delete")
+    assert lead_client.get(at("proof", proof).replace(str(proof.pk), "999999")).status_code == 404
+
+
+# --- bringing in
+
+
+def bring(client: Client, guide: Guide, file: Any) -> Any:
+    return client.post(at("new-proof", guide), {"scan": file} if file else {})
+
+
+@pytest.mark.parametrize(
+    ("file", "said"),
+    [
+        (None, "This field is required"),
+        (lambda: scan(size=(20, 30)), "at least 64 a side"),
+        (lambda: io.BytesIO(b"%PDF-1.4 not a picture"), ""),
+    ],
+)
+def test_what_is_no_scan_is_refused_in_words(lead_client: Client, guide: Guide, file: Any, said: str) -> None:
+    answer = bring(lead_client, guide, file() if file else None)
+    assert answer.status_code == 422
+    assert 'class="wrong" role="alert"' in text(answer)
+    assert said in text(answer)
+    assert not Proof.objects.exists()
+
+
+def test_a_scan_waits_for_its_reading_and_the_page_asks_for_it_once(lead_client: Client, guide: Guide) -> None:
+    answer = bring(lead_client, guide, scan())
+    waiting = Proof.objects.get()
+    assert answer["Location"] == waiting.get_absolute_url()
+    assert waiting.state == Proof.State.WAITING
+    page = text(lead_client.get(waiting.get_absolute_url()))
+    assert 'hx-trigger="load"' in page
+    assert 'name="first"' in page
+    assert f'hx-get="{at("proof-progress", waiting)}"' in page
+    assert "Read it now" in page, "without a script the button does it"
+
+
+@pytest.mark.parametrize(
+    ("shade", "reason", "word"),
+    [(255, "blank", "blank"), ((120, 90, 60), "blank", "blank")],
+)
+def test_a_blank_scan_decides_nothing_and_says_so(
+    lead_client: Client, guide: Guide, shade: Any, reason: str, word: str
+) -> None:
+    make_mark(guide, "YR")
+    bring(lead_client, guide, scan(shade))
+    waiting = Proof.objects.get()
+    answer = lead_client.post(at("read-proof", waiting), {"first": "1"}, headers=htmx(""))
+    assert answer["HX-Redirect"] == waiting.get_absolute_url()
+    waiting.refresh_from_db()
+    assert (waiting.state, waiting.refusal, waiting.is_current) == ("refused", reason, False)
+    page = text(lead_client.get(waiting.get_absolute_url()))
+    assert word in page
+    assert "Nothing was decided on it" in page
+    assert at("proof-points", waiting) not in page, "four points mend no blank sheet"
+    assert not waiting.readings.exists()
+
+
+# --- reading
+
+
+def test_reading_twice_at_once_is_refused_by_the_first(lead_client: Client, proof: Proof) -> None:
+    assert begin_reading(proof)
+    page = text(lead_client.get(proof.get_absolute_url()))
+    assert "Read it now" not in page, "somebody is at it"
+    lead_client.post(at("read-proof", proof))
+    proof.refresh_from_db()
+    assert proof.state == Proof.State.LAYING, "the second one has touched nothing"
+    Proof.objects.filter(pk=proof.pk).update(state_at=proof.state_at - 2 * LONGEST_READING)
+    assert "Read it now" in text(lead_client.get(proof.get_absolute_url())), "a reading that died may begin anew"
+
+
+def test_a_page_opened_again_reads_nothing(lead_client: Client, proof: Proof, reading: ProofReading) -> None:
+    lead_client.post(at("read-proof", proof), {"first": "1"})
+    proof.refresh_from_db()
+    assert (proof.state, proof.readings.count()) == ("read", 1)
+
+
+def test_progress_says_how_far_and_then_sends_to_the_page(lead_client: Client, proof: Proof) -> None:
+    Proof.objects.filter(pk=proof.pk).update(state=Proof.State.READING)
+    answer = lead_client.get(at("proof-progress", proof), headers=htmx("proof-progress"))
+    assert 'value="2"' in text(answer)
+    assert "mark by mark" in text(answer)
+    assert "HX-Redirect" not in answer.headers
+    Proof.objects.filter(pk=proof.pk).update(state=Proof.State.READ)
+    done = lead_client.get(at("proof-progress", proof), headers=htmx("proof-progress"))
+    assert done["HX-Redirect"] == proof.get_absolute_url()
+
+
+# --- four points
+
+
+def four(**changed: str) -> dict[str, str]:
+    corners = ((10, 10), (90, 10), (90, 90), (10, 90))
+    data = {f"{side}{axis}{n}": str(corners[n]["xy".index(axis)]) for n in range(4) for side in "gs" for axis in "xy"}
+    return data | changed
+
+
+@pytest.mark.parametrize("bad", ["", "nan", "inf", "-1", "101", "left", "1e999"])
+def test_points_off_the_picture_are_refused_and_kept(lead_client: Client, proof: Proof, bad: str) -> None:
+    answer = lead_client.post(at("proof-points", proof), four(sx2=bad, gy1="33.25"))
+    assert answer.status_code == 422
+    assert 'value="33.25"' in text(answer), "what was typed stays"
+    assert "percentage of the picture" in text(answer)
+    proof.refresh_from_db()
+    assert proof.hand_points is None
+
+
+def test_four_points_in_one_place_are_refused_by_the_reading(lead_client: Client, guide: Guide) -> None:
+    out = io.BytesIO()
+    with guide.screen.open("rb") as file:
+        out.write(file.read())
+    out.seek(0)
+    out.name = "scan.jpg"
+    bring(lead_client, guide, out)
+    proof = Proof.objects.get()
+    same = dict.fromkeys(four(), "50")
+    answer = lead_client.post(at("proof-points", proof), same)
+    assert answer["Location"] == proof.get_absolute_url()
+    proof.refresh_from_db()
+    assert (proof.state, proof.refusal) == ("refused", "bad_points")
+    assert "Forget the points" in text(lead_client.get(proof.get_absolute_url()))
+    lead_client.post(at("read-proof", proof), {"forget_points": "1"})
+    proof.refresh_from_db()
+    assert proof.hand_points is None
+
+
+# --- deciding
+
+
+def test_a_fault_with_its_note_by_htmx(lead_client: Client, reading: ProofReading) -> None:
+    data = {"decision": "fault", "note": "cut the red plate again", "seen": reading.version}
+    answer = lead_client.post(at("decide-reading", reading), data, headers=htmx(f"reading-{reading.pk}"))
+    assert answer.status_code == 200
+    assert 'hx-swap-oob="true"' in text(answer)
+    assert "cut the red plate again" in text(answer)
+    reading.refresh_from_db()
+    assert (reading.decision, reading.note, reading.open) == ("fault", "cut the red plate again", False)
+    again = lead_client.post(at("decide-reading", reading), data, headers=htmx(f"reading-{reading.pk}"))
+    assert again.status_code == 422, "sent twice: the second is told what stands"
+    assert "meanwhile" in text(again)
+
+
+def test_without_htmx_one_comes_back_to_the_row(lead_client: Client, reading: ProofReading) -> None:
+    answer = lead_client.post(at("decide-reading", reading), {"decision": "fine", "seen": reading.version})
+    assert answer["Location"].endswith(f"#reading-{reading.pk}")
+    stale = lead_client.post(at("decide-reading", reading), {"decision": "fault", "note": "so", "seen": 1})
+    assert stale.status_code == 422
+    reading.refresh_from_db()
+    assert reading.decision == Decision.FINE
+
+
+@pytest.mark.parametrize("bad", [{"decision": "perhaps"}, {"decision": "fault", "note": "x" * 301}, {"seen": "one"}])
+def test_bad_decisions_are_refused_and_kept(lead_client: Client, reading: ProofReading, bad: dict[str, str]) -> None:
+    for headers in ({}, htmx(f"reading-{reading.pk}")):
+        answer = lead_client.post(at("decide-reading", reading), {"note": "typed"} | bad, headers=headers)
+        assert answer.status_code == 422
+        assert bad.get("note", "typed") in text(answer)
+    reading.refresh_from_db()
+    assert reading.decision == ""
+
+
+# --- lists and sheets
+
+
+def test_the_issue_counts_what_is_open_and_the_list_too(lead_client: Client, reading: ProofReading) -> None:
+    issue = reading.proof.guide.issue
+    assert "1 fault undecided" in " ".join(text(lead_client.get(issue.get_absolute_url())).split())
+    listed = " ".join(text(lead_client.get(reverse("proofs", args=[issue.series.slug]))).split())
+    assert "1 fault undecided" in listed
+    lead_client.post(at("decide-reading", reading), {"decision": "fine"})
+    assert "0 faults undecided" in " ".join(text(lead_client.get(issue.get_absolute_url())).split())
+
+
+def queries(client: Client, address: str, counted: Any) -> int:
+    with counted as found:
+        assert client.get(address).status_code == 200
+    return len(found)
+
+
+def test_queries_do_not_grow(
+    lead_client: Client, guide: Guide, proof: Proof, reading: ProofReading, django_assert_max_num_queries: Any
+) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    addresses = [
+        proof.get_absolute_url(),
+        reverse("proofs", args=[guide.series.slug]),
+        guide.issue.get_absolute_url(),
+        reverse("proofs-forgotten", args=[guide.series.slug]),
+    ]
+    make_reading(proof, make_mark(guide, "Y"), decision=Decision.FAULT)
+    make_reading(proof, make_mark(guide, "R"), verdict=Verdict.CANNOT_TELL)
+    make_reading(proof, make_mark(guide, "B"), verdict=Verdict.AS_CALLED)
+    few = [queries(lead_client, address, CaptureQueriesContext(connection)) for address in addresses]
+    for page in ("8", "9"):
+        more = make_guide(guide.issue, by=guide.uploaded_by, page=page)
+        laid = make_proof(more)
+        for code in ("YR", "Y3R", "YB"):
+            make_reading(laid, make_mark(more, code), decision=Decision.FAULT)
+    for verdict in (Verdict.INK_MISSING, Verdict.CANNOT_TELL, Verdict.AS_CALLED):
+        for code in ("YR", "Y3R", "YB"):
+            make_reading(proof, make_mark(guide, code), verdict=verdict)
+    many = [queries(lead_client, address, CaptureQueriesContext(connection)) for address in addresses]
+    assert many == few
+
+
+def test_what_separators_forget_is_ranked_and_the_hand_off_warns(lead_client: Client, guide: Guide) -> None:
+    proof = make_proof(guide)
+    for _ in range(3):
+        make_reading(proof, make_mark(guide, "YR3B2"), decision=Decision.FAULT)
+    for _ in range(24):
+        make_reading(proof, make_mark(guide, "Y"), verdict=Verdict.AS_CALLED)
+    page = text(lead_client.get(reverse("proofs-forgotten", args=[guide.series.slug])))
+    assert "3 accepted faults in 27 readings" in page
+    assert "3 of 3" in page
+    assert "hand-off warns" in page
+    hand_off = text(lead_client.get(reverse("hand-off", args=[guide.series.slug, guide.issue_id])))
+    assert "came back wrong 3 of 3 times" in hand_off
+
+
+def test_the_correction_sheet_says_what_to_put_right(lead_client: Client, reading: ProofReading) -> None:
+    lead_client.post(at("decide-reading", reading), {"decision": "fault", "note": "cut it again"})
+    for address in (at("page-corrections", reading.proof), at("issue-corrections", reading.proof.guide.issue)):
+        answer: Any = lead_client.get(address)
+        assert answer["Content-Type"] == "application/pdf"
+        assert ".pdf" in answer["Content-Disposition"]
+        pages = PdfReader(io.BytesIO(b"".join(answer.streaming_content))).pages
+        said = " ".join(" ".join(page.extract_text() for page in pages).split())
+        assert "magenta missing" in said
+        assert "cut it again" in said
+        assert "Press condition" in said
+        assert "A scan is no measurement" in said
+
+
+def test_an_issue_without_proofs_has_an_empty_sheet(lead_client: Client, guide: Guide) -> None:
+    answer: Any = lead_client.get(at("issue-corrections", guide.issue))
+    pages = PdfReader(io.BytesIO(b"".join(answer.streaming_content))).pages
+    assert "No proof has been read" in pages[0].extract_text()
+
+
+def test_a_scan_too_small_to_read_is_refused_by_the_desk(lead_client: Client, guide: Guide) -> None:
+    answer = bring(lead_client, guide, scan(size=(190, 300)))
+    assert answer.status_code == 422
+    assert "at least 200 a side" in text(answer)
+
+
+def test_a_missing_picture_is_not_found(lead_client: Client, proof: Proof) -> None:
+    for kind in ("original", "screen", "thumb", "laid"):
+        assert lead_client.get(at("proof-picture", proof, kind)).status_code == 200
+    proof.laid.storage.delete(str(proof.laid.name))
+    assert lead_client.get(at("proof-picture", proof, "laid")).status_code == 404

@@ -1,0 +1,335 @@
+"""Scans that come by pieces: gone on with after a lost connection, looked at, stored once, refused with the reason."""
+
+from __future__ import annotations
+
+import datetime as dt
+import errno
+import hashlib
+import io
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import tifffile
+from django.conf import settings
+from django.core.files.storage import FileSystemStorage
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from PIL import Image, ImageCms
+
+from bible.models import Issue, Series
+from guides.imaging.intake.rules import MAX_BYTES
+from guides.models import Arrival, Guide
+from guides.uploads import services as arrivals
+from tests.factories import make_guide, make_issue, picture_bytes
+from tests.pages import member_client, methods_are_refused
+
+pytestmark = pytest.mark.django_db
+
+PAGE = picture_bytes(120, 180, form="PNG")
+
+
+@pytest.fixture
+def issue(series: Series) -> Issue:
+    return make_issue(series)
+
+
+def sha(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def begin(client: Client, issue: Issue, data: bytes, **said: Any) -> Any:
+    facts = {"filename": "p07.png", "byte_size": len(data), "page": "7", "revision": 1, "sha256": sha(data)} | said
+    return client.post(reverse("begin-arrival", args=[issue.series.slug, issue.pk]), facts)
+
+
+def piece(client: Client, url: str, data: bytes, first: int, length: int, size: int | None = None) -> Any:
+    part = data[first : first + length]
+    place = f"bytes {first}-{first + len(part) - 1}/{len(data) if size is None else size}"
+    return client.patch(url, part, content_type="application/octet-stream", headers={"Content-Range": place})
+
+
+def send_all(client: Client, issue: Issue, data: bytes, **said: Any) -> Any:
+    answer = begin(client, issue, data, **said)
+    assert answer.status_code == 201, answer.content
+    url = answer.json()["url"]
+    half = len(data) // 2
+    assert piece(client, url, data, 0, half).json()["offset"] == half
+    assert piece(client, url, data, half, len(data)).json()["state"] == "whole"
+    return client.post(url)
+
+
+def stored_files() -> list[str]:
+    return sorted(path.name for path in Path(settings.MEDIA_ROOT).rglob("*") if path.is_file())
+
+
+def test_pieces_become_a_guide_and_leave_nothing_else(fill_in_client: Client, issue: Issue, fill_in: Any) -> None:
+    answer = send_all(fill_in_client, issue, PAGE, colourist=fill_in.pk)
+    guide = Guide.objects.get()
+    assert answer.json() == {"state": "stored", "message": "page 7", "url": guide.get_absolute_url(), "notes": []}
+    assert guide.original.read() == PAGE
+    assert (guide.sha256, guide.uploaded_by, guide.colourist) == (sha(PAGE), fill_in, fill_in)
+    assert stored_files() == ["original.png", "screen.jpg", "thumb.jpg"]
+
+
+def test_storing_twice_gives_the_same_guide(fill_in_client: Client, issue: Issue) -> None:
+    """The answer got lost and the browser asks again."""
+    first = send_all(fill_in_client, issue, PAGE).json()
+    again = fill_in_client.post(Arrival.objects.get().get_absolute_url()).json()
+    assert again == first
+    assert Guide.objects.count() == 1
+
+
+def test_after_a_lost_connection_the_rest_is_enough(fill_in_client: Client, issue: Issue) -> None:
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, PAGE, 0, 100)
+    assert fill_in_client.get(url).json()["offset"] == 100
+    late = piece(fill_in_client, url, PAGE, 0, 100)
+    assert (late.status_code, late.json()["offset"]) == (409, 100), "a piece that came already says where to go on"
+    assert piece(fill_in_client, url, PAGE, 200, 50).status_code == 409
+    assert fill_in_client.post(url).status_code == 422, "not all here yet"
+    assert begin(fill_in_client, issue, PAGE, page="8").json() == fill_in_client.get(url).json(), (
+        "found by its content"
+    )
+    piece(fill_in_client, url, PAGE, 100, len(PAGE))
+    assert fill_in_client.post(url).json()["state"] == "stored"
+    assert Guide.objects.get().page == "8"
+
+
+def test_what_came_before_the_line_broke_is_kept(issue: Issue, fill_in: Any) -> None:
+    class Breaking(io.BytesIO):
+        def read(self, size: int | None = -1, /) -> bytes:
+            if self.tell() >= 50:
+                raise OSError("connection reset")
+            return super().read(50)
+
+    arrival = arrivals.start(
+        issue=issue, page="7", revision=1, filename="7.png", byte_size=len(PAGE), by=fill_in, sha256=sha(PAGE)
+    )
+    assert arrivals.append(arrival=arrival, at=0, stream=Breaking(PAGE)).received == 50
+
+
+def test_bytes_that_are_not_those_announced_are_asked_for_again(fill_in_client: Client, issue: Issue) -> None:
+    other = picture_bytes(120, 180, "#303030", form="PNG")
+    other = other[: len(PAGE)] + b"\0" * (len(PAGE) - len(other))
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, other, 0, len(PAGE))
+    answer = fill_in_client.post(url)
+    assert (answer.status_code, answer.json()["offset"]) == (422, 0)
+    assert Guide.objects.count() == 0
+
+
+@pytest.mark.parametrize(
+    ("data", "word"),
+    [(b"GIF89a" + bytes(600), "GIF"), (b"%PDF-1.7" + bytes(600), "PDF"), (PAGE[:200] + bytes(600), "breaks off")],
+)
+def test_a_bad_file_says_why_and_leaves_nothing(fill_in_client: Client, issue: Issue, data: bytes, word: str) -> None:
+    url = begin(fill_in_client, issue, data).json()["url"]
+    answer = piece(fill_in_client, url, data, 0, len(data))
+    if answer.status_code == 200:
+        answer = fill_in_client.post(url)
+    assert (answer.status_code, answer.json()["state"]) == (422, "refused")
+    assert word in answer.json()["message"]
+    assert fill_in_client.get(url).json()["state"] == "refused"
+    assert stored_files() == []
+
+
+def test_a_file_that_the_series_has_needs_a_yes(fill_in_client: Client, issue: Issue, series: Series) -> None:
+    make_guide(make_issue(series), page="3", sha256=sha(PAGE))
+    answer = begin(fill_in_client, issue, PAGE)
+    assert (answer.status_code, answer.json()["state"]) == (409, "asks")
+    assert answer.json()["message"] == "This very file is here already: issue 2, page 3."
+    assert begin(fill_in_client, issue, PAGE, again="on").status_code == 201
+    assert Arrival.objects.count() == 1
+
+
+def test_a_browser_that_cannot_work_fingerprints_out_hears_of_it_at_the_end(
+    fill_in_client: Client, issue: Issue, series: Series
+) -> None:
+    make_guide(make_issue(series), page="3", sha256=sha(PAGE))
+    answer = send_all(fill_in_client, issue, PAGE, sha256="")
+    assert (answer.status_code, answer.json()["state"]) == (409, "asks")
+    url = Arrival.objects.get().get_absolute_url()
+    assert fill_in_client.post(url, {"again": "1"}).json()["state"] == "stored", "nothing is sent a second time"
+
+
+def test_a_scan_somebody_else_brought_meanwhile_is_not_buried(fill_in_client: Client, issue: Issue) -> None:
+    guide = make_guide(issue, page="7")
+    answer = send_all(fill_in_client, issue, PAGE)
+    assert answer.json()["state"] == "asks"
+    assert "meanwhile; this one would be revision 2" in answer.json()["message"]
+    guide.refresh_from_db()
+    assert guide.is_current
+    assert fill_in_client.post(Arrival.objects.get().get_absolute_url(), {"again": "1"}).json()["state"] == "stored"
+    assert Guide.objects.current().get().revision == 2
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"byte_size": 0},
+        {"byte_size": MAX_BYTES + 1},
+        {"byte_size": "many"},
+        {"page": ""},
+        {"page": "x" * 31},
+        {"revision": 0},
+        {"sha256": "not a fingerprint"},
+        {"filename": ""},
+        {"colourist": 10**9},
+    ],
+)
+def test_what_cannot_be_is_refused_before_anything_is_sent(
+    fill_in_client: Client, issue: Issue, said: dict[str, Any]
+) -> None:
+    answer = begin(fill_in_client, issue, PAGE, **said)
+    assert (answer.status_code, answer.json()["state"]) == (422, "refused")
+    assert answer.json()["message"]
+    assert Arrival.objects.count() == 0
+
+
+@pytest.mark.parametrize(
+    ("place", "status"),
+    [
+        ("", 400),
+        ("bytes */9", 400),
+        ("bytes 0-9/9999999", 416),
+        ("bytes 9-0/{size}", 416),
+        ("bytes 0-99999999/{size}", 416),
+    ],
+)
+def test_a_piece_without_its_place_is_refused(fill_in_client: Client, issue: Issue, place: str, status: int) -> None:
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    headers = {"Content-Range": place.format(size=len(PAGE))}
+    answer = fill_in_client.patch(url, b"abc", content_type="application/octet-stream", headers=headers)
+    assert answer.status_code == status
+    assert fill_in_client.get(url).json()["offset"] == 0
+
+
+def test_half_sent_files_are_bounded_and_forgotten(
+    fill_in_client: Client, issue: Issue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(arrivals, "MOST_UNFINISHED", 1)
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, PAGE, 0, 100)
+    other = PAGE + b"x"
+    assert "half-sent" in begin(fill_in_client, issue, other).json()["message"]
+    Arrival.objects.update(touched_at=timezone.now() - dt.timedelta(hours=25))
+    assert begin(fill_in_client, issue, other).status_code == 201
+    assert stored_files() == []
+    assert fill_in_client.get(url).status_code == 404
+
+
+def test_a_file_left_out_is_forgotten(fill_in_client: Client, issue: Issue) -> None:
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, PAGE, 0, 100)
+    assert fill_in_client.delete(url).status_code == 204
+    assert stored_files() == []
+    assert Arrival.objects.count() == 0
+
+
+def test_only_those_who_may_mark(series: Series, issue: Issue, fill_in_client: Client) -> None:
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    for role in ("editor", "guest"):
+        client = member_client(series, role)
+        assert begin(client, issue, PAGE).status_code == 403
+        assert piece(client, url, PAGE, 0, 10).status_code == 403
+        assert client.delete(url).status_code == 403
+    assert piece(Client(), url, PAGE, 0, 10).status_code == 302
+    assert fill_in_client.get(url).json()["offset"] == 0
+
+
+def test_wrong_methods(fill_in_client: Client, issue: Issue) -> None:
+    at = [issue.series.slug, issue.pk]
+    methods_are_refused(fill_in_client, reverse("begin-arrival", args=at), "get", "put", "delete")
+    methods_are_refused(fill_in_client, reverse("foresee-arrivals", args=at), "get", "put", "delete")
+    methods_are_refused(fill_in_client, begin(fill_in_client, issue, PAGE).json()["url"], "put")
+
+
+# --- deep and inked pictures through the whole path -------------------------------------------------------------------
+
+
+def tiff(pixels: Any, **options: Any) -> bytes:
+    out = io.BytesIO()
+    tifffile.imwrite(out, pixels, **options)
+    return out.getvalue()
+
+
+def shown(guide: Guide) -> list[int]:
+    picture = np.asarray(Image.open(guide.screen))
+    return [int(value) for value in picture[picture.shape[0] // 2, picture.shape[1] // 2]]
+
+
+def test_sixteen_bits_keep_their_colours(fill_in_client: Client, issue: Issue) -> None:
+    """Written by tifffile; 16-bit values over 257 are the 8-bit ones (65535 = 257 × 255)."""
+    pixels = np.broadcast_to(np.array([200, 120, 40], np.uint16) * 257, (128, 96, 3))
+    answer = send_all(fill_in_client, issue, tiff(pixels, photometric="rgb"), filename="p07.tif")
+    assert shown(Guide.objects.get()) == pytest.approx([200, 120, 40], abs=2)
+    assert answer.json()["notes"] == ["The picture has 16 bits a channel; it is shown with 8."]
+
+
+def test_cmyk_without_a_profile_says_that_its_colours_are_a_hint(fill_in_client: Client, issue: Issue) -> None:
+    pixels = np.broadcast_to(np.array([0, 128, 255, 0], np.uint8), (128, 96, 4))
+    answer = send_all(fill_in_client, issue, tiff(pixels, photometric="separated"), filename="p07.tif")
+    assert shown(Guide.objects.get()) == pytest.approx([255, 127, 0], abs=3)
+    assert "hint only" in answer.json()["notes"][0]
+
+
+def test_an_embedded_profile_is_followed(fill_in_client: Client, issue: Issue) -> None:
+    """A Lab profile's colour in sRGB, figures from LittleCMS by itself: L* 60 a* 40 b* 30 written as CIELAB TIFF."""
+    image = Image.new("LAB", (96, 128), (153, 168, 158))
+    out = io.BytesIO()
+    image.save(out, "TIFF")
+    to_srgb = ImageCms.buildTransform(
+        ImageCms.createProfile("LAB"),
+        ImageCms.createProfile("sRGB"),
+        "LAB",
+        "RGB",
+        ImageCms.Intent.RELATIVE_COLORIMETRIC,
+    )
+    converted = ImageCms.applyTransform(image, to_srgb)
+    assert converted is not None
+    send_all(fill_in_client, issue, out.getvalue(), filename="p07.tif")
+    assert shown(Guide.objects.get()) == pytest.approx(list(converted.getpixel((9, 9))), abs=3)  # type: ignore[arg-type]
+
+
+# --- the plain form, and a disk that is full -------------------------------------------------------------------------
+
+
+def test_the_plain_form_keeps_a_file_out_that_the_series_has(fill_in_client: Client, issue: Issue) -> None:
+    url = reverse("upload", args=[issue.series.slug, issue.pk])
+
+    def send(**more: str) -> Any:
+        file = io.BytesIO(PAGE)
+        file.name = "p07.png"
+        return fill_in_client.post(url, {"scans": [file], "page": "", "colourist": ""} | more)
+
+    assert send().status_code == 302
+    answer = send()
+    assert answer.status_code == 422
+    assert "p07.png: this very file is here already: issue 1, page 7." in answer.content.decode()
+    assert Guide.objects.count() == 1
+    assert send(again="on").status_code == 302
+    assert Guide.objects.current().get().revision == 2
+
+
+def test_a_full_disk_is_told_and_what_has_come_is_kept(
+    fill_in_client: Client, issue: Issue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, PAGE, 0, 100)
+
+    def full(store: FileSystemStorage, name: str, content: Any, max_length: Any = None) -> str:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as no_room:
+        no_room.setattr(FileSystemStorage, "save", full)
+        answer = piece(fill_in_client, url, PAGE, 100, len(PAGE))
+        assert (answer.status_code, answer.json()["state"]) == (503, "busy")
+    assert piece(fill_in_client, url, PAGE, 100, len(PAGE)).json()["state"] == "whole"
+    with monkeypatch.context() as no_room:
+        no_room.setattr(FileSystemStorage, "save", full)
+        assert (fill_in_client.post(url).status_code, Guide.objects.count()) == (503, 0)
+    assert fill_in_client.post(url).json()["state"] == "stored"
+    assert stored_files() == ["original.png", "screen.jpg", "thumb.jpg"]
