@@ -29,7 +29,8 @@ class UndoForm(forms.Form):
 @member(*LEADS)
 def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The newest decision about a lock, what undoing it would do, and doing exactly that."""
-    lock = get_object_or_404(Lock.objects.filter(series=series), pk=pk)
+    locks = Lock.objects.filter(series=series).select_related("part__costume__subject__series")
+    lock = get_object_or_404(locks, pk=pk)
     decided = decision_of(lock)
     form = UndoForm(request.POST if request.method == "POST" else None, initial={"seen": decided.at.isoformat()})
     trouble = why_not_undone(decided)
@@ -40,9 +41,10 @@ def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         except Refused as refusal:
             trouble = str(refusal)
         if request.method == "POST" and form.is_valid() and not shown and not trouble:
-            messages.success(request, f"The decision about {decided.named.part.full_name} is undone.")
-            return redirect(decided.named.part.costume.subject)
-    return _page(request, series, form, decided, shown=shown, trouble=trouble)
+            messages.success(request, f"The decision about {lock.part.full_name} is undone.")
+            return redirect(lock.part.costume.subject)
+    context = {"lock": lock, "form": form, "decided": decided, "shown": shown, "trouble": trouble}
+    return _page(request, series, decided, context)
 
 
 def _undo(request: MemberRequest, series: Series, lock: Lock, form: UndoForm) -> Shown | None:
@@ -58,15 +60,10 @@ def _undo(request: MemberRequest, series: Series, lock: Lock, form: UndoForm) ->
     )
 
 
-def _page(
-    request: MemberRequest, series: Series, form: UndoForm, decided: Decided, *, shown: Shown | None, trouble: str
-) -> HttpResponse:
-    context = {
+def _page(request: MemberRequest, series: Series, decided: Decided, context: dict[str, object]) -> HttpResponse:
+    context |= {
         "series": series,
-        "form": form,
-        "decided": decided,
-        "shown": shown,
-        "trouble": trouble,
+        "together": len({(row.part_id, row.role) for row in (*decided.standing, *decided.withdrawn)}),
         "running_order": RunningOrder.of(series),
     }
     return render(
