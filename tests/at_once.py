@@ -14,12 +14,14 @@ from contextlib import nullcontext
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import OperationalError, connection
 from django.test import Client
 from django.urls import reverse
 
 from bible.models import Lock, Part, Series
 from guides.models import Guide, Mark
+from tests.forms import form_of
 from tests.shown import agree, fill_in
 
 MARKING = ("rewrite", "move", "delete", "import")
@@ -102,7 +104,11 @@ class Both:
     def _import(self, guide: Guide, part: Part, code: str, x: str, y: str) -> Any:
         subject, costume, name = part.names
         row = f"{guide.page},{x},{y},{code},base,{subject},{costume},{name}\n"
-        return self.hand.post(self._at("bring-marks", guide.pk), {"text": TABLE + row, "yes": "on"})
+        file = SimpleUploadedFile("marks.csv", (TABLE + row).encode())
+        looked = (
+            form_of(self.hand.get(self._at("bring-marks", guide.pk)), has="file").attach(file=file).press(self.hand)
+        )
+        return form_of(looked, has="yes").press(self.hand)
 
     def _deciding(self, deciding: str, part: Part) -> Callable[[], Any]:
         code, issues = self.random.choice(CODES), list(self.series.issues.order_by("position"))
