@@ -1,7 +1,8 @@
 """Undoing a decision about locks: what it withdrew stands again as it was, what it locked is withdrawn.
 
-A decision is known by its moment: everything that it withdrew and locked was written with the same time. Nothing is
-deleted; what was undone stays in the history, with who undid it and why.
+A decision is known by its moment: everything that it withdrew and locked was written with the same time. Where many
+codes were decided in one moment (a table, a whole past), each of them is undone by itself, with what follows it by
+rule, or all of them together. Nothing is deleted; what was undone stays in the history, with who undid it and why.
 """
 
 from __future__ import annotations
@@ -30,13 +31,20 @@ if TYPE_CHECKING:
 class Decided:
     """A decision: the rows that it withdrew, and those of the rows it made that stand.
 
-    ``later``: rows that it made and that somebody has decided on since.
+    ``later``: rows that it made and that somebody has decided on since. ``kept``: how many codes of a decision about
+    many are left out for that.
     """
 
     at: dt.datetime
     withdrawn: tuple[Lock, ...]
     standing: tuple[Lock, ...]
     later: tuple[Lock, ...]
+    kept: int = 0
+
+    @property
+    def codes(self) -> int:
+        """How many parts' roles it was about, without those that are left out."""
+        return len({(lock.part_id, lock.role) for lock in (*self.withdrawn, *self.standing, *self.later)})
 
     @property
     def parts(self) -> set[int]:
@@ -56,20 +64,52 @@ class Decided:
         )
 
 
-def decision_of(lock: Lock) -> Decided:
-    """The newest decision about a lock: the one that withdrew it, else the one that made it."""
+def decision_of(lock: Lock, *, together: bool = False) -> Decided:
+    """The newest decision about a lock: the one that withdrew it, else the one that made it.
+
+    Args:
+        together: with everything that was decided in the same moment, as far as nobody has decided on it since; else
+            only what was decided for this part and role, with what follows from that by rule.
+    """
     at = lock.withdrawn_at or _made_at(lock)
     rows = _rows(Lock.objects.filter(series=lock.series_id))
+    if not together:
+        rows = rows.filter(part=lock.part_id)
     made = list(rows.filter(restored=False, follows=None, decided_at=at)) + list(
         rows.filter(restored=False, follows__withdrawn_at=at)
     )
+    withdrawn = list(rows.filter(withdrawn_at=at))
+    if not together:
+        asked = next((_question(row, at) for row in (*made, *withdrawn) if row.pk in _line(lock)), None)
+        made, withdrawn = ([row for row in some if _question(row, at) == asked] for some in (made, withdrawn))
     now = [(row, _stand_in(row)) for row in made]
+    later = {_question(row, at) for row, stands in now if not stands}
+    free = {_question(row, at) for row in (*made, *withdrawn)} - later
+    left_out = later if together and free else set()
     return Decided(
         at=at,
-        withdrawn=tuple(rows.filter(withdrawn_at=at)),
-        standing=tuple(stands for _, stands in now if stands),
-        later=tuple(row for row, stands in now if not stands),
+        withdrawn=tuple(row for row in withdrawn if _question(row, at) not in left_out),
+        standing=tuple(stands for row, stands in now if stands and _question(row, at) not in left_out),
+        later=tuple(row for row, stands in now if not stands and _question(row, at) not in left_out),
+        kept=len(left_out),
     )
+
+
+def _question(row: Lock, at: dt.datetime) -> tuple[int, str]:
+    """What was decided in a moment when a row was withdrawn or made: a part and a role; what followed by rule belongs
+    to the base that it followed."""
+    before = row if row.withdrawn_at == at else row.follows
+    followed = before and before.withdrawn_at == at and before.withdrawn_reason == BASE_CHANGED
+    return (row.part_id, Role.BASE if followed else row.role)
+
+
+def _line(lock: Lock) -> set[int]:
+    """A row and those that it stands again for."""
+    found = {lock.pk}
+    while lock.restored and lock.follows:
+        lock = lock.follows
+        found.add(lock.pk)
+    return found
 
 
 def _rows(locks: LockQuerySet) -> LockQuerySet:
@@ -113,17 +153,20 @@ def why_not_undone(decided: Decided) -> str:
 
 
 @transaction.atomic
-def undo_decision(*, lock: Lock, by: User, reason: str = "", seen: dt.datetime | None = None) -> Decided:
+def undo_decision(
+    *, lock: Lock, by: User, reason: str = "", seen: dt.datetime | None = None, together: bool = False
+) -> Decided:
     """Undo the newest decision about a lock. What it withdrew stands again with its own reasons, deciders and dates.
 
     Args:
+        together: with all that was decided in the same moment (``decision_of``).
         seen: the moment of the decision that the person looked at.
 
     Raises:
         Refused: it has been undone, something newer stands on it, or it was no decision but followed from one.
     """
-    hold_to_decide(lock.series_id, decision_of(lock).parts)
-    decided = decision_of(_rows(Lock.objects.all()).get(pk=lock.pk))
+    hold_to_decide(lock.series_id, decision_of(lock, together=together).parts)
+    decided = decision_of(_rows(Lock.objects.all()).get(pk=lock.pk), together=together)
     if seen is not None and seen != decided.at:
         raise Refused("Somebody has decided here meanwhile. Look at it again; nothing is undone.")
     if refusal := why_not_undone(decided):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
@@ -14,15 +16,17 @@ from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder
 from bible.web.access import LEADS, MemberRequest, member
+from bible.web.names import counted
 from guides.core.confirm import Shown, carry_out
 from guides.core.impact import rehearse
 
 
 class UndoForm(forms.Form):
-    """Why, and which decision was looked at."""
+    """Why, which decision was looked at, and whether all that was decided in that moment goes with it."""
 
     reason = forms.CharField(max_length=300, required=False, help_text="It is read years later.")
     seen = forms.DateTimeField(widget=forms.HiddenInput(attrs={"autocomplete": "off"}))
+    together = forms.BooleanField(required=False, widget=forms.HiddenInput(attrs={"autocomplete": "off"}))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -31,26 +35,37 @@ def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The newest decision about a lock, what undoing it would do, and doing exactly that."""
     locks = Lock.objects.filter(series=series).select_related("part__costume__subject__series")
     lock = get_object_or_404(locks, pk=pk)
-    decided = decision_of(lock)
-    form = UndoForm(request.POST if request.method == "POST" else None, initial={"seen": decided.at.isoformat()})
+    asked = request.POST if request.method == "POST" else request.GET
+    together = asked.get("together") == "True"
+    decided = decision_of(lock, together=together)
+    initial = {"seen": decided.at.isoformat(), "together": together}
+    form = UndoForm(request.POST if request.method == "POST" else None, initial=initial)
     trouble = why_not_undone(decided)
     shown: Shown | None = None
     if not trouble:
         try:
-            shown = _undo(request, series, lock, form)
+            shown = _undo(request, series, lock, form, together)
         except Refused as refusal:
             trouble = str(refusal)
         if request.method == "POST" and form.is_valid() and not shown and not trouble:
-            messages.success(request, f"The decision about {lock.part.full_name} is undone.")
+            messages.success(request, _told(lock, decided))
             return redirect(lock.part.costume.subject)
     context = {"lock": lock, "form": form, "decided": decided, "shown": shown, "trouble": trouble}
-    return _page(request, series, decided, context)
+    context |= {"together": together, "all": decided if together else decision_of(lock, together=True)}
+    return _page(request, series, context)
 
 
-def _undo(request: MemberRequest, series: Series, lock: Lock, form: UndoForm) -> Shown | None:
+def _told(lock: Lock, decided: Decided) -> str:
+    if decided.codes > 1:
+        return f"The decision about {lock.part.full_name} is undone, {counted(decided.codes, 'code')} in all."
+    return f"The decision about {lock.part.full_name} is undone."
+
+
+def _undo(request: MemberRequest, series: Series, lock: Lock, form: UndoForm, together: bool) -> Shown | None:
     """Only looked at where the form is opened."""
     if request.method != "POST" or not form.is_valid():
-        return Shown(rehearse(series, lambda: undo_decision(lock=lock, by=request.user)), moved=False)
+        looked = partial(undo_decision, lock=lock, by=request.user, together=together)
+        return Shown(rehearse(series, looked), moved=False)
     said = {"lock": lock, "by": request.user, **form.cleaned_data}
     return carry_out(
         request,
@@ -60,12 +75,8 @@ def _undo(request: MemberRequest, series: Series, lock: Lock, form: UndoForm) ->
     )
 
 
-def _page(request: MemberRequest, series: Series, decided: Decided, context: dict[str, object]) -> HttpResponse:
-    context |= {
-        "series": series,
-        "together": len({(row.part_id, row.role) for row in (*decided.standing, *decided.withdrawn)}),
-        "running_order": RunningOrder.of(series),
-    }
+def _page(request: MemberRequest, series: Series, context: dict[str, object]) -> HttpResponse:
+    context |= {"series": series, "running_order": RunningOrder.of(series)}
     return render(
         request, "guides/decisions/undo_lock.html", context, status=422 if request.method == "POST" else 200
     )

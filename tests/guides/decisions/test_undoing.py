@@ -182,13 +182,73 @@ def test_what_was_undone_is_not_undone_twice(bible: Bible) -> None:
         undo_decision(lock=bible.old, by=bible.lead)
 
 
-def test_many_codes_locked_at_once_are_undone_at_once(series: Series, lead: Any) -> None:
+@pytest.fixture
+def at_once(series: Series, lead: Any) -> list[Any]:
+    """Three parts whose base and shade were locked in one moment, as a table or a whole past locks them."""
     parts = [make_part(series) for _ in range(3)]
-    histories: dict[Any, Any] = {(part.pk, "base"): [(0, None, series.read("YR"))] for part in parts}
+    roles = ("base", "shade")
+    histories: dict[Any, Any] = {(part.pk, role): [(0, None, series.read("YR"))] for part in parts for role in roles}
     lock_histories(series=series, histories=histories, by=lead, reason="from the guides")
-    undo_decision(lock=Lock.objects.standing().first() or Lock(), by=lead)
+    return parts
+
+
+def stands(part: Any) -> set[str]:
+    return set(Lock.objects.filter(part=part).standing().values_list("role", flat=True))
+
+
+def test_of_many_codes_locked_at_once_the_one_that_was_clicked_is_undone(at_once: list[Any], lead: Any) -> None:
+    undo_decision(lock=Lock.objects.get(part=at_once[1], role="base"), by=lead)
+    assert [stands(part) for part in at_once] == [{"base", "shade"}, {"shade"}, {"base", "shade"}]
+    undo_decision(lock=Lock.objects.get(part=at_once[2], role="shade"), by=lead)
+    assert [stands(part) for part in at_once] == [{"base", "shade"}, {"shade"}, {"base"}]
+
+
+def test_all_that_was_decided_at_once_is_undone_where_that_is_asked(at_once: list[Any], lead: Any) -> None:
+    undo_decision(lock=Lock.objects.filter(part=at_once[0])[0], by=lead, together=True)
     assert not Lock.objects.standing().exists()
-    assert Lock.objects.count() == 3
+    assert Lock.objects.count() == 6
+
+
+def test_undoing_all_at_once_leaves_what_was_decided_on_since(series: Series, at_once: list[Any], lead: Any) -> None:
+    base = Lock.objects.get(part=at_once[0], role="base")
+    correct_lock(lock=base, tint=series.read("B2"), written="B2", by=lead, reason="misread")
+    decided = undo_decision(lock=Lock.objects.get(part=at_once[1], role="base"), by=lead, together=True)
+    assert (decided.codes, decided.kept) == (5, 1)
+    assert Lock.objects.standing().get().written == "B2"
+    base.refresh_from_db()
+    undo_decision(lock=base, by=lead)
+    assert Lock.objects.standing().get().written == "YR"
+
+
+def test_a_base_that_was_undone_alone_takes_what_follows_it_by_rule_along(series: Series, lead: Any) -> None:
+    part, other = make_part(series), make_part(series)
+    histories: dict[Any, Any] = {(one.pk, "base"): [(0, None, series.read("YR"))] for one in (part, other)}
+    lock_histories(series=series, histories=histories, by=lead, reason="from the guides")
+    lock_rule(part=part, role="shade", rule=Shift((Step(Op.ADD, "c", 25),)), from_position=0, by=lead)
+    undo_decision(lock=Lock.objects.standing().get(part=part, role="base"), by=lead)
+    assert (stands(part), stands(other)) == (set(), {"base"})
+
+
+def test_the_page_offers_the_one_that_was_clicked_first(
+    series: Series, at_once: list[Any], lead_client: Client
+) -> None:
+    part = at_once[1]
+    page = lead_client.get(link_of(lead_client.get(part.costume.subject.get_absolute_url()), "Undo this decision"))
+    said = text_of(page)
+    assert "6 codes were decided at once" in said
+    assert "1 lock " in said
+    all_of_them = lead_client.get(link_of(page, "Look at undoing all 6"))
+    assert "All 6 codes that were decided at once would be undone together" in text_of(all_of_them)
+    one = lead_client.get(link_of(all_of_them, f"Undo only the one of {part.full_name}"))
+    assert form_of(one, has="reason").press(lead_client).status_code == 302
+    assert Lock.objects.standing().count() == 5
+    again = lead_client.get(
+        link_of(lead_client.get(at_once[0].costume.subject.get_absolute_url()), "Undo this decision")
+    )
+    all_of_them = lead_client.get(link_of(again, "Look at undoing all 5"))
+    assert "1 more has been decided on since and stays as it is" in text_of(all_of_them)
+    assert form_of(all_of_them, has="reason").press(lead_client).status_code == 302
+    assert not Lock.objects.standing().exists()
 
 
 def test_what_is_undone_is_what_was_shown(bible: Bible, lead_client: Client) -> None:
