@@ -18,7 +18,7 @@ from bible.locks.stretches import Piece, first_position, reaching_back, rule_pie
 from bible.models import BASE_CHANGED, Costume, Deed, Lock, LockNote, Part, Role, Series, record
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
-from bible.web.names import name_of
+from bible.web.names import counted, name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -202,7 +202,7 @@ def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> i
         record(Deed.SETTLED, series=series, by=by, subject=subject, lock=first, count=count, words=words)
     if held:
         names = sorted({lock.part.name for lock in locks})
-        why = f"{'a code' if len(locks) == 1 else f'{len(locks)} codes'} of {', '.join(names)} locked"
+        why = f"{counted(len(locks), 'code')} of {', '.join(names)} locked"
         signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held), by=by, why=why)
     return len(locks)
 

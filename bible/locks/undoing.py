@@ -18,6 +18,7 @@ from bible.locks.services import copy_of, follow_base, withdraw
 from bible.models import BASE_CHANGED, Deed, Lock, Part, Role, record
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
+from bible.web.names import name_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -138,7 +139,7 @@ def why_not_undone(decided: Decided) -> str:
     if decided.later:
         row = decided.later[0]
         return (
-            f"{row.withdrawn_by} has decided about {row.part.full_name} after that"
+            f"{name_of(row.withdrawn_by)} has decided about {row.part.full_name} after that"
             f" ({row.withdrawn_reason or 'no reason given'}). Undo the later decision first."
         )
     own = {lock.pk for lock in decided.standing}
@@ -146,7 +147,7 @@ def why_not_undone(decided: Decided) -> str:
         there = Lock.objects.of(lock.part_id, lock.role).overlapping(lock.from_position, lock.to_position)
         if other := there.exclude(pk__in=own).with_people().first():
             return (
-                f"{other.decided_by} has locked {other.written} for {lock.part.full_name} in these issues"
+                f"{name_of(other.decided_by)} has locked {other.written} for {lock.part.full_name} in these issues"
                 f" ({other.reason or 'no reason given'}), so {lock.written} cannot stand there again."
             )
     return ""

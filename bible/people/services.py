@@ -12,6 +12,7 @@ from django.utils import timezone
 from bible.models import Deed, Invitation, Membership, ReadToken, Series, hashed, record
 from bible.series.holding import hold_reading, hold_series
 from bible.series.refusals import Refused
+from bible.web.names import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -48,7 +49,8 @@ def accept_invitation(*, invitation: Invitation, by: User) -> Membership:
         raise Refused(f"This invitation is {invitation.state}. Ask for a new one.")
     if Membership.objects.filter(series=invitation.series, user=by).exists():
         raise Refused(
-            f"{by} belongs to {invitation.series} already. The link stays open for the person it is meant for."
+            f"{name_of(by)} belongs to {invitation.series} already."
+            " The link stays open for the person it is meant for."
         )
     invitation.accepted_by, invitation.accepted_at = by, timezone.now()
     invitation.save(update_fields=["accepted_by", "accepted_at"])
@@ -99,7 +101,7 @@ def _hold(membership: Membership) -> Membership:
 def _keep_a_lead(membership: Membership, advice: str) -> None:
     others = membership.series.memberships.leads().exclude(pk=membership.pk)
     if membership.role == Membership.Role.LEAD and not others.exists():
-        raise Refused(f"{membership.user} is the only lead colourist of {membership.series}. {advice}.")
+        raise Refused(f"{name_of(membership.user)} is the only lead colourist of {membership.series}. {advice}.")
 
 
 @transaction.atomic

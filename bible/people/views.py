@@ -45,6 +45,7 @@ from bible.web.limits import (
     spend,
     sweep,
 )
+from bible.web.names import name_of
 
 
 def _page(request: MemberRequest, series: Series, status: int = 200, **more: object) -> HttpResponse:
@@ -96,12 +97,12 @@ def role(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.memberships, pk=pk)
     form = RoleForm(request.POST)
     if not form.is_valid():
-        return _page(request, series, 422, refusal=f"{found.user}: choose one of the roles.")
+        return _page(request, series, 422, refusal=f"{name_of(found.user)}: choose one of the roles.")
     try:
         changed = change_role(membership=found, role=form.cleaned_data["role"], by=request.user)
     except Refused as refusal:
         return _page(request, series, 422, refusal=str(refusal))
-    messages.success(request, f"{changed.user} is {changed.get_role_display()} now.")
+    messages.success(request, f"{name_of(changed.user)} is {changed.get_role_display()} now.")
     return redirect("people", series.slug)
 
 
@@ -113,7 +114,7 @@ def remove(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         remove_member(membership=found, by=request.user)
     except Refused as refusal:
         return _page(request, series, 422, refusal=str(refusal))
-    messages.success(request, f"{found.user} has left {series}. What they decided stays.")
+    messages.success(request, f"{name_of(found.user)} has left {series}. What they decided stays.")
     return redirect("home" if found.user_id == request.user.pk else reverse("people", args=[series.slug]))
 
 

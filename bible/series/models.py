@@ -16,6 +16,7 @@ from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
+from bible.web.names import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import AbstractBaseUser, AnonymousUser
@@ -137,7 +138,7 @@ class Membership(models.Model):
         constraints = [models.UniqueConstraint(fields=["series", "user"], name="bible_one_role_a_series")]
 
     def __str__(self) -> str:
-        return f"{self.user} ({self.get_role_display()})"
+        return f"{name_of(self.user)} ({self.get_role_display()})"
 
     @property
     def may_lock(self) -> bool:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils.text import capfirst
 
 from bible import signals
 from bible.models import POSITION_GAP, Deed, Issue, Membership, Room, Series, record
@@ -102,7 +103,7 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
     if after is not None:
         after.refresh_from_db(fields=["position"])
         if after.pk == issue.pk:
-            raise Refused(f"{str(issue).capitalize()} cannot stand behind itself.")
+            raise Refused(f"{capfirst(str(issue))} cannot stand behind itself.")
     if after is None:
         first = issue.series.issues.exclude(pk=issue.pk).in_order().first()
         if first is None:

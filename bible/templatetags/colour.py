@@ -16,7 +16,7 @@ from bible.exports.tables import TYPES
 from bible.models import Costume, Lock, Series
 from bible.models.fields import NoTint
 from bible.series.presses import condition
-from bible.web.names import name_of
+from bible.web.names import counted, name_of
 
 register = template.Library()
 
@@ -113,6 +113,13 @@ def take_along(context: Context, **asked: str) -> SafeString:
 def person(user: Any) -> str:
     """A person's name as colleagues read it."""
     return name_of(user) if user else "nobody"
+
+
+@register.filter("counted")
+def counted_things(number: int, words: str) -> str:
+    """“1 mark”, “23 marks”; more of it after a comma where an s does not do: ``counted:"swatch,swatches"``."""
+    thing, _, things = words.partition(",")
+    return counted(number, thing, things)
 
 
 @register.filter

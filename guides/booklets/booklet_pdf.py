@@ -10,6 +10,7 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Frame, PageBreak, Spacer
 
+from bible.web.names import counted
 from guides.booklets.queries import Book
 from guides.booklets.sheet_pdf import INK_NOTE, Pictures, cut_pictures, sheet_story
 from guides.paper.page import CAUTION, MARGIN, paged, paragraph
@@ -125,11 +126,10 @@ def _write(
     title = f"{book.series.title}: colour bible, {book.as_of}"
     document = paged(out, title=title, series=book.series, press=book.press, made_at=made_at)
     names = [sheet.subject.name for sheet in book.sheets]
-    many = "1 subject" if len(names) == 1 else f"{len(names)} subjects"
     story: list[Flowable] = [
         paragraph(book.series.title, 22, bold=True),
         paragraph(f"Colour bible {book.as_of}", 14, bold=True),
-        paragraph(many, 10),
+        paragraph(counted(len(names), "subject"), 10),
         Spacer(0, 6 * mm),
         paragraph(f"Press condition: {book.press.title} ({book.press.source})", 9),
         paragraph(INK_NOTE, 9),

@@ -201,7 +201,7 @@ def _house_page(request: MemberRequest, series: Series, chart: Chart, text: str)
         tints = list(chart.tints)
         kind = Series.ChartKind.HOUSE.value
         change_reading(series=series, notation=series.notation, chart_kind=kind, house_tints=tints, by=request.user)
-        messages.success(request, f"{series} now has a house chart of {len(chart)} tints.")
+        messages.success(request, f"{series} now has a house chart of {counted(len(chart), 'tint')}.")
         return redirect("chart", series.slug)
     context = {
         "series": series,

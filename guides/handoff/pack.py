@@ -9,6 +9,7 @@ from typing import IO
 
 from PIL import Image, ImageDraw, ImageFont
 
+from bible.web.names import counted
 from guides.core.labels import file_name
 from guides.handoff.annotations import collection
 from guides.handoff.exports import codes_csv, marks_csv, neighbours_csv, notes_csv, plates_csv
@@ -50,7 +51,8 @@ def _read_me(hand_off: HandOff) -> str:
             f"{hand_off.series.title}, issue {hand_off.issue.number}: hand-off",
             f"Made {hand_off.made_at:%Y-%m-%d %H:%M %Z}",
             f"Press condition: {hand_off.press.title} ({hand_off.press.source})",
-            f"{len(hand_off.pages)} pages, {hand_off.mark_count} marks, {hand_off.open_count} open flags, "
+            f"{counted(len(hand_off.pages), 'page')}, {counted(hand_off.mark_count, 'mark')}, "
+            f"{counted(hand_off.open_count, 'open flag')}, "
             f"{hand_off.waived_count} waived.",
             "",
             CAUTION,

@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
 from bible.colour.tints import Tint
 from bible.models import Note
-from bible.web.names import name_of
+from bible.web.names import counted, name_of
 from guides.core.labels import runs
 from guides.handoff.plates import Plate
 from guides.handoff.queries import HandOff, Line, PageSheet
@@ -102,7 +102,7 @@ def _front(hand_off: HandOff) -> list[Flowable]:
         rows.append([str(sheet.guide), *map(str, counts)])
     story.append(RuledTable(rows, [60 * mm, *[25 * mm] * 4]))
     if hand_off.open_count:
-        flags = "1 flag is" if hand_off.open_count == 1 else f"{hand_off.open_count} flags are"
+        flags = counted(hand_off.open_count, "flag is", "flags are")
         words = f"{flags} open: ask before cutting those plates."
         story.append(paragraph(words, 10, bold=True, before=8))
     return story

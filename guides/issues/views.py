@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.exports.tables import answer, wanted
@@ -145,7 +146,7 @@ def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         try:
             shown = _move(request, found, form)
             if shown is None:
-                messages.success(request, f"{str(found).capitalize()} is moved.")
+                messages.success(request, f"{capfirst(str(found))} is moved.")
                 return redirect(found)
         except Refused as refusal:
             form.add_error(None, str(refusal))

@@ -6,6 +6,7 @@ import io
 from dataclasses import dataclass
 from typing import IO, Any
 
+from django.utils.text import capfirst
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Image, Spacer
 
@@ -13,6 +14,7 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
 from bible.models import Issue, Series
 from bible.series.presses import condition
+from bible.web.names import counted
 from guides.core.labels import PLATE_ORDER, percentage
 from guides.models import Proof, ProofReading
 from guides.paper.page import paged, paragraph
@@ -77,10 +79,13 @@ def write_corrections(sheet: CorrectionSheet, out: IO[bytes]) -> None:
     """Write the sheet as PDF; every page names the press condition."""
     title = f"{sheet.series.title}, issue {sheet.issue.number}: corrections"
     document = paged(out, title=title, series=sheet.series, press=sheet.press)
-    many = "1 fault" if sheet.fault_count == 1 else f"{sheet.fault_count} faults"
+    many = counted(sheet.fault_count, "fault")
     story: list[Flowable] = [
         paragraph(title, 15, bold=True),
-        paragraph(f"{many} to put right. A scan is no measurement: look at the proof itself before cutting.", 9),
+        paragraph(
+            f"{many} to put right. A scan is no measurement: look at the proof itself before cutting.",
+            9,
+        ),
         Spacer(0, 3 * mm),
     ]
     for page in sheet.pages:
@@ -92,7 +97,7 @@ def write_corrections(sheet: CorrectionSheet, out: IO[bytes]) -> None:
 
 def _page(page: CorrectionPage) -> list[Flowable]:
     proof = page.proof
-    heading = f"{str(proof.guide).capitalize()}: {proof}, against guide revision {proof.guide.revision}"
+    heading = f"{capfirst(str(proof.guide))}: {proof}, against guide revision {proof.guide.revision}"
     story: list[Flowable] = [paragraph(heading, 11, bold=True, before=8)]
     if proof.shift_said:
         story.append(paragraph(f"Press: {proof.shift_said}."))

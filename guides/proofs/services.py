@@ -21,6 +21,7 @@ from django.utils import timezone
 from bible.colour.tints import Tint
 from bible.series.presses import condition
 from bible.series.refusals import Refused
+from bible.web.names import name_of
 from guides.core import pictures
 from guides.core.holding import hold_pages
 from guides.imaging.intake.take_in import Intake
@@ -54,7 +55,7 @@ class StaleReading(Refused):
     def __init__(self, reading: ProofReading) -> None:
         self.reading = reading
         by = reading.decided_by or "Somebody"
-        super().__init__(f"{by} decided on this meanwhile; look at it, then send yours again if need be.")
+        super().__init__(f"{name_of(by)} decided on this meanwhile; look at it, then send yours again if need be.")
 
 
 def add_proof(*, guide: Guide, picture: Intake, original: IO[bytes], filename: str, by: User) -> Proof:

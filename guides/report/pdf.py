@@ -9,6 +9,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table
 
 from bible.colour.tints import Tint
+from bible.web.names import counted
 from guides.paper.page import paged, paragraph
 from guides.paper.ruled import BLACK, RULE, RuledTable, Swatch, fonts
 from guides.report.queries import Drift, Matrix, Report, SubjectLine
@@ -24,16 +25,20 @@ def write_report(report: Report, made_at: dt.datetime, out: IO[bytes]) -> None:
     document.build([*_front(report), *_subjects(report), *_colourists(report), *_codes(report)])
 
 
+def _differ(differing: int) -> str:
+    return "differs" if differing == 1 else "differ"
+
+
 def _front(report: Report) -> list[Flowable]:
-    counted = (
-        f"{report.marks} marks compared with the bible: {report.agreeing} agree, {report.differing} differ, "
-        f"{report.allowed} differ by a waiver."
+    compared = (
+        f"{counted(report.marks, 'mark')} compared with the bible: {report.agreeing} agree, "
+        f"{report.differing} {_differ(report.differing)}, {report.allowed} {_differ(report.allowed)} by a waiver."
     )
     return [
         paragraph(report.series.title, 18, bold=True),
         paragraph(f"Continuity report, {report.run}", 13, bold=True),
         Spacer(0, 3 * mm),
-        paragraph(counted, 9),
+        paragraph(compared, 9),
         paragraph(f"Press condition: {report.press.title} ({report.press.source})", 9),
     ]
 
@@ -43,7 +48,7 @@ def _subjects(report: Report) -> list[Flowable]:
     for line in report.subjects:
         story += _subject(report, line)
     if report.subjects_more:
-        story.append(paragraph(f"{report.subjects_more} more subjects with fewer differences."))
+        story.append(paragraph(f"{counted(report.subjects_more, 'more subject')} with fewer differences."))
     if report.held_count:
         names = ", ".join(subject.name for subject in report.held)
         more = f" and {report.held_more} more" if report.held_more else ""
@@ -54,13 +59,14 @@ def _subjects(report: Report) -> list[Flowable]:
 
 
 def _subject(report: Report, line: SubjectLine) -> list[Flowable]:
-    counted = f"{line.parts_held} of {line.parts} parts held; {line.differing} of {line.marks} marks differ"
+    held = f"{line.parts_held} of {counted(line.parts, 'part')} held; "
+    held += f"{line.differing} of {counted(line.marks, 'mark')} {_differ(line.differing)}"
     allowed = f", {line.allowed} more are allowed to" if line.allowed else ""
     rows: list[list[Any]] = [["Part", "", "Written", "", "Locked", "Marks", "Issues"]]
     rows += [_drift(report, drift) for drift in line.drifts]
     story: list[Flowable] = [
         paragraph(line.subject.name, 9, bold=True, before=6),
-        paragraph(f"{counted}{allowed}."),
+        paragraph(f"{held}{allowed}."),
         RuledTable(rows, [48 * mm, 13 * mm, 24 * mm, 13 * mm, 24 * mm, 14 * mm, 44 * mm]),
     ]
     return [*story, paragraph(f"and {line.more} more")] if line.more else story

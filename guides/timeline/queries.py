@@ -17,6 +17,7 @@ from bible.colour.tints import Tint, as_array
 from bible.models import ROLE_RANK, Issue, Lock, Part, Role, Series
 from bible.models.fields import NoTint
 from bible.series.running_order import RunningOrder
+from bible.web.names import counted
 from guides.models import FlagKind, Mark, kind_of_flag
 
 WIDEST_COLUMN, NARROWEST_COLUMN = 44.0, 4.0
@@ -129,8 +130,8 @@ class Lane:
         """The picture in words."""
         locked = "; ".join(f"{band.span}: {band.lock.written}" for band in self.bands) or "nothing locked"
         return (
-            f"{self.part.full_name}, {self.role.label}. Locked: {locked}. {self.mark_count} marks, "
-            f"{self.open_count} open flags, {self.waived_count} waived."
+            f"{self.part.full_name}, {self.role.label}. Locked: {locked}. {counted(self.mark_count, 'mark')}, "
+            f"{counted(self.open_count, 'open flag')}, {self.waived_count} waived."
         )
 
 

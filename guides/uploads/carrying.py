@@ -20,6 +20,7 @@ from PIL import Image
 
 from bible.models import Deed, Issue, record
 from bible.series.refusals import Refused
+from bible.web.names import counted, name_of
 from guides.core import continuity, counts, reopening
 from guides.core.holding import hold_pages
 from guides.core.numbering import numbers_beside
@@ -198,7 +199,7 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     if not guide.stands:
         raise Refused("The page has a newer scan, or its issue is archived: no marks come here any more.")
     if said := Carry.objects.standing().filter(guide=guide).with_names().first():
-        raise Refused(f"{said.by} has answered already: {said.get_way_display()}.")
+        raise Refused(f"{name_of(said.by)} has answered already: {said.get_way_display()}.")
     source = Guide.objects.filter(
         pk=plan.source, issue=guide.issue_id, page=guide.page, revision__lt=guide.revision
     ).first()
@@ -230,7 +231,7 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     continuity.place(Mark.objects.filter(guide=guide))
     if not marks:
         return carry
-    why = f"{len(marks)} marks carried over to the new scan of {guide}"
+    why = f"{counted(len(marks), 'mark')} carried over to the new scan of {guide}"
     reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why)
     counts.placed(marks, guide)
     record(Deed.MARKED, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=len(marks))

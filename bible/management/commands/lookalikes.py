@@ -15,6 +15,7 @@ from bible.colour.press import PressCondition
 from bible.management.output import JsonCommand, notation_of
 from bible.management.tints import named
 from bible.models import Series
+from bible.web.names import counted
 
 WORDS = tuple(band.word for band in RISK_BANDS)
 CAUTION = "A ranking, not a forecast of how many readers will err; a screen is not a proof."
@@ -62,7 +63,7 @@ class Command(JsonCommand):
         for row in rows:
             codes = f"{row['first']['code']} and {row['second']['code']}"
             self.stdout.write(f"{row['rank']}. {codes}: {row['word']} (CIEDE2000 {row['difference']:.1f})")
-        self.stdout.write(f"{len(rows)} pairs on {press.title}. {CAUTION}")
+        self.stdout.write(f"{counted(len(rows), 'pair')} on {press.title}. {CAUTION}")
 
     def _against_others(
         self, name: str, series: Series | None, press: PressCondition, vision: str, word: str, as_json: bool

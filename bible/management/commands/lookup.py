@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.management.base import CommandParser
+from django.utils.text import capfirst
 
 from bible.locks.queries import Found, look_up
 from bible.management.output import JsonCommand
@@ -31,7 +32,7 @@ class Command(JsonCommand):
         if as_json:
             self.say({"as_of": as_of.number or None, "found": rows, "count": len(rows)})
             return
-        self.stdout.write(f"{str(as_of).capitalize()}:")
+        self.stdout.write(f"{capfirst(str(as_of))}:")
         for row in rows:
             codes = ", ".join(f"{lock['role']} {lock['code']}" for lock in row["locks"]) or "nothing locked"
             worn = "" if row["in_use"] else "  (not in use then)"

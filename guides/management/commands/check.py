@@ -14,6 +14,7 @@ from bible.management.output import JsonCommand
 from bible.models import Series
 from bible.series.presses import condition
 from bible.series.running_order import AsOf
+from bible.web.names import counted
 from guides.core import counts
 from guides.core.continuity import discrepancies
 from guides.core.fingerprint import broken
@@ -68,7 +69,7 @@ class Command(django_check.Command):
             for flag in found:
                 self.stdout.write(_line(flag))
             besides = f", {waived} waived besides" if waived else ""
-            self.stdout.write(f"{len(found)} flag{'' if len(found) == 1 else 's'}{besides}.")
+            self.stdout.write(f"{counted(len(found), 'flag')}{besides}.")
         if found:
             sys.exit(1)
 
@@ -78,8 +79,8 @@ class Command(django_check.Command):
             for stored, derived in discrepancies(series)
         ]
         rows += [
-            {"palette_count": str(key), "stored": str(stored), "derived": str(counted)}
-            for key, stored, counted in counts.discrepancies(series)
+            {"palette_count": str(key), "stored": str(stored), "derived": str(afresh)}
+            for key, stored, afresh in counts.discrepancies(series)
         ]
         unlike = [issue.number for issue in broken(series)]
         if as_json:

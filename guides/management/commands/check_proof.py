@@ -10,6 +10,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from bible.web.names import counted
+
 FAULTS, CANNOT = 1, 2
 
 
@@ -57,6 +59,8 @@ class Command(BaseCommand):
             self.stdout.write(f"Press: {report.shift_said}.")
             for mark in (*report.faults, *(mark for mark in report.marks if mark.verdict == "cannot_tell")):
                 self.stdout.write(f"{mark.id}: {mark.verdict} ({mark.p:.0%}): {mark.why}")
-            self.stdout.write(f"{len(report.faults)} of {len(report.marks)} marks are wrong.")
+            verb = "is" if len(report.faults) == 1 else "are"
+            wrong = f"{len(report.faults)} of {counted(len(report.marks), 'mark')} {verb}"
+            self.stdout.write(f"{wrong} wrong.")
         if report.faults:
             sys.exit(FAULTS)

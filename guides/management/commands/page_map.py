@@ -10,6 +10,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from bible.web.names import counted
+
 UNREADABLE = 2
 
 
@@ -44,7 +46,7 @@ class Command(BaseCommand):
             self.stdout.write(json.dumps(page.as_json(), ensure_ascii=False))
             return
         bare = sum(area.is_paper for area in page.areas)
-        words = [f"{len(page.areas)} areas, {bare} of them bare paper", *page.remarks]
+        words = [f"{counted(len(page.areas), 'area')}, {bare} of them bare paper", *page.remarks]
         self.stdout.write("; ".join(words))
 
     def _fail(self, message: str, as_json: bool) -> None:

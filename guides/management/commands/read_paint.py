@@ -11,6 +11,7 @@ from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
 from bible.series.running_order import AsOf
+from bible.web.names import counted
 from guides.models import Guide
 from guides.paint.services import disagreements_by_guide, read_guide, unread
 from guides.preview.services import look_at, pairs_of
@@ -61,6 +62,7 @@ class Command(JsonCommand):
             self.stdout.write(f"issue {page['issue']}, page {page['page']}: {page['disagree']} disagree")
         for page in failed:
             self.stderr.write(f"issue {page['issue']}, page {page['page']}: not read, {page['problem']}")
-        self.stdout.write(f"{len(pages)} pages read; the paint disagrees at {total} marks in all.")
-        pairs = "1 pair of areas sinks" if sinks == 1 else f"{sinks} pairs of areas sink"
+        marks = counted(total, "mark")
+        self.stdout.write(f"{counted(len(pages), 'page')} read; the paint disagrees at {marks} in all.")
+        pairs = counted(sinks, "pair of areas sinks", "pairs of areas sink")
         self.stdout.write(f"{pairs} into each other.")

@@ -10,6 +10,7 @@ from django.core.management.base import CommandParser
 from bible.management.output import JsonCommand
 from bible.models import Membership, Series
 from bible.series.refusals import Refused
+from bible.web.names import counted, name_of
 from guides.decisions.settle import Settlement, Suggested, accept_unasked, settle_all, subjects_to_settle
 
 
@@ -38,7 +39,7 @@ class Command(JsonCommand):
         locked, refused = 0, 0
         for number, (subject, found) in enumerate(settle_all(series, waiting), 1):
             if not as_json:
-                self.stderr.write(f"\r{number} of {len(waiting)} subjects", ending="")
+                self.stderr.write(f"\r{number} of {counted(len(waiting), 'subject')}", ending="")
             rows += [_row(series, str(subject), one) for one in found]
             if lead:
                 try:
@@ -56,7 +57,7 @@ class Command(JsonCommand):
         leads = series.memberships.leads().select_related("user")
         found: Membership | None = leads.filter(user__username=name).first()
         if found is None:
-            names = ", ".join(one.user.get_username() for one in leads)
+            names = ", ".join(f"{name_of(one.user)} ({one.user.get_username()})" for one in leads)
             self.refuse(f"{name} is no lead colourist of {series}. Lead: {names or 'nobody'}.", as_json=as_json)
         return found.user
 
@@ -70,11 +71,11 @@ class Command(JsonCommand):
             for lock in row["locks"]:
                 until = "" if lock["to"] is None else f" to {lock['to']}"
                 odd = f", {len(lock['odd'])} odd" if lock["odd"] else ""
+                marks = counted(lock["marks"], "mark")
                 unsure = "" if lock["firm"] else "  (not firm)"
-                self.stdout.write(
-                    f"  {lock['code']}  issues {lock['from']}{until}: {lock['marks']} marks{odd}{unsure}"
-                )
-        self.stdout.write(f"{len(rows)} parts and roles read." + ("" if locked is None else f" {locked} locks made."))
+                self.stdout.write(f"  {lock['code']}  issues {lock['from']}{until}: {marks}{odd}{unsure}")
+        made = "" if locked is None else f" {counted(locked, 'lock')} made."
+        self.stdout.write(f"{counted(len(rows), 'part and role', 'parts and roles')} read.{made}")
 
 
 def _row(series: Series, subject: str, found: Settlement) -> dict[str, Any]:
