@@ -14,7 +14,7 @@ from django.utils import timezone
 from bible import signals
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
-from bible.locks.stretches import Piece, first_position, reaching_back, rule_pieces, until
+from bible.locks.stretches import Piece, first_position, rule_pieces, span
 from bible.models import BASE_CHANGED, Costume, Deed, Lock, LockNote, Part, Role, Series, record
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
@@ -73,8 +73,7 @@ def lock_tint(
     _hold(part)
     _refuse_stale(part, role, seen)
     locks = Lock.objects.of(part.pk, role)
-    to_position = until(part, role, from_position, to_position)
-    from_position = reaching_back(part, role, from_position)
+    from_position, to_position = span(part, role, from_position, to_position)
     now = timezone.now()
     covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {written}", now)
     lock = Lock.objects.create(
@@ -121,8 +120,7 @@ def lock_rule(
     _hold(part)
     _refuse_stale(part, role, seen)
     locks = Lock.objects.of(part.pk, role)
-    to_position = until(part, role, from_position, to_position)
-    from_position = reaching_back(part, role, from_position)
+    from_position, to_position = span(part, role, from_position, to_position)
     pieces = rule_pieces(part, rule, from_position, to_position)
     if not pieces:
         raise Refused("No base is locked in these issues, so a rule has nothing to follow: lock the base first.")

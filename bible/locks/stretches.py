@@ -14,36 +14,38 @@ Piece = tuple[int, int | None, Tint]
 """(from position, to position, tint)."""
 
 
-def until(part: Part, role: str, from_position: int, to_position: int | None) -> int | None:
-    """Where a new decision ends that begins at a position: as asked, else at the next change already decided.
+def span(part: Part, role: str, from_position: int, to_position: int | None) -> tuple[int, int | None]:
+    """Where a new decision begins and ends: what stands is asked for once.
+
+    It ends as asked, else at the next change already decided. One for the first issue reaches as far back as what it
+    replaces, which would else be left standing where there is no issue.
 
     Raises:
         Refused: it would end before any issue comes, so that it would be in force in none.
     """
-    if to_position is None:
-        begins = max(from_position, first_position(part.costume.subject.series_id))
-        later = Lock.objects.of(part.pk, role).standing().filter(from_position__gt=begins)
-        to_position = later.order_by("from_position").values_list("from_position", flat=True).first()
-    elif to_position <= from_position:
+    if to_position is not None and to_position <= from_position:
         raise Refused("A lock must end after the issue it begins with.")
+    standing = Lock.objects.of(part.pk, role).standing().order_by("from_position")
+    held = list(standing.values_list("from_position", "to_position"))
+    first = first_position(part.costume.subject.series_id) if held else 0
+    if to_position is None:
+        to_position = next((begins for begins, _ in held if begins > max(from_position, first)), None)
     if to_position is not None and not _is_in_force(part, from_position, to_position):
         raise Refused("This lock would be in force in no issue: say from which issue on it holds.")
-    return to_position
+    if from_position > first:
+        return from_position, to_position
+    replaced = (begins for begins, ends in held if ends is None or ends > from_position)
+    return min(from_position, next(replaced, from_position)), to_position
+
+
+def until(part: Part, role: str, from_position: int, to_position: int | None) -> int | None:
+    """Where a new decision ends that begins at a position; refuses as ``span`` does."""
+    return span(part, role, from_position, to_position)[1]
 
 
 def first_position(series_id: int) -> int:
     """Where the running order begins; 0 without issues. At it or before it is one thing: no issue lies between."""
     return Issue.objects.filter(series=series_id).aggregate(first=Min("position"))["first"] or 0
-
-
-def reaching_back(part: Part, role: str, from_position: int) -> int:
-    """Where a decision from a position on begins: one for the first issue reaches as far back as what it replaces,
-    which would else be left standing where there is no issue."""
-    standing = Lock.objects.of(part.pk, role).overlapping(from_position, None).filter(from_position__lt=from_position)
-    earliest = standing.aggregate(first=Min("from_position"))["first"]
-    if earliest is None or from_position > first_position(part.costume.subject.series_id):
-        return from_position
-    return int(earliest)
 
 
 def _is_in_force(part: Part, start: int, end: int) -> bool:
