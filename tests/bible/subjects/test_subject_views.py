@@ -121,7 +121,13 @@ def test_a_costumes_time_is_told_back_and_changed_with_its_marks(lead_client: Cl
     assert 'name="to_issue" value="3"' in page
     assert [mark.flag_kind for mark in Mark.objects.flagged()] == [FlagKind.OUT_OF_USE]
     changed = {"name": "renamed", "from_issue": "2", "to_issue": "4"}
-    lead_client.post(at(series, f"costumes/{costume.pk}/edit"), changed)
+    asked = lead_client.post(at(series, f"costumes/{costume.pk}/edit"), changed)
+    assert asked.status_code == 422, "a flag would close, and that is shown first"
+    assert [(row.opens, row.closes) for row in asked.context["shown"].impact.rows] == [(0, 1)]
+    costume.refresh_from_db()
+    assert costume.name != "renamed", "nothing is saved yet"
+    token = asked.context["shown"].impact.token
+    lead_client.post(at(series, f"costumes/{costume.pk}/edit"), changed | {"shown": token})
     costume.refresh_from_db()
     assert costume.name == "renamed"
     assert not Mark.objects.flagged().exists()

@@ -6,7 +6,7 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from guides.decisions.changepoints import CHANGE, SLIP, stretches, tabulate
@@ -20,6 +20,7 @@ def cost_of(table: np.ndarray, path: tuple[int, ...]) -> float:
     return SLIP * wrong + CHANGE * changes
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # a busy machine is no fault of the history
 @given(st.lists(st.tuples(*[st.integers(0, 3)] * 3), min_size=1, max_size=7))
 def test_no_history_of_all_there_are_is_cheaper(rows: list[tuple[int, int, int]]) -> None:
     """Every history of three codes over up to seven issues, tried by brute force."""

@@ -334,16 +334,16 @@ def test_none_is_said(series: Series, lead_client: Client) -> None:
     assert "No two marked areas that touch print look-alike." in lead_client.get(address(series)).content.decode()
 
 
-@pytest.mark.parametrize(("name", "module"), [("sinking", "neighbours"), ("series-paint", "paint")])
+@pytest.mark.parametrize(("name", "room"), [("sinking", "preview"), ("series-paint", "paint")])
 def test_in_a_long_series_the_newest_issues_are_asked_for_pages_that_wait(
-    lead_client: Client, series: Series, name: str, module: str, monkeypatch: pytest.MonkeyPatch
+    lead_client: Client, series: Series, name: str, room: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     issues = make_issues(series, 3)
     for issue in issues:
         make_mark(make_guide(issue))
     url = reverse(name, args=[series.slug])
     assert "3 pages not " in lead_client.get(url).content.decode()
-    monkeypatch.setattr(f"guides.views.{module}.NEWEST", 2)
+    monkeypatch.setattr(f"guides.{room}.views.NEWEST", 2)
     shown_now = lead_client.get(url).content.decode()
     assert "2 pages not " in shown_now
     assert "of the newest 2 issues" in shown_now

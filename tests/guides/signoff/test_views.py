@@ -101,7 +101,8 @@ def test_a_locks_preview_says_that_a_sign_off_falls(issue: Issue, editor: Any, l
     part = Guide.objects.get().marks.get().part
     assert part
     address = reverse("lock", args=[issue.series.slug, part.pk])
-    form = {"role": "base", "code": "B", "seen": lead_client.get(address).context["form"].initial["seen"]}
+    filled = lead_client.get(address).context["form"].initial
+    form = {"role": "base", "code": "B", "from_issue": filled["from_issue"], "seen": filled["seen"]}
     asked = lead_client.post(address, form)
     assert asked.status_code == 422
     assert "Saving opens 1 signed-off issue again" in asked.content.decode()
