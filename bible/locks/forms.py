@@ -44,6 +44,8 @@ class LockForm(StretchForm, forms.Form):
     reason = forms.CharField(max_length=300, required=False, help_text="Why: it is read years later.")
     seen = SeenDecisionsField()
     field_order = ["role", "code", "from_issue", "to_issue", "reason", "seen"]
+    use_required_attribute = False
+    """What has to be there goes by the role, which may be changed on the page: the answer says it, not a browser."""
 
     def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
         self.part = part
@@ -52,9 +54,13 @@ class LockForm(StretchForm, forms.Form):
         self.locked_roles = set(Lock.objects.filter(part=part).standing().values_list("role", flat=True))
         self.at_work = series.issues.at_work()
         self.fields["code"] = CodeField(series)
-        told = "Where something is locked already it has to stand here." if self.locked_roles else ""
+        role = str(self.data.get("role") or self.initial.get("role") or Role.BASE)
+        must_say = bool(role in self.locked_roles and self.at_work)
         self.fields["from_issue"] = IssueNumberField(
-            series, required=False, help_text=f"Empty: from the first issue on. {told}".strip()
+            series,
+            required=must_say,
+            help_text="The first issue in which this holds." if must_say else "Empty: from the first issue on.",
+            error_messages={"required": f"The {role} is locked already: say from which issue on this holds."},
         )
         self.initial["seen"] = seen_decisions(part)
         if self.locked_roles and self.at_work and not self.initial.get("from_issue"):
@@ -72,9 +78,6 @@ class LockForm(StretchForm, forms.Form):
         role = data.get("role")
         if data.get("seen") is not None:
             data["seen"] = data["seen"].get(role, 0)
-        said = data.get("from_issue") or "from_issue" in self.errors
-        if role in self.locked_roles and self.at_work and not said:
-            self.add_error("from_issue", f"The {role} is locked already: say from which issue on this holds.")
         return data
 
     def decision(self) -> dict[str, Any]:

@@ -126,7 +126,7 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
                 return redirect(table)
             except (Moved, Refused) as error:
                 refusal = str(error)
-        context |= _tried(request, series, kind, opened, form)
+        context |= _tried(request, series, kind, opened, form) | {"looked": "look" in request.POST}
     context["refusal"] = refusal
     status = 422 if request.method == "POST" and (form.errors or refusal) else 200
     return render(request, "guides/imports/bring_rows.html", context, status=status)

@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 
 WALKS = {"lead": (350, 70, 60), "fill-in": (150, 25, 20), "editor": (120, 30, 20), "guest": (50, 15, 5)}
 """Requests of a role, and how many kinds of links and of presses they come to at least."""
-STILL_OPEN = ("slip of the pen",)
+STILL_OPEN: tuple[str, ...] = ()
 """Words of faults that are known and not mended yet."""
 
 

@@ -53,6 +53,19 @@ def test_a_part_with_only_a_base_gets_a_shade(
     assert standing(part, "base") == [("YR", issues[0].position, None)]
 
 
+def test_from_issue_says_one_thing(part: Part, series: Series, lead_client: Client) -> None:
+    """Where something is locked it has to be said; where nothing is, it may stay empty: never both."""
+    fields = {}
+    for one in (part, make_part(series, name="hat")):
+        page = lead_client.get(reverse("lock", args=[series.slug, one.pk]))
+        fields[one.name] = page.content.decode().partition('for="id_from_issue"')[2].partition("</div>")[0]
+    assert "The first issue in which this holds." in fields["coat"]
+    assert "Empty" not in fields["coat"]
+    assert "optional" not in fields["coat"]
+    assert "Empty: from the first issue on." in fields["hat"]
+    assert "optional" in fields["hat"]
+
+
 def test_an_old_decision_for_another_role_is_no_news(part: Part, lead: Any, lead_client: Client) -> None:
     make_lock(part, "YRB2", role="shade", by=lead)
     answer = lock_form(lead_client, part).fill(role="shade", code="YRB").press(lead_client, "Lock", follow=True)

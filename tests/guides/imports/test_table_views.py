@@ -16,6 +16,7 @@ from django.urls import reverse
 from bible.models import Lock, Series
 from guides.models import BroughtTable
 from tests.factories import make_issues, make_lock, make_part, make_series
+from tests.forms import form_of, text_of
 from tests.pages import member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -41,12 +42,27 @@ def answers(response: Any) -> dict[str, Any]:
     }
 
 
+def test_enter_takes_the_rows_and_looking_again_says_so(series: Series, lead_client: Client) -> None:
+    send(lead_client, series)
+    page = lead_client.get(rows_address(series))
+    form = form_of(page, has="code")
+    submits = form.element.xpath(".//button[@type='submit']")
+    assert [(one.get("name"), "main" in one.get("class", "")) for one in submits] == [("yes", True), ("look", False)]
+    assert "Looked again" not in text_of(page)
+    assert "Looked again" in text_of(form.press(lead_client, "Look again"))
+    none = send(lead_client, series, b"Subject,Costume,Part,Code\nWilma,work coat,hat,QQ\n")
+    submits = form_of(lead_client.get(none.headers["Location"]), has="code").element.xpath(
+        ".//button[@type='submit']"
+    )
+    assert [(one.get("name"), one.get("class")) for one in submits] == [("look", "main")]
+
+
 def test_from_file_to_bible(series: Series, lead_client: Client) -> None:
     response = send(lead_client, series)
     assert response.headers["Location"] == rows_address(series)
     page = lead_client.get(rows_address(series))
     text = page.content.decode()
-    assert "1</strong> of 2 rows would be taken" in text
+    assert "1</strong> of 2 rows would be taken, 1 cannot be." in text
     assert "Yes, take 1 row and leave 1 out" in text
     assert "QQ" in text
     assert not Lock.objects.exists()
