@@ -16,7 +16,7 @@ from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
-from bible.web.names import name_of
+from bible.models.naming import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import AbstractBaseUser, AnonymousUser

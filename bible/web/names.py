@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
 from django.contrib.auth import get_user_model
 
+from bible.models.naming import name_of
 
-def name_of(user: Any) -> str:
-    """A person's name as colleagues read it: the full name where one was given, else the user name."""
-    return str(user.get_full_name() or user.get_username())
+__all__ = ["counted", "name_of", "names_of"]
 
 
 def counted(number: int, thing: str, things: str = "") -> str:
