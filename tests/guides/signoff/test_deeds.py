@@ -6,6 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from bible.chart.services import change_reading
 from bible.colour.notation import LETTERS_64, Notation
@@ -279,11 +281,13 @@ def test_only_what_was_shown_is_signed(series: Series, lead: Any, editor: Any) -
     sign_off(issue=issue, by=editor, words="so", seen=points_of(series, issue).token(fingerprint(issue)))
 
 
-def test_nothing_is_asked_twice_where_nothing_is_signed(
-    series: Series, lead: Any, django_assert_max_num_queries: Any
-) -> None:
-    """A lock in a series without a sign-off pays one look, not two readings of its marks."""
+def test_nothing_is_asked_twice_where_nothing_is_signed(series: Series, lead: Any) -> None:
+    """A lock in a series without a sign-off pays one look, not two readings of its marks. Rows are held besides, where
+    the database holds rows."""
     part = make_part(series)
     make_mark(make_guide(make_issues(series, 1)[0], by=lead), part=part)
-    with django_assert_max_num_queries(16):
+    with CaptureQueriesContext(connection) as captured:
         lock_tint(part=part, role="base", tint=series.read("Y"), written="Y", from_position=0, by=lead)
+    held = [query["sql"] for query in captured if query["sql"].endswith(" held")]
+    assert len(captured) - len(held) <= 16
+    assert len(held) <= (7 if connection.vendor == "postgresql" else 0)
