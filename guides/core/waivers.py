@@ -34,7 +34,7 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User, seen: str | None = No
     if not reason.strip():
         raise Refused("A waiver needs a reason: it is read years later.")
     asked = {mark.pk: mark for mark in marks}
-    _hold_marks(Mark.objects.filter(pk__in=asked))
+    hold_waived(asked)
     held = list(Mark.objects.filter(pk__in=asked).open().order_by("pk"))
     if held and seen is not None and seen != flags_token(held):
         raise FlagsMoved("These flags have moved meanwhile: look at them again, then save.")
@@ -62,8 +62,9 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User, seen: str | None = No
     return waivers
 
 
-def _hold_marks(marks: MarkQuerySet) -> None:
-    """Some marks of one series, and the signed issues they are in: allowing a flag opens these again."""
+def hold_waived(keys: Iterable[int]) -> None:
+    """Hold some marks of one series, and the signed issues they are in: allowing a flag opens these again."""
+    marks = Mark.objects.filter(pk__in=list(keys))
     places = list(marks.order_by().values_list("series_id", "guide__issue_id").distinct())
     for series_id in {series for series, _ in places}:
         hold_pages(series_id=series_id, issues=[issue for _, issue in places], marks=marks)
@@ -72,7 +73,7 @@ def _hold_marks(marks: MarkQuerySet) -> None:
 @transaction.atomic
 def take_waiver_back(*, waiver: Waiver, by: User) -> None:
     """Let a waived flag be open again."""
-    _hold_marks(Mark.objects.filter(pk=waiver.mark_id))
+    hold_waived([waiver.mark_id])
     waiver = Waiver.objects.select_for_update(of=("self",)).select_related("mark__created_by").get(pk=waiver.pk)
     if waiver.died_at:
         raise Refused("This waiver does not hold any more.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -98,24 +99,40 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
                 return redirect("page-scenes", series.slug, pk)
         except Refused as refusal:
             form.add_error(None, str(refusal))
+    return _scenes_of(request, series, guide, form, status=422 if form.errors or shown else 200, shown=shown)
+
+
+def _scenes_of(
+    request: MemberRequest, series: Series, guide: Guide, form: AreaForm, *, status: int = 200, **more: object
+) -> HttpResponse:
     areas = SceneArea.objects.filter(guide=guide).standing().select_related("scene", "applied_by")
     boxes = [
         (area, area.left * guide.width, area.top * guide.height, (area.right - area.left) * guide.width,
          (area.bottom - area.top) * guide.height)
         for area in areas
     ]  # fmt: skip
-    context = {"series": series, "guide": guide, "form": form, "shown": shown, "boxes": boxes}
-    return render(request, "guides/decisions/page_scenes.html", context, status=422 if form.errors or shown else 200)
+    context = {"series": series, "guide": guide, "form": form, "boxes": boxes}
+    return render(request, "guides/decisions/page_scenes.html", context | more, status=status)
 
 
 @require_POST
 @member(*MARKERS)
 def remove_area(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    areas = SceneArea.objects.filter(series=series).select_related("scene", "guide")
+    """Let a scene hold no longer on a page or a panel, once it has been seen what that does."""
+    areas = SceneArea.objects.filter(series=series).select_related("scene", "guide__issue", "guide__series")
     area = get_object_or_404(areas, pk=pk)
+    deed = partial(remove_scene, area=area, by=request.user)
     try:
-        _once(request, area.guide, Deed.Kind.SCENE_AWAY, lambda: remove_scene(area=area, by=request.user))
-        messages.success(request, f"{area.scene} does not hold there any more.")
+        shown = carry_out(
+            request,
+            lambda: rehearse(series, deed),
+            lambda: _once(request, area.guide, Deed.Kind.SCENE_AWAY, deed),
+            hold=lambda: hold_page(area.guide),
+        )
     except Refused as refusal:
         messages.error(request, str(refusal))
+        return redirect("page-scenes", series.slug, area.guide_id)
+    if shown:
+        return _scenes_of(request, series, area.guide, AreaForm(series), status=422, leaving=area, away=shown)
+    messages.success(request, f"{area.scene} does not hold there any more.")
     return redirect("page-scenes", series.slug, area.guide_id)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -16,12 +17,14 @@ from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.web.access import EVERYBODY, LEADS, MemberRequest, member
 from bible.web.names import counted
+from guides.core.confirm import carry_out
 from guides.core.flags import flags_of
 from guides.core.forms import ReasonForm
 from guides.core.gradients import fades_of, turning
+from guides.core.impact import rehearse
 from guides.core.keysets import page_of_marks, read_keyset
 from guides.core.scene_areas import flags_token
-from guides.core.waivers import take_waiver_back, waive
+from guides.core.waivers import hold_waived, take_waiver_back, waive
 from guides.flags.exports import fades_table, flags_table, waivers_table
 from guides.flags.forms import FlagFilterForm
 from guides.flags.queries import choose
@@ -132,12 +135,19 @@ def _page(
 @require_POST
 @member(*LEADS)
 def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    waiver = get_object_or_404(Waiver.objects.filter(series=series).select_related("mark__series"), pk=pk)
+    """Let a waived flag be open again, once it has been seen what that does."""
+    found = Waiver.objects.filter(series=series).select_related("mark__series", "mark__guide__issue", "waived_by")
+    waiver = get_object_or_404(found, pk=pk)
+    deed = partial(take_waiver_back, waiver=waiver, by=request.user)
     try:
-        take_waiver_back(waiver=waiver, by=request.user)
-        messages.success(request, "The flag is open again.")
+        shown = carry_out(request, lambda: rehearse(series, deed), deed, hold=lambda: hold_waived([waiver.mark_id]))
     except Refused as refusal:
         messages.error(request, str(refusal))
+        return redirect(waiver.mark)
+    if shown:
+        context = {"series": series, "waiver": waiver, "shown": shown}
+        return render(request, "guides/flags/take_waiver_back.html", context, status=422)
+    messages.success(request, "The flag is open again.")
     return redirect(waiver.mark)
 
 

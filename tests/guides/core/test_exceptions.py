@@ -22,9 +22,10 @@ from guides.core.scene_areas import FlagsMoved, Region, apply_scene, flags_token
 from guides.core.services import delete_mark, move_mark, restore_mark, rewrite_mark
 from guides.core.waivers import take_waiver_back, waive
 from guides.models import Mark, Waiver
-from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
-from tests.forms import form_of
-from tests.shown import fill_in
+from guides.signoff.services import sign_off
+from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
+from tests.forms import form_of, text_of
+from tests.shown import agree, fill_in
 
 pytestmark = pytest.mark.django_db
 NIGHT = Shift((Step(Op.AT_LEAST, "c", 25), Step(Op.DOWN, "y", 1)))
@@ -155,8 +156,55 @@ def test_waiving_and_taking_back_from_the_mark(series: Series, wrong: Mark, lead
     assert fill_in(lead_client, page, reason="a flashback").status_code == 302
     panel = lead_client.get(wrong.get_absolute_url()).content.decode()
     assert "a flashback" in panel
-    lead_client.post(reverse("take-waiver-back", args=[series.slug, Waiver.objects.get().pk]))
+    answer = form_of(lead_client.get(wrong.get_absolute_url()), says="Take the waiver back").press(lead_client)
+    assert answer.status_code == 422
+    assert "1 flag would open" in text_of(answer)
+    assert counts(series) == (0, 1), "shown, not saved"
+    assert agree(lead_client, answer).status_code == 302
     assert counts(series) == (1, 0)
+
+
+def test_taking_a_waiver_back_names_the_sign_off_that_falls(
+    series: Series, wrong: Mark, lead: Any, lead_client: Client
+) -> None:
+    (waiver,) = waive(marks=[wrong], reason="in disguise", by=lead)
+    issue = wrong.guide.issue
+    sign_off(issue=issue, by=make_member(series, "editor"), words="as agreed")
+    answer = form_of(lead_client.get(wrong.get_absolute_url()), says="Take the waiver back").press(lead_client)
+    assert "Saving opens 1 signed-off issue again" in text_of(answer)
+    issue.refresh_from_db()
+    assert issue.signed_off_at
+    take_waiver_back(waiver=waiver, by=lead)
+    late = form_of(answer, has="shown").press(lead_client)
+    assert late.status_code == 302
+    assert "does not hold any more" in text_of(lead_client.get(late["Location"]))
+
+
+def test_a_scene_is_taken_away_with_the_consequences_that_were_shown(
+    series: Series, part: Any, issues: list[Any], lead: Any, lead_client: Client
+) -> None:
+    """One mark is right only at night, one only by day; a third comes in between the look and the yes."""
+    night = set_scene(scene=Scene(series=series, name="Night"), rule=NIGHT, by=lead)
+    guide = make_guide(issues[0])
+    apply_scene(guide=guide, scene=night, by=lead)
+    make_mark(guide, "YR", part=part)
+    make_mark(guide, "Y3RB2", part=part)
+    sign_off(issue=issues[0], by=make_member(series, "editor"), words="one by day")
+    page = lead_client.get(reverse("page-scenes", args=[series.slug, guide.pk]))
+    answer = form_of(page, says="Take it away").press(lead_client)
+    assert answer.status_code == 422
+    assert "1 flag would open, 1 would close" in text_of(answer)
+    assert "Saving opens 1 signed-off issue again" in text_of(answer)
+    assert guide.scene_areas.standing().exists(), "shown, not saved"
+    make_mark(guide, "Y3RB2", part=part)
+    moved = form_of(answer, has="shown").press(lead_client)
+    assert moved.status_code == 422
+    assert "moved meanwhile" in text_of(moved)
+    assert "2 flags would open, 1 would close" in text_of(moved)
+    assert guide.scene_areas.standing().exists()
+    assert agree(lead_client, moved).status_code == 302
+    assert not guide.scene_areas.standing().exists()
+    assert counts(series) == (2, 0)
 
 
 @pytest.mark.parametrize("moved", ["mark", "lock"])
