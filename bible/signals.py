@@ -8,7 +8,8 @@ person, or None) and ``why`` (the deed in words), for whoever keeps a record of 
 from django.dispatch import Signal
 
 expectation_changed = Signal()
-"""Locks or a costume's time changed. Arguments: ``series``, ``part_ids`` (list of primary keys)."""
+"""Locks or a costume's time changed. Arguments: ``series``, ``part_ids`` (list of primary keys); of a decision about
+locks ``at`` (its moment), and where it undoes one ``undone`` (the moment of that)."""
 
 issue_moved = Signal()
 """An issue has another place in the running order. Arguments: ``issue``."""

@@ -54,6 +54,7 @@ class Deed(models.TextChoices):
     TOOK_BACK = "took-back", "took a proposal back"
     WAIVED = "waived", "waived"
     WAIVER_BACK = "waiver-back", "took a waiver back"
+    WAIVED_AGAIN = "waived-again", "let waivers hold again"
     NOTED = "noted", "wrote a note"
     UPLOADED = "uploaded", "brought a guide in"
     REVISED = "revised", "brought a new revision in"
@@ -200,7 +201,7 @@ EXCERPT = 200
 _ROOM_OF = {
     Room.LOCKS: (Deed.LOCKED, Deed.SUPERSEDED, Deed.CORRECTED, Deed.ENDED, Deed.SETTLED, Deed.UNDONE),
     Room.PROPOSALS: (Deed.PROPOSED, Deed.ACCEPTED, Deed.DECLINED, Deed.TOOK_BACK),
-    Room.WAIVERS: (Deed.WAIVED, Deed.WAIVER_BACK),
+    Room.WAIVERS: (Deed.WAIVED, Deed.WAIVER_BACK, Deed.WAIVED_AGAIN),
     Room.NOTES: (Deed.NOTED,),
     Room.GUIDES: (Deed.UPLOADED, Deed.REVISED),
     Room.MARKS: BUNDLED,

@@ -92,7 +92,7 @@ def lock_tint(
     if role == Role.BASE:
         follow_base(part, from_position, to_position, by, now)
     _record(Deed.SUPERSEDED if covered else Deed.LOCKED, lock, by, reason)
-    _tell([part], by=by, why=f"{written} locked for {part.full_name}")
+    _tell([part], by=by, at=now, why=f"{written} locked for {part.full_name}")
     return lock
 
 
@@ -144,7 +144,7 @@ def lock_rule(
         for start, end, tint in pieces
     ]
     _record(Deed.SUPERSEDED if covered else Deed.LOCKED, locked[0], by, reason)
-    _tell([part], by=by, why=f"{rule} locked for {part.full_name}")
+    _tell([part], by=by, at=now, why=f"{rule} locked for {part.full_name}")
     return locked
 
 
@@ -201,7 +201,7 @@ def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> i
     if held:
         names = sorted({lock.part.name for lock in locks})
         why = f"{counted(len(locks), 'code')} of {', '.join(names)} locked"
-        signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held), by=by, why=why)
+        signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held), by=by, why=why, at=now)
     return len(locks)
 
 
@@ -227,7 +227,7 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
         follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     ends = lock.series.issues.filter(position=at_position).first()
     _record(Deed.ENDED, lock, by, reason, issue=ends)
-    _tell([lock.part], by=by, why=f"{lock.written} ended for {lock.part.full_name}")
+    _tell([lock.part], by=by, at=now, why=f"{lock.written} ended for {lock.part.full_name}")
 
 
 @transaction.atomic
@@ -246,7 +246,7 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     if lock.role == Role.BASE:
         follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     _record(Deed.CORRECTED, corrected, by, reason)
-    _tell([lock.part], by=by, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
+    _tell([lock.part], by=by, at=now, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
     return corrected
 
 
@@ -342,11 +342,13 @@ def copy_of(lock: Lock, **changes: object) -> Lock:
     return Lock.objects.create(**{name: getattr(lock, name) for name in kept} | people | changes)
 
 
-def _tell(parts: list[Part], series: Series | None = None, *, by: User | None, why: str) -> None:
+def _tell(
+    parts: list[Part], series: Series | None = None, *, by: User | None, why: str, at: dt.datetime | None = None
+) -> None:
     if parts:
         series = series or parts[0].costume.subject.series
         part_ids = [part.pk for part in parts]
-        signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why)
+        signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why, at=at)
 
 
 @transaction.atomic

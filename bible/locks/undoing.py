@@ -182,11 +182,11 @@ def undo_decision(
         bases = [row for row in (*decided.withdrawn, *decided.standing) if row.part_id == part_id]
         if any(row.role == Role.BASE for row in bases):
             follow_base(part, min(row.from_position for row in bases), None, by, now)
-    _tell(decided, list(parts.values()), by, reason)
+    _tell(decided, list(parts.values()), by, reason, now)
     return decided
 
 
-def _tell(decided: Decided, parts: list[Part], by: User, reason: str) -> None:
+def _tell(decided: Decided, parts: list[Part], by: User, reason: str, now: dt.datetime) -> None:
     named = decided.named
     series, subject = named.part.costume.subject.series, named.part.costume.subject
     words = {"reason": reason.strip(), "name": named.written}
@@ -194,4 +194,5 @@ def _tell(decided: Decided, parts: list[Part], by: User, reason: str) -> None:
     record(Deed.UNDONE, series=series, by=by, lock=named, subject=subject, count=count, words=words)
     why = f"decision of {decided.at:%-d %b %Y} about {named.part.full_name} undone"
     part_ids = sorted(part.pk for part in parts)
-    signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why)
+    moments = {"at": now, "undone": decided.at}
+    signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why, **moments)

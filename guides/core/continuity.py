@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, Subquery, Value, When
 from django.db.models.functions import Coalesce, NullIf
-from django.utils import timezone
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
@@ -23,9 +22,12 @@ from bible.models.fields import NoTint, TintField
 from bible.series.holding import hold_to_decide
 from guides.core import counts, reopening
 from guides.core.holding import hold_marks_of_parts
+from guides.core.outliving import bury_waivers, revive_waivers
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from django.contrib.auth.models import User
 
 CASES_AT_MOST = 150
@@ -44,12 +46,13 @@ def read(series: Series, written: str) -> Tint | NoTint:
         return NoTint.UNREADABLE
 
 
-def resolve(marks: MarkQuerySet) -> int:
+def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
     """Give each of these marks the lock in force at its issue and the tint expected there. Returns how many.
 
     What is expected is the lock's tint, taken by the mark's scene to where the scene's rule moves it. One UPDATE,
     whatever the number of marks, and a look for waivers that this has outdated. To be called in the transaction of
     the change that made it needful; ``marks`` must not be chosen by what this sets.
+    ``at``: the moment of the decision that made it needful, where it was one about locks.
     """
     in_force = (
         Lock.objects.standing()
@@ -76,7 +79,7 @@ def resolve(marks: MarkQuerySet) -> int:
             output_field=TintField(),
         ),
     )
-    bury_waivers(marks)
+    bury_waivers(marks, at)
     return resolved
 
 
@@ -119,15 +122,6 @@ def place(marks: MarkQuerySet) -> None:
     resolve(marks)
 
 
-def bury_waivers(marks: MarkQuerySet) -> None:
-    """A waiver is for one disagreement: where mark or expectation have changed, it is dead for good."""
-    outlived = Waiver.objects.filter(mark__in=marks.order_by().values("pk")).outlived()
-    dead = dict(outlived.values_list("pk", "mark_id"))
-    if dead:
-        Waiver.objects.filter(pk__in=dead).update(died_at=timezone.now())
-        Mark.objects.filter(pk__in=dead.values()).update(waived=False)
-
-
 def reread(series: Series, by: User | None = None, why: str = "") -> int:
     """Read every mark's text anew after the notation or the chart changed. Returns how many now read differently."""
     marks = Mark.objects.filter(series=series)
@@ -154,7 +148,7 @@ def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str, by: User 
     return changed
 
 
-def resolve_part(part_id: int) -> int:
+def resolve_part(part_id: int, at: dt.datetime | None = None) -> int:
     """``resolve`` for all marks of one part, quicker: its few locks and its costume's time stand in the statement
     itself, so nothing is looked up for each mark, and marks that are right already are not written. Returns how
     many were written. The caller holds the part, so that no lock joins it meanwhile."""
@@ -165,7 +159,7 @@ def resolve_part(part_id: int) -> int:
     for row in SceneTint.objects.filter(scene__in=of_series, tint__in={lock.tint for lock in locks}):
         moved[row.tint].append(row)
     if len(locks) + sum(len(moved[lock.tint]) for lock in locks) > CASES_AT_MOST:
-        return resolve(marks)
+        return resolve(marks, at)
     costume = Costume.objects.get(parts=part_id)
     unworn = Q(position__lt=costume.from_position)
     if costume.to_position is not None:
@@ -185,12 +179,19 @@ def resolve_part(part_id: int) -> int:
         lock_then=F("lock_now"), expected=F("owed_now")
     )
     written = outdated.order_by().update(lock=NullIf(lock_now, Value(0)), expected=owed_now)
-    bury_waivers(marks)
+    bury_waivers(marks, at)
     return written
 
 
 def on_expectation_changed(
-    *, series: Series, part_ids: list[int], by: User | None = None, why: str = "", **kwargs: Any
+    *,
+    series: Series,
+    part_ids: list[int],
+    by: User | None = None,
+    why: str = "",
+    at: dt.datetime | None = None,
+    undone: dt.datetime | None = None,
+    **kwargs: Any,
 ) -> None:
     hold_to_decide(series.pk, part_ids)
     parts = sorted(part_ids)
@@ -198,10 +199,12 @@ def on_expectation_changed(
     hold_marks_of_parts(series.pk, marks)
     with reopening.watching(marks, series_id=series.pk, by=by, why=why):
         if len(parts) > PARTS_ONE_BY_ONE:
-            resolve(marks)
+            resolve(marks, at)
         else:
             for part_id in parts:
-                resolve_part(part_id)
+                resolve_part(part_id, at)
+        if undone:
+            revive_waivers(marks, died_at=undone, by=by)
 
 
 def on_issue_archived(*, issue: Issue, by: User | None = None, why: str = "", **kwargs: Any) -> None:

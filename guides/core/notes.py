@@ -29,7 +29,7 @@ def notes_of_subject(series: Series, subject: Subject) -> list[MarkNote]:
     return list(placed.order_by("-id")[:NOTES_SHOWN])
 
 
-def record_about_marks(deed: Deed, marks: list[Mark], by: User, words: dict[str, str]) -> None:
+def record_about_marks(deed: Deed, marks: list[Mark], by: User | None, words: dict[str, str]) -> None:
     """Of one mark: where it is and whose it is; of a run: the issue or page that all are in, if it is one."""
     guides = Guide.objects.filter(pk__in={mark.guide_id for mark in marks}).select_related("issue")
     issues, one = {guide.issue for guide in guides}, marks[0]

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from bible.models import Part, Role, Series
 from bible.models.fields import TintField
 from guides.core.models.marks import Mark
+
+
+def _still_there() -> Q:
+    """The mark says, and is expected to say, what the waiver was given for."""
+    said = ("part", "role", "tint", "expected")
+    return Q(mark__part__isnull=False) & Q(*[(name, F(f"mark__{name}")) for name in said])
 
 
 class WaiverQuerySet(models.QuerySet["Waiver"]):
@@ -19,9 +26,13 @@ class WaiverQuerySet(models.QuerySet["Waiver"]):
 
     def outlived(self) -> Self:
         """Living waivers of a disagreement that is not there any more."""
-        said = ("part", "role", "tint", "expected")
-        same = Q(mark__part__isnull=False) & Q(*[(name, F(f"mark__{name}")) for name in said])
-        return self.alive().filter(~same)
+        return self.alive().filter(~_still_there())
+
+    def true_again(self, died_at: dt.datetime) -> Self:
+        """Waivers that died by themselves in one moment, of a disagreement that is there again; none where the mark
+        has been waived anew."""
+        alive = WaiverQuerySet(self.model, using=self.db).alive().filter(mark=OuterRef("mark"))
+        return self.filter(_still_there(), ~Exists(alive), died_at=died_at, died_by=None)
 
     def with_people(self) -> Self:
         return self.select_related("waived_by", "died_by")
@@ -29,7 +40,7 @@ class WaiverQuerySet(models.QuerySet["Waiver"]):
 
 class Waiver(models.Model):
     """A flag that may stand, and why. It speaks of a part, a role and two tints; when the mark
-    has others it is dead for good."""
+    has others it dies. Where a decision that killed it is undone, a copy of it lives on."""
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="+")
     mark = models.ForeignKey(Mark, on_delete=models.PROTECT, related_name="waivers")

@@ -205,6 +205,10 @@ class Machine(Truths):
         told = {(row.part_id, row.role, row.tint, row.from_position, row.to_position) for row in decided.withdrawn}
         by_hand = {row for row in told if row[1] == "base"}  # rules follow the base that there is now
         assert by_hand <= self._standing(), "what was withdrawn does not stand again"
+        for waiver in Waiver.objects.filter(series=self.series, died_at=decided.at, died_by=None):
+            mark = Mark.objects.get(pk=waiver.mark_id)
+            given_for = (waiver.part_id, waiver.role, waiver.tint, waiver.expected)
+            assert mark.waived or (mark.part_id, mark.role, mark.tint, mark.expected) != given_for
         assert {issue.pk for issue in shown.reopened} == signed - self._signed()
         assert {issue.pk for issue in shown.stand_again} == self._signed() - signed
 

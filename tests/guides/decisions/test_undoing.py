@@ -15,7 +15,9 @@ from bible.models import Activity, Deed, Issue, Lock, Series
 from bible.series.refusals import Refused
 from guides.core import continuity
 from guides.core.fingerprint import broken
-from guides.models import IssueStep, Mark
+from guides.core.services import rewrite_mark
+from guides.core.waivers import take_waiver_back, waive
+from guides.models import IssueStep, Mark, Waiver
 from guides.signoff.services import reopen, sign_off
 from tests.factories import make_guide, make_issues, make_mark, make_member, make_part
 from tests.forms import form_of, link_of, text_of
@@ -290,6 +292,74 @@ def test_a_sign_off_stands_again_only_if_all_is_as_it_was_signed(bible: Bible) -
     bible.undo()
     bible.issues[0].refresh_from_db()
     assert not bible.issues[0].signed_off_at
+
+
+class TestWaivers:
+    """A flag that may stand in the second issue, which is signed off with it."""
+
+    @pytest.fixture
+    def odd(self, bible: Bible) -> Mark:
+        mark = make_mark(make_guide(bible.issues[1], page="9", by=bible.lead), "Y", part=bible.part, by=bible.lead)
+        waive(marks=[mark], reason="in disguise", by=bible.first)
+        sign_off(issue=bible.issues[1], by=bible.editor, words="as agreed")
+        return mark
+
+    def said(self, mark: Mark) -> list[tuple[Any, ...]]:
+        rows = Waiver.objects.filter(mark=mark, died_at=None)
+        return list(rows.values_list("part", "role", "tint", "expected", "reason", "waived_by", "waived_at"))
+
+    def test_one_that_the_decision_killed_lives_again(self, bible: Bible, odd: Mark, lead_client: Client) -> None:
+        before = self.said(odd)
+        bible.lock("B2", 0)
+        assert self.said(odd) == []
+        page = lead_client.get(reverse("undo-lock", args=[bible.series.slug, bible.newest.pk]))
+        assert "0 flags would open, 4 would close" in text_of(page)
+        assert "2 sign-offs stand again" in text_of(page)
+        assert form_of(page, has="reason").press(lead_client).status_code == 302
+        assert self.said(odd) == before
+        assert Waiver.objects.filter(mark=odd).count() == 2, "that it was dead for a time stays on record"
+        assert not Mark.objects.filter(series=bible.series).open().exists()
+        assert bible.series.issues.signed_off().count() == 2
+        assert continuity.discrepancies(bible.series) == []
+        assert broken(bible.series) == []
+        told = text_of(lead_client.get(reverse("activity", args=[bible.series.slug])))
+        assert "a waiver: it holds again" in told
+
+    def test_through_two_decisions_undone_one_after_the_other(self, bible: Bible, odd: Mark) -> None:
+        before = self.said(odd)
+        one = bible.lock("B2", 0)
+        bible.lock("R", 0)
+        bible.undo()
+        assert self.said(odd) == []
+        bible.undo(Lock.objects.get(follows=one, restored=True))
+        assert self.said(odd) == before
+
+    def test_one_of_a_mark_that_says_something_else_now_stays_dead(self, bible: Bible, odd: Mark) -> None:
+        bible.lock("B2", 0)
+        rewrite_mark(mark=odd, written="R", part=bible.part, role="base", by=bible.lead)
+        bible.undo()
+        assert self.said(odd) == []
+
+    def test_one_that_the_mark_killed_stays_dead(self, bible: Bible, odd: Mark) -> None:
+        """The decision is about another issue; the code was rewritten there and back after it."""
+        bible.lock("B2", 2)
+        for code in ("R", "Y"):
+            rewrite_mark(mark=odd, written=code, part=bible.part, role="base", by=bible.lead)
+        bible.undo()
+        assert self.said(odd) == []
+
+    def test_one_that_was_given_for_the_new_code_makes_way(self, bible: Bible, odd: Mark) -> None:
+        before = self.said(odd)
+        bible.lock("B2", 0)
+        waive(marks=[odd], reason="still in disguise", by=bible.lead)
+        bible.undo()
+        assert self.said(odd) == before
+
+    def test_one_that_was_taken_back_stays_so(self, bible: Bible, odd: Mark) -> None:
+        take_waiver_back(waiver=Waiver.objects.get(mark=odd), by=bible.lead)
+        bible.lock("B2", 0)
+        bible.undo()
+        assert self.said(odd) == []
 
 
 def test_a_costumes_time_is_shown_before_it_is_saved(bible: Bible, lead_client: Client) -> None:
