@@ -65,7 +65,7 @@ def test_a_waived_flag_is_counted_apart(series: Series, wrong: Mark, lead: Any) 
     assert counts(series) == (0, 1)
 
 
-def test_a_waiver_dies_for_good_when_the_mark_changes(series: Series, wrong: Mark, part: Any, lead: Any) -> None:
+def test_a_waiver_dies_for_good_when_the_mark_is_rewritten(series: Series, wrong: Mark, part: Any, lead: Any) -> None:
     (waiver,) = waive(marks=[wrong], reason="in disguise", by=lead)
     rewrite_mark(mark=wrong, written="B", part=part, role="base", by=lead)
     assert counts(series) == (1, 0)
