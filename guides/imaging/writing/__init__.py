@@ -1,0 +1,1 @@
+"""Codes written on a page by hand: found, read, followed to their areas, given to their parts."""

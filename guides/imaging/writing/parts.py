@@ -1,0 +1,283 @@
+"""Whose part each written code of a page is: one joint answer, with a chance for each and what differs.
+
+A code is never explained away: the figures are found through all codes of a panel, but each code's own part is judged
+by its figure as it stands *without* that code (its place, its area's paint, what it touches). A code that another
+subject's part would carry exactly has to outweigh that this subject is not there. Where the code is not what its part
+should carry, both readings are told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from bible.colour.tints import Tint
+from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
+from guides.imaging.writing.casting import cast_page, costs_in, presence_of, rivals
+from guides.imaging.writing.clues import Agreement, Clue, agree, smallness
+from guides.imaging.writing.figures import IN_FIGURE, Figure, Look, Scene, figure_gains
+from guides.imaging.writing.poses import Layout, fit_poses
+from guides.imaging.writing.usual import usual_places
+
+FloatArray = npt.NDArray[np.float64]
+
+TEMPERATURE = 1.0
+"""Log odds are divided by this: clues that lean on each other count twice. Fitted on one family of pages, watched on
+another."""
+
+ANSWERS = 2.0
+"""The same for whole answers to a panel, in which more clues lean on each other."""
+
+TWO_OF_ONE = 2.0
+"""What it costs (log odds) that a subject stands in a panel a second time, in another costume."""
+
+USUAL_NOBODYS = 0.14
+"""Share of codes that are nobody's part, on pages of our own; ``WORTH`` earlier marks weigh as much."""
+
+WORTH = 60.0
+
+MOST_BY_HABIT = 1.2
+"""Log odds by which earlier marks may move it: a house may keep no marks of background at all."""
+
+TOLD = 0.01
+"""Parts less likely than this are left out of the alternatives."""
+
+MOST_ALTERNATIVES = 6
+
+BIBLE_WEIGHT = 8.0
+"""Odds given to the code that the bible expects before the writing is read; as much as a lock has before paint is."""
+
+NOBODY = 0
+"""Column of "nobody's part" in a table of chances; the bible's parts and roles follow."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartChance:
+    """A part in a role (both None: nobody's, background) with the chance that the code stands for it."""
+
+    part: PartId | None
+    role: str | None
+    p: float
+
+
+@dataclass(frozen=True)
+class Belonging:
+    """Whose part a code is.
+
+    Attributes:
+        alternatives: the likeliest first; never empty.
+        expected: the code the bible has for the first, as written there; None for nobody's.
+        differs: the code read is another tint than the expected one, once the bible has weighed in.
+        elsewhere: parts whose code in the bible is what was read, likeliest first; told where it differs.
+        readings: what the code says, likeliest first, once the bible has weighed in.
+    """
+
+    alternatives: tuple[PartChance, ...]
+    expected: str | None = None
+    differs: bool = False
+    elsewhere: tuple[PartChance, ...] = ()
+    readings: tuple[tuple[Tint, float], ...] = ()
+
+    @property
+    def part(self) -> PartId | None:
+        return self.alternatives[0].part
+
+    @property
+    def role(self) -> str | None:
+        return self.alternatives[0].role
+
+    @property
+    def p(self) -> float:
+        return self.alternatives[0].p
+
+
+def find_parts(
+    clues: Sequence[Clue],
+    panels: FloatArray,
+    touching: Collection[tuple[int, int]],
+    bible: PageBible,
+    *,
+    earlier: Sequence[EarlierMark] = (),
+    cast: Collection[PartId] | None = None,
+) -> list[Belonging]:
+    """Whose part each code is, in their order.
+
+    Args:
+        clues: every code of the page, read or not.
+        panels: (k, 4) boxes that the clues' panel numbers point into.
+        touching: pairs of area ids, the smaller first, that have a border in common.
+        bible: what is in force at the page's issue.
+        earlier: confirmed marks of pages before.
+        cast: ids of the subjects on the page where a person has said so; believed.
+    """
+    if not clues:
+        return []
+    agreement = agree(clues, [part.tint for part in bible.parts])
+    usual = usual_places(bible, earlier)
+    layout = Layout(usual.v, usual.spread_v, usual.spread_u)
+    tints = np.array([-1 if p.tint is None else agreement.tints[p.tint] for p in bible.parts], np.intp)
+    looks = _looks(bible, layout, tints)
+    presence = presence_of(bible, looks, earlier, cast)
+    members = [np.flatnonzero([clue.panel == number for clue in clues]) for number in range(len(panels))]
+    nobody = nobodys(earlier)
+    scenes = [_scene(clues, own, panels[number], agreement, touching, nobody) for number, own in enumerate(members)]
+    found = cast_page(scenes, looks, presence)
+    chances = np.zeros((len(clues), len(bible.parts) + 1))
+    for number, (scene, own, figures) in enumerate(zip(scenes, members, found, strict=True)):
+        if len(own):
+            costs = costs_in(number, found, looks, presence)
+            chances[own] = _chances(scene, figures, looks, costs, len(bible.parts))
+    return [_told(clue, row, bible) for clue, row in zip(clues, chances, strict=True)]
+
+
+def nobodys(earlier: Sequence[EarlierMark]) -> float:
+    """Log odds of a code's being nobody's rather than some part's, by the house's earlier marks."""
+    share = (WORTH * USUAL_NOBODYS + sum(m.part is None for m in earlier)) / (WORTH + len(earlier))
+    moved = np.log(share / (1 - share)) - np.log(USUAL_NOBODYS / (1 - USUAL_NOBODYS))
+    return IN_FIGURE + float(np.clip(moved, -MOST_BY_HABIT, MOST_BY_HABIT))
+
+
+def _looks(bible: PageBible, layout: Layout, tints: npt.NDArray[np.intp]) -> list[Look]:
+    """Every subject in each of its costumes, with what it wears under any."""
+    of_subject: dict[int, list[int]] = {}
+    for part in bible.parts:
+        of_subject.setdefault(part.subject, [])
+        if part.costume not in of_subject[part.subject]:
+            of_subject[part.subject].append(part.costume)
+    looks = []
+    for subject, costumes in of_subject.items():
+        under = [c for c in costumes if c in bible.shared]
+        outer = [c for c in costumes if c not in bible.shared] or under[:1]
+        for costume in outer:
+            worn = {costume, *under}
+            slots = np.array([n for n, p in enumerate(bible.parts) if p.costume in worn], np.intp)
+            is_place = bible.subjects[subject].kind == "place"
+            count = len({bible.parts[n].part for n in slots})
+            looks.append(Look(subject, costume, slots, layout.of(slots), tints[slots], is_place, count))
+    return looks
+
+
+def _scene(
+    clues: Sequence[Clue], own: npt.NDArray[np.intp], panel: FloatArray, agreement: Agreement,
+    touching: Collection[tuple[int, int]], nobody: float,
+) -> Scene:  # fmt: skip
+    here = [clues[number] for number in own]
+    areas = [clue.area for clue in here]
+    pairs = np.array([[(min(a, b), max(a, b)) in touching for b in areas] for a in areas], bool)
+    where = np.array([(clue.x, clue.y) for clue in here]).reshape(-1, 2)
+    side = float(np.sqrt((panel[2] - panel[0]) * (panel[3] - panel[1])))
+    small = smallness(np.array([clue.size for clue in here]) / side)
+    return Scene(panel, where, agreement.gain[own], pairs.reshape(len(own), len(own)), small, nobody)
+
+
+def _chances(
+    scene: Scene, figures: Sequence[Figure], looks: Sequence[Look], costs: FloatArray, parts: int
+) -> FloatArray:
+    """Chances (n, parts + 1) of each code, all likely answers for the panel weighed together."""
+    answers = rivals(scene, figures, looks, costs)
+    weights = np.exp(np.array([short for _, short in answers]) / ANSWERS)
+    tables = [_softmax(_energies(scene, answer, looks, costs, parts) / TEMPERATURE) for answer, _ in answers]
+    return np.asarray(np.tensordot(weights / weights.sum(), np.array(tables), axes=1))
+
+
+def _energies(
+    scene: Scene, figures: Sequence[Figure], looks: Sequence[Look], costs: FloatArray, parts: int
+) -> FloatArray:
+    """Log odds (n, parts + 1) of each code for nobody and for every part, all else in the panel at its best."""
+    count = len(scene.where)
+    energy = np.full((count, parts + 1), -np.inf)
+    energy[:, NOBODY] = 0.0
+    cost_of = {(look.subject, look.costume): float(cost) for look, cost in zip(looks, costs, strict=True)}
+    _newcomers(scene, figures, looks, costs, energy)
+    tables = figure_gains(scene, figures, alone=True)
+    own = np.zeros(count)
+    for figure, table in zip(figures, tables, strict=True):
+        own[figure.codes] = table[figure.codes, figure.slots]
+    for figure, table in zip(figures, tables, strict=True):
+        cost = cost_of[figure.look.subject, figure.look.costume]
+        total = own[figure.codes].sum() - figure.look.bare
+        others = np.full(count, total)
+        others[figure.codes] -= own[figure.codes]
+        # Where the rest of the figure would not pay for its being there, this code has to.
+        value = table + np.minimum(0.0, others - cost)[:, None] - _taken(figure, table, own)
+        columns = figure.look.slots + 1
+        energy[:, columns] = np.maximum(energy[:, columns], value)
+    return energy
+
+
+def _taken(figure: Figure, table: FloatArray, own: FloatArray) -> FloatArray:
+    """What it costs a code to take a slot (n, slots) from the code that has it: that one's loss, or a second use."""
+    cost = np.zeros_like(table)
+    free = np.ones(table.shape[1], bool)
+    free[figure.slots] = False
+    for code, slot in zip(figure.codes, figure.slots, strict=True):
+        choices = table[code][free]
+        second = max(0.0, float(choices.max()) if len(choices) else 0.0)
+        loss = min(max(own[code] - second, 0.0), 3.0)
+        cost[:, slot] = loss
+        cost[code, slot] = 0.0
+    return cost
+
+
+def _newcomers(
+    scene: Scene, figures: Sequence[Figure], looks: Sequence[Look], costs: FloatArray, energy: FloatArray
+) -> None:
+    """Chances of looks that are not in the panel: a code alone would have to bring them in."""
+    there = {(figure.look.subject, figure.look.costume) for figure in figures}
+    subjects = {figure.look.subject for figure in figures}
+    usual = (
+        fit_poses(looks[0].layout.of(np.zeros((1, 0), np.intp)), np.zeros((1, 0, 2)), scene.panel) if looks else None
+    )
+    for look, cost in zip(looks, costs, strict=True):
+        if (look.subject, look.costume) in there or usual is None:
+            continue
+        dearer = TWO_OF_ONE if look.subject in subjects else 0.0
+        value = scene.places(look, usual)[0] + scene.code_gain(look) - cost - dearer + scene.of_part - look.bare
+        columns = look.slots + 1
+        energy[:, columns] = np.maximum(energy[:, columns], value)
+
+
+def _softmax(energy: FloatArray) -> FloatArray:
+    chances = np.exp(energy - energy.max(axis=1, keepdims=True))
+    return np.asarray(chances / chances.sum(axis=1, keepdims=True))
+
+
+def _told(clue: Clue, chances: FloatArray, bible: PageBible) -> Belonging:
+    order = np.argsort(-chances, kind="stable")
+
+    def chance(column: int) -> PartChance:
+        p = round(float(chances[column]), 4)
+        if column == NOBODY:
+            return PartChance(None, None, p)
+        return PartChance(bible.parts[column - 1].part, bible.parts[column - 1].role, p)
+
+    kept = [int(c) for c in order[:MOST_ALTERNATIVES] if chances[c] >= TOLD or c == order[0]]
+    alternatives = tuple(chance(column) for column in kept)
+    first = kept[0]
+    if first == NOBODY:
+        return Belonging(alternatives, readings=clue.readings)
+    held = bible.parts[first - 1]
+    readings = weighed_by_bible(clue.readings, held.tint, alternatives[0].p)
+    read = readings[0][0] if readings else None
+    differs = read is not None and held.tint is not None and read != held.tint
+    elsewhere = tuple(
+        chance(int(c)) for c in order if c != NOBODY and differs and bible.parts[int(c) - 1].tint == read
+    )[:3]
+    return Belonging(alternatives, held.code, differs, elsewhere, readings)
+
+
+def weighed_by_bible(
+    readings: Sequence[tuple[Tint, float]], expected: Tint | None, p_part: float
+) -> tuple[tuple[Tint, float], ...]:
+    """Readings once the code expected of the part has weighed in, as far as the part is sure; their sum stays.
+
+    The weight is far below what the share of right codes would give it: a code that is wrong and clearly written has
+    to stay wrong.
+    """
+    raised = [(t, p * (1 + (BIBLE_WEIGHT - 1) * p_part * (t == expected))) for t, p in readings]
+    before, total = sum(p for _, p in readings), sum(p for _, p in raised)
+    scale = before / total if total > 0 else 1.0
+    return tuple(sorted(((t, p * scale) for t, p in raised), key=lambda item: -item[1]))

@@ -1,0 +1,260 @@
+"""What a page proposes by itself: every written code with its readings, the area it points at, and whose part it is.
+
+Nothing here is a mark until somebody has said yes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from bible.colour.notation import LETTERS_64, Notation, NotationError
+from bible.colour.tints import Tint
+from guides.imaging.page.page_map import PageMap
+from guides.imaging.paint import PaintMark, read_paint
+from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
+from guides.imaging.writing.clues import SLIP, TINTS, WRONG, Clue
+from guides.imaging.writing.page_panels import find_panels
+from guides.imaging.writing.parts import Belonging, PartChance, find_parts
+from guides.imaging.writing.pointing import PointedAt, Pointing, point
+
+FloatArray = npt.NDArray[np.float64]
+Image = npt.NDArray[np.uint8]
+
+TEACHES_READ, TEACHES_POINT = 0.8, 0.6
+"""Chances of its reading and its pointing from which a code teaches how the colourist's paints look."""
+
+PAINT_TOLD = 0.9
+"""Weight of the paint against anything at all, when it is asked which area or which reading is right."""
+
+SHORTEST_BORDER = 3.0
+"""Pens of common border from which two areas touch."""
+
+
+class ReadingOf(Protocol):
+    """One way to read a code, with its chance."""
+
+    @property
+    def code(self) -> str: ...
+    @property
+    def p(self) -> float: ...
+
+
+class Outline(Protocol):
+    """Where writing stands."""
+
+    def corners(self) -> npt.NDArray[Any]: ...
+
+
+class CodeFound(Protocol):
+    """A written code as the reader gives it (``guides.imaging.writing.page.WrittenCode``)."""
+
+    @property
+    def place(self) -> Outline: ...
+    @property
+    def box(self) -> tuple[float, float, float, float]: ...
+    @property
+    def angle(self) -> float: ...
+    @property
+    def text(self) -> str: ...
+    @property
+    def alternatives(self) -> Sequence[ReadingOf]: ...
+    @property
+    def unreadable(self) -> bool: ...
+    @property
+    def crossed_out(self) -> bool: ...
+
+
+@dataclass(frozen=True)
+class CodeReading:
+    """A reading with its chance once the paint has been asked."""
+
+    code: str
+    p: float
+
+
+@dataclass(frozen=True)
+class PageProposal:
+    """A mark that a page proposes.
+
+    Attributes:
+        box: left, top, right, bottom of the writing, pixels of the picture; ``angle`` degrees it is turned.
+        text: as the signs seem to stand there.
+        readings: likeliest first; empty where nothing can be read.
+        pointed: what it points at.
+        belongs: whose part that is; None without a bible, and for what is crossed out.
+    """
+
+    box: tuple[float, float, float, float]
+    angle: float
+    text: str
+    readings: tuple[CodeReading, ...]
+    unreadable: bool
+    crossed_out: bool
+    pointed: PointedAt
+    belongs: Belonging | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """One object of what ``read_page --json`` prints; pixels of the picture as given."""
+        first = self.readings[0] if self.readings and not self.unreadable else None
+        best = self.pointed.best
+        about: dict[str, Any] = {
+            "box": [round(edge) for edge in self.box],
+            "angle": round(self.angle, 1),
+            "text": self.text,
+            "code": first.code if first else None,
+            "p": round(first.p, 4) if first else 0.0,
+            "alternatives": [{"code": r.code, "p": round(r.p, 4)} for r in self.readings],
+            "unreadable": self.unreadable,
+            "crossed_out": self.crossed_out,
+            "point": [round(best.x, 1), round(best.y, 1)],
+            "area": best.area or None,
+            "how": best.how,
+            "p_point": round(best.p, 4),
+            "also": [{"point": [round(o.x, 1), round(o.y, 1)], "area": o.area} for o in self.pointed.also],
+        }
+        return about | _belonging_as_json(self.belongs, about["code"])
+
+
+def _belonging_as_json(belongs: Belonging | None, code: str | None) -> dict[str, Any]:
+    if belongs is None:
+        return {"part": None, "role": None, "p_part": 0.0, "part_alternatives": [], "differs": None}
+    differs = None
+    if belongs.differs:
+        also = [_chance_as_json(one) for one in belongs.elsewhere]
+        differs = {"expected": belongs.expected, "written": code, "elsewhere": also}
+    return {
+        "part": belongs.part,
+        "role": belongs.role,
+        "p_part": belongs.p,
+        "part_alternatives": [_chance_as_json(one) for one in belongs.alternatives],
+        "differs": differs,
+    }
+
+
+def _chance_as_json(one: PartChance) -> dict[str, Any]:
+    return {"part": one.part, "role": one.role, "p": one.p}
+
+
+def propose(
+    page: PageMap,
+    image: Image,
+    codes: Sequence[CodeFound],
+    *,
+    notation: Notation = LETTERS_64,
+    bible: PageBible | None = None,
+    earlier: Sequence[EarlierMark] = (),
+    cast: Collection[PartId] | None = None,
+) -> list[PageProposal]:
+    """What a page proposes for the codes found on it, in their order.
+
+    Args:
+        page: the page's map.
+        image: the same picture, uint8 sRGB (h, w, 3).
+        notation: reads the codes' texts.
+        bible: what is in force at the page's issue; without one no part is named.
+        earlier: confirmed marks of pages before.
+        cast: ids of the subjects on the page, where a person has said so.
+    """
+    pointed = point(page, image, [np.asarray(code.place.corners(), np.float64) for code in codes])
+    read = [_tints(code, notation) for code in codes]
+    paints = _paints(page, image, pointed, read)
+    pointed = [
+        at.reweighed(_by_paint(chances, paints, at.choices)) for at, chances in zip(pointed, read, strict=True)
+    ]  # fmt: skip
+    chances = [_with_paint(r, paints.get(at.best.area, {})) for r, at in zip(read, pointed, strict=True)]
+    belongs = _belongings(page, codes, pointed, chances, paints, bible, earlier, cast)
+    told = []
+    for code, at, readings, owner in zip(codes, pointed, chances, belongs, strict=True):
+        by_chance = sorted(readings.items(), key=lambda item: -item[1])
+        ordered = list(owner.readings) if owner is not None and owner.readings else by_chance
+        written = tuple(CodeReading(notation.write(tint), p) for tint, p in ordered)
+        told.append(
+            PageProposal(code.box, code.angle, code.text, written, code.unreadable, code.crossed_out, at, owner)
+        )
+    return told
+
+
+def _tints(code: CodeFound, notation: Notation) -> dict[Tint, float]:
+    """Tints a code may say, with their chances."""
+    chances: dict[Tint, float] = {}
+    for reading in code.alternatives:
+        try:
+            tint = notation.read(reading.code)
+        except NotationError:
+            continue
+        chances[tint] = chances.get(tint, 0.0) + reading.p
+    return chances
+
+
+def _paints(
+    page: PageMap, image: Image, pointed: Sequence[PointedAt], read: Sequence[Mapping[Tint, float]]
+) -> dict[int, dict[Tint, float]]:
+    """What every area that some code may mean is painted in, by its id; the clearest codes teach the hand."""
+    marks: dict[int, PaintMark] = {}
+    for at, chances in zip(pointed, read, strict=True):
+        tint, p = max(chances.items(), key=lambda item: item[1], default=(None, 0.0))
+        for choice in at.choices:
+            teaches = choice is at.best and p >= TEACHES_READ and choice.p >= TEACHES_POINT
+            if choice.area and (teaches or choice.area not in marks):
+                marks[choice.area] = PaintMark(choice.area, choice.x, choice.y, tint if teaches else None)
+    opinions = read_paint(image, list(marks.values()), page_map=page)
+    return {int(o.id): {s.tint: s.p for s in o.suggestions} for o in opinions if not o.problem or o.confidence > 0}
+
+
+def _by_paint(
+    read: Mapping[Tint, float], paints: Mapping[int, Mapping[Tint, float]], choices: Sequence[Pointing]
+) -> dict[int, float]:
+    """How well the paint of each area agrees with what a code says: likelihoods up to a common factor."""
+    if not read:
+        return {}
+    agreed = {}
+    for choice in choices:
+        paint = paints.get(choice.area, {})
+        own = sum(p * (PAINT_TOLD * paint.get(t, 0.0) + (1 - PAINT_TOLD) / TINTS) for t, p in read.items())
+        agreed[choice.area] = (1 - WRONG) * own + WRONG * SLIP / 9
+    return agreed
+
+
+def _with_paint(read: Mapping[Tint, float], paint: Mapping[Tint, float]) -> dict[Tint, float]:
+    """Readings weighed by the paint they point at; their sum stays: paint makes no code of what is none."""
+    if not read or not paint:
+        return dict(read)
+    weighed = {
+        t: p * ((1 - WRONG) * (PAINT_TOLD * paint.get(t, 0.0) + (1 - PAINT_TOLD) / TINTS) + WRONG / TINTS * 3)
+        for t, p in read.items()
+    }
+    total, before = sum(weighed.values()), sum(read.values())
+    return {t: p * before / total for t, p in weighed.items()}
+
+
+def _belongings(
+    page: PageMap, codes: Sequence[CodeFound], pointed: Sequence[PointedAt], chances: Sequence[Mapping[Tint, float]],
+    paints: Mapping[int, Mapping[Tint, float]], bible: PageBible | None, earlier: Sequence[EarlierMark],
+    cast: Collection[PartId] | None,
+) -> list[Belonging | None]:  # fmt: skip
+    told: list[Belonging | None] = [None] * len(codes)
+    asked = [number for number, code in enumerate(codes) if not code.crossed_out]
+    if bible is None or not asked:
+        return told
+    panels = find_panels(page)
+    clues = []
+    for number in asked:
+        best = pointed[number].best
+        panel = int(panels.of_area[best.area]) if best.area else panels.at(best.x, best.y)
+        readings = tuple(sorted(chances[number].items(), key=lambda item: -item[1]))
+        if codes[number].unreadable:
+            readings = ()
+        size = float(page.areas[best.area - 1].pixels) ** 0.5 if best.area else 0.0
+        paint = tuple(paints.get(best.area, {}).items())
+        clues.append(Clue(best.x, best.y, best.area, panel, readings, paint, size))
+    least = SHORTEST_BORDER * page.pen / page.scale
+    touching = {(first, second) for first, second, border in page.neighbours if border >= least}
+    found = find_parts(clues, panels.boxes, touching, bible, earlier=earlier, cast=cast)
+    for number, owner in zip(asked, found, strict=True):
+        told[number] = owner
+    return told
