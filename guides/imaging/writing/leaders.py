@@ -19,8 +19,8 @@ FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 Gray = npt.NDArray[np.float32]
 
-RING = (2.0, 5.0)
-"""Working pixels outside a box at which its leaders are looked for: a hand lifts the pen before it draws the line."""
+RINGS = (0.08, 0.25, 0.6, 1.0)
+"""Heights of a box outside it at which its leaders are looked for: a hand lifts the pen before it draws the line."""
 
 SPACING = 1.5
 """Working pixels between places on the ring."""
@@ -51,10 +51,22 @@ GOES_ON = 3.5
 LONGEST_GAP = 24.0
 """Working pixels that may be hidden at a stretch."""
 
+CROSSED = 3.0
+"""Working pixels of line art under a stroke's end that leave it its end."""
+
 LONGEST = 420.0
 SHORTEST = 12.0
-STARTS = 8
-"""Strokes followed from one box."""
+STARTS = 16
+"""Strokes followed from one box: its own letters and art beside it often look clearer than the line."""
+
+APART = 6.0
+"""Working pixels between the starts of two strokes."""
+
+ART_WIDTH = 0.75
+"""Pens from which a line is art."""
+
+ALONG_ART = 10.0
+"""Working pixels along line art after which a stroke is art: it ended where it met that."""
 
 FORWARD = 6.0
 """Working pixels from a leader's end to what it means: arrows stop short of it."""
@@ -69,7 +81,11 @@ class Leader:
         length: pixels of the picture.
         contrast: grey levels by which it stands out, mean of where it is seen.
         seen: share of its length that is seen; ``on_art`` the share that runs along line art.
-        bend: radians between its start and its end.
+        bend: radians between its start and its end; ``straight`` the way between them in shares of its length.
+        written: share of it that the map takes for writing.
+        like_code: how much darker or lighter it is than its ground, in shares of what the code's own strokes are;
+            below 0 where one is darker and the other lighter.
+        gap: heights of the box between it and the line.
         leaves: radians between its start and straight away from the box.
     """
 
@@ -82,7 +98,10 @@ class Leader:
     on_art: float
     bend: float
     leaves: float
-    light: bool
+    straight: float
+    written: float
+    like_code: float
+    gap: float
 
 
 def find_leaders(page: PageMap, image: npt.NDArray[np.uint8], boxes: Sequence[FloatArray]) -> list[list[Leader]]:
@@ -93,10 +112,18 @@ def find_leaders(page: PageMap, image: npt.NDArray[np.uint8], boxes: Sequence[Fl
     found: list[list[Leader]] = [[] for _ in boxes]
     if not filled:
         return found
-    tracks = _followed(gray, page.line, np.concatenate(filled))
-    for number, leader in _measured(page, tracks):
+    tracks = _followed(gray, _art(page), page.writing, np.concatenate(filled))
+    inks = np.array([_ink(gray, box * page.scale) for box in boxes])
+    for number, leader in _measured(page, tracks, inks):
         found[number].append(leader)
     return [sorted(each, key=lambda leader: -leader.contrast * leader.seen) for each in found]
+
+
+def _art(page: PageMap) -> BoolArray:
+    """Line art as broad as the page's pen: a bold leader is a line of the map as well, but thinner."""
+    side = max(3, round(ART_WIDTH * page.pen))
+    broad = cv2.morphologyEx(page.line.astype(np.uint8), cv2.MORPH_OPEN, np.ones((side, side), np.uint8))
+    return np.asarray(broad, dtype=bool)
 
 
 def _gray(page: PageMap, image: npt.NDArray[np.uint8]) -> Gray:
@@ -164,11 +191,13 @@ def _ring(box: FloatArray, out: float) -> tuple[FloatArray, FloatArray]:
 
 
 def _starts(gray: Gray, box: FloatArray, number: int) -> FloatArray:
-    """Strokes leaving a box: rows of x, y, angle, 1 for light ones, the box's number, angle from straight away."""
+    """Strokes leaving a box: rows of x, y, angle, 1 for light ones, the box's number, angle from straight away,
+    heights from the box."""
     fan = np.radians(np.arange(-75, 76, 15))
     rows = []
-    for out in RING:
-        places, outwards = _ring(box, out)
+    high = float(min(np.hypot(*(box[1] - box[0])), np.hypot(*(box[2] - box[1]))))
+    for share in RINGS:
+        places, outwards = _ring(box, share * high)
         angles = outwards[:, None] + fan
         where = np.repeat(places[:, None], len(fan), axis=1)
         strength = _stands_out(gray, where, angles)
@@ -176,14 +205,16 @@ def _starts(gray: Gray, box: FloatArray, number: int) -> FloatArray:
         value = strength.max(axis=(0, 2))
         for place in np.flatnonzero(value >= SEEN):
             turn = int(best[place])
-            rows.append((*places[place], angles[place, turn], light[place], number, abs(fan[turn]), value[place]))
+            rows.append(
+                (*places[place], angles[place, turn], light[place], number, abs(fan[turn]), share, value[place])
+            )
     kept: list[tuple[float, ...]] = []
     for row in sorted(rows, key=lambda r: -r[-1]):
-        if all(np.hypot(row[0] - k[0], row[1] - k[1]) > 5 for k in kept):
+        if all(np.hypot(row[0] - k[0], row[1] - k[1]) > APART for k in kept):
             kept.append(row)
         if len(kept) == STARTS:
             break
-    return np.array([row[:6] for row in kept]).reshape(-1, 6)
+    return np.array([row[:7] for row in kept]).reshape(-1, 7)
 
 
 @dataclass
@@ -197,15 +228,16 @@ class _Tracks:
     contrast: FloatArray
     seen: FloatArray
     on_art: FloatArray
+    written: FloatArray
 
 
-def _followed(gray: Gray, line: BoolArray, starts: FloatArray) -> _Tracks:
+def _followed(gray: Gray, art: BoolArray, writing: BoolArray, starts: FloatArray) -> _Tracks:
     """Follow strokes step by step, all at once, until nothing is seen ahead for too long."""
     count = len(starts)
     place, angle, light = starts[:, :2].copy(), starts[:, 2].copy(), starts[:, 3].astype(int)
     end, end_angle, gap = place.copy(), angle.copy(), np.zeros(count)
-    length, contrast, seen, on_art = (np.zeros(count) for _ in range(4))
-    seen_sum, art_now, steps = np.zeros(count), np.zeros(count), np.zeros(count)
+    length, contrast, seen, on_art, written = (np.zeros(count) for _ in range(5))
+    seen_sum, art_now, steps, art_run, written_now = (np.zeros(count) for _ in range(5))
     alive, smooth = np.ones(count, bool), angle.copy()
     for _ in range(int(LONGEST / STEP)):
         on = np.flatnonzero(alive)
@@ -225,21 +257,37 @@ def _followed(gray: Gray, line: BoolArray, starts: FloatArray) -> _Tracks:
         place[on] = np.where(good[:, None], places[row, best], place[on])
         place[on] += STEP * np.stack([np.cos(angle[on]), np.sin(angle[on])], axis=1)
         steps[on] += 1
-        art_now[on] += _on(line, place[on])
+        on_line = _on(art, place[on])
+        written_now[on] += _on(writing, place[on])
+        art_now[on] += on_line
+        art_run[on] = np.where(on_line > 0, art_run[on] + STEP, 0.0)
         gap[on] = np.where(good, 0.0, gap[on] + STEP)
         seen_sum[on] += good
         contrast[on] += np.where(good, value, 0.0)
-        hit = on[good]
+        hit = on[good & (art_run[on] <= CROSSED)]
         # The stroke is seen as far as AHEAD reaches; its end is where half of that is left.
         end[hit] = place[hit] + (AHEAD / 2 - STEP) * np.stack([np.cos(angle[hit]), np.sin(angle[hit])], axis=1)
         end_angle[hit] = smooth[hit]
         length[hit] = steps[hit] * STEP + AHEAD / 2
         seen[hit] = seen_sum[hit] / steps[hit]
         on_art[hit] = art_now[hit] / steps[hit]
+        written[hit] = written_now[hit] / steps[hit]
         high, wide = gray.shape
         inside = (place >= 2).all(axis=1) & (place[:, 0] < wide - 2) & (place[:, 1] < high - 2)
-        alive &= (gap <= LONGEST_GAP) & inside
-    return _Tracks(starts, place, angle, end, end_angle, length, contrast / np.maximum(seen_sum, 1), seen, on_art)
+        alive &= (gap <= LONGEST_GAP) & (art_run <= ALONG_ART) & inside
+    return _Tracks(
+        starts, place, angle, end, end_angle, length, contrast / np.maximum(seen_sum, 1), seen, on_art, written
+    )
+
+
+def _ink(gray: Gray, box: FloatArray) -> float:
+    """Grey levels by which a code's strokes are lighter (above 0) or darker than their ground."""
+    middle, right, down = box.mean(axis=0), (box[1] - box[0]) / 2, (box[3] - box[0]) / 2
+    u, v = np.meshgrid(np.linspace(-1, 1, 48), np.linspace(-1, 1, 20))
+    values = _at(gray, middle + u.reshape(-1, 1) * right + v.reshape(-1, 1) * down)
+    low, ground, high = np.percentile(values, [6, 50, 94])
+    ink = low - ground if ground - low > high - ground else high - ground
+    return float(np.sign(ink) or -1.0) * max(abs(float(ink)), SEEN)
 
 
 def _on(mask: BoolArray, where: FloatArray) -> FloatArray:
@@ -248,17 +296,20 @@ def _on(mask: BoolArray, where: FloatArray) -> FloatArray:
     return mask[rows, columns].astype(float)
 
 
-def _measured(page: PageMap, tracks: _Tracks) -> list[tuple[int, Leader]]:
+def _measured(page: PageMap, tracks: _Tracks, inks: FloatArray) -> list[tuple[int, Leader]]:
     found = []
     for k in np.flatnonzero(tracks.length >= SHORTEST):
-        x, y, angle, light, number, leaves = tracks.start[k]
+        x, y, angle, light, number, leaves, gap = tracks.start[k]
         end, turned = tracks.end[k], tracks.end_angle[k]
         tip = end + FORWARD * np.array([np.cos(turned), np.sin(turned)])
         bend = abs(float(np.angle(np.exp(1j * (turned - angle)))))
         start, last, beyond = ((float(p[0]) / page.scale, float(p[1]) / page.scale) for p in ((x, y), end, tip))
+        length, contrast = float(tracks.length[k]), float(tracks.contrast[k])
+        signed = contrast if light else -contrast
         leader = Leader(
-            start, last, beyond, float(tracks.length[k]) / page.scale, float(tracks.contrast[k]),
-            float(tracks.seen[k]), float(tracks.on_art[k]), bend, float(leaves), bool(light),
+            start, last, beyond, length / page.scale, contrast, float(tracks.seen[k]), float(tracks.on_art[k]), bend,
+            float(leaves), float(np.hypot(end[0] - x, end[1] - y)) / length, float(tracks.written[k]),
+            float(np.clip(signed / inks[int(number)], -1.5, 1.5)), float(gap),
         )  # fmt: skip
         found.append((int(number), leader))
     return found

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from guides.imaging.page.page_map import PageMap
+from guides.imaging.page.page_map import PageArea, PageMap
 
 THUMB = 480
 """Longer side of the picture the panels are found in: a gutter is still some pixels wide there."""
@@ -21,6 +21,10 @@ SMALLEST = 0.012
 
 EDGE = 0.06
 """Share of its own border with the page's edge from which bare paper is the page's own."""
+
+
+REACHES, FILLS = 0.8, 0.6
+"""Shares of the page's width and height that its margins and gutters reach over, and of that box which they fill."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +79,7 @@ def _outer(page: PageMap, small: npt.NDArray[np.int32]) -> npt.NDArray[np.bool_]
     high, wide = small.shape
     edge = np.concatenate([small[:3].ravel(), small[-3:].ravel(), small[:, :3].ravel(), small[:, -3:].ravel()])
     touching = np.bincount(edge, minlength=len(bare)) >= EDGE * (high + wide)
-    broad = np.array([False, *(_surrounds(area.box, page.size, area.pixels) for area in page.areas)])
+    broad = np.array([False, *(surrounds(page, area) for area in page.areas)])
     own = bare & (touching | broad)
     own[0] = False
     if not own.any():
@@ -84,10 +88,10 @@ def _outer(page: PageMap, small: npt.NDArray[np.int32]) -> npt.NDArray[np.bool_]
     return np.asarray(own[small], dtype=bool)
 
 
-def _surrounds(box: tuple[int, int, int, int], size: tuple[int, int], pixels: int) -> bool:
+def surrounds(page: PageMap, area: PageArea) -> bool:
     """Whether an area reaches over most of the page and fills little of it: a margin with its gutters."""
-    wide, high = (box[2] - box[0]) / size[0], (box[3] - box[1]) / size[1]
-    return wide > 0.8 and high > 0.8 and pixels < 0.6 * wide * high * size[0] * size[1]
+    wide, high = (area.box[2] - area.box[0]) / page.size[0], (area.box[3] - area.box[1]) / page.size[1]
+    return wide > REACHES and high > REACHES and area.pixels < FILLS * wide * high * page.size[0] * page.size[1]
 
 
 def _grown(labels: npt.NDArray[np.int32], free: npt.NDArray[np.bool_]) -> npt.NDArray[np.int32]:

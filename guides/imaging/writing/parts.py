@@ -28,7 +28,7 @@ TEMPERATURE = 1.0
 """Log odds are divided by this: clues that lean on each other count twice. Fitted on one family of pages, watched on
 another."""
 
-ANSWERS = 2.0
+ANSWERS = 3.0
 """The same for whole answers to a panel, in which more clues lean on each other."""
 
 TWO_OF_ONE = 2.0

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.writing.leaders import Leader, find_leaders
+from guides.imaging.writing.page_panels import surrounds
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -23,8 +24,9 @@ SAMPLES = 9
 """Places across a box, each way, at which its area is looked up."""
 
 WEIGHTS = {
-    "inside": -1.23, "filled": -0.08, "line": 0.75, "contrast": 0.73, "seen": 0.33, "on_art": -2.93, "bend": -0.56,
-    "leaves": -1.93, "length": 0.01, "near": 0.47, "away": -0.9,
+    "inside": 1.79, "filled": 1.51, "line": -4.89, "contrast": -0.47, "seen": 1.85, "on_art": 0.99, "bend": -1.1,
+    "leaves": -1.1, "length": -0.11, "straight": 7.59, "written": 2.15, "unlike": 0.58, "like_code": -0.16,
+    "gap": -1.17, "near": 3.1, "away": -0.74, "margin": -6.0,
 }  # fmt: skip
 """Log odds of what speaks for a place, fitted on pages of our own whose writing is known to the pixel."""
 
@@ -102,25 +104,38 @@ def candidates(page: PageMap, box: FloatArray, lines: Sequence[Leader]) -> list[
     middle = box.mean(axis=0)
     shares = _areas_under(page, box)
     found = [
-        Candidate(*_heart(page, box, area, middle), area, "inside", {"inside": 1.0, "filled": share})
+        Candidate(
+            *_heart(page, box, area, middle), area, "inside",
+            {"inside": 1.0, "filled": share, "margin": _margin(page, area)},
+        )
         for area, share in shares.items()
-    ]
+    ]  # fmt: skip
     for line in lines:
         at = page.area_at(*line.tip) or page.area_at(*line.end)
         if at is None or _stands_in(box, line.tip):
             continue
         facts = {
             "line": 1.0, "contrast": min(line.contrast, 25.0) / 10, "seen": line.seen, "on_art": line.on_art,
+            "margin": _margin(page, at.id),
             "bend": line.bend, "leaves": line.leaves, "length": float(np.log(line.length / _height(box))),
+            "straight": line.straight, "written": line.written, "unlike": float(line.like_code < 0),
+            "like_code": float(np.clip(line.like_code, 0.0, 1.0)), "gap": line.gap,
         }  # fmt: skip
         found.append(Candidate(*line.tip, at.id, "line", facts, line))
     known = {candidate.area for candidate in found}
     for area, place, away in _around(page, box):
         if area not in known:
-            found.append(Candidate(*place, area, "nearest", {"near": 1.0, "away": away}))
+            facts = {"near": 1.0, "away": away, "margin": _margin(page, area)}
+            found.append(Candidate(*place, area, "nearest", facts))
     if not found:
         found.append(Candidate(float(middle[0]), float(middle[1]), 0, "nearest", {"near": 1.0, "away": 0.0}))
     return found
+
+
+def _margin(page: PageMap, area: int) -> float:
+    """1 for the page's own paper around its panels, which no code means."""
+    one = page.areas[area - 1]
+    return float(one.is_paper and surrounds(page, one))
 
 
 def _weighed(found: Sequence[Candidate]) -> PointedAt:

@@ -101,7 +101,7 @@ def make_coded_page() -> CodedPage:
     page.write("YB", 640, 480, (600, 450))
     page.write("Y2", 400, 720, (420, 1080))
     page.write("RB3", 20, 800, (230, 790))
-    page.line((72, 795), (226, 790), arrow=True)
+    page.line((60, 794), (226, 790), arrow=True)
     page.write("YR3B2", 590, 880, (540, 960))
     noise = rng.normal(0, 2.5, page.image.shape)
     page.image = np.clip(page.image + noise, 0, 255).astype(np.uint8)
