@@ -62,7 +62,7 @@ STARTS = 16
 APART = 6.0
 """Working pixels between the starts of two strokes."""
 
-ART_WIDTH = 0.75
+ART_WIDTH = 1.0
 """Pens from which a line is art."""
 
 ALONG_ART = 10.0
