@@ -26,7 +26,7 @@ PAIRS, SINGLES = 24, 8
 TWICE = 3.0
 """What a second code for one part of a figure costs (log odds): two gloves, a coat cut in two."""
 
-TOUCHING = 0.8
+TOUCHING = 0.5
 """Log odds for a figure of a code whose area touches areas of that figure, against one that touches others only."""
 
 IN_FIGURE = 1.3

@@ -15,7 +15,7 @@ FloatArray = npt.NDArray[np.float64]
 TALL, TALL_SPREAD = 0.8, 0.45
 """Height of a figure in heights of its panel, and its spread: from far off to a face cut by the frame."""
 
-CROWN, CROWN_SPREAD = 0.2, 0.35
+CROWN, CROWN_SPREAD = 0.2, 0.28
 """Where the crown of its head lies, in heights of the panel, and its spread."""
 
 MIDDLE_SPREAD = 0.3

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from bible.colour.notation import LETTERS_64, Notation, NotationError
 from bible.colour.tints import Tint
 from guides.imaging.page.page_map import PageMap
-from guides.imaging.paint import PaintMark, read_paint
+from guides.imaging.paint.reading import PaintMark, read_paint
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
 from guides.imaging.writing.clues import SLIP, TINTS, WRONG, Clue
 from guides.imaging.writing.page_panels import find_panels
