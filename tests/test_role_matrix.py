@@ -12,13 +12,12 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from bible.models import Membership
-from bible.web.access import MARKERS, who_may
+from bible.models.permissions import RIGHTS, MemberRole, Permission
+from bible.web.access import who_may
 from tests.built_once import Visitor, built_once, own_files
 from tests.world import ADDRESSES, IN_SERIES, OUTSIDE, SERIES_PREFIX, Address, World, full_name, url
 
-Role = Membership.Role
-SAVES_FOR_FEWER: dict[str, tuple[Role, ...]] = {"page-scenes": MARKERS}
+SAVES_FOR_FEWER: dict[str, tuple[MemberRole, ...]] = {"page-scenes": RIGHTS[Permission.MARK]}
 """Addresses that more people may look at than may save there."""
 OWN_ONLY = {"withdraw-token"}
 """Addresses of things that belong to one person; the world's are the lead's, and for others they are not there."""
@@ -58,7 +57,7 @@ def test_every_view_names_its_rule(address: Address) -> None:
     if address.name in DJANGOS_OWN:
         return
     inside = address.route.startswith(SERIES_PREFIX)
-    rule = "series_roles" if inside else "open_to"
+    rule = "permission" if inside else "open_to"
     assert getattr(address.view, rule, None), f"{address.route} has no rule: decorate it from bible.web.access"
 
 
@@ -66,13 +65,13 @@ def test_every_view_names_its_rule(address: Address) -> None:
 def test_roles_and_series(matrix: Matrix, address: Address) -> None:
     world = matrix.world
     path = url(address, world.series, world.arguments(address))
-    allowed = address.view.series_roles  # type: ignore[attr-defined]
+    allowed = RIGHTS[address.view.permission]  # type: ignore[attr-defined]
     saving = SAVES_FOR_FEWER.get(address.name, allowed)
     for role, member in matrix.members.items():
         found = answers(member, path)
         assert found, f"{path} answers neither GET nor POST"
         for response in found:
-            if address.name in OWN_ONLY and role != Role.LEAD:
+            if address.name in OWN_ONLY and role != MemberRole.LEAD:
                 assert response.status_code == 404, (role, path)
             elif role in allowed and not (response.request["REQUEST_METHOD"] == "POST" and role not in saving):
                 assert response.status_code in (200, 302, 422), (role, response.status_code, path)
@@ -92,7 +91,7 @@ def test_roles_and_series(matrix: Matrix, address: Address) -> None:
 def test_another_series_rows_are_not_reached_through_ones_own(matrix: Matrix, address: Address) -> None:
     world = matrix.world
     path = url(address, world.series, matrix.elsewhere.arguments(address))
-    member = matrix.members[address.view.series_roles[0]]  # type: ignore[attr-defined]
+    member = matrix.members[RIGHTS[address.view.permission][0]]  # type: ignore[attr-defined]
     for response in answers(member, path):
         assert response.status_code == 404, path
 
@@ -100,7 +99,7 @@ def test_another_series_rows_are_not_reached_through_ones_own(matrix: Matrix, ad
 @pytest.mark.parametrize("address", [a for a in OUTSIDE if a.name not in DJANGOS_OWN], ids=str)
 def test_addresses_outside_a_series(matrix: Matrix, address: Address) -> None:
     path = reverse(full_name(address), kwargs=matrix.world.arguments(address))
-    signed_in = answers(matrix.members[Role.GUEST], path)
+    signed_in = answers(matrix.members[MemberRole.GUEST], path)
     nobody = answers(matrix.nobody, path)
     if address.view.open_to == "token":  # type: ignore[attr-defined]
         for response in [*signed_in, *nobody]:

@@ -105,7 +105,7 @@ def addresses(patterns: list[URLPattern | URLResolver], prefix: str = "") -> Ite
 def test_no_address_of_a_series_forgets_to_ask_who_is_there() -> None:
     inside = [(path, found) for path, found in addresses(get_resolver().url_patterns) if path.startswith("s/<slug")]
     assert len(inside) > 20
-    assert [path for path, found in inside if not getattr(found.callback, "series_roles", None)] == []
+    assert [path for path, found in inside if not getattr(found.callback, "permission", None)] == []
 
 
 def test_templates_carry_nothing_that_the_content_policy_forbids() -> None:

@@ -8,6 +8,7 @@ from django import forms
 from django.contrib.auth.models import User
 
 from bible.models import CREW_ROOMS, Activity, Membership, Room
+from bible.models.permissions import Permission
 from bible.templatetags.colour import person
 from bible.web.whole_numbers import whole_number
 
@@ -20,7 +21,7 @@ class ActivityForm(forms.Form):
 
     def __init__(self, membership: Membership, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        hidden = () if membership.is_crew else CREW_ROOMS
+        hidden = () if membership.may(Permission.DISCUSS) else CREW_ROOMS
         kinds = cast(forms.ChoiceField, self.fields["kind"])
         kinds.choices = [("", "everything"), *[(room.value, room.label) for room in Room if room not in hidden]]
         who = cast(forms.ModelChoiceField, self.fields["who"])

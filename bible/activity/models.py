@@ -11,6 +11,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from bible.locks.models import Lock
+from bible.models.permissions import Permission
 from bible.proposals.models import Proposal
 from bible.scenes.models import Scene
 from bible.series.models import Issue, Membership, Series
@@ -101,9 +102,9 @@ class ActivityQuerySet(models.QuerySet["Activity"]):
     def visible_to(self, membership: Membership) -> Self:
         """What this member may read, in the member's own series."""
         found = self.filter(series=membership.series_id)
-        if not membership.is_crew:
+        if not membership.may(Permission.DISCUSS):
             found = found.exclude(room__in=CREW_ROOMS)
-        return found if membership.may_lock else found.exclude(kind__in=LEAD_DEEDS)
+        return found if membership.may(Permission.LOCK) else found.exclude(kind__in=LEAD_DEEDS)
 
     def newest_first(self) -> Self:
         return self.order_by("-at", "-id")

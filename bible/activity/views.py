@@ -7,7 +7,6 @@ from urllib.parse import urlencode
 
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_safe
 
 from bible.activity.exports import activity_table
 from bible.activity.forms import ActivityForm
@@ -15,14 +14,15 @@ from bible.activity.queries import page_of, read_key
 from bible.activity.services import look
 from bible.exports.tables import CHUNK, answer, wanted
 from bible.models import Activity, ActivityQuerySet, Proposal, Series
+from bible.models.permissions import Permission
 from bible.series.running_order import RunningOrder
-from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import SAFE
 
 PROPOSALS_SHOWN = 12
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def activity(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Newest first. Opening it counts as having looked; the line shows where the last visit ended."""
     form = ActivityForm(request.membership, request.GET)
@@ -63,8 +63,7 @@ def _context(series: Series, lists: list[Any], after: Any, asked: dict[str, str]
     }
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def person(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """One member: what they have done, what was done about it, and their proposals with the answers."""
     found = get_object_or_404(series.memberships.select_related("user"), pk=pk)
@@ -72,7 +71,7 @@ def person(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     lists = [rows.filter(by=found.user_id), rows.filter(person=found.user_id)]
     after = read_key(request.GET.get("after", ""))
     proposals = Proposal.objects.none()
-    if request.membership.is_crew:
+    if request.membership.may(Permission.DISCUSS):
         proposals = series.proposals.by(found.user_id).with_names().order_by("-id")[:PROPOSALS_SHOWN]
     context = _context(series, lists, after, {}) | {
         "found": found,

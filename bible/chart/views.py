@@ -7,7 +7,6 @@ import io
 import numpy as np
 from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_safe
 from PIL import Image
 
 from bible.chart.exports import audit_table, chart_table, look_alikes_table
@@ -33,9 +32,11 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
 from bible.exports.tables import answer, wanted
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.running_order import RunningOrder
-from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.limits import FITS, limited
+from bible.web.methods import FORM, SAFE
 
 LINE_PIXELS = {"1": 6, "2": 12, "3": 24, "4": 48}
 """Zoom of the halftone view: pixels that one screen line gets."""
@@ -47,8 +48,7 @@ MOST_LOCKS = 200
 """Locks listed for one tint; the rest are counted. Bare paper may be on everything."""
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def chart(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every tint of the series' chart under a press condition, arranged in sheets."""
     form = LookForm(series, request.GET)
@@ -69,8 +69,7 @@ def chart(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, template, context, status=422 if form.errors else 200)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def find_tint(request: MemberRequest, series: Series) -> HttpResponse:
     """From a code as people type it to the page of its tint."""
     form = FindTintForm(series, request.GET)
@@ -79,8 +78,7 @@ def find_tint(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, "bible/chart/find_tint.html", {"series": series, "find": form}, status=422)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def tint(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
     """One tint: its figures, its dots, what it is mistaken for, who uses it."""
     found = _tint_or_404(c, m, y, k)
@@ -109,8 +107,7 @@ def tint(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int)
     return render(request, template, context, status=422 if form.errors else 200)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def dots(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
     """The halftone picture of a tint, as PNG."""
     found = _tint_or_404(c, m, y, k)
@@ -144,8 +141,7 @@ DEFAULT_FADE = {"start": Tint(m=100, y=100), "end": Tint()}
 """What the page shows before anything was asked: solid red washing out to bare paper."""
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def gradient(request: MemberRequest, series: Series) -> HttpResponse:
     """The printed path from one code to another, under a press condition."""
     asked = {name: request.GET.get(name, "") for name in ("start", "end", "press")}
@@ -188,8 +184,7 @@ def _strip(press: PressCondition, start: Tint, end: Tint) -> list[str]:
     return ["#" + bytes(rgb).hex() for rgb in press.srgb(path).rgb]
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(FITS, "GET")
 def look_alikes(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The ranking for the chart, or for one subject against the others."""
@@ -233,8 +228,7 @@ KIND_WORDS = {
 }
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def notation(request: MemberRequest, series: Series) -> HttpResponse:
     """The letters, figures, aliases and chart of the series."""
     now = series.notation
@@ -251,7 +245,7 @@ def notation(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, "bible/chart/notation.html", context)
 
 
-@member(*EVERYBODY)
+@member(Permission.READ, FORM)
 @limited(FITS)
 def chart_audit(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Look a typed or uploaded chart through. Nothing is saved; a lead may then make it the house chart.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.exports.tables import answer, wanted
 from bible.locks.exports import lookup_table
@@ -12,13 +11,14 @@ from bible.locks.forms import NoteForm
 from bible.locks.queries import LOOKUP_LIMIT, look_up
 from bible.locks.services import note_on_lock
 from bible.models import Lock, Part, Series
+from bible.models.permissions import Permission
 from bible.series.forms import AsOfForm
 from bible.series.running_order import AsOf
-from bible.web.access import CREW, EVERYBODY, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM, SAFE
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*CREW)
+@member(Permission.DISCUSS, FORM)
 def note_lock(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Write a note beside a decision. With htmx the answer is the notes of that decision, else its line in the
     history."""
@@ -42,8 +42,7 @@ def note_lock(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 SUGGESTED_PARTS = 12
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def lookup(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = AsOfForm(request.GET)
     form.is_valid()
@@ -64,8 +63,7 @@ def lookup(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, template, context, status=422 if form.errors else 200)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def part_options(request: MemberRequest, series: Series) -> HttpResponse:
     """Type-ahead for a part: options whose names hold each of the words typed so far."""
     words = request.GET.get("part", "").replace("\0", "")

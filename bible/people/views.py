@@ -14,10 +14,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse, reverse_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_POST
 
 from bible.exports.tables import answer, wanted
 from bible.models import Invitation, Series
+from bible.models.permissions import Permission
 from bible.people.exports import people_table, tokens_table
 from bible.people.forms import InvitationForm, NewAccountForm, ReadTokenForm, RoleForm
 from bible.people.services import (
@@ -30,7 +31,7 @@ from bible.people.services import (
     withdraw_read_token,
 )
 from bible.series.refusals import Refused
-from bible.web.access import EVERYBODY, LEADS, MemberRequest, SignedInRequest, invited, member
+from bible.web.access import MemberRequest, SignedInRequest, invited, member
 from bible.web.limits import (
     INVITATIONS,
     OLD_PASSWORD,
@@ -45,6 +46,7 @@ from bible.web.limits import (
     spend,
     sweep,
 )
+from bible.web.methods import FORM, POST, SAFE
 from bible.web.names import name_of
 
 
@@ -52,13 +54,13 @@ def _page(request: MemberRequest, series: Series, status: int = 200, **more: obj
     context = {
         "series": series,
         "people": series.memberships.by_role(),
-        "invitations": series.invitations.newest_first() if request.membership.may_lock else None,
+        "invitations": series.invitations.newest_first() if request.membership.may(Permission.INVITE) else None,
         "form": InvitationForm(),
     }
     return render(request, "bible/people/people.html", context | more, status=status)
 
 
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def people(request: MemberRequest, series: Series) -> HttpResponseBase:
     if wanted(request):
         return answer(request, series, people_table(series, series.memberships.by_role()))
@@ -66,8 +68,7 @@ def people(request: MemberRequest, series: Series) -> HttpResponseBase:
 
 
 @never_cache
-@require_POST
-@member(*LEADS)
+@member(Permission.INVITE, POST)
 @limited(INVITATIONS)
 def new_invitation(request: MemberRequest, series: Series) -> HttpResponse:
     """Make a link. It is shown this once: only its hash is kept."""
@@ -79,8 +80,7 @@ def new_invitation(request: MemberRequest, series: Series) -> HttpResponse:
     return _page(request, series, invitation=invitation, link=link)
 
 
-@require_POST
-@member(*LEADS)
+@member(Permission.INVITE, POST)
 def withdraw(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     invitation = get_object_or_404(series.invitations, pk=pk)
     try:
@@ -91,8 +91,7 @@ def withdraw(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return redirect("people", series.slug)
 
 
-@require_POST
-@member(*LEADS)
+@member(Permission.INVITE, POST)
 def role(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.memberships, pk=pk)
     form = RoleForm(request.POST)
@@ -106,8 +105,7 @@ def role(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return redirect("people", series.slug)
 
 
-@require_POST
-@member(*LEADS)
+@member(Permission.INVITE, POST)
 def remove(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.memberships.select_related("user"), pk=pk)
     try:
@@ -164,8 +162,7 @@ def new_account(request: HttpRequest, token: str) -> HttpResponse:
 
 
 @never_cache
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*EVERYBODY)
+@member(Permission.READ, FORM)
 @limited(TOKENS)
 def tokens(request: MemberRequest, series: Series) -> HttpResponseBase:
     """One's own tokens. A new one is shown this once, on the page and in no file: only its hash is kept."""
@@ -183,8 +180,7 @@ def tokens(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, "bible/people/tokens.html", context, status=422 if form.errors else 200)
 
 
-@require_POST
-@member(*EVERYBODY)
+@member(Permission.READ, POST)
 def withdraw_token(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     withdraw_read_token(token=get_object_or_404(request.membership.read_tokens, pk=pk))
     messages.success(request, "The token opens nothing any more.")

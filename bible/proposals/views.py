@@ -5,23 +5,23 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.exports.tables import CHUNK, answer, wanted
 from bible.models import Part, Proposal, Role, Series
+from bible.models.permissions import Permission
 from bible.proposals.exports import proposals_table
 from bible.proposals.forms import AnswerForm, ProposalForm
 from bible.proposals.queries import with_look_alikes
 from bible.proposals.services import decline_proposal, propose, withdraw_proposal
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder
-from bible.web.access import CREW, LEADS, MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM, POST, SAFE
 
 ANSWERED_SHOWN = 60
 
 
-@require_safe
-@member(*CREW)
+@member(Permission.DISCUSS, SAFE)
 def proposals(request: MemberRequest, series: Series) -> HttpResponseBase:
     """What waits for an answer, with what prints like it; below, what was answered."""
     if wanted(request):
@@ -42,7 +42,7 @@ def _page(request: MemberRequest, series: Series, status: int = 200, **more: obj
     return render(request, "bible/proposals/proposals.html", context | more, status=status)
 
 
-@member(*MARKERS)
+@member(Permission.PROPOSE, FORM)
 def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     part = get_object_or_404(Part.objects.of_series(series).with_names(), pk=part_pk)
     initial = {name: request.GET.get(name, "") for name in ("code", "seen_url")}
@@ -63,8 +63,7 @@ def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpRe
     return render(request, "bible/series/form.html", context, status=422 if form.errors else 200)
 
 
-@require_POST
-@member(*LEADS)
+@member(Permission.LOCK, POST)
 def decline(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.proposals, pk=pk)
     form = AnswerForm(request.POST)
@@ -78,8 +77,7 @@ def decline(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return redirect("proposals", series.slug)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.PROPOSE, POST)
 def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.proposals, pk=pk)
     try:

@@ -4,27 +4,26 @@ from __future__ import annotations
 
 from django.http import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_safe
 
 from bible.colour.tints import Tint
 from bible.exports.tables import Table, answer, wanted
 from bible.models import Lock, Scene, Series, Subject
+from bible.models.permissions import Permission
 from bible.scenes.exports import scene_rules_table, scenes_table, shifted_chart_table, shifted_locks_table
 from bible.series.running_order import AsOf
-from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import SAFE
 from bible.web.whole_numbers import whole_number
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
     if wanted(request):
         return answer(request, series, scenes_table(series, series.scenes.active()))
     return render(request, "bible/scenes/scenes.html", {"series": series, "scenes": series.scenes.active()})
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The rule, its history, and all of a subject's tints under it; without a subject, of the whole chart."""
     found = get_object_or_404(series.scenes, pk=pk)

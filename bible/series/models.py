@@ -17,6 +17,7 @@ from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
 from bible.models.naming import name_of
+from bible.models.permissions import MemberRole, Permission, may
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import AbstractBaseUser, AnonymousUser
@@ -119,11 +120,7 @@ class MembershipQuerySet(models.QuerySet["Membership"]):
 class Membership(models.Model):
     """What one person is in one series."""
 
-    class Role(models.TextChoices):
-        LEAD = "lead", "lead colourist"
-        FILL_IN = "fill-in", "fill-in colourist"
-        EDITOR = "editor", "editor"
-        GUEST = "guest", "guest reader"
+    Role = MemberRole
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="memberships")
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="memberships")
@@ -140,18 +137,9 @@ class Membership(models.Model):
     def __str__(self) -> str:
         return f"{name_of(self.user)} ({self.get_role_display()})"
 
-    @property
-    def may_lock(self) -> bool:
-        return self.role == self.Role.LEAD
-
-    @property
-    def may_mark(self) -> bool:
-        return self.role in (self.Role.LEAD, self.Role.FILL_IN)
-
-    @property
-    def is_crew(self) -> bool:
-        """Everybody who works on the series; guests only read what was decided."""
-        return self.role != self.Role.GUEST
+    def may(self, permission: Permission) -> bool:
+        """Whether this person may do it in this series."""
+        return may(self.role, permission)
 
 
 class IssueQuerySet(models.QuerySet["Issue"]):

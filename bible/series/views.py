@@ -9,13 +9,14 @@ from django.contrib import messages
 from django.db import IntegrityError, transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.colour import press as shipped
 from bible.colour import pressfile
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.edits import StaleEdit, fingerprint, save_edit
 from bible.series.forms import (
     ChoosePressForm,
@@ -29,9 +30,9 @@ from bible.series.forms import (
 from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.series.services import start_series
-from bible.web.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, SignedInRequest, anybody, member
+from bible.web.access import MemberRequest, SignedInRequest, anybody, member
 from bible.web.limits import FITS, limited
-from bible.web.methods import forms_only
+from bible.web.methods import FORM, POST, SAFE
 
 
 @require_safe
@@ -95,8 +96,7 @@ def _page(request: MemberRequest, series: Series, form: ChoosePressForm) -> Http
     return render(request, "bible/series/presses.html", context, status=422 if form.errors else 200)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def presses(request: MemberRequest, series: Series) -> HttpResponse:
     """Every condition at hand, with its source and its figures."""
     return _page(
@@ -106,8 +106,7 @@ def presses(request: MemberRequest, series: Series) -> HttpResponse:
     )
 
 
-@require_POST
-@member(*LEADS)
+@member(Permission.SET_UP, POST)
 def choose_press(request: MemberRequest, series: Series) -> HttpResponse:
     """Make a condition the series' own; every swatch of the series follows."""
     form = ChoosePressForm(series, request.POST)
@@ -127,7 +126,7 @@ def choose_press(request: MemberRequest, series: Series) -> HttpResponse:
     return redirect("presses", series.slug)
 
 
-@member(*LEADS)
+@member(Permission.SET_UP, FORM)
 @limited(FITS)
 def new_press(request: MemberRequest, series: Series) -> HttpResponse:
     """Bring a condition: fitted from an uploaded file of measured patches, saved only when all of it is sound."""
@@ -166,16 +165,14 @@ def posted(request: MemberRequest) -> Any:
     return request.POST if request.method == "POST" else None
 
 
-@forms_only
-@member(*ISSUE_KEEPERS)
+@member(Permission.KEEP_ISSUES, FORM)
 def edit_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.issues.select_related("series"), pk=pk)
     title = f"Edit {found}"
     return edit_page(request, series, EditIssueForm(posted(request), instance=found), title, found)
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.SET_UP, FORM)
 def series_settings(request: MemberRequest, series: Series) -> HttpResponse:
     stored = Series.objects.get(pk=series.pk)  # the form writes into its own copy: the page keeps the title there is
     return edit_page(request, series, EditSeriesForm(posted(request), instance=stored), f"Rename {series}", series)

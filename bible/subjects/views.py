@@ -12,10 +12,10 @@ from django.forms import ModelForm
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from bible.exports.tables import answer, wanted
 from bible.models import Costume, Issue, Lock, LockNote, Part, Series
+from bible.models.permissions import Permission
 from bible.series.edits import add
 from bible.series.forms import AsOfForm
 from bible.series.refusals import Refused
@@ -25,14 +25,13 @@ from bible.series.views import edit_page, posted
 from bible.subjects.exports import archived_table, bible_table, history_table
 from bible.subjects.forms import CostumeForm, EditPartForm, EditSubjectForm, PartForm, SubjectForm
 from bible.subjects.services import InUse, Use, archive, delete_unused, uses_of
-from bible.web.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
-from bible.web.methods import forms_only
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM, SAFE
 
 SUBJECTS_A_PAGE = 40
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every subject with its codes as of an issue; search as you type."""
     form = AsOfForm(request.GET)
@@ -55,18 +54,17 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, template, context)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """One subject: costumes, parts, the locks in force and how they came about."""
     as_of = AsOf.of(series, request.GET.get("issue", ""))
     found = get_object_or_404(series.subjects.with_locks(as_of.position), pk=pk)
     history = Lock.objects.filter(part__costume__subject=found).with_people().select_related("part__costume")
-    if request.membership.is_crew:
+    if request.membership.may(Permission.DISCUSS):
         history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))
     history = history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id")
     if wanted(request):
-        order, with_notes = RunningOrder.of(series), request.membership.is_crew
+        order, with_notes = RunningOrder.of(series), request.membership.may(Permission.DISCUSS)
         return answer(request, series, history_table(series, found, history, order, as_of, with_notes=with_notes))
     parts = Part.objects.filter(costume__subject=found).select_related("costume__subject")
     context = {
@@ -101,8 +99,7 @@ def _added(request: MemberRequest, form: ModelForm, places: Iterable[Issue | Non
     return True
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def new_subject(request: MemberRequest, series: Series) -> HttpResponse:
     form = SubjectForm(series, request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -112,8 +109,7 @@ def new_subject(request: MemberRequest, series: Series) -> HttpResponse:
     return _form_page(request, series, form, "New subject", reverse("bible", args=[series.slug]))
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.subjects, pk=pk)
     form = CostumeForm(found, request.POST or None)
@@ -127,8 +123,7 @@ def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     return _form_page(request, series, form, f"New costume of {found}", found.get_absolute_url())
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def new_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     costume = get_object_or_404(Costume.objects.select_related("subject"), subject__series=series, pk=pk)
     form = PartForm(costume, request.POST or None)
@@ -161,8 +156,7 @@ def _things(series: Series) -> dict[str, QuerySet[Any]]:
     }
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def archived(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Everything that is offered no more, by sort, with the way back."""
     groups = []
@@ -227,47 +221,40 @@ def _above(series: Series, thing: Any) -> Any:
     return reverse(rooms[str(thing._meta.verbose_name)], args=[series.slug])
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def remove_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _remove(request, series, "remove-subject", pk)
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def remove_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _remove(request, series, "remove-costume", pk)
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def remove_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _remove(request, series, "remove-part", pk)
 
 
-@forms_only
-@member(*ISSUE_KEEPERS)
+@member(Permission.KEEP_ISSUES, FORM)
 def remove_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Whoever may add an issue may take it out again."""
     return _remove(request, series, "remove-issue", pk)
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.SET_SCENES, FORM)
 def remove_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _remove(request, series, "remove-scene", pk)
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def edit_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.subjects, pk=pk)
     title = f"Edit {found}"
     return edit_page(request, series, EditSubjectForm(series, posted(request), instance=found), title, found)
 
 
-@forms_only
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def edit_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
     found = get_object_or_404(parts, pk=pk)

@@ -10,6 +10,7 @@ from django.template.context import Context
 
 from bible.activity.services import has_news
 from bible.models import Membership, Series
+from bible.models.permissions import Permission
 
 register = template.Library()
 
@@ -78,6 +79,6 @@ def rooms(context: Context) -> dict[str, Any]:
     entries = [
         (room, ("page" if room.name == match.url_name else "true") if room.name == here else "")
         for room in ROOMS
-        if not room.for_crew or (membership and membership.is_crew)
+        if not room.for_crew or (membership and membership.may(Permission.DISCUSS))
     ]
     return {"series": series, "entries": entries, "something_new": membership is not None and has_news(membership)}

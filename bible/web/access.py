@@ -2,30 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import TYPE_CHECKING, Any, Concatenate
 
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponseBase
+from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
 from bible.models import Membership, Series
+from bible.models.permissions import RIGHTS, MemberRole, Permission, Rights
 from bible.web.names import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-Role = Membership.Role
-
-EVERYBODY = tuple(Role)
-MARKERS = (Role.LEAD, Role.FILL_IN)
-CREW = (*MARKERS, Role.EDITOR)
-"""Everybody who works on the series. Guests read what was decided, not how people talked about it."""
-LEADS = (Role.LEAD,)
-ISSUE_KEEPERS = (*LEADS, Role.EDITOR)
-"""Who adds issues, changes them and takes them out again."""
 
 
 class SignedInRequest(HttpRequest):
@@ -39,53 +31,53 @@ class MemberRequest(SignedInRequest):
     """A request of somebody who belongs to the series it is about."""
 
     membership: Membership
+    may: Rights
 
 
 SeriesView = Callable[Concatenate[MemberRequest, Series, ...], HttpResponseBase]
 
 
-def who_may(roles: tuple[Role, ...]) -> str:
+def who_may(roles: tuple[MemberRole, ...]) -> str:
     """“a lead colourist”, “a lead colourist or a fill-in colourist”."""
-    return " or ".join(f"{'an' if role is Role.EDITOR else 'a'} {role.label}" for role in roles)
+    return " or ".join(f"{'an' if role is MemberRole.EDITOR else 'a'} {role.label}" for role in roles)
 
 
-def member(*roles: Role) -> Callable[[SeriesView], Callable[..., HttpResponseBase]]:
-    """Open a view to members of the series named in the URL, with one of the roles.
+def member(permission: Permission, methods: Sequence[str]) -> Callable[[SeriesView], Callable[..., HttpResponseBase]]:
+    """Open a view, for these methods, to members of the series named in the URL who have the permission.
 
     The view receives the series in place of its short name. Somebody who does not belong to the series gets the same
-    404 as for a series that does not exist; a member without the role is told who may do it.
+    404 as for a series that does not exist; a member without the permission is told who has it.
     """
-    if not roles:
-        raise TypeError("name the roles that may use this view")
 
     def decorate(view: SeriesView) -> Callable[..., HttpResponseBase]:
+        @require_http_methods(list(methods))
         @wraps(view)
         def guarded(request: MemberRequest, slug: str, *args: Any, **kwargs: Any) -> HttpResponseBase:
             membership = Membership.objects.for_user_and_slug(request.user, slug).first()
             if membership is None:
                 raise Http404("No such series.")
             membership.user = request.user  # no need to ask for it again
-            request.membership = membership
-            refuse_unless(request, *roles)
+            request.membership, request.may = membership, Rights(membership.role)
+            refuse_unless(request, permission)
             return view(request, membership.series, *args, **kwargs)
 
-        guarded.series_roles = roles  # type: ignore[attr-defined]
+        guarded.permission = permission  # type: ignore[attr-defined]
         return guarded
 
     return decorate
 
 
-def refuse_unless(request: MemberRequest, *roles: Role) -> None:
-    """Tell a member without one of the roles who may do this; for views that show to more people than may save.
+def refuse_unless(request: MemberRequest, permission: Permission) -> None:
+    """Tell a member without a permission who has it; for views that show to more people than may save.
 
     Raises:
-        PermissionDenied: the member has none of the roles.
+        PermissionDenied: the member has not got it.
     """
     membership = request.membership
-    if membership.role not in roles:
+    if not membership.may(permission):
         leads = ", ".join(name_of(lead.user) for lead in _leads(membership.series))
         raise PermissionDenied(
-            f"Only {who_may(roles)} may do this; you are {who_may((Role(membership.role),))}."
+            f"Only {who_may(RIGHTS[permission])} may do this; you are {who_may((MemberRole(membership.role),))}."
             f" Ask {leads or 'the lead colourist'}."
         )
 

@@ -4,4 +4,9 @@ from __future__ import annotations
 
 from django.views.decorators.http import require_http_methods
 
-forms_only = require_http_methods(["GET", "HEAD", "POST"])
+SAFE = ("GET", "HEAD")
+POST = ("POST",)
+FORM = (*SAFE, *POST)
+"""A form and what it sends, at one address."""
+
+forms_only = require_http_methods(FORM)

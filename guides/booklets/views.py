@@ -12,12 +12,13 @@ from django.templatetags.static import static
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import cache_control
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.running_order import AsOf
-from bible.web.access import CREW, EVERYBODY, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.limits import BOOKLETS, PAPER, limited
+from bible.web.methods import POST, SAFE
 from guides.booklets.pocket import pocket_data
 from guides.booklets.queries import Book, make_book
 from guides.booklets.services import ask_for_booklet, stop_booklet
@@ -26,8 +27,7 @@ from guides.core.labels import file_name
 from guides.models import Booklet
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def booklets(request: MemberRequest, series: Series) -> HttpResponse:
     """The booklets there are, and the form to ask for one."""
     return _list(request, series)
@@ -43,8 +43,7 @@ def _list(request: MemberRequest, series: Series, unknown: str = "") -> HttpResp
     return render(request, "guides/booklets/booklets.html", context, status=422 if unknown else 200)
 
 
-@require_POST
-@member(*CREW)
+@member(Permission.BOOK, POST)
 @limited(BOOKLETS)
 def new_booklet(request: MemberRequest, series: Series) -> HttpResponse:
     """Ask for a booklet; an issue that does not exist is refused, since paper outlives a page."""
@@ -61,15 +60,13 @@ def _booklet(series: Series, pk: int) -> Booklet:
     return get_object_or_404(Booklet.objects.with_names(), series=series, pk=pk)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def booklet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     template = "guides/booklets/_booklet.html" if request.htmx.target == "booklet" else "guides/booklets/booklet.html"
     return render(request, template, {"series": series, "booklet": _booklet(series, pk)})
 
 
-@require_POST
-@member(*CREW)
+@member(Permission.BOOK, POST)
 def stop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = _booklet(series, pk)
     if not stop_booklet(booklet=found):
@@ -77,8 +74,7 @@ def stop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return redirect(found)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def booklet_file(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The PDF, once it is there."""
     found = _booklet(series, pk)
@@ -103,8 +99,7 @@ def _book(series: Series, pk: int, as_of: AsOf) -> Book:
     return book
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The sheet on screen; an issue that does not exist is told, and the latest state shown."""
     as_of = AsOf.of(series, request.GET.get("issue", ""))
@@ -120,8 +115,7 @@ def sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return render(request, "guides/booklets/colour_sheet.html", context)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The sheet as a PDF; an issue that does not exist is refused in words, so that nobody prints another state."""
@@ -141,8 +135,7 @@ def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return answer
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The subject as it stands on its best-marked guide up to the issue."""
     found = get_object_or_404(series.subjects, pk=pk)
@@ -175,24 +168,21 @@ asked_anew = cache_control(private=True, no_cache=True)
 """Browsers ask the server each time; what is kept for times without connection is the worker's, which forgets."""
 
 
-@require_safe
 @asked_anew
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def pocket(request: MemberRequest, series: Series) -> HttpResponse:
     """The page without any codes in it; its script fetches them."""
     return render(request, "guides/booklets/pocket.html", {"series": series})
 
 
-@require_safe
 @asked_anew
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def data(request: MemberRequest, series: Series) -> HttpResponse:
     return JsonResponse(pocket_data(series, timezone.now()))
 
 
-@require_safe
 @asked_anew
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def worker(request: MemberRequest, series: Series) -> HttpResponse:
     """The service worker. It lies below the page, so browsers let it answer for the page and for nothing else."""
     told = {

@@ -6,10 +6,11 @@ from django.conf import settings
 from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404
-from django.views.decorators.http import require_safe
 
 from bible.models import Series
-from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.models.permissions import Permission
+from bible.web.access import MemberRequest, member
+from bible.web.methods import SAFE
 from guides.models import Guide
 
 PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
@@ -17,8 +18,7 @@ KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"
 """A stored picture never changes: a new scan is a new revision with an address of its own."""
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
     """A guide's picture, to members only; the web server in front may do the sending."""
     found = get_object_or_404(Guide, series=series, pk=pk)

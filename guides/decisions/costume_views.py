@@ -5,20 +5,20 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods
 
 from bible.models import Costume, Series
+from bible.models.permissions import Permission
 from bible.series.edits import StaleEdit, save_edit
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.subjects.forms import EditCostumeForm
-from bible.web.access import LEADS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM
 from guides.core.confirm import Shown, carry_out
 from guides.core.impact import rehearse
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*LEADS)
+@member(Permission.EDIT_BIBLE, FORM)
 def edit(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Its name and from which issue to which it is worn."""
     found = get_object_or_404(Costume.objects.select_related("subject__series"), subject__series=series, pk=pk)

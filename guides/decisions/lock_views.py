@@ -12,12 +12,14 @@ from bible.locks.forms import CorrectionForm, DecisionForm, EndForm, seen_decisi
 from bible.locks.services import StaleDecision, correct_lock, end_lock, last_decision, lock_rule, lock_tint
 from bible.locks.stretches import rule_pieces, until
 from bible.models import Issue, Lock, LockQuerySet, Part, Proposal, Role, Series
+from bible.models.permissions import Permission
 from bible.proposals.services import accept_proposal
 from bible.series.forms import mark_as_seen
 from bible.series.holding import hold_places, hold_to_decide
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder, in_force_in
-from bible.web.access import LEADS, MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM, SAFE
 from bible.web.whole_numbers import whole_number
 from guides.core import impact
 from guides.core.confirm import carry_out
@@ -57,7 +59,7 @@ def _impact(part: Part, form: DecisionForm) -> impact.Impact:
     return impact.of_lock(part, data["role"], data["code"][0], start, end)
 
 
-@member(*LEADS)
+@member(Permission.LOCK, FORM)
 def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     part = _part(series, part_pk)
     proposal = _proposal(request, part)
@@ -134,7 +136,7 @@ def _initial(request: MemberRequest, proposal: Proposal | None) -> dict[str, obj
     }
 
 
-@member(*MARKERS)
+@member(Permission.PROPOSE, SAFE)
 def lock_impact(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     """What the lock in the form, as far as it is written, would do: read on the way, nothing is saved."""
     part = _part(series, part_pk)
@@ -149,7 +151,7 @@ def lock_impact(request: MemberRequest, series: Series, part_pk: int) -> HttpRes
     return render(request, "guides/core/_impact.html", context)
 
 
-@member(*LEADS)
+@member(Permission.LOCK, FORM)
 def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_locks(series), pk=pk)
     form = CorrectionForm(found, request.POST or None, initial={"seen": last_decision(found.part, found.role)})
@@ -175,7 +177,7 @@ def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _page(request, series, form, found.part, lock=found, deed="Correct", shown=shown)
 
 
-@member(*LEADS)
+@member(Permission.LOCK, FORM)
 def end(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_locks(series), pk=pk)
     form = EndForm(found, request.POST or None, initial={"seen": last_decision(found.part, found.role)})

@@ -8,15 +8,16 @@ from functools import partial
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST
 
 from bible.models import Scene, Series
+from bible.models.permissions import Permission
 from bible.scenes.forms import SceneForm
 from bible.scenes.services import last_rule, set_scene
 from bible.series.forms import mark_as_seen
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
-from bible.web.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member, refuse_unless
+from bible.web.access import MemberRequest, member, refuse_unless
+from bible.web.methods import FORM, POST
 from guides.core.confirm import Shown, carry_out
 from guides.core.forms import AreaForm
 from guides.core.impact import Impact, rehearse
@@ -32,7 +33,7 @@ def _scene_page(
     return render(request, "guides/decisions/scene_form.html", context, status=422 if form.errors or shown else 200)
 
 
-@member(*LEADS)
+@member(Permission.SET_SCENES, FORM)
 def new_scene(request: MemberRequest, series: Series) -> HttpResponse:
     """A new scene holds nowhere yet, so it has no consequences."""
     form = SceneForm(series, request.POST or None)
@@ -44,7 +45,7 @@ def new_scene(request: MemberRequest, series: Series) -> HttpResponse:
     return _scene_page(request, series, form, None, None)
 
 
-@member(*LEADS)
+@member(Permission.SET_SCENES, FORM)
 def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.scenes.select_related("series"), pk=pk)
     form = SceneForm(series, request.POST or None, instance=found, initial={"seen": last_rule(found)})
@@ -77,12 +78,12 @@ def _once(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[
     do_once(guide=guide, by=request.user, key=key_of(request.path, request.POST.dict()), kind=kind, deed=deed)
 
 
-@member(*EVERYBODY)
+@member(Permission.READ, FORM)
 def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Which scenes hold on a page. Whoever marks may let another one hold, having seen its consequences."""
     guide = get_object_or_404(Guide.objects.select_related("issue", "series"), series=series, pk=pk)
     if request.method == "POST":
-        refuse_unless(request, *MARKERS)
+        refuse_unless(request, Permission.MARK)
     form = AreaForm(series, request.POST or None)
     shown = None
     if request.method == "POST" and form.is_valid():
@@ -115,8 +116,7 @@ def _scenes_of(
     return render(request, "guides/decisions/page_scenes.html", context | more, status=status)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def remove_area(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Let a scene hold no longer on a page or a panel, once it has been seen what that does."""
     areas = SceneArea.objects.filter(series=series).select_related("scene", "guide__issue", "guide__series")

@@ -8,14 +8,15 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods
 
 from bible.locks.undoing import Decided, decision_of, undo_decision, why_not_undone
 from bible.models import Lock, Series
+from bible.models.permissions import Permission
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder
-from bible.web.access import LEADS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM
 from bible.web.names import counted
 from guides.core.confirm import Shown, carry_out
 from guides.core.impact import rehearse
@@ -29,8 +30,7 @@ class UndoForm(forms.Form):
     together = forms.BooleanField(required=False, widget=forms.HiddenInput(attrs={"autocomplete": "off"}))
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*LEADS)
+@member(Permission.LOCK, FORM)
 def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The newest decision about a lock, what undoing it would do, and doing exactly that."""
     locks = Lock.objects.filter(series=series).select_related("part__costume__subject__series")

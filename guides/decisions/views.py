@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.db import transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.chart.forms import NotationForm, fingerprint
 from bible.chart.services import change_reading
@@ -16,12 +15,14 @@ from bible.colour.chart_table import ChartTableError, read_table
 from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.tints import Tint
 from bible.models import Part, Series
+from bible.models.permissions import Permission
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder
-from bible.web.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.digest import digest
 from bible.web.limits import FITS, limited
+from bible.web.methods import FORM, POST, SAFE
 from bible.web.names import counted
 from bible.web.whole_numbers import whole_number
 from guides.core.confirm import Shown, carry_out
@@ -34,14 +35,13 @@ STEP_SECONDS = 1.0
 """How long one step of settling everything works before it answers: the bar moves, and “stop” is heard."""
 
 
-@require_safe
-@member(*LEADS)
+@member(Permission.LOCK, SAFE)
 def overview(request: MemberRequest, series: Series) -> HttpResponse:
     """Which subjects have marks that no lock speaks of yet."""
     return render(request, "guides/decisions/settle.html", {"series": series, "subjects": subjects_to_settle(series)})
 
 
-@member(*LEADS)
+@member(Permission.LOCK, FORM)
 def settle_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The history of each part with its evidence; what is ticked is locked, exactly as shown."""
     subject = get_object_or_404(series.subjects, pk=pk)
@@ -85,8 +85,7 @@ def _accept(request: MemberRequest, series: Series, chosen: list[Settlement]) ->
     return carry_out(request, lambda: rehearse(series, accepting), accepting, hold=lambda: hold_series(series.pk))
 
 
-@require_POST
-@member(*LEADS)
+@member(Permission.LOCK, POST)
 def settle_everything(request: MemberRequest, series: Series) -> HttpResponse:
     """One step: the next subjects for about a second, then how far it has come. Only firm histories are locked, and
     only where no flag would open and no sign-off fall: those wait for somebody to look at them.
@@ -122,7 +121,7 @@ def settle_everything(request: MemberRequest, series: Series) -> HttpResponse:
 ISSUES_NAMED = 24
 
 
-@member(*LEADS)
+@member(Permission.SET_UP, FORM)
 @limited(FITS)
 def edit_notation(request: MemberRequest, series: Series) -> HttpResponse:
     """Show what new settings would change; save them on a yes to exactly what was shown."""
@@ -174,7 +173,7 @@ def _chart(series: Series, kind: str) -> Chart:
     return Series(title=series.title, chart_kind=kind, chart_data=series.chart_data).chart
 
 
-@member(*LEADS)
+@member(Permission.SET_UP, FORM)
 @limited(FITS)
 def house_chart(request: MemberRequest, series: Series) -> HttpResponse:
     """Make an audited table the house chart, once it has been said what that changes."""
@@ -214,8 +213,7 @@ def _house_page(request: MemberRequest, series: Series, chart: Chart, text: str)
     return render(request, "guides/decisions/house_chart.html", context)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def tint_marks(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
     """How many standing marks carry a tint, and in which issues."""
     try:

@@ -5,14 +5,15 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.exports.tables import answer, wanted
 from bible.locks.forms import NoteForm
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.refusals import Refused
-from bible.web.access import CREW, EVERYBODY, MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import POST, SAFE
 from bible.web.names import name_of
 from bible.web.whole_numbers import whole_number
 from guides.core.labels import clean_label
@@ -27,8 +28,7 @@ from guides.uploads.carry_views import carry_context
 from guides.uploads.forms import ColouredByForm
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The picture with its numbered marks, one of them open beside it."""
     found = get_object_or_404(Guide.objects.select_related("series", "issue", "colourist"), series=series, pk=pk)
@@ -37,16 +37,15 @@ def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     chosen = _asked_for(request, "mark", found)
     if chosen and chosen.deleted_at:
         chosen = None
-    form = MarkForm(found, mark=chosen) if chosen and request.membership.may_mark else None
+    form = MarkForm(found, mark=chosen) if chosen and request.membership.may(Permission.MARK) else None
     context = desk_context(found, request.membership, chosen=chosen, form=form) | carry_context(found)
     deleted = _asked_for(request, "deleted", found)
-    if deleted and deleted.deleted_at and request.membership.may_mark:
+    if deleted and deleted.deleted_at and request.membership.may(Permission.MARK):
         context |= {"message": f"Mark {deleted.number} deleted.", "undo": deleted}
     return render(request, "guides/desk/guide.html", context)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.UPLOAD, POST)
 def coloured_by(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Say who coloured the page: whose it is in work, and whose hand its paint is."""
     found = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
@@ -62,8 +61,7 @@ def coloured_by(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     return show_changed(request, found, None, "Choose a colourist of this series.", status=422)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def page_of_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The current guide of a page named by its label, one of its marks by its number; else the issue."""
     issue = get_object_or_404(series.issues, pk=pk)
@@ -80,8 +78,7 @@ def _asked_for(request: MemberRequest, name: str, guide: Guide) -> Mark | None:
     return Mark.objects.filter(guide=guide, pk=whole_number(request.GET.get(name)) or 0).with_names().first()
 
 
-@require_POST
-@member(*CREW)
+@member(Permission.DISCUSS, POST)
 def note_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """With htmx the answer is the notes in the panel, else the page with the mark open."""
     mark = get_object_or_404(Mark.objects.filter(series=series).with_names().select_related("series"), pk=pk)
@@ -99,8 +96,7 @@ def note_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return render(request, "bible/series/form.html", context | {"back": mark.get_absolute_url()}, status=status)
 
 
-@require_safe
-@member(*CREW)
+@member(Permission.DISCUSS, SAFE)
 def subject_notes(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """What was written beside the marks of a subject."""
     subject = get_object_or_404(series.subjects, pk=pk)

@@ -11,12 +11,13 @@ from django.contrib import messages
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.forms import mark_as_seen
 from bible.series.refusals import Refused
-from bible.web.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM, POST, SAFE
 from guides.core.once import Done, do_once, key_of
 from guides.core.services import StaleMark, delete_mark, move_mark, place_mark, point_mark, restore_mark, rewrite_mark
 from guides.desk.drawn import HEADER
@@ -107,8 +108,7 @@ def _refuse_fixed(mark: Mark) -> None:
         raise Refused(f"Mark {mark.number} was deleted meanwhile; bring it back first.")
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*MARKERS)
+@member(Permission.MARK, FORM)
 def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The form for a place on the picture, and placing it."""
     guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
@@ -131,20 +131,18 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return show_panel(request, guide, None, form, status=422)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """One mark: what it says and whether that agrees; a marker may rewrite it here."""
     found = get_object_or_404(_marks(series), pk=pk)
     if found.deleted_at:
-        undo = found if request.membership.may_mark else None
+        undo = found if request.membership.may(Permission.MARK) else None
         return show_panel(request, found.guide, None, None, message=f"Mark {found.number} is deleted.", undo=undo)
-    form = MarkForm(found.guide, mark=found) if request.membership.may_mark else None
+    form = MarkForm(found.guide, mark=found) if request.membership.may(Permission.MARK) else None
     return show_panel(request, found.guide, found, form)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     if _again(request, found.guide):
@@ -167,14 +165,12 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return show_panel(request, found.guide, found, form, status=422, **undo)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _to_a_place(request, series, pk, Deed.Kind.MOVE, move_mark, "Moved.")
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def point(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Turn the arrow of a gradient."""
     return _to_a_place(request, series, pk, Deed.Kind.POINT, point_mark, "The arrow points there.")
@@ -199,8 +195,7 @@ def _to_a_place(
     return _changed(request, _marks(series).get(pk=pk), message)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     try:
@@ -212,8 +207,7 @@ def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} deleted.")
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     try:
@@ -224,8 +218,7 @@ def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Somebody looked: the code is as meant, whatever the paint says. It stays so until the mark changes, or until
     it is taken back: by a step back at the desk, or with ``deed=ask-again`` here."""

@@ -11,6 +11,7 @@ from django.forms import Form
 
 from bible.colour.tints import Tint
 from bible.models import Membership
+from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.web.addresses import before_key
 from guides.core.flags import Flag, flags_of, reading_trouble
@@ -145,14 +146,14 @@ def panel_context(
         "guide": guide,
         "chosen": chosen,
         "form": form,
-        "may_mark": membership.may_mark and guide.stands,
-        "may_lock": membership.may_lock,
+        "may_mark": membership.may(Permission.MARK) and guide.stands,
+        "may_lock": membership.may(Permission.LOCK),
         "page_notes": PageNote.objects.of_page(guide).standing().with_writers(),
         "write_key": new_key(),
     }
     if chosen:
         context |= {"waivers": [] if new else chosen.waivers.all()}
-        context |= notes_of(chosen, new=new) if membership.is_crew else {}
+        context |= notes_of(chosen, new=new) if membership.may(Permission.DISCUSS) else {}
         flags = flags_of([chosen], condition(series))
         readable = isinstance(chosen.tint, Tint)
         context["copy"] = json.dumps(_copied(chosen))
@@ -237,5 +238,5 @@ def desk_context(guide: Guide, membership: Membership, *, chosen: Mark | None, f
         "pages": pages.select_related("series"),
         "revisions": revisions.select_related("series"),
         "coloured_by": ColouredByForm(guide, auto_id=False) if page["may_mark"] else None,
-        "blank_form": MarkForm(guide, initial={"x": 0.5, "y": 0.5}) if membership.may_mark else None,
+        "blank_form": MarkForm(guide, initial={"x": 0.5, "y": 0.5}) if membership.may(Permission.MARK) else None,
     }

@@ -11,12 +11,13 @@ from functools import partial
 from django.http import HttpResponse, HttpResponseNotModified
 from django.shortcuts import get_object_or_404, render
 from django.utils.http import parse_etags, quote_etag
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.refusals import Refused
-from bible.web.access import MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM, POST, SAFE
 from bible.web.whole_numbers import whole_number
 from guides.core.confirm import Shown, carry_out
 from guides.core.forms import AreaForm
@@ -36,15 +37,13 @@ def _guide(series: Series, pk: int) -> Guide:
     return get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def undo_last(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take back what this person did last here."""
     return _step(request, series, pk, undo, "Taken back: {}.")
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def redo_last(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _step(request, series, pk, redo, "Done again: {}.")
 
@@ -61,8 +60,7 @@ def _step(request: MemberRequest, series: Series, pk: int, step: Callable[..., D
     return show_changed(request, guide, mark, words.format(deed))
 
 
-@require_safe
-@member(*MARKERS)
+@member(Permission.MARK, SAFE)
 def cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The parts that are in use in the guide's issue, with their locked codes: what is typed ahead against."""
     guide = _guide(series, pk)
@@ -78,8 +76,7 @@ def cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return response
 
 
-@require_safe
-@member(*MARKERS)
+@member(Permission.MARK, SAFE)
 def last_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Parts and codes as the issue before has them, for this page or for one subject."""
     guide = _guide(series, pk)
@@ -103,7 +100,7 @@ def _beside(
     return render(request, fragment if request.htmx else "guides/desk/guide.html", context, status=status)
 
 
-@member(*MARKERS)
+@member(Permission.MARK, FORM)
 def page_note(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Write a note that holds for a page or a run of pages."""
     guide = _guide(series, pk)
@@ -127,8 +124,7 @@ def page_note(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _beside(request, guide, "guides/desk/_page_note.html", {"note_form": form}, status)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 def remove_note(request: MemberRequest, series: Series, pk: int, note_pk: int) -> HttpResponse:
     """Let a page note hold no longer; at the desk where it was done it can be brought back."""
     guide = _guide(series, pk)
@@ -146,7 +142,7 @@ def remove_note(request: MemberRequest, series: Series, pk: int, note_pk: int) -
     return show_changed(request, guide, None, "The note is taken away.")
 
 
-@member(*MARKERS)
+@member(Permission.MARK, FORM)
 def draw_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Let a scene hold where a rectangle was drawn, or where its edges were typed, having seen the consequences."""
     guide = _guide(series, pk)

@@ -9,13 +9,14 @@ from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.exports.tables import answer, wanted
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.refusals import Refused
-from bible.web.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM, POST, SAFE
 from bible.web.names import counted
 from guides.core.confirm import carry_out
 from guides.core.flags import flags_of
@@ -33,8 +34,7 @@ from guides.models import Mark, Waiver
 FLAGS_A_PAGE = 50
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def flags(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Open flags in running order, filtered; each leads straight to its mark."""
     form = FlagFilterForm(series, request.GET)
@@ -70,7 +70,7 @@ def _mark(series: Series, pk: int) -> Mark:
     return get_object_or_404(Mark.objects.filter(series=series).with_names().select_related("series"), pk=pk)
 
 
-@member(*LEADS)
+@member(Permission.WAIVE, FORM)
 def waive_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     mark = _mark(series, pk)
     form = ReasonForm(request.POST or None)
@@ -90,7 +90,7 @@ def _asked(request: MemberRequest, form: ReasonForm) -> dict[str, str]:
     return {"reason": form.cleaned_data["reason"], "seen": request.POST.get("shown", "")}
 
 
-@member(*LEADS)
+@member(Permission.WAIVE, FORM)
 def waive_run(request: MemberRequest, series: Series) -> HttpResponse:
     """Waive all open flags that a filter leaves, exactly those that were shown."""
     marks, trouble = _open_flags(series, request.GET)
@@ -132,8 +132,7 @@ def _page(
     return render(request, "guides/flags/waive.html", context, status=422 if refused else 200)
 
 
-@require_POST
-@member(*LEADS)
+@member(Permission.WAIVE, POST)
 def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Let a waived flag be open again, once it has been seen what that does."""
     found = Waiver.objects.filter(series=series).select_related("mark__series", "mark__guide__issue", "waived_by")
@@ -154,8 +153,7 @@ def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 FADES_A_PAGE = 50
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def fades(request: MemberRequest, series: Series) -> HttpResponseBase:
     """In running order, each with ends that would hold the hue."""
     press = condition(series)

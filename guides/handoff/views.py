@@ -12,13 +12,14 @@ from django.contrib.auth.models import User
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.refusals import Refused
-from bible.web.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.digest import digest
 from bible.web.limits import PAPER, TABLES, limited
+from bible.web.methods import FORM, SAFE
 from bible.web.names import counted
 from guides.core.gradients import fade_of
 from guides.core.impact import Impact, rehearse
@@ -39,14 +40,14 @@ IN_MEMORY = 16_000_000
 """A pack larger than this waits in a temporary file."""
 
 
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Every page's plates and codes, what is still open, and the downloads."""
     found = get_object_or_404(series.issues.select_related("series"), pk=pk)
     return _page(request, issue_hand_off(found), reverse("hand-off", args=[series.slug, pk]))
 
 
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _page(request, guide_hand_off(_guide(series, pk)), reverse("guide-hand-off", args=[series.slug, pk]))
 
@@ -67,16 +68,14 @@ def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpRespon
     return render(request, "guides/handoff/hand_off.html", context)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def issue_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
     found = get_object_or_404(series.issues.select_related("series"), pk=pk)
     return _file(request, issue_hand_off(found), form)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def guide_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
     return _file(request, guide_hand_off(_guide(series, pk)), form)
@@ -101,7 +100,7 @@ def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseB
     return response
 
 
-@member(*MARKERS)
+@member(Permission.MARK, FORM)
 @limited(TABLES)
 def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Marks from a file: first what it holds and what it would do, then, after a yes to that, onto the guide."""

@@ -6,12 +6,13 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
 
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.refusals import Refused
-from bible.web.access import ISSUE_KEEPERS, LEADS, MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.limits import TABLES, limited
+from bible.web.methods import FORM
 from bible.web.names import counted
 from guides.imports.fates import State
 from guides.imports.forms import ColumnsForm, TableForm, first_columns
@@ -34,43 +35,37 @@ STARTS = {Kind.BIBLE: "bring-bible", Kind.MARKS: "bring-marks-table", Kind.ISSUE
 """Where the next table is brought in."""
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*LEADS)
+@member(Permission.LOCK, FORM)
 @limited(TABLES)
 def bible_table(request: MemberRequest, series: Series) -> HttpResponse:
     return _file(request, series, Kind.BIBLE)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*MARKERS)
+@member(Permission.MARK, FORM)
 @limited(TABLES)
 def marks_table(request: MemberRequest, series: Series) -> HttpResponse:
     return _file(request, series, Kind.MARKS)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*ISSUE_KEEPERS)
+@member(Permission.KEEP_ISSUES, FORM)
 @limited(TABLES)
 def issues_table(request: MemberRequest, series: Series) -> HttpResponse:
     return _file(request, series, Kind.ISSUES)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*LEADS)
+@member(Permission.LOCK, FORM)
 @limited(TABLES, "GET", "POST")
 def bible_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _rows(request, series, Kind.BIBLE, pk)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*MARKERS)
+@member(Permission.MARK, FORM)
 @limited(TABLES, "GET", "POST")
 def marks_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _rows(request, series, Kind.MARKS, pk)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*ISSUE_KEEPERS)
+@member(Permission.KEEP_ISSUES, FORM)
 @limited(TABLES, "GET", "POST")
 def issues_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _rows(request, series, Kind.ISSUES, pk)

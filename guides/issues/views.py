@@ -9,17 +9,18 @@ from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.text import capfirst
-from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.exports.tables import answer, wanted
 from bible.models import Issue, Series
+from bible.models.permissions import Permission
 from bible.series.forms import IssueForm, mark_as_seen
 from bible.series.holding import hold_series
 from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.series.services import add_issue, move_issue, place_in_order, standing_between
-from bible.web.access import EVERYBODY, ISSUE_KEEPERS, LEADS, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.addresses import before_key
+from bible.web.methods import FORM, SAFE
 from guides.core.confirm import Shown, carry_out
 from guides.core.flags import flags_of
 from guides.core.impact import rehearse
@@ -32,8 +33,7 @@ from guides.uploads.carry_views import waiting
 NEWEST_SHOWN = 8
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def desk(request: MemberRequest, series: Series) -> HttpResponse:
     """What is open now: flags by kind, the first of them, the latest issues."""
     marks = Mark.objects.filter(series=series)
@@ -74,8 +74,7 @@ def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
     ]
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def issues(request: MemberRequest, series: Series) -> HttpResponseBase:
     rows = _issue_rows(series, list(series.issues.active().order_by("-position")))
     if wanted(request):
@@ -83,8 +82,7 @@ def issues(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, "guides/issues/issues.html", {"series": series, "issue_rows": rows})
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """Its pages and its open flags; what is taken along are the pages (the flags have a list of their own)."""
     found = get_object_or_404(series.issues, pk=pk)
@@ -113,8 +111,7 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     return render(request, "guides/issues/issue.html", context)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*ISSUE_KEEPERS)
+@member(Permission.KEEP_ISSUES, FORM)
 def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
     form = IssueForm(series, request.POST if request.method == "POST" else None)
     if form.is_valid():
@@ -134,8 +131,7 @@ def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, "bible/series/form.html", context, status=422 if form.errors else 200)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*LEADS)
+@member(Permission.ORDER_ISSUES, FORM)
 def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Put an issue elsewhere in the running order, once it has been seen which flags that opens and closes."""
     found = get_object_or_404(series.issues.select_related("series"), pk=pk)

@@ -5,12 +5,13 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.exports.tables import answer, wanted
 from bible.models import Issue, Series
-from bible.web.access import EVERYBODY, MARKERS, MemberRequest, member
+from bible.models.permissions import Permission
+from bible.web.access import MemberRequest, member
 from bible.web.limits import PAINT_READINGS, limited
+from bible.web.methods import POST, SAFE
 from guides.core.once import new_key
 from guides.models import Guide, Mark, PaintReading
 from guides.paint.exports import paint_table
@@ -29,16 +30,14 @@ def paint_context(guide: Guide, voice: Voice | None, mark: Mark | None) -> dict[
     return {"series": guide.series, "guide": guide, "voice": voice, "mark": mark, "look_key": new_key()}
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def mark_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """What the paint says at a mark that stands."""
     mark = get_object_or_404(Mark.objects.select_related("guide__issue", "guide__series"), series=series, pk=pk)
     return _answer(request, mark.guide, voice_of(mark), mark)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def place_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """What the paint says at a place; an unfinished one says nothing."""
     guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
@@ -47,15 +46,13 @@ def place_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     return _answer(request, guide, voice, None)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def series_paint(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Marks whose paint disagrees with their code, over the whole series, and pages that wait to be read."""
     return _list(request, series, None)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def issue_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     return _list(request, series, get_object_or_404(series.issues, pk=pk))
 
@@ -88,8 +85,7 @@ def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResp
     return render(request, "guides/paint/paint.html", context)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 @limited(PAINT_READINGS)
 def read_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Read the pages of an issue that wait, as many as a request has time for."""

@@ -11,14 +11,15 @@ from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from bible.colour.tints import Tint
 from bible.exports.tables import Cell, Table, answer, wanted
 from bible.models import Issue, Part, Series
+from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.running_order import AsOf, RunningOrder
-from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import SAFE
 from bible.web.names import names_of
 from guides.core.forms import PartField
 from guides.core.runs import EVERY_ISSUE
@@ -35,8 +36,7 @@ MARKS_A_PAGE = 100
 LIST_TYPES = {"cxf": "application/xml", "txt": "text/plain; charset=utf-8", "css": "text/css; charset=utf-8"}
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def room(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The matrix of what was asked for, with its figures."""
     form = PaletteForm(series, request.GET)
@@ -61,8 +61,7 @@ def room(request: MemberRequest, series: Series) -> HttpResponseBase:
     return _answer(request, series, "palette", context, form)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def palette_file(request: MemberRequest, series: Series, list_form: str) -> HttpResponse:
     """The palette that was asked for as CxF3 or as a plain list of screen colours."""
     asked = PaletteForm(series, request.GET)
@@ -78,8 +77,7 @@ def palette_file(request: MemberRequest, series: Series, list_form: str) -> Http
     return _attached(body, LIST_TYPES[list_form], f"{series.slug}-palette.{list_form}")
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Two issues or runs: what came, what went, what shifted."""
     form = CompareForm(series, request.GET or None)
@@ -99,8 +97,7 @@ def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
     return _answer(request, series, "palette_compare", context, form)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def near(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The issues whose palettes are nearest to that of an issue or a run."""
     form = NearForm(series, request.GET or None)
@@ -122,8 +119,7 @@ def near(request: MemberRequest, series: Series) -> HttpResponseBase:
     return _answer(request, series, "palette_near", context, form)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponseBase:
     """Which issues use a tint, and the marks that carry it."""
     try:
@@ -155,8 +151,7 @@ def _uses_sheet(series: Series, form: PaletteForm, tint: Tint, rows: Sequence[tu
     return Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def old_looks(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Which issues use the old coat: every look of a part, and who carries it outside its time."""
     asked, error, parts = request.GET.get("part", "").replace("\0", ""), "", []

@@ -7,15 +7,16 @@ from django.core.files.storage import default_storage
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase, HttpResponseNotModified
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import parse_etags, quote_etag
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.colour.tints import INK_NAMES
 from bible.exports.tables import answer, wanted
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.refusals import Refused
-from bible.web.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.limits import PAINT_READINGS, PRINTS, limited
+from bible.web.methods import FORM, POST, SAFE
 from guides.core.crops import crop_around, crop_jpeg
 from guides.core.forms import ReasonForm
 from guides.core.keysets import cut, read_keyset
@@ -31,8 +32,7 @@ def _guide(series: Series, pk: int) -> Guide:
     return get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(PRINTS, "GET")
 def picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The printed page as JPEG."""
@@ -40,8 +40,7 @@ def picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase
     return _kept_picture(request, made.key, made.name)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(PRINTS, "GET")
 def plate_picture(request: MemberRequest, series: Series, pk: int, inks: str) -> HttpResponseBase:
     """A plate, or the plates laid down so far, as JPEG."""
@@ -52,8 +51,7 @@ def plate_picture(request: MemberRequest, series: Series, pk: int, inks: str) ->
     return _kept_picture(request, f"{made.key}-{inks}", made.name)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def plates(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The page's plates, one at a time, to look into closely; ``?plate=`` names the inks."""
     found = _guide(series, pk)
@@ -80,8 +78,7 @@ def _kept_picture(request: MemberRequest, key: str, name: str) -> HttpResponseBa
     return response
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def as_printed(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Painted and printed side by side, what each ink covers, and which areas sink into their neighbours."""
     found, press = _guide(series, pk), condition(series)
@@ -107,8 +104,7 @@ def _pair(series: Series, pk: int) -> SinkingPair:
     return get_object_or_404(SinkingPair.objects.filter(series=series).with_names(), pk=pk)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def sinking(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Open pairs in running order, or with ``?waived=1`` those that may stand; and the pages that wait for a look."""
     standing, waived = pairs_of(series), request.GET.get("waived") == "1"
@@ -126,8 +122,7 @@ def sinking(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, "guides/preview/sinking.html", context)
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.MARK, POST)
 @limited(PAINT_READINGS)
 def look_for_sinking(request: MemberRequest, series: Series) -> HttpResponse:
     """Look at the pages that wait, as many as a request has time for."""
@@ -136,8 +131,7 @@ def look_for_sinking(request: MemberRequest, series: Series) -> HttpResponse:
     return redirect("sinking", series.slug)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def sinking_crop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The place on the guide where two areas touch, as JPEG."""
     pair = _pair(series, pk)
@@ -151,7 +145,7 @@ def sinking_crop(request: MemberRequest, series: Series, pk: int) -> HttpRespons
     return answered
 
 
-@member(*LEADS)
+@member(Permission.WAIVE, FORM)
 def waive_sinking(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Say why a pair may stand."""
     pair, form = _pair(series, pk), ReasonForm(request.POST or None)
@@ -169,8 +163,7 @@ def waive_sinking(request: MemberRequest, series: Series, pk: int) -> HttpRespon
     )
 
 
-@require_POST
-@member(*LEADS)
+@member(Permission.WAIVE, POST)
 def take_sinking_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     try:
         take_pair_back(pair=_pair(series, pk), by=request.user)

@@ -8,13 +8,14 @@ from typing import Any
 from django.http import FileResponse, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from bible.exports.tables import answer, wanted
-from bible.models import Issue, Membership, Series
+from bible.models import Issue, Series
+from bible.models.permissions import Permission
 from bible.series.refusals import Refused
-from bible.web.access import EVERYBODY, LEADS, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.limits import PAPER, PICTURES, PROOF_READINGS, limited
+from bible.web.methods import FORM, POST, SAFE
 from guides.core.labels import file_name
 from guides.core.views import stored_picture
 from guides.imaging.intake.rules import IntakeError
@@ -36,7 +37,6 @@ from guides.proofs.services import (
     set_points,
 )
 
-PROOFERS = (*LEADS, Membership.Role.EDITOR)
 """Who compares proofs with guides: the editor by trade, the lead colourist for the colours."""
 
 CROP = 0.045
@@ -45,8 +45,7 @@ CROP = 0.045
 STAGES = (Proof.State.WAITING, Proof.State.LAYING, Proof.State.READING, Proof.State.DRAWING, Proof.State.READ)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def proofs(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every proof of the series by issue, the newest issue first, with what is open."""
     found = Proof.objects.filter(series=series).select_related("guide__issue", "uploaded_by").with_counts()
@@ -59,8 +58,7 @@ def proofs(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, "guides/proofs/proofs.html", context)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def forgotten(request: MemberRequest, series: Series) -> HttpResponseBase:
     """What comes back wrong over the years, with rates."""
     found = habits(series)
@@ -69,8 +67,7 @@ def forgotten(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, "guides/proofs/proof_forgotten.html", {"series": series, "habits": found})
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*PROOFERS)
+@member(Permission.CHECK_PROOFS, FORM)
 @limited(PICTURES)
 def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the scan of a page's proof in; it is read on its own page, where one can see how far it is."""
@@ -94,8 +91,7 @@ def _proof(series: Series, pk: int) -> Proof:
     return found
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """Guide, prediction and proof at the same place, and what is wrong, worst first."""
     found = _proof(series, pk)
@@ -138,15 +134,14 @@ def desk_context(request: MemberRequest, proof: Proof) -> dict[str, Any]:
         "proof": proof,
         "guide": proof.guide,
         "counted": counted,
-        "may_decide": request.membership.role in PROOFERS,
+        "may_decide": request.membership.may(Permission.CHECK_PROOFS),
         "stage": STAGES.index(Proof.State(proof.state)) if proof.state in STAGES else 0,
         "stages": len(STAGES) - 1,
         "may_start": not proof.is_busy or overdue,
     }
 
 
-@require_POST
-@member(*PROOFERS)
+@member(Permission.CHECK_PROOFS, POST)
 @limited(PROOF_READINGS)
 def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Read it now, again where it was read before. It takes seconds; the page shows how far it is.
@@ -163,8 +158,7 @@ def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return redirect(found)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def progress(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """How far the reading is; once it is over the page is loaded anew."""
     found = _proof(series, pk)
@@ -174,8 +168,7 @@ def progress(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return response
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*PROOFERS)
+@member(Permission.CHECK_PROOFS, FORM)
 @limited(PROOF_READINGS)
 def points(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Four places on both pictures, set by hand; then it is read from there."""
@@ -189,8 +182,7 @@ def points(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return render(request, "guides/proofs/proof_points.html", context, status=422 if form.errors else 200)
 
 
-@require_POST
-@member(*PROOFERS)
+@member(Permission.CHECK_PROOFS, POST)
 def decide_reading(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """A fault for the separator, printed fine, or undecided again."""
     reading = get_object_or_404(ProofReading.objects.with_names(), series=series, pk=pk)
@@ -213,8 +205,7 @@ def decide_reading(request: MemberRequest, series: Series, pk: int) -> HttpRespo
     return render(request, template, context, status=422 if refusal else 200)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
     """A proof's picture, to members only, by the rules of the guides' pictures."""
     found = get_object_or_404(Proof, series=series, pk=pk)
@@ -222,16 +213,14 @@ def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpR
     return stored_picture(files[kind])
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def page_corrections(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     found = _proof(series, pk)
     return _corrections(found.guide.issue, [found], f"-{file_name(found.guide.page)}")
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def issue_corrections(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The correction sheet of every page of an issue that has a current proof."""

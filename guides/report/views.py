@@ -9,13 +9,14 @@ from urllib.parse import urlencode
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from bible.exports.tables import answer, wanted
 from bible.models import Series
+from bible.models.permissions import Permission
 from bible.series.presses import condition
-from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.limits import PAPER, limited
+from bible.web.methods import SAFE
 from guides.core.labels import file_name
 from guides.core.runs import EVERY_ISSUE
 from guides.report.exports import differing_table, report_table
@@ -25,8 +26,7 @@ from guides.report.queries import make_report
 MARKS_A_PAGE = 100
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def report(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The report of a run of issues; one that cannot be read is told, and all issues are shown."""
     form = RunForm.asked(series, request.GET)
@@ -45,8 +45,7 @@ def report(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, template, context | {"series": series}, status=422 if form.errors else 200)
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def report_pdf(request: MemberRequest, series: Series) -> HttpResponse:
     """The report as a PDF; a run that cannot be read is refused in words."""
@@ -65,8 +64,7 @@ def report_pdf(request: MemberRequest, series: Series) -> HttpResponse:
     return answer
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def report_marks(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The marks behind one number of the report, in running order."""
     form = BehindForm(series, request.GET)

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from bible.models import Deed, Issue, Membership, Series, record
+from bible.models.permissions import Permission
 from bible.series.holding import How, Rows, hold, hold_series
 from bible.series.refusals import Refused
 from bible.web.names import name_of
@@ -41,7 +42,7 @@ class WordsMissing(Refused):
 def why_not(series: Series, membership: Membership) -> str:
     """Why a member may not sign; empty where they may. The editor signs; a lead only where nobody is editor."""
     editors = series.memberships.filter(role=Membership.Role.EDITOR).select_related("user")
-    if membership.role == Membership.Role.EDITOR or (membership.may_lock and not editors):
+    if membership.role == Membership.Role.EDITOR or (membership.may(Permission.LOCK) and not editors):
         return ""
     names = ", ".join(name_of(one.user) for one in editors)
     return f"The editor signs an issue off: {names}." if names else "Only an editor may sign an issue off."

@@ -10,12 +10,13 @@ from django.db.models import QuerySet
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
 
 from bible.exports.tables import Table, answer, wanted
-from bible.models import Issue, Membership, Series
+from bible.models import Issue, Series
+from bible.models.permissions import Permission
 from bible.series.refusals import Refused
-from bible.web.access import EVERYBODY, LEADS, MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import POST, SAFE
 from guides.core.fingerprint import fingerprint
 from guides.models import IssueStep
 from guides.signoff import services as deeds
@@ -23,14 +24,10 @@ from guides.signoff.exports import opens_table, points_table, steps_table
 from guides.signoff.forms import PagesForm, WordsForm
 from guides.signoff.queries import Points, points, points_of
 
-CREW = (*MARKERS, Membership.Role.EDITOR)
-SIGNERS = (*LEADS, Membership.Role.EDITOR)
-
 STEPS_SHOWN = 12
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def going_out(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The issues in check with what is open in each, and what was signed or opened again lately."""
     if wanted(request):
@@ -69,8 +66,7 @@ def _still_open(series: Series) -> QuerySet[Issue]:
     return rows.distinct().order_by("-position")
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def issue_check(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _page(request, series, _issue(series, pk))
 
@@ -95,8 +91,8 @@ def _page(
         "token": found.token(fingerprint(issue)),
         "steps": issue.steps.newest_first(),
         "why_not": why_not,
-        "may_send": request.membership.role in CREW,
-        "may_set": request.membership.role in SIGNERS,
+        "may_send": request.membership.may(Permission.SUBMIT),
+        "may_set": request.membership.may(Permission.SIGN_OFF),
         "words": words,
         "pages": PagesForm(initial={"own": issue.own_pages, "usual": series.usual_pages}),
         "refusal": refusal,
@@ -124,33 +120,28 @@ def _deed(
     return redirect("issue-check", series.slug, pk)
 
 
-@require_POST
-@member(*CREW)
+@member(Permission.SUBMIT, POST)
 def put_in_check(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _deed(request, series, pk, deeds.put_in_check, "in check")
 
 
-@require_POST
-@member(*CREW)
+@member(Permission.SUBMIT, POST)
 def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _deed(request, series, pk, deeds.take_back, "open: taken back from check")
 
 
-@require_POST
-@member(*SIGNERS)
+@member(Permission.SIGN_OFF, POST)
 def sign_off(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Sign exactly what was shown; where it moved meanwhile, show it anew."""
     return _deed(request, series, pk, deeds.sign_off, "signed off", seen=request.POST.get("shown", ""))
 
 
-@require_POST
-@member(*SIGNERS)
+@member(Permission.SIGN_OFF, POST)
 def reopen(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _deed(request, series, pk, deeds.reopen, "open again, and back in check")
 
 
-@require_POST
-@member(*SIGNERS)
+@member(Permission.SIGN_OFF, POST)
 def set_pages(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     issue, form = _issue(series, pk), PagesForm(request.POST)
     if not form.is_valid():

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from django.http import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_safe
 
 from bible.exports.tables import answer, wanted
 from bible.models import Part, Series
+from bible.models.permissions import Permission
 from bible.series.presses import condition
-from bible.web.access import EVERYBODY, MemberRequest, member
+from bible.web.access import MemberRequest, member
+from bible.web.methods import SAFE
 from bible.web.whole_numbers import whole_number
 from guides.timeline.exports import timeline_table
 from guides.timeline.queries import timeline
 
 
-@require_safe
-@member(*EVERYBODY)
+@member(Permission.READ, SAFE)
 def subject_timeline(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     subject = get_object_or_404(series.subjects, pk=pk)
     parts = Part.objects.filter(costume__subject=subject).with_names()

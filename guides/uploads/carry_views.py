@@ -8,12 +8,13 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST
 
 from bible.models import Issue, Series
+from bible.models.permissions import Permission
 from bible.series.refusals import Refused
-from bible.web.access import MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.limits import CARRIES, limited
+from bible.web.methods import FORM, POST
 from bible.web.names import counted
 from guides.imaging.proof.registration import NotRegistered
 from guides.models import Carry, Guide, Mark, awaiting_marks
@@ -37,8 +38,7 @@ class Row:
     tip_after: tuple[float, float] | None
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*MARKERS)
+@member(Permission.UPLOAD, FORM)
 @limited(CARRIES, "GET", "POST")
 def carry(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Old and new scan side by side with the marks on both; the yes carries a seal of what was shown."""
@@ -129,8 +129,7 @@ def _px(at: tuple[float, float], guide: Guide) -> tuple[float, float]:
     return (round(at[0] * guide.width, 1), round(at[1] * guide.height, 1))
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.UPLOAD, POST)
 def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the carried marks off again; then it can be answered anew."""
     found = get_object_or_404(Carry.objects.with_names(), series=series, pk=pk)

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from bible.models import Series
-from bible.web.access import MARKERS
+from bible.models.permissions import RIGHTS, Permission
 from bible.web.names import name_of
 from bible.web.whole_numbers import whole_number
 from guides.models import PAGE_LABEL_LENGTH, Guide
@@ -49,7 +49,7 @@ class ColouristField(forms.ModelChoiceField):
     """
 
     def __init__(self, series: Series, nobody: str = AS_BEFORE) -> None:
-        colourists = series.memberships.filter(role__in=MARKERS).values("user")
+        colourists = series.memberships.filter(role__in=RIGHTS[Permission.MARK]).values("user")
         people = User.objects.filter(pk__in=colourists).order_by("username")
         super().__init__(people, required=False, label="Coloured by", empty_label=nobody)
 

@@ -11,12 +11,13 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST
 
 from bible.models import Issue, Series
+from bible.models.permissions import Permission
 from bible.series.refusals import Refused
-from bible.web.access import MARKERS, MemberRequest, member
+from bible.web.access import MemberRequest, member
 from bible.web.limits import PICTURES, limited
+from bible.web.methods import FORM, POST
 from guides.core.labels import clean_label, labels_from_filenames
 from guides.core.services import add_guide, checked_label
 from guides.imaging.intake.rules import IntakeError
@@ -36,8 +37,7 @@ _RANGE = re.compile(r"bytes (?P<first>\d{1,12})-(?P<last>\d{1,12})/(?P<size>\d{1
 """Content-Range of RFC 9110, section 14.4; a partial body sent to go on with a file."""
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@member(*MARKERS)
+@member(Permission.UPLOAD, FORM)
 @limited(PICTURES, cost=lambda request: max(1, len(request.FILES.getlist("scans"))))
 def upload(request: MemberRequest, series: Series, issue_pk: int) -> HttpResponse:
     """The place to drop scans; a plain POST of several files stores them at once, each standing for itself."""
@@ -106,8 +106,7 @@ def _store_one(
     return guide
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.UPLOAD, POST)
 def foreseen(request: MemberRequest, series: Series, issue_pk: int) -> HttpResponse:
     """What would become of the files chosen: labels, clashes, revisions, duplicates. Stores nothing."""
     issue = get_object_or_404(series.issues, pk=issue_pk)
@@ -124,8 +123,7 @@ def foreseen(request: MemberRequest, series: Series, issue_pk: int) -> HttpRespo
     )
 
 
-@require_POST
-@member(*MARKERS)
+@member(Permission.UPLOAD, POST)
 @limited(PICTURES)
 def begin(request: MemberRequest, series: Series, issue_pk: int) -> JsonResponse:
     """Begin to send one file, or go on with it."""
@@ -141,8 +139,7 @@ def begin(request: MemberRequest, series: Series, issue_pk: int) -> JsonResponse
         return _says(422, "refused", str(refusal))
 
 
-@require_http_methods(["GET", "HEAD", "PATCH", "POST", "DELETE"])
-@member(*MARKERS)
+@member(Permission.UPLOAD, (*FORM, "PATCH", "DELETE"))
 def arrival(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """One file on its way: GET says how much is here, PATCH brings the next piece, POST stores what is all here, and
     DELETE forgets it."""

@@ -17,6 +17,7 @@ from django.urls import reverse
 from bible.colour.tints import Tint
 from bible.models import Membership, Part, Role, Scene, Series
 from bible.models.fields import NoTint, TintField
+from bible.models.permissions import Permission
 from guides.core.models.conditions import FlagKind, flag_kind_condition, flagged_condition, kind_of_flag
 from guides.core.models.pages import Guide
 
@@ -87,7 +88,7 @@ class MarkQuerySet(models.QuerySet["Mark"]):
     def with_notes(self, membership: Membership) -> Self:
         """The notes beside each mark, for those who may read them (``mark.read_notes``), in one query more."""
         writers = apps.get_model("guides.MarkNote").objects.with_writers()
-        readable = writers if membership.is_crew else writers.none()
+        readable = writers if membership.may(Permission.DISCUSS) else writers.none()
         return self.prefetch_related(models.Prefetch("notes", readable, to_attr="read_notes"))
 
     def as_drawn(self) -> Iterable[tuple[Any, ...]]:

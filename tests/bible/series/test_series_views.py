@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from bible.models import Membership, Series
+from bible.models.permissions import Permission
 from tests.factories import PASSWORD, make_member, make_series, make_user
 from tests.pages import client_of, methods_are_refused
 
@@ -53,7 +54,7 @@ def test_whoever_starts_a_series_leads_it() -> None:
     series = Series.objects.get(slug="long-quay")
     assert answer["Location"] == series.get_absolute_url()
     assert series.memberships.get().user == person
-    assert series.memberships.get().may_lock
+    assert series.memberships.get().may(Permission.LOCK)
 
 
 @pytest.mark.parametrize(

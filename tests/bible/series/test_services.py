@@ -9,6 +9,7 @@ import pytest
 
 from bible.locks.services import StaleDecision, correct_lock, end_lock, last_decision, lock_tint
 from bible.models import Lock, Membership, Series
+from bible.models.permissions import Permission
 from bible.series.refusals import Refused
 from bible.series.services import add_issue, move_issue, start_series
 from tests.factories import make_issue, make_issues, make_lock, make_part, make_user
@@ -146,7 +147,7 @@ def test_moving_an_issue_first_last_and_alone(series: Series) -> None:
 def test_a_new_series_has_its_lead(db: None) -> None:
     person = make_user()
     series = start_series(series=Series(title="The Long Quay", slug="long-quay"), lead=person)
-    assert Membership.objects.get(series=series, user=person).may_lock
+    assert Membership.objects.get(series=series, user=person).may(Permission.LOCK)
 
 
 @pytest.mark.parametrize("stands_from", ["before", "first"])

@@ -9,14 +9,13 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from bible.models import Issue, Membership, Proposal, Series
+from bible.models import Issue, Proposal, Series
+from bible.models.permissions import MemberRole
 from guides.issues.queries import SHOWN, Today, today
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part
 from tests.pages import client_of
 
 pytestmark = pytest.mark.django_db
-
-Role = Membership.Role
 
 
 def propose(series: Series, by: Any, note: str) -> Proposal:
@@ -43,7 +42,7 @@ def of(series: Series, user: Any) -> Today:
 
 def test_each_role_gets_its_own(series: Series, lead: Any, fill_in: Any) -> None:
     day = a_day(series, fill_in)
-    editor, guest = make_member(series, Role.EDITOR), make_member(series, Role.GUEST)
+    editor, guest = make_member(series, MemberRole.EDITOR), make_member(series, MemberRole.GUEST)
     assert of(series, lead) == Today(proposals=[day["proposal"]])
     assert of(series, fill_in) == Today(pages=[day["page"]])
     (going,) = of(series, editor).going_out
@@ -54,11 +53,11 @@ def test_each_role_gets_its_own(series: Series, lead: Any, fill_in: Any) -> None
 
 def test_what_is_answered_signed_or_somebody_elses_does_not_wait(series: Series, lead: Any, fill_in: Any) -> None:
     day = a_day(series, fill_in)
-    other = make_member(series, Role.FILL_IN)
+    other = make_member(series, MemberRole.FILL_IN)
     make_guide(make_issue(series), colourist=other)
     Proposal.objects.update(state=Proposal.State.DECLINED)
     Issue.objects.filter(pk=day["issue"].pk).update(signed_off_at=timezone.now())
-    editor = make_member(series, Role.EDITOR)
+    editor = make_member(series, MemberRole.EDITOR)
     assert of(series, lead) == of(series, fill_in) == of(series, editor) == Today()
 
 
@@ -70,14 +69,16 @@ def test_what_does_not_fit_is_counted(series: Series, lead: Any, fill_in: Any) -
 @pytest.mark.parametrize(
     ("role", "first"),
     [
-        (Role.LEAD, "Proposals that wait for your answer"),
-        (Role.FILL_IN, "My pages in work"),
-        (Role.EDITOR, "Going out</a></h2>"),
+        (MemberRole.LEAD, "Proposals that wait for your answer"),
+        (MemberRole.FILL_IN, "My pages in work"),
+        (MemberRole.EDITOR, "Going out</a></h2>"),
     ],
 )
-def test_it_stands_before_everything_else(series: Series, lead: Any, fill_in: Any, role: Role, first: str) -> None:
+def test_it_stands_before_everything_else(
+    series: Series, lead: Any, fill_in: Any, role: MemberRole, first: str
+) -> None:
     a_day(series, fill_in)
-    person = {Role.LEAD: lead, Role.FILL_IN: fill_in}.get(role) or make_member(series, role)
+    person = {MemberRole.LEAD: lead, MemberRole.FILL_IN: fill_in}.get(role) or make_member(series, role)
     page = client_of(person).get(reverse("series", args=[series.slug])).content.decode()
     assert page.index(first) < page.index("open flag")
     assert page.count("first-things") == 1
@@ -85,5 +86,5 @@ def test_it_stands_before_everything_else(series: Series, lead: Any, fill_in: An
 
 def test_a_guest_reads_what_was_decided(series: Series, fill_in: Any) -> None:
     a_day(series, fill_in)
-    client: Client = client_of(make_member(series, Role.GUEST))
+    client: Client = client_of(make_member(series, MemberRole.GUEST))
     assert "first-things" not in client.get(reverse("series", args=[series.slug])).content.decode()
