@@ -131,7 +131,7 @@ DEEDS: list[tuple[str, list[str], Callable[[Desk], Any]]] = [
     ("mark 1 placed on page 2", FIRST, lambda d: bring(d, "marks", "issue,page,x,y,code\n1,2,0.5,0.5,Y\n")),
     ("Y locked for", SECOND, lambda d: bring(d, "bible", f"subject,costume,part,code,from issue\n{d.coat.costume.subject.name},{d.coat.costume.name},coat,Y,2\n")),
     ("Y locked for", SECOND, lambda d: accepted(d, d.second.position)),
-    ("a code of cap locked", SECOND, lambda d: lock_afresh(series=d.series, decisions=[Decision(d.cap.pk, "base", d.series.read("Y"), "Y", 0, None, "settled")], by=d.lead)),
+    ("1 code of cap locked", SECOND, lambda d: lock_afresh(series=d.series, decisions=[Decision(d.cap.pk, "base", d.series.read("Y"), "Y", 0, None, "settled")], by=d.lead)),
     ("on second thoughts", FIRST, lambda d: reopen(issue=d.first, by=d.editor, words="on second thoughts")),
     # What touches neither:
     ("", NONE, lambda d: lock_tint(part=d.hat, role="base", tint=d.series.read("Y"), written="Y", from_position=0, by=d.lead)),
