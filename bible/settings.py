@@ -73,7 +73,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "bible.web.middleware.Limits",
+    "bible.web.middleware.LimitsMiddleware",
 ]
 
 ROOT_URLCONF = "bible.urls"

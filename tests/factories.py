@@ -20,7 +20,7 @@ from bible.series.presses import condition
 from guides.core.labels import page_order
 from guides.core.services import place_mark, stand_down
 from guides.imaging.press.neighbours import Sinking
-from guides.models import Carry, Guide, Mark, PaintReading, Proof, ProofReading, SinkingPair, Verdict
+from guides.models import Carry, Guide, Mark, PaintReading, Proof, ProofReading, ProofVerdict, SinkingPair
 from guides.preview.services import keep
 from guides.uploads.carrying import carry_marks, foresee
 
@@ -188,7 +188,7 @@ def make_reading(proof: Proof, mark: Mark, **overrides: Any) -> ProofReading:
     """What a proof says of a mark; a missing magenta that nobody has decided on unless told otherwise."""
     printed = dataclasses.replace(mark.tint, m=0) if isinstance(mark.tint, Tint) else None
     values: dict[str, Any] = {
-        "verdict": Verdict.INK_MISSING,
+        "verdict": ProofVerdict.INK_MISSING,
         "ink": "m",
         "amount": 0,
         "printed": printed,
@@ -197,7 +197,7 @@ def make_reading(proof: Proof, mark: Mark, **overrides: Any) -> ProofReading:
         "delta_e": 20.0,
         "why": "magenta is missing",
     } | overrides
-    named = values["verdict"] not in (Verdict.AS_CALLED, Verdict.CANNOT_TELL)
+    named = values["verdict"] not in (ProofVerdict.AS_CALLED, ProofVerdict.CANNOT_TELL)
     if not named:
         values |= {"ink": "", "amount": None} | overrides
     values.setdefault("open", named and proof.is_current and not values.get("decision"))

@@ -140,6 +140,9 @@ everybody takes them from ``bible.models`` and ``guides.models``."""
 ROOF = ("management", "templatetags", "apps", "settings", "signals", "urls", "wsgi")
 """Where Django wants them, above all rooms; ``bible.signals`` says without knowing who listens."""
 
+WORDS = "bible.web.names."
+"""How people and numbers are called: words without a table, which tables use as well."""
+
 MOST_ROOMS, MOST_ARROWS = 30, 80
 
 
@@ -197,7 +200,8 @@ def test_tables_know_no_room() -> None:
         tables = [path for path in modules(app) if room_of(named(path)) == "models"]
         assert len(tables) > 5
         above = {(named(path), module) for path in tables for module in brought(path) if module.startswith(app + ".")}
-        assert {pair for pair in above if room_of(pair[1]) not in ("models", "colour")} == set()
+        beneath = ("models", "colour")
+        assert {pair for pair in above if room_of(pair[1]) not in beneath and not pair[1].startswith(WORDS)} == set()
 
 
 def test_tables_are_taken_from_one_place() -> None:
@@ -221,3 +225,14 @@ def test_what_belongs_to_a_room_lies_under_its_name(kind: str) -> None:
         assert there <= {*rooms, "models"}, f"{kind}/{app}"
     if kind in FOLDERS:
         assert {path.name for path in (HOUSE / kind).iterdir() if path.is_dir()} == FOLDERS[kind]
+
+
+def test_a_class_name_is_used_once() -> None:
+    """At the top of a module; a command of Django's is always called ``Command``."""
+    seen: dict[str, list[str]] = {}
+    for path in modules("bible", "guides"):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef) and node.name != "Command" and "migrations" not in path.parts:
+                seen.setdefault(node.name, []).append(named(path))
+    assert len(seen) > 300
+    assert {name: places for name, places in seen.items() if len(places) > 1} == {}

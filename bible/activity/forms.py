@@ -7,7 +7,7 @@ from typing import Any, cast
 from django import forms
 from django.contrib.auth.models import User
 
-from bible.models import CREW_ROOMS, Activity, Membership, Room
+from bible.models import CREW_ROOMS, Activity, ActivityRoom, Membership
 from bible.models.permissions import Permission
 from bible.templatetags.colour import person
 from bible.web.whole_numbers import whole_number
@@ -23,7 +23,10 @@ class ActivityForm(forms.Form):
         super().__init__(*args, **kwargs)
         hidden = () if membership.may(Permission.DISCUSS) else CREW_ROOMS
         kinds = cast(forms.ChoiceField, self.fields["kind"])
-        kinds.choices = [("", "everything"), *[(room.value, room.label) for room in Room if room not in hidden]]
+        kinds.choices = [
+            ("", "everything"),
+            *[(room.value, room.label) for room in ActivityRoom if room not in hidden],
+        ]
         who = cast(forms.ModelChoiceField, self.fields["who"])
         who.queryset = User.objects.filter(memberships__series=membership.series_id).order_by("username")
         asked = whole_number(str(self.data.get("who", "")))

@@ -24,7 +24,7 @@ Key = tuple[dt.datetime, int]
 """(when, primary key): where a page of the list goes on."""
 
 
-class Room(models.TextChoices):
+class ActivityRoom(models.TextChoices):
     """What a deed is about, to filter by."""
 
     LOCKS = "locks", "locks"
@@ -40,7 +40,7 @@ class Room(models.TextChoices):
     SETTINGS = "settings", "notation, chart, press"
 
 
-class Deed(models.TextChoices):
+class ActivityKind(models.TextChoices):
     """What was done."""
 
     LOCKED = "locked", "locked"
@@ -87,14 +87,14 @@ class Deed(models.TextChoices):
     PRESS_CHOSEN = "press", "chose a press condition"
 
 
-BUNDLED = (Deed.MARKED, Deed.REWROTE, Deed.UNMARKED)
+BUNDLED = (ActivityKind.MARKED, ActivityKind.REWROTE, ActivityKind.UNMARKED)
 """Deeds done by the dozen: one row a page, person and day, which counts them. A million marks are then some tens of
 thousands of rows, and a list of what happened says what people did instead of repeating itself."""
 
-CREW_ROOMS = (Room.NOTES, Room.PROPOSALS)
+CREW_ROOMS = (ActivityRoom.NOTES, ActivityRoom.PROPOSALS)
 """The workshop's own talk: a guest reader sees what was decided, not how people argued about it."""
 
-LEAD_DEEDS = (Deed.INVITED,)
+LEAD_DEEDS = (ActivityKind.INVITED,)
 """Links that are out are the leads' business, as on the page of people."""
 
 
@@ -140,8 +140,8 @@ class Activity(models.Model):
     """
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="activity", db_index=False)
-    room = models.CharField(max_length=10, choices=Room)
-    kind = models.CharField(max_length=16, choices=Deed)
+    room = models.CharField(max_length=10, choices=ActivityRoom)
+    kind = models.CharField(max_length=16, choices=ActivityKind)
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+", db_index=False
     )
@@ -200,34 +200,51 @@ EXCERPT = 200
 """Letters of a reason or a note that a list of deeds repeats."""
 
 _ROOM_OF = {
-    Room.LOCKS: (Deed.LOCKED, Deed.SUPERSEDED, Deed.CORRECTED, Deed.ENDED, Deed.SETTLED, Deed.UNDONE),
-    Room.PROPOSALS: (Deed.PROPOSED, Deed.ACCEPTED, Deed.DECLINED, Deed.TOOK_BACK),
-    Room.WAIVERS: (Deed.WAIVED, Deed.WAIVER_BACK, Deed.WAIVED_AGAIN),
-    Room.NOTES: (Deed.NOTED,),
-    Room.GUIDES: (Deed.UPLOADED, Deed.REVISED),
-    Room.MARKS: BUNDLED,
-    Room.SCENES: (Deed.SCENE_MADE, Deed.SCENE_CHANGED, Deed.SCENE_APPLIED, Deed.SCENE_REMOVED),
-    Room.ISSUES: (
-        Deed.MOVED,
-        Deed.PUT_IN_CHECK,
-        Deed.OUT_OF_CHECK,
-        Deed.SIGNED_OFF,
-        Deed.REOPENED,
-        Deed.STANDS_AGAIN,
+    ActivityRoom.LOCKS: (
+        ActivityKind.LOCKED,
+        ActivityKind.SUPERSEDED,
+        ActivityKind.CORRECTED,
+        ActivityKind.ENDED,
+        ActivityKind.SETTLED,
+        ActivityKind.UNDONE,
     ),
-    Room.PEOPLE: (Deed.INVITED, Deed.JOINED, Deed.ROLE_CHANGED, Deed.LEFT),
-    Room.SETTINGS: (Deed.STARTED, Deed.READING_CHANGED, Deed.PRESS_CHOSEN),
+    ActivityRoom.PROPOSALS: (
+        ActivityKind.PROPOSED,
+        ActivityKind.ACCEPTED,
+        ActivityKind.DECLINED,
+        ActivityKind.TOOK_BACK,
+    ),
+    ActivityRoom.WAIVERS: (ActivityKind.WAIVED, ActivityKind.WAIVER_BACK, ActivityKind.WAIVED_AGAIN),
+    ActivityRoom.NOTES: (ActivityKind.NOTED,),
+    ActivityRoom.GUIDES: (ActivityKind.UPLOADED, ActivityKind.REVISED),
+    ActivityRoom.MARKS: BUNDLED,
+    ActivityRoom.SCENES: (
+        ActivityKind.SCENE_MADE,
+        ActivityKind.SCENE_CHANGED,
+        ActivityKind.SCENE_APPLIED,
+        ActivityKind.SCENE_REMOVED,
+    ),
+    ActivityRoom.ISSUES: (
+        ActivityKind.MOVED,
+        ActivityKind.PUT_IN_CHECK,
+        ActivityKind.OUT_OF_CHECK,
+        ActivityKind.SIGNED_OFF,
+        ActivityKind.REOPENED,
+        ActivityKind.STANDS_AGAIN,
+    ),
+    ActivityRoom.PEOPLE: (ActivityKind.INVITED, ActivityKind.JOINED, ActivityKind.ROLE_CHANGED, ActivityKind.LEFT),
+    ActivityRoom.SETTINGS: (ActivityKind.STARTED, ActivityKind.READING_CHANGED, ActivityKind.PRESS_CHOSEN),
 }
 ROOMS = {deed: room for room, deeds in _ROOM_OF.items() for deed in deeds}
 """The room a deed belongs to; adding, changing, archiving and deleting go with what they are done to."""
 
 
 def record(
-    deed: Deed,
+    deed: ActivityKind,
     *,
     series: Series | int,
     by: User | None,
-    room: Room | None = None,
+    room: ActivityRoom | None = None,
     count: int = 1,
     words: dict[str, str] | None = None,
     **about: Any,
@@ -236,7 +253,7 @@ def record(
 
     Args:
         by: who did it; None where no person did.
-        room: needed for deeds that say nothing of what they are about (``Deed.ADDED``, …).
+        room: needed for deeds that say nothing of what they are about (``ActivityKind.ADDED``, …).
         count: how many at once.
         words: plain texts that a sentence needs: names, reasons, notes. Long ones are cut.
         about: ``subject``, ``issue``, ``scene``, ``lock``, ``proposal``, ``person``, ``page``, ``mark_number``.

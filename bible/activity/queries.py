@@ -15,7 +15,7 @@ DEEDS_A_PAGE = 50
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ActivityLine:
     """One deed. ``seen_here``: everything from this one on had been looked at on the visit before."""
 
     deed: Activity
@@ -27,7 +27,7 @@ class Line:
 class Page:
     """``days``: (day, its deeds). ``more``: where the next page begins; empty on the last one."""
 
-    days: list[tuple[dt.date, list[Line]]] = field(default_factory=list)
+    days: list[tuple[dt.date, list[ActivityLine]]] = field(default_factory=list)
     more: str = ""
     new: int = 0
 
@@ -56,7 +56,7 @@ def page_of(
     for deed in shown:
         _know_series(deed, series)
         fresh = seen_until is not None and deed.at > seen_until
-        lines.append(Line(deed, fresh and deed.by_id != me, above and not fresh and seen_until is not None))
+        lines.append(ActivityLine(deed, fresh and deed.by_id != me, above and not fresh and seen_until is not None))
         above = fresh
     days = [(day, list(ones)) for day, ones in groupby(lines, key=lambda line: line.deed.at.date())]
     more = write_key(shown[-1].key) if len(found) > DEEDS_A_PAGE else ""

@@ -10,7 +10,7 @@ from bible import signals
 from bible.colour.notation import Notation
 from bible.colour.tints import Tint
 from bible.locks.services import follow_chart
-from bible.models import Deed, Series, record
+from bible.models import ActivityKind, Series, record
 from bible.scenes.services import remake_tables
 from bible.series.holding import hold_series
 
@@ -42,6 +42,6 @@ def change_reading(
     series.refresh_from_db()
     remake_tables(series)
     follow_chart(series=series, by=by)
-    record(Deed.READING_CHANGED, series=series, by=by)
+    record(ActivityKind.READING_CHANGED, series=series, by=by)
     why = "how codes are read has changed"
     signals.reading_changed.send(sender=Series, series=series, by=by, why=why)

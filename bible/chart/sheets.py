@@ -30,7 +30,7 @@ TIED = frozenset(band.word for band in RISK_BANDS[2:])
 
 
 @dataclass(slots=True)
-class Cell:
+class ChartCell:
     """A tint on its sheet, in the words its page prints.
 
     ``near`` is the nearest tint with its difference, ``who`` one part that carries it (``who_in_full`` with its
@@ -57,7 +57,7 @@ class Cell:
 
 
 @dataclass(slots=True)
-class Sheet:
+class ChartSheet:
     """One sheet: ``columns`` are levels of cyan and ``rows`` (level of magenta, cells); cells are None in holes.
 
     ``alike`` of the ``compared`` places are hardly other than on the sheet before (``before``: its yellow).
@@ -66,7 +66,7 @@ class Sheet:
     yellow: int
     key: int
     columns: tuple[int, ...]
-    rows: list[tuple[int, list[Cell | None]]]
+    rows: list[tuple[int, list[ChartCell | None]]]
     before: int | None = None
     alike: int = 0
     compared: int = 0
@@ -77,14 +77,14 @@ class Family:
     """Tints of a house list that share a hue in print, light to dark."""
 
     name: str
-    cells: tuple[Cell, ...]
+    cells: tuple[ChartCell, ...]
 
 
 @dataclass(slots=True)
 class Layout:
     """A chart laid out: as sheets if it is a grid, else as families."""
 
-    sheets: list[Sheet] = field(default_factory=list)
+    sheets: list[ChartSheet] = field(default_factory=list)
     families: list[Family] = field(default_factory=list)
 
 
@@ -119,8 +119,8 @@ def lay_out(
     return Layout(sheets=sheets)
 
 
-def _cell(tint: Tint, codes: Mapping[Tint, str], fill: str, near: Neighbour | None, uses: Uses | None) -> Cell:
-    return Cell(
+def _cell(tint: Tint, codes: Mapping[Tint, str], fill: str, near: Neighbour | None, uses: Uses | None) -> ChartCell:
+    return ChartCell(
         tint,
         codes[tint],
         fill,
@@ -137,20 +137,20 @@ def _is_grid(chart: Sequence[Tint]) -> bool:
     return len(chart) >= GRID_FILL * prod(len(level) for level in levels)
 
 
-def _sheets(cells: dict[Tint, Cell]) -> list[Sheet]:
+def _sheets(cells: dict[Tint, ChartCell]) -> list[ChartSheet]:
     columns = tuple(sorted({tint.c for tint in cells}))
     magentas = sorted({tint.m for tint in cells})
-    sheets: list[Sheet] = []
+    sheets: list[ChartSheet] = []
     for key, yellow in sorted({(tint.k, tint.y) for tint in cells}):
         rows = [(m, [cells.get(Tint(c, m, yellow, key)) for c in columns]) for m in magentas]
         before = sheets[-1].yellow if sheets and sheets[-1].key == key else None
-        sheets.append(Sheet(yellow, key, columns, rows, before))
+        sheets.append(ChartSheet(yellow, key, columns, rows, before))
     return sheets
 
 
-def _tie(press: PressCondition, sheets: list[Sheet], cells: dict[Tint, Cell], vision: str) -> None:
+def _tie(press: PressCondition, sheets: list[ChartSheet], cells: dict[Tint, ChartCell], vision: str) -> None:
     """Find the steps that hardly show: to the right, down, and from the sheet before. All at once."""
-    steps: list[tuple[str, Sheet, Cell, Cell]] = []
+    steps: list[tuple[str, ChartSheet, ChartCell, ChartCell]] = []
     for number, sheet in enumerate(sheets):
         earlier = sheets[number - 1].rows if sheet.before is not None else None
         for row, (_, line) in enumerate(sheet.rows):
@@ -183,7 +183,7 @@ _HUES = {
 """The hues a press is made of: its solids and their overprints."""
 
 
-def _families(press: PressCondition, cells: dict[Tint, Cell]) -> list[Family]:
+def _families(press: PressCondition, cells: dict[Tint, ChartCell]) -> list[Family]:
     """By the nearest of the press's own hues, relative to the paper; nearly neutral ones apart; light to dark."""
     lab = press.relative_lab(as_array(cells))
     own = press.relative_lab(np.array(list(_HUES.values()), dtype=np.float64))

@@ -20,7 +20,7 @@ NEIGHBOURS_BY_VISION = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownTint:
     """A tint's colour in figures, absolute or relative to the paper."""
 
     xyz: tuple[float, ...]
@@ -42,14 +42,14 @@ class InkFact:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    absolute: Shown
-    relative: Shown
+    absolute: ShownTint
+    relative: ShownTint
     inks: tuple[InkFact, ...]
     total_ink: int
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class ChartStep:
     """The chart tint one step of one ink away."""
 
     ink: str
@@ -78,10 +78,10 @@ def facts(press: PressCondition, tint: Tint) -> Facts:
     return Facts(_shown(press, row, relative=False), _shown(press, row, relative=True), inks, tint.total_ink)
 
 
-def _shown(press: PressCondition, row: np.ndarray, *, relative: bool) -> Shown:
+def _shown(press: PressCondition, row: np.ndarray, *, relative: bool) -> ShownTint:
     xyz = (press.relative_xyz if relative else press.xyz)(row)
     screen = press.srgb(row, relative)
-    return Shown(
+    return ShownTint(
         tuple(xyz[0].tolist()),
         tuple(xyz_to_lab(xyz)[0].tolist()),
         "#" + bytes(screen.rgb[0]).hex(),
@@ -89,7 +89,7 @@ def _shown(press: PressCondition, row: np.ndarray, *, relative: bool) -> Shown:
     )
 
 
-def steps_away(press: PressCondition, tint: Tint, chart: Chart) -> list[Step]:
+def steps_away(press: PressCondition, tint: Tint, chart: Chart) -> list[ChartStep]:
     """One step less and one step more of each ink the chart has, with how much it shows in print."""
     if tint not in chart:
         return []
@@ -99,7 +99,9 @@ def steps_away(press: PressCondition, tint: Tint, chart: Chart) -> list[Step]:
         one.tint: one
         for one in neighbours_of(press, tint, [other for pair in moved for other in pair], count=2 * len(inks))
     }
-    return [Step(INK_NAMES[ink], near.get(down), near.get(up)) for ink, (down, up) in zip(inks, moved, strict=True)]
+    return [
+        ChartStep(INK_NAMES[ink], near.get(down), near.get(up)) for ink, (down, up) in zip(inks, moved, strict=True)
+    ]
 
 
 def views_by_vision(press: PressCondition, tint: Tint, chart: Sequence[Tint]) -> list[VisionView]:

@@ -24,7 +24,7 @@ from bible.chart.look_alikes import PAIRS_SHOWN, chart_ranking, subject_ranking
 from bible.chart.queries import locks_carrying, uses_by_tint
 from bible.chart.sheets import lay_out
 from bible.chart.tint_facts import facts, steps_away, views_by_vision
-from bible.colour.chart_audit import Kind, audit
+from bible.colour.chart_audit import AuditFindingKind, audit
 from bible.colour.gradients import gradient as fade
 from bible.colour.gradients import suggest_ends
 from bible.colour.halftone import MM_PER_INCH, halftone
@@ -218,13 +218,13 @@ FINDINGS_SHOWN = 300
 """Findings listed; a list beyond this means that the wrong file was taken or one cause runs through it."""
 
 KIND_WORDS = {
-    Kind.LABEL_DIFFERS: "label says another tint",
-    Kind.LABEL_UNREADABLE: "label cannot be read",
-    Kind.DUPLICATE_TINT: "same tint twice",
-    Kind.DUPLICATE_LABEL: "same label twice",
-    Kind.GAP: "missing from the steps",
-    Kind.OFF_GRID: "beside the steps",
-    Kind.OVER_INK_LIMIT: "over the ink limit",
+    AuditFindingKind.LABEL_DIFFERS: "label says another tint",
+    AuditFindingKind.LABEL_UNREADABLE: "label cannot be read",
+    AuditFindingKind.DUPLICATE_TINT: "same tint twice",
+    AuditFindingKind.DUPLICATE_LABEL: "same label twice",
+    AuditFindingKind.GAP: "missing from the steps",
+    AuditFindingKind.OFF_GRID: "beside the steps",
+    AuditFindingKind.OVER_INK_LIMIT: "over the ink limit",
 }
 
 

@@ -29,7 +29,7 @@ GRID_FILL = 0.5
 """A chart that fills no more of the grid of its steps than this is a selection; it has no gaps."""
 
 
-class Kind(StrEnum):
+class AuditFindingKind(StrEnum):
     """What an audit finds. The values are stable."""
 
     LABEL_DIFFERS = "label_differs"
@@ -42,7 +42,7 @@ class Kind(StrEnum):
 
 
 @dataclass(frozen=True)
-class Finding:
+class AuditFinding:
     """One thing to look at.
 
     ``line`` is the row's (None for a gap: it has no row); ``tint`` what the swatch holds, or the tint that is
@@ -50,7 +50,7 @@ class Finding:
     duplicate; ``suggestions`` codes the label might have been.
     """
 
-    kind: Kind
+    kind: AuditFindingKind
     message: str
     line: int | None = None
     label: str = ""
@@ -78,10 +78,10 @@ class ChartAudit:
     percent (cyan, magenta, yellow), empty when the chart is a selection without one."""
 
     swatch_count: int
-    findings: tuple[Finding, ...]
+    findings: tuple[AuditFinding, ...]
     steps: dict[str, tuple[int, ...]]
 
-    def of_kind(self, kind: Kind) -> tuple[Finding, ...]:
+    def of_kind(self, kind: AuditFindingKind) -> tuple[AuditFinding, ...]:
         return tuple(finding for finding in self.findings if finding.kind is kind)
 
     @property
@@ -110,7 +110,7 @@ def audit(swatches: Sequence[Swatch], notation: Notation, ink_limit: int | None 
     if ink_limit is not None and not 0 <= ink_limit <= 400:
         raise ValueError(f"an ink limit lies between 0 and 400 %, not {ink_limit}")
     steps, off_grid, gaps = _grid(swatches)
-    findings: list[Finding] = []
+    findings: list[AuditFinding] = []
     first_tint: dict[Tint, int] = {}
     first_label: dict[str, int] = {}
     for swatch in swatches:
@@ -118,27 +118,29 @@ def audit(swatches: Sequence[Swatch], notation: Notation, ink_limit: int | None 
         findings += trouble
         findings += _duplicates(swatch, notation, says, first_tint, first_label)
         if swatch.line in off_grid:
-            findings.append(_found(Kind.OFF_GRID, swatch, f"{swatch.tint} is beside the steps of this chart"))
+            findings.append(
+                _found(AuditFindingKind.OFF_GRID, swatch, f"{swatch.tint} is beside the steps of this chart")
+            )
         if ink_limit is not None and swatch.tint.total_ink > ink_limit:
             message = f"{swatch.tint} is {swatch.tint.total_ink} % of ink, over the limit of {ink_limit} %"
-            findings.append(_found(Kind.OVER_INK_LIMIT, swatch, message))
+            findings.append(_found(AuditFindingKind.OVER_INK_LIMIT, swatch, message))
     for tint in gaps:
         message = f"{notation.write(tint)} ({tint}) is missing from the steps this chart uses"
-        findings.append(Finding(Kind.GAP, message, tint=tint))
+        findings.append(AuditFinding(AuditFindingKind.GAP, message, tint=tint))
     return ChartAudit(len(swatches), tuple(findings), steps)
 
 
-def _found(kind: Kind, swatch: Swatch, message: str, **more: Any) -> Finding:
-    return Finding(kind, message, line=swatch.line, label=swatch.label, tint=swatch.tint, **more)
+def _found(kind: AuditFindingKind, swatch: Swatch, message: str, **more: Any) -> AuditFinding:
+    return AuditFinding(kind, message, line=swatch.line, label=swatch.label, tint=swatch.tint, **more)
 
 
-def _label(swatch: Swatch, notation: Notation) -> tuple[Tint | None, list[Finding]]:
+def _label(swatch: Swatch, notation: Notation) -> tuple[Tint | None, list[AuditFinding]]:
     """What the label says, and what is wrong with it."""
     try:
         says = notation.read(swatch.label)
     except NotationError as error:
         finding = _found(
-            Kind.LABEL_UNREADABLE,
+            AuditFindingKind.LABEL_UNREADABLE,
             swatch,
             f"the label can't be read: {error.message}",
             suggestions=error.suggestions,
@@ -147,7 +149,7 @@ def _label(swatch: Swatch, notation: Notation) -> tuple[Tint | None, list[Findin
     if says == swatch.tint:
         return says, []
     message = f"the label says {says}, the swatch holds {swatch.tint}; that is {notation.write(swatch.tint)}"
-    return says, [_found(Kind.LABEL_DIFFERS, swatch, message, says=says)]
+    return says, [_found(AuditFindingKind.LABEL_DIFFERS, swatch, message, says=says)]
 
 
 def _duplicates(
@@ -156,19 +158,19 @@ def _duplicates(
     says: Tint | None,
     first_tint: dict[Tint, int],
     first_label: dict[str, int],
-) -> Iterator[Finding]:
+) -> Iterator[AuditFinding]:
     """Whether an earlier row holds the same tint, or carries the same label however it is spelt."""
     earlier = first_tint.setdefault(swatch.tint, swatch.line)
     if earlier != swatch.line:
         message = f"{swatch.tint} is on line {earlier} already"
-        yield _found(Kind.DUPLICATE_TINT, swatch, message, other_line=earlier)
+        yield _found(AuditFindingKind.DUPLICATE_TINT, swatch, message, other_line=earlier)
     spelt = notation.write(says) if says is not None else " ".join(swatch.label.casefold().split())
     if not spelt:
         return
     earlier = first_label.setdefault(spelt, swatch.line)
     if earlier != swatch.line:
         message = f"the label “{swatch.label}” says the same as the one on line {earlier}"
-        yield _found(Kind.DUPLICATE_LABEL, swatch, message, other_line=earlier)
+        yield _found(AuditFindingKind.DUPLICATE_LABEL, swatch, message, other_line=earlier)
 
 
 def _grid(swatches: Iterable[Swatch]) -> tuple[dict[str, tuple[int, ...]], set[int], list[Tint]]:

@@ -19,8 +19,8 @@ from bible.colour.tints import Tint
 from bible.exports.cells import guarded
 from bible.models import Lock, Series
 from bible.models.fields import NoTint
+from bible.models.naming import name_of
 from bible.web.limits import LISTS, spend
-from bible.web.names import name_of
 
 Cell = str | int | float | bool | dt.datetime | dt.date | None
 

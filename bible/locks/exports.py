@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bible.exports.tables import LOCK_COLUMNS, NO_LOCK, Table, about, lock_cells
-from bible.locks.queries import Found
+from bible.locks.queries import FoundPart
 from bible.models import Series
 from bible.series.running_order import AsOf
 
 
-def lookup_table(series: Series, found: Iterable[Found], as_of: AsOf, words: str) -> Table:
+def lookup_table(series: Series, found: Iterable[FoundPart], as_of: AsOf, words: str) -> Table:
     rows = (
         (*one.part.names, one.in_use, *cells)
         for one in found

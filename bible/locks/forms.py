@@ -196,7 +196,7 @@ class RuleMixin(forms.Form):
         return Shift(tuple(step for step in said if step))
 
 
-class DecisionForm(LockForm, RuleMixin):
+class LockDecisionForm(LockForm, RuleMixin):
     """Lock a part's role: to a code, or (shade and highlight) by a rule on the base."""
 
     def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:

@@ -11,7 +11,7 @@ LOOKUP_LIMIT = 80
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundPart:
     """One part that matches, with its locks in force, base first."""
 
     part: Part
@@ -19,7 +19,7 @@ class Found:
     in_use: bool
 
 
-def look_up(series: Series, words: str, position: int, limit: int | None = LOOKUP_LIMIT) -> list[Found]:
+def look_up(series: Series, words: str, position: int, limit: int | None = LOOKUP_LIMIT) -> list[FoundPart]:
     """Parts for which every word occurs in the subject's, costume's or part's name, as of a position.
 
     ``limit`` None: all of them. Without words there are no answers: the whole bible is another page.
@@ -28,4 +28,4 @@ def look_up(series: Series, words: str, position: int, limit: int | None = LOOKU
         return []
     parts = list(Part.objects.matching(series, words).with_names()[:limit])
     locks = Lock.objects.in_force(position).by_part(part.pk for part in parts)
-    return [Found(part, tuple(locks[part.pk]), part.costume.in_use_at(position)) for part in parts]
+    return [FoundPart(part, tuple(locks[part.pk]), part.costume.in_use_at(position)) for part in parts]

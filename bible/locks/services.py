@@ -15,10 +15,11 @@ from bible import signals
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.locks.stretches import Piece, first_position, rule_pieces, span
-from bible.models import BASE_CHANGED, Costume, Deed, Lock, LockNote, Part, Role, Series, record
+from bible.models import BASE_CHANGED, ActivityKind, Costume, Lock, LockNote, Part, Role, Series, record
+from bible.models.naming import name_of
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
-from bible.web.names import counted, name_of
+from bible.web.names import counted
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from bible.models import LockQuerySet
 
 
-class Decision(NamedTuple):
+class LockToBe(NamedTuple):
     """A lock to be, for a part's role over a stretch of positions."""
 
     part_id: int
@@ -91,7 +92,7 @@ def lock_tint(
     )
     if role == Role.BASE:
         follow_base(part, from_position, to_position, by, now)
-    _record(Deed.SUPERSEDED if covered else Deed.LOCKED, lock, by, reason)
+    _record(ActivityKind.SUPERSEDED if covered else ActivityKind.LOCKED, lock, by, reason)
     _tell([part], by=by, at=now, why=f"{written} locked for {part.full_name}")
     return lock
 
@@ -143,7 +144,7 @@ def lock_rule(
         )
         for start, end, tint in pieces
     ]
-    _record(Deed.SUPERSEDED if covered else Deed.LOCKED, locked[0], by, reason)
+    _record(ActivityKind.SUPERSEDED if covered else ActivityKind.LOCKED, locked[0], by, reason)
     _tell([part], by=by, at=now, why=f"{rule} locked for {part.full_name}")
     return locked
 
@@ -159,7 +160,7 @@ def lock_histories(*, series: Series, histories: dict[tuple[int, str], list[Piec
         Refused: something has been locked for one of them (meanwhile); nothing is locked then.
     """
     decisions = [
-        Decision(part, role, tint, series.write(tint), start, end, reason)
+        LockToBe(part, role, tint, series.write(tint), start, end, reason)
         for (part, role), pieces in histories.items()
         for start, end, tint in pieces
     ]
@@ -167,7 +168,7 @@ def lock_histories(*, series: Series, histories: dict[tuple[int, str], list[Piec
 
 
 @transaction.atomic
-def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> int:
+def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> int:
     """Lock many parts' roles for which nothing stands, in a few statements. Returns how many locks.
 
     Args:
@@ -190,14 +191,14 @@ def lock_afresh(*, series: Series, decisions: Iterable[Decision], by: User) -> i
     locks = Lock.objects.bulk_create(
         Lock(series=series, part=held[part], role=role, decided_by=by, decided_at=now, **told)
         for part, role, told in (
-            (decision.part_id, decision.role, dict(zip(Decision._fields[2:], decision[2:], strict=True)))
+            (decision.part_id, decision.role, dict(zip(LockToBe._fields[2:], decision[2:], strict=True)))
             for decision in decisions
         )
     )
     for (subject, reason), count in Counter((lock.part.costume.subject, lock.reason) for lock in locks).items():
         first = next(lock for lock in locks if lock.part.costume.subject_id == subject.pk)
         words = {"reason": reason}
-        record(Deed.SETTLED, series=series, by=by, subject=subject, lock=first, count=count, words=words)
+        record(ActivityKind.SETTLED, series=series, by=by, subject=subject, lock=first, count=count, words=words)
     if held:
         names = sorted({lock.part.name for lock in locks})
         why = f"{counted(len(locks), 'code')} of {', '.join(names)} locked"
@@ -226,7 +227,7 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
     if lock.role == Role.BASE:
         follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     ends = lock.series.issues.filter(position=at_position).first()
-    _record(Deed.ENDED, lock, by, reason, issue=ends)
+    _record(ActivityKind.ENDED, lock, by, reason, issue=ends)
     _tell([lock.part], by=by, at=now, why=f"{lock.written} ended for {lock.part.full_name}")
 
 
@@ -245,7 +246,7 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     corrected = copy_of(lock, follows=lock, decided_by=by, decided_at=now, **said)
     if lock.role == Role.BASE:
         follow_base(lock.part, lock.from_position, lock.to_position, by, now)
-    _record(Deed.CORRECTED, corrected, by, reason)
+    _record(ActivityKind.CORRECTED, corrected, by, reason)
     _tell([lock.part], by=by, at=now, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
     return corrected
 
@@ -262,7 +263,7 @@ def set_costume_time(
     _tell(list(costume.parts.all()), costume.subject.series, by=by, why=why)
 
 
-def _record(deed: Deed, lock: Lock, by: User, reason: str, **about: Any) -> None:
+def _record(deed: ActivityKind, lock: Lock, by: User, reason: str, **about: Any) -> None:
     subject = lock.part.costume.subject
     record(deed, series=lock.series_id, by=by, lock=lock, subject=subject, words={"reason": reason}, **about)
 
@@ -357,7 +358,7 @@ def note_on_lock(*, lock: Lock, text: str, by: User) -> LockNote:
     note = LockNote.objects.create(series_id=lock.series_id, lock=lock, text=text, written_by=by)
     subject = lock.part.costume.subject
     record(
-        Deed.NOTED,
+        ActivityKind.NOTED,
         series=lock.series_id,
         by=by,
         lock=lock,

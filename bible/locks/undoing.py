@@ -15,10 +15,10 @@ from django.utils import timezone
 
 from bible import signals
 from bible.locks.services import copy_of, follow_base, withdraw
-from bible.models import BASE_CHANGED, Deed, Lock, Part, Role, record
+from bible.models import BASE_CHANGED, ActivityKind, Lock, Part, Role, record
+from bible.models.naming import name_of
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
-from bible.web.names import name_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -191,7 +191,7 @@ def _tell(decided: Decided, parts: list[Part], by: User, reason: str, now: dt.da
     series, subject = named.part.costume.subject.series, named.part.costume.subject
     words = {"reason": reason.strip(), "name": named.written}
     count = len({(row.part_id, row.role) for row in (*decided.standing, *decided.withdrawn)})
-    record(Deed.UNDONE, series=series, by=by, lock=named, subject=subject, count=count, words=words)
+    record(ActivityKind.UNDONE, series=series, by=by, lock=named, subject=subject, count=count, words=words)
     why = f"decision of {decided.at:%-d %b %Y} about {named.part.full_name} undone"
     part_ids = sorted(part.pk for part in parts)
     moments = {"at": now, "undone": decided.at}

@@ -3,10 +3,10 @@
 from bible.activity.models import (
     CREW_ROOMS,
     Activity,
+    ActivityKind,
     ActivityQuerySet,
-    Deed,
+    ActivityRoom,
     Key,
-    Room,
     record,
 )
 from bible.locks.models import (
@@ -61,10 +61,11 @@ __all__ = [
     "POSITION_GAP",
     "ROLE_RANK",
     "Activity",
+    "ActivityKind",
     "ActivityQuerySet",
+    "ActivityRoom",
     "Allowance",
     "Costume",
-    "Deed",
     "Invitation",
     "Issue",
     "IssueQuerySet",
@@ -81,7 +82,6 @@ __all__ = [
     "Proposal",
     "ReadToken",
     "Role",
-    "Room",
     "Scene",
     "SceneRule",
     "SceneTint",

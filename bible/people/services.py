@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Deed, Invitation, Membership, ReadToken, Series, hashed, record
+from bible.models import ActivityKind, Invitation, Membership, ReadToken, Series, hashed, record
+from bible.models.naming import name_of
 from bible.series.holding import hold_reading, hold_series
 from bible.series.refusals import Refused
-from bible.web.names import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -37,7 +37,7 @@ def invite(*, series: Series, role: str, meant_for: str = "", by: User) -> tuple
         expires_at=timezone.now() + INVITATION_TIME,
     )
     said = {"name": meant_for, "role": invitation.get_role_display()}
-    record(Deed.INVITED, series=series, by=by, words=said)
+    record(ActivityKind.INVITED, series=series, by=by, words=said)
     return invitation, token
 
 
@@ -56,7 +56,7 @@ def accept_invitation(*, invitation: Invitation, by: User) -> Membership:
     invitation.save(update_fields=["accepted_by", "accepted_at"])
     joined = Membership.objects.create(series=invitation.series, user=by, role=invitation.role)
     said = {"role": joined.get_role_display()}
-    record(Deed.JOINED, series=invitation.series, by=by, person=invitation.invited_by, words=said)
+    record(ActivityKind.JOINED, series=invitation.series, by=by, person=invitation.invited_by, words=said)
     return joined
 
 
@@ -79,7 +79,7 @@ def change_role(*, membership: Membership, role: str, by: User | None = None) ->
     membership.save(update_fields=["role"])
     said = {"was": was, "role": membership.get_role_display()}
     if said["was"] != said["role"]:
-        record(Deed.ROLE_CHANGED, series=membership.series, by=by, person=membership.user, words=said)
+        record(ActivityKind.ROLE_CHANGED, series=membership.series, by=by, person=membership.user, words=said)
     return membership
 
 
@@ -88,7 +88,7 @@ def remove_member(*, membership: Membership, by: User | None = None) -> None:
     """Shut a series to somebody. What they decided and wrote stays, with their name."""
     membership = _hold(membership)
     _keep_a_lead(membership, "Make somebody else lead colourist before this one goes")
-    record(Deed.LEFT, series=membership.series, by=by, person=membership.user)
+    record(ActivityKind.LEFT, series=membership.series, by=by, person=membership.user)
     membership.delete()
 
 

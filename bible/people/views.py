@@ -18,6 +18,7 @@ from django.views.decorators.http import require_POST
 
 from bible.exports.tables import answer, wanted
 from bible.models import Invitation, Series
+from bible.models.naming import name_of
 from bible.models.permissions import Permission
 from bible.people.exports import people_table, tokens_table
 from bible.people.forms import InvitationForm, NewAccountForm, ReadTokenForm, RoleForm
@@ -47,7 +48,6 @@ from bible.web.limits import (
     sweep,
 )
 from bible.web.methods import FORM, POST, SAFE
-from bible.web.names import name_of
 
 
 def _page(request: MemberRequest, series: Series, status: int = 200, **more: object) -> HttpResponse:

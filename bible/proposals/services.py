@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Deed, Lock, Proposal, record
+from bible.models import ActivityKind, Lock, Proposal, record
+from bible.models.naming import name_of
 from bible.series.holding import hold_reading
 from bible.series.refusals import Refused
-from bible.web.names import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -22,7 +22,7 @@ def propose(*, by: User, **asked: Any) -> Proposal:
     part = asked["part"]
     hold_reading(part.costume.subject.series_id)
     proposal = Proposal.objects.create(series_id=part.costume.subject.series_id, proposed_by=by, **asked)
-    _record(Deed.PROPOSED, proposal, by, proposal.note)
+    _record(ActivityKind.PROPOSED, proposal, by, proposal.note)
     return proposal
 
 
@@ -80,14 +80,14 @@ def _answer(proposal: Proposal, answer: str, by: User) -> Proposal:
 
 
 _DEEDS = {
-    Proposal.State.ACCEPTED: Deed.ACCEPTED,
-    Proposal.State.CHANGED: Deed.ACCEPTED,
-    Proposal.State.DECLINED: Deed.DECLINED,
-    Proposal.State.WITHDRAWN: Deed.TOOK_BACK,
+    Proposal.State.ACCEPTED: ActivityKind.ACCEPTED,
+    Proposal.State.CHANGED: ActivityKind.ACCEPTED,
+    Proposal.State.DECLINED: ActivityKind.DECLINED,
+    Proposal.State.WITHDRAWN: ActivityKind.TOOK_BACK,
 }
 
 
-def _record(deed: Deed, proposal: Proposal, by: User, reason: str) -> None:
+def _record(deed: ActivityKind, proposal: Proposal, by: User, reason: str) -> None:
     record(
         deed,
         series=proposal.series_id,

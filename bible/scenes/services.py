@@ -8,10 +8,10 @@ from django.db import transaction
 
 from bible import signals
 from bible.colour.shifts import Shift
-from bible.models import Deed, Scene, SceneRule, SceneTint, Series, record
+from bible.models import ActivityKind, Scene, SceneRule, SceneTint, Series, record
+from bible.models.naming import name_of
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
-from bible.web.names import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -30,7 +30,7 @@ def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: in
     Args:
         seen: ``last_rule`` when the person looked; refused if somebody changed the rule since.
     """
-    deed = Deed.SCENE_CHANGED if scene.pk else Deed.SCENE_MADE
+    deed = ActivityKind.SCENE_CHANGED if scene.pk else ActivityKind.SCENE_MADE
     hold_series(scene.series_id)  # what its rule moves may be anywhere
     if scene.pk:
         newest = scene.rules.order_by("-pk").select_related("decided_by").first()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from django.db import IntegrityError, models, transaction
 
 from bible import signals
-from bible.models import Activity, Costume, Deed, Issue, Lock, Part, Series, Subject, record
+from bible.models import Activity, ActivityKind, Costume, Issue, Lock, Part, Series, Subject, record
 from bible.series.holding import How, Rows, hold, hold_places, hold_to_decide, series_rows
 from bible.series.refusals import Refused
 from bible.series.things import about, name_of, record_of, title_of
@@ -52,7 +52,7 @@ def add(*, row: Subject | Costume | Part, by: User | None, places: Iterable[Issu
     hold_places(places)
     with _taken(f"a {row._meta.verbose_name}"):
         row.save(force_insert=True)
-    record_of(Deed.ADDED, row, by)
+    record_of(ActivityKind.ADDED, row, by)
 
 
 @transaction.atomic
@@ -83,9 +83,9 @@ def save_edit(
     with _taken(f"a {row._meta.verbose_name}"):
         row.save(update_fields=changed)
     if isinstance(row, Series) and changed == ["press"]:
-        record(Deed.PRESS_CHOSEN, series=row, by=by, words={"what": "series", "name": row.press})
+        record(ActivityKind.PRESS_CHOSEN, series=row, by=by, words={"what": "series", "name": row.press})
     else:
-        record_of(Deed.CHANGED, row, by, was=name_of(stored))
+        record_of(ActivityKind.CHANGED, row, by, was=name_of(stored))
     if isinstance(row, Costume) and {"from_position", "to_position"} & set(changed):
         parts = list(row.parts.values_list("pk", flat=True))
         why = f"time of {title_of(row)} changed"
@@ -110,7 +110,9 @@ def _hold(row: Editable) -> None:
 def _last_editor(stored: Editable) -> User | None:
     series, room, pointing = about(stored)
     changes = Activity.objects.filter(series=series, room=room, **pointing)
-    newest = changes.filter(kind__in=(Deed.CHANGED, Deed.PRESS_CHOSEN)).newest_first().select_related("by")
+    newest = (
+        changes.filter(kind__in=(ActivityKind.CHANGED, ActivityKind.PRESS_CHOSEN)).newest_first().select_related("by")
+    )
     what, name = str(stored._meta.verbose_name), name_of(stored)
     if isinstance(stored, Series):
         return next((one.by for one in newest[:1]), None)

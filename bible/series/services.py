@@ -10,7 +10,7 @@ from django.db.models import Max
 from django.utils.text import capfirst
 
 from bible import signals
-from bible.models import POSITION_GAP, Deed, Issue, Membership, Room, Series, record
+from bible.models import POSITION_GAP, ActivityKind, ActivityRoom, Issue, Membership, Series, record
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 
@@ -26,7 +26,7 @@ def start_series(*, series: Series, lead: User) -> Series:
     """Save a new series with its first lead colourist, without whom nobody could open it."""
     series.save(force_insert=True)
     Membership.objects.create(series=series, user=lead, role=Membership.Role.LEAD)
-    record(Deed.STARTED, series=series, by=lead)
+    record(ActivityKind.STARTED, series=series, by=lead)
     return series
 
 
@@ -51,7 +51,7 @@ def add_issue(
     position = _free_position(series, after)
     issue = Issue.objects.create(series=series, number=number, position=position, title=title, published=published)
     said = {"what": "issue", "name": number}
-    record(Deed.ADDED, room=Room.ISSUES, series=series, by=by, issue=issue, words=said)
+    record(ActivityKind.ADDED, room=ActivityRoom.ISSUES, series=series, by=by, issue=issue, words=said)
     return issue
 
 
@@ -115,6 +115,6 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
         issue.position = _free_position(issue.series, after, moving=issue)
     issue.save(update_fields=["position"])
     said = {"name": issue.number, "after": after.number if after else ""}
-    record(Deed.MOVED, series=issue.series_id, by=by, issue=issue, words=said)
+    record(ActivityKind.MOVED, series=issue.series_id, by=by, issue=issue, words=said)
     place = f"behind issue {after.number}" if after else "to the front"
     signals.issue_moved.send(sender=Issue, issue=issue, by=by, why=f"moved {place} in the running order")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from bible.models import Costume, Deed, Issue, Part, Room, Scene, Series, Subject, record
+from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Part, Scene, Series, Subject, record
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -24,27 +24,27 @@ def name_of(thing: Thing) -> str:
     return thing.number if isinstance(thing, Issue) else title_of(thing)
 
 
-def about(thing: Thing) -> tuple[int, Room, dict[str, Any]]:
+def about(thing: Thing) -> tuple[int, ActivityRoom, dict[str, Any]]:
     """(key of its series, the room it belongs to, what a record of a deed done to it is about)."""
     if isinstance(thing, Series):
-        return thing.pk, Room.SETTINGS, {}
+        return thing.pk, ActivityRoom.SETTINGS, {}
     if isinstance(thing, Issue):
-        return thing.series_id, Room.ISSUES, {"issue": thing}
+        return thing.series_id, ActivityRoom.ISSUES, {"issue": thing}
     if isinstance(thing, Scene):
-        return thing.series_id, Room.SCENES, {"scene": thing}
+        return thing.series_id, ActivityRoom.SCENES, {"scene": thing}
     costume = thing.costume if isinstance(thing, Part) else thing
     subject = costume.subject if isinstance(costume, Costume) else costume
-    return subject.series_id, Room.SUBJECTS, {"subject": subject}
+    return subject.series_id, ActivityRoom.SUBJECTS, {"subject": subject}
 
 
-def record_of(deed: Deed, thing: Thing, by: User | None, was: str = "") -> None:
+def record_of(deed: ActivityKind, thing: Thing, by: User | None, was: str = "") -> None:
     """Write down what was done to a thing. What is deleted is named, not pointed at.
 
     Args:
         was: the name it had before.
     """
     series, room, pointing = about(thing)
-    if deed == Deed.DELETED and thing in pointing.values():
+    if deed == ActivityKind.DELETED and thing in pointing.values():
         pointing = {}
     name = name_of(thing)
     words = {"what": str(thing._meta.verbose_name), "name": name, "was": was if was != name else ""}

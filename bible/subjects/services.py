@@ -15,7 +15,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from bible import signals
-from bible.models import Costume, Deed, Issue, Lock, Part, Proposal, Scene, SceneRule, Subject
+from bible.models import ActivityKind, Costume, Issue, Lock, Part, Proposal, Scene, SceneRule, Subject
 from bible.series.holding import How, Rows, hold, hold_series, series_rows
 from bible.series.refusals import Refused
 from bible.series.things import about, record_of, title_of
@@ -129,7 +129,7 @@ def _delete(thing: Removable, by: User | None) -> None:
             raise Refused(f"Somebody has deleted {title_of(thing)} already.")
     if uses := uses_of(thing):
         raise InUse(thing, uses)
-    record_of(Deed.DELETED, thing, by)
+    record_of(ActivityKind.DELETED, thing, by)
     for model, keys in reversed(going.items()):
         model._base_manager.filter(pk__in=keys).delete()
 
@@ -150,7 +150,7 @@ def archive(*, thing: Removable, archived: bool = True, by: User | None = None) 
         return
     thing.archived_at = timezone.now() if archived else None
     thing.save(update_fields=["archived_at"])
-    record_of(Deed.ARCHIVED if archived else Deed.BROUGHT_BACK, thing, by)
+    record_of(ActivityKind.ARCHIVED if archived else ActivityKind.BROUGHT_BACK, thing, by)
     if isinstance(thing, Issue):
         why = "archived" if archived else "brought back from the archive"
         signals.issue_archived.send(sender=Issue, issue=thing, by=by, why=why)

@@ -15,8 +15,9 @@ from bible.colour.tints import Tint
 from bible.exports.tables import TYPES
 from bible.models import Costume, Lock, Series
 from bible.models.fields import NoTint
+from bible.models.naming import name_of
 from bible.series.presses import condition
-from bible.web.names import counted, name_of
+from bible.web.names import counted
 
 register = template.Library()
 

@@ -16,7 +16,7 @@ register = template.Library()
 
 
 @dataclass(frozen=True)
-class Room:
+class BarRoom:
     """An entry of the bar; ``name`` is its page's, ``inside`` the first words of the addresses that belong to it."""
 
     name: str
@@ -25,12 +25,12 @@ class Room:
     for_crew: bool = False
 
 
-def _room(name: str, label: str, inside: str, *, for_crew: bool = False) -> Room:
-    return Room(name, label, frozenset(inside.split()), for_crew)
+def _room(name: str, label: str, inside: str, *, for_crew: bool = False) -> BarRoom:
+    return BarRoom(name, label, frozenset(inside.split()), for_crew)
 
 
 ROOMS = (
-    Room("series", "Today", frozenset({"", "settings"})),
+    BarRoom("series", "Today", frozenset({"", "settings"})),
     _room("bible", "Bible", "bible subjects costumes parts locks booklets settle archived bring-in"),
     _room("lookup", "Look-up", "look-up pocket"),
     _room("chart", "Chart", "chart press notation"),

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
 from bible.models import Membership, Series
+from bible.models.naming import name_of
 from bible.models.permissions import RIGHTS, MemberRole, Permission, Rights
-from bible.web.names import name_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

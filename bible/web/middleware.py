@@ -46,7 +46,7 @@ class Private:
         return response
 
 
-class Limits:
+class LimitsMiddleware:
     """Answers 429 with the sentence and the seconds to wait, as a page or, for a program, as JSON."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
-from bible.locks.queries import Found
+from bible.locks.queries import FoundPart
 from bible.models import Issue, Lock, Series
 from guides.api.shapes import IssueShape, LockShape, MarkShape, PartShape, PrintedTint, TintShape
 from guides.models import Mark
@@ -46,7 +46,7 @@ def lock_shape(series: Series, lock: Lock) -> LockShape:
     return LockShape(role=lock.role, written=lock.written, tint=tint, decided_at=lock.decided_at, reason=lock.reason)
 
 
-def part_shape(series: Series, found: Found) -> PartShape:
+def part_shape(series: Series, found: FoundPart) -> PartShape:
     costume = found.part.costume
     return PartShape(
         id=found.part.pk,

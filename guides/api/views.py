@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from django.http import Http404, HttpRequest
 from ninja import NinjaAPI, Path, Query
 
-from bible.locks.queries import Found, look_up
+from bible.locks.queries import FoundPart, look_up
 from bible.models import Membership, Part, Series
 from bible.series.presses import condition
 from bible.series.running_order import AsOf
@@ -94,7 +94,7 @@ def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
     rows = Part.objects.of_series(found).with_locks(position).select_related("costume__subject").order_by("pk")
     shown = list(rows.filter(pk__gt=key(after, 1)[0])[: limit + 1])
     page = [
-        Found(part, tuple(part.locks_in_force), part.costume.in_use_at(position))  # type: ignore[attr-defined]
+        FoundPart(part, tuple(part.locks_in_force), part.costume.in_use_at(position))  # type: ignore[attr-defined]
         for part in shown[:limit]
     ]
     return {

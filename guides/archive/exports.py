@@ -21,7 +21,7 @@ from django.db.models import Count, Max, Min
 from django.utils import timezone
 
 from bible.models import Series
-from guides.archive.tables import FORMAT, TABLES, VERSION, Column, Table
+from guides.archive.tables import FORMAT, TABLES, VERSION, ArchiveColumn, ArchiveTable
 
 CHUNK = 2_000
 """Rows read at a time."""
@@ -139,7 +139,7 @@ class _Writer:
         self.zip.close()
         return self.exported
 
-    def _measure(self, table: Table) -> None:
+    def _measure(self, table: ArchiveTable) -> None:
         """Keys in an archive count from 1 in every table, so that they fit behind whatever a database holds."""
         rows = table.rows(self.series.pk).order_by()
         found = rows.aggregate(n=Count("pk"), first=Min("pk"), last=Max("pk"))
@@ -148,7 +148,7 @@ class _Writer:
         self.manifest["tables"][table.key] = {"rows": found["n"], "last_id": span}
         self.exported.rows[table.key] = found["n"]
 
-    def _lines(self, table: Table) -> Iterator[bytes]:
+    def _lines(self, table: ArchiveTable) -> Iterator[bytes]:
         columns = table.columns
         writers = [(column.name, self._writer_of(table, column)) for column in columns]
         names = [column.field.attname for column in columns]
@@ -160,7 +160,7 @@ class _Writer:
             }
             yield _line(data)
 
-    def _writer_of(self, table: Table, column: Column) -> Any:
+    def _writer_of(self, table: ArchiveTable, column: ArchiveColumn) -> Any:
         if column.is_key or column.target:
             shift = self.first[(column.target or table).key] - 1
             return lambda value, pk: value - shift
@@ -171,7 +171,7 @@ class _Writer:
             return lambda value, pk: member_of(table, pk - shift, column.name, value)
         return lambda value, pk: column.dump(value)
 
-    def _add_files(self, table: Table) -> None:
+    def _add_files(self, table: ArchiveTable) -> None:
         if not table.file_columns:
             return
         shift = self.first[table.key] - 1
@@ -202,7 +202,7 @@ class _Writer:
         self.members[member] = {"sha256": digest.hexdigest(), "bytes": size}
 
 
-def member_of(table: Table, row: int, column: str, stored: str) -> str:
+def member_of(table: ArchiveTable, row: int, column: str, stored: str) -> str:
     """Where a stored file stands in the archive; empty where there is none."""
     suffix = PurePosixPath(stored).suffix.lower()
     suffix = suffix if suffix[1:].isalnum() and suffix.isascii() and len(suffix) <= 9 else ""

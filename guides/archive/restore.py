@@ -22,13 +22,13 @@ from bible.models import Series, refuse_reserved_slug
 from bible.models.bulk import BATCH, write_rows
 from bible.series.refusals import Refused
 from guides.archive.check import Archive, DamagedArchive
-from guides.archive.tables import BY_MODEL, TABLES, BadValue, Column, Table
+from guides.archive.tables import BY_MODEL, TABLES, ArchiveColumn, ArchiveTable, BadValue
 from guides.core import counts
 
 Load = Callable[[dict[str, Any]], Any]
 """From a row of an archive to what the database takes for one of its columns; raises ``BadValue``."""
 
-Loader = tuple[Column, Load]
+Loader = tuple[ArchiveColumn, Load]
 
 ASKED_ONCE = (int, str, bool, type(None))
 """Types of values that are the same whenever they are equal; -0.0 and 0.0 are not."""
@@ -86,7 +86,7 @@ def restore_series(archive: Archive, *, slug: str = "") -> Restored:
     try:
         files.write()
         with transaction.atomic():
-            return _Reader(archive, slug, first, files).read()
+            return _RowReader(archive, slug, first, files).read()
     except DatabaseError as error:
         files.remove()
         raise DamagedArchive(f"The database refused the rows of this archive: {error}") from error
@@ -121,7 +121,7 @@ def _reserve(archive: Archive) -> dict[str, int]:
         return {table.key: _claim(table, archive.span(table.key)) for table in TABLES}
 
 
-def _claim(table: Table, span: int) -> int:
+def _claim(table: ArchiveTable, span: int) -> int:
     name, last = table.model._meta.db_table, table.model._default_manager.aggregate(last=Max("pk"))["last"] or 0
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
@@ -160,7 +160,7 @@ class _Files:
             default_storage.delete(name)
 
 
-class _Reader:
+class _RowReader:
     def __init__(self, archive: Archive, slug: str, first: dict[str, int], files: _Files) -> None:
         self.archive = archive
         self.slug = slug
@@ -212,7 +212,7 @@ class _Reader:
             self.people[username] = user.pk
         return joined, made
 
-    def _insert(self, table: Table) -> int:
+    def _insert(self, table: ArchiveTable) -> int:
         count = 0
 
         def counted() -> Iterator[Sequence[Any]]:
@@ -226,7 +226,7 @@ class _Reader:
             raise DamagedArchive(f"{table.member} has {count} rows; the manifest says otherwise.")
         return count
 
-    def _rows(self, table: Table) -> Iterator[Sequence[Any]]:
+    def _rows(self, table: ArchiveTable) -> Iterator[Sequence[Any]]:
         """Rows as the database takes them, without passing ``auto_now`` and the like: a moment stays what it was."""
         loaders = [(column, self._loader(table, column)) for column in table.columns]
         lines = self.archive.lines(table.member)
@@ -234,7 +234,7 @@ class _Reader:
             rows = _by_columns(loaders, [row for _, row in batch])
             yield from (self._row(table, loaders, *line) for line in batch) if rows is None else rows
 
-    def _row(self, table: Table, loaders: list[Loader], number: int, row: dict[str, Any]) -> list[Any]:
+    def _row(self, table: ArchiveTable, loaders: list[Loader], number: int, row: dict[str, Any]) -> list[Any]:
         """One row by itself. Raises ``DamagedArchive`` that names the line, and the column where one is wrong."""
         if strange := row.keys() - {column.name for column, _ in loaders}:
             raise DamagedArchive(
@@ -248,7 +248,7 @@ class _Reader:
                 raise DamagedArchive(f"{table.member}, line {number}, {column.name}: {error}.") from error
         return values
 
-    def _loader(self, table: Table, column: Column) -> Any:
+    def _loader(self, table: ArchiveTable, column: ArchiveColumn) -> Any:
         prepare, name, nullable = (
             column.field.get_db_prep_save,
             column.name,
@@ -289,7 +289,7 @@ class _Reader:
             raise BadValue(f"{value!r} is not in people.jsonl")
         return self.people[value]
 
-    def _file(self, table: Table, row: dict[str, Any], name: str, value: Any) -> str:
+    def _file(self, table: ArchiveTable, row: dict[str, Any], name: str, value: Any) -> str:
         if value == "":
             return ""
         if not isinstance(value, str) or not value.startswith(f"files/{table.key}/{row.get('id')}/{name}"):

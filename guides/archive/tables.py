@@ -34,7 +34,7 @@ class BadValue(ValueError):
 
 
 @dataclass(frozen=True)
-class Table:
+class ArchiveTable:
     """One table of the archive; ``series`` is the look-up that leads from a row to its series."""
 
     label: str
@@ -53,12 +53,12 @@ class Table:
         return f"tables/{self.key}.jsonl"
 
     @cached_property
-    def columns(self) -> tuple[Column, ...]:
+    def columns(self) -> tuple[ArchiveColumn, ...]:
         """Every column but those that the database works out from the others."""
-        return tuple(Column.of(field) for field in self.model._meta.concrete_fields if not field.generated)
+        return tuple(ArchiveColumn.of(field) for field in self.model._meta.concrete_fields if not field.generated)
 
     @cached_property
-    def file_columns(self) -> tuple[Column, ...]:
+    def file_columns(self) -> tuple[ArchiveColumn, ...]:
         return tuple(column for column in self.columns if isinstance(column.field, models.FileField))
 
     def rows(self, series_id: int) -> models.QuerySet[Any]:
@@ -66,32 +66,32 @@ class Table:
 
 
 TABLES = (
-    Table("bible.Series", "pk"),
-    Table("bible.Membership"),
-    Table("bible.Issue"),
-    Table("bible.PressUpload"),
-    Table("bible.Subject"),
-    Table("bible.Costume", "subject__series"),
-    Table("bible.Part", "costume__subject__series"),
-    Table("bible.Lock"),
-    Table("bible.LockNote"),
-    Table("bible.Proposal"),
-    Table("bible.Scene"),
-    Table("bible.SceneRule", "scene__series"),
-    Table("bible.SceneTint", "scene__series"),
-    Table("bible.Activity"),
-    Table("guides.Guide"),
-    Table("guides.SceneArea"),
-    Table("guides.Mark"),
-    Table("guides.MarkNote"),
-    Table("guides.Waiver"),
-    Table("guides.Carry"),
-    Table("guides.Proof"),
-    Table("guides.ProofReading"),
-    Table("guides.PageNote"),
-    Table("guides.IssueStep"),
-    Table("guides.NeighbourLook"),
-    Table("guides.SinkingPair"),
+    ArchiveTable("bible.Series", "pk"),
+    ArchiveTable("bible.Membership"),
+    ArchiveTable("bible.Issue"),
+    ArchiveTable("bible.PressUpload"),
+    ArchiveTable("bible.Subject"),
+    ArchiveTable("bible.Costume", "subject__series"),
+    ArchiveTable("bible.Part", "costume__subject__series"),
+    ArchiveTable("bible.Lock"),
+    ArchiveTable("bible.LockNote"),
+    ArchiveTable("bible.Proposal"),
+    ArchiveTable("bible.Scene"),
+    ArchiveTable("bible.SceneRule", "scene__series"),
+    ArchiveTable("bible.SceneTint", "scene__series"),
+    ArchiveTable("bible.Activity"),
+    ArchiveTable("guides.Guide"),
+    ArchiveTable("guides.SceneArea"),
+    ArchiveTable("guides.Mark"),
+    ArchiveTable("guides.MarkNote"),
+    ArchiveTable("guides.Waiver"),
+    ArchiveTable("guides.Carry"),
+    ArchiveTable("guides.Proof"),
+    ArchiveTable("guides.ProofReading"),
+    ArchiveTable("guides.PageNote"),
+    ArchiveTable("guides.IssueStep"),
+    ArchiveTable("guides.NeighbourLook"),
+    ArchiveTable("guides.SinkingPair"),
 )
 """The one list. A new model of a series gets a line here, or one in ``LEFT_OUT`` with the reason."""
 
@@ -111,7 +111,7 @@ BY_MODEL = {table.label: table for table in TABLES}
 
 
 @dataclass(frozen=True)
-class Column:
+class ArchiveColumn:
     """One column. ``dump`` makes a stored value JSON; ``load`` is its inverse and raises ``BadValue``.
 
     Keys and people are not handled here: ``target`` and ``is_person`` say what they are.
@@ -121,12 +121,12 @@ class Column:
     field: models.Field[Any, Any]
     dump: Callable[[Any], Any]
     load: Callable[[Any], Any]
-    target: Table | None = None
+    target: ArchiveTable | None = None
     is_key: bool = False
     is_person: bool = False
 
     @classmethod
-    def of(cls, field: models.Field[Any, Any]) -> Column:
+    def of(cls, field: models.Field[Any, Any]) -> ArchiveColumn:
         if isinstance(field, models.ForeignKey):
             if field.related_model is get_user_model():
                 return cls(field.name, field, _same, _same, is_person=True)

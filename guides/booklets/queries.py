@@ -53,7 +53,7 @@ class SceneRow:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class ColourSheet:
     """One subject's sheet; ``crop`` is where the best-marked guide shows it, if any does."""
 
     subject: Subject
@@ -74,7 +74,7 @@ class Book:
     as_of: AsOf
     press: PressCondition
     scenes: tuple[Scene, ...]
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[ColourSheet, ...]
 
     @cached_property
     def also_written(self) -> tuple[str, ...]:
@@ -94,7 +94,7 @@ def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: 
         blocks = tuple(_block(costume, series, as_of, order) for costume in subject.costumes.all())
         tints = {code.tint: None for block in blocks for part in block.parts for code in part.codes}
         rows = tuple(_scene_rows(tints, scenes, moved))
-        sheets.append(Sheet(subject, blocks, pictures.get(subject.pk), rows))
+        sheets.append(ColourSheet(subject, blocks, pictures.get(subject.pk), rows))
     return Book(series, as_of, condition(series), scenes, tuple(sheets))
 
 

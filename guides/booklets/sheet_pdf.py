@@ -13,10 +13,10 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from bible.colour.tints import Tint
-from guides.booklets.queries import Book, CostumeBlock, Sheet
+from guides.booklets.queries import Book, ColourSheet, CostumeBlock
 from guides.core.crops import Crop, cut_crops
 from guides.paper.page import CAUTION, paged, paragraph
-from guides.paper.ruled import HEAD_SIZE, Cell, RuledTable, Swatch, width_of
+from guides.paper.ruled import HEAD_SIZE, Cell, PaperSwatch, RuledTable, width_of
 
 PICTURE = (90 * mm, 70 * mm)
 PICTURE_PIXELS = 700
@@ -87,7 +87,7 @@ def write_sheet(book: Book, made_at: dt.datetime, out: IO[bytes]) -> None:
         document.build(story)
 
 
-def sheet_story(book: Book, sheet: Sheet, pictures: Pictures) -> list[Flowable]:
+def sheet_story(book: Book, sheet: ColourSheet, pictures: Pictures) -> list[Flowable]:
     """One subject's sheet."""
     subject = sheet.subject
     story: list[Flowable] = [
@@ -116,13 +116,13 @@ def _costume(block: CostumeBlock, book: Book) -> list[Flowable]:
     rows: list[list[Cell]] = [["Part", "Role", "", "Code", "C", "M", "Y", "K", "Also written"]]
     for part in block.parts:
         if not part.codes:
-            rows.append([_cell(part.name, PART), "", Swatch(None), "nothing locked", "", "", "", "", ""])
+            rows.append([_cell(part.name, PART), "", PaperSwatch(None), "nothing locked", "", "", "", "", ""])
         for at, code in enumerate(part.codes):
             rows.append(
                 [
                     _cell(part.name, PART) if at == 0 else "",
                     code.role_name,
-                    Swatch(code.tint),
+                    PaperSwatch(code.tint),
                     _cell(code.written, CODE),
                     *map(str, code.tint.percentages),
                     _cell(", ".join(code.also), ALSO),
@@ -139,7 +139,7 @@ def _cell(words: str, wide: float) -> Cell:
     return words if width_of(words, bold=True) < wide - 2 * mm else paragraph(words, bold=True)
 
 
-def _scenes(book: Book, sheet: Sheet) -> list[Flowable]:
+def _scenes(book: Book, sheet: ColourSheet) -> list[Flowable]:
     if not sheet.scene_rows:
         return []
     story: list[Flowable] = []
@@ -166,4 +166,4 @@ def _scene_name(name: str) -> Cell:
 
 
 def _tint(book: Book, tint: Tint | None) -> list[Cell]:
-    return [_cell(book.series.write(tint), SCENE_CODE), Swatch(tint)] if tint else ["", ""]
+    return [_cell(book.series.write(tint), SCENE_CODE), PaperSwatch(tint)] if tint else ["", ""]

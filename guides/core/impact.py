@@ -24,7 +24,7 @@ from guides.models import Mark
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class LockStretch:
     """A part's role is locked to a tint, or to nothing, at positions ``start <= position < end`` (None: onwards)."""
 
     part_id: int
@@ -87,7 +87,7 @@ class Impact:
 def of_lock(part: Part, role: str, tint: Tint, start: int, end: int | None) -> Impact:
     """Of locking a tint; shade and highlight that follow this base by a rule are counted with it."""
     end = until(part, role, start, end)
-    return _counted(part, [Stretch(part.pk, role, start, end, tint), *_followers(part, role, tint, start, end)])
+    return _counted(part, [LockStretch(part.pk, role, start, end, tint), *_followers(part, role, tint, start, end)])
 
 
 def of_rule(part: Part, role: str, rule: Shift, start: int, end: int | None) -> Impact:
@@ -97,11 +97,11 @@ def of_rule(part: Part, role: str, rule: Shift, start: int, end: int | None) -> 
     reached: int | None = start
     for begins, ends, tint in rule_pieces(part, rule, start, end):
         if reached is not None and begins > reached:
-            stretches.append(Stretch(part.pk, role, reached, begins, None))
-        stretches.append(Stretch(part.pk, role, begins, ends, tint))
+            stretches.append(LockStretch(part.pk, role, reached, begins, None))
+        stretches.append(LockStretch(part.pk, role, begins, ends, tint))
         reached = ends
     if reached is not None and reached != end:
-        stretches.append(Stretch(part.pk, role, reached, end, None))
+        stretches.append(LockStretch(part.pk, role, reached, end, None))
     return _counted(part, stretches)
 
 
@@ -111,7 +111,7 @@ def of_end(lock: Lock, at_position: int) -> Impact:
     if end is not None and start >= end:
         return _counted(part, [])
     return _counted(
-        part, [Stretch(part.pk, lock.role, start, end, None), *_followers(part, lock.role, None, start, end)]
+        part, [LockStretch(part.pk, lock.role, start, end, None), *_followers(part, lock.role, None, start, end)]
     )
 
 
@@ -119,17 +119,17 @@ def of_correction(lock: Lock, tint: Tint) -> Impact:
     """Of putting a lock's tint right for the whole of its time."""
     start, end, part = lock.from_position, lock.to_position, lock.part
     return _counted(
-        part, [Stretch(part.pk, lock.role, start, end, tint), *_followers(part, lock.role, tint, start, end)]
+        part, [LockStretch(part.pk, lock.role, start, end, tint), *_followers(part, lock.role, tint, start, end)]
     )
 
 
-def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | None) -> list[Stretch]:
+def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | None) -> list[LockStretch]:
     """Where locks follow this base by a rule, and to what the new base takes them."""
     if role != Role.BASE:
         return []
     chart = part.costume.subject.series.chart
     return [
-        Stretch(
+        LockStretch(
             part.pk,
             lock.role,
             max(lock.from_position, start),
@@ -141,7 +141,7 @@ def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | 
     ]
 
 
-def _counted(part: Part, stretches: list[Stretch]) -> Impact:
+def _counted(part: Part, stretches: list[LockStretch]) -> Impact:
     opens: Counter[int] = Counter()
     closes: Counter[int] = Counter()
     owing: Counter[int] = Counter()
@@ -162,7 +162,7 @@ def _counted(part: Part, stretches: list[Stretch]) -> Impact:
     return impact_of(found)
 
 
-def _count(stretch: Stretch) -> list[tuple[int, int, int, int]]:
+def _count(stretch: LockStretch) -> list[tuple[int, int, int, int]]:
     """(position, flags that would open, flags that would close, marks that would owe another tint) for every issue
     where there are any."""
     if stretch.tint is None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 
-from bible.models import Deed, LockNote, Series, Subject, record
+from bible.models import ActivityKind, LockNote, Series, Subject, record
 from guides.models import Guide, Mark, MarkNote
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def notes_of_subject(series: Series, subject: Subject) -> list[MarkNote]:
     return list(placed.order_by("-id")[:NOTES_SHOWN])
 
 
-def record_about_marks(deed: Deed, marks: list[Mark], by: User | None, words: dict[str, str]) -> None:
+def record_about_marks(deed: ActivityKind, marks: list[Mark], by: User | None, words: dict[str, str]) -> None:
     """Of one mark: where it is and whose it is; of a run: the issue or page that all are in, if it is one."""
     guides = Guide.objects.filter(pk__in={mark.guide_id for mark in marks}).select_related("issue")
     issues, one = {guide.issue for guide in guides}, marks[0]
@@ -45,5 +45,5 @@ def record_about_marks(deed: Deed, marks: list[Mark], by: User | None, words: di
 def note_on_mark(*, mark: Mark, text: str, by: User) -> MarkNote:
     """Write a note beside a mark, and so beside its flag."""
     note = MarkNote.objects.create(series_id=mark.series_id, mark=mark, text=text, written_by=by)
-    record_about_marks(Deed.NOTED, [mark], by, {"text": text})
+    record_about_marks(ActivityKind.NOTED, [mark], by, {"text": text})
     return note

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
-from bible.models import Deed
+from bible.models import ActivityKind
 from guides.core.notes import record_about_marks
 from guides.models import Mark, MarkQuerySet, Waiver
 
@@ -46,5 +46,5 @@ def revive_waivers(marks: MarkQuerySet, *, died_at: dt.datetime, by: User | None
     if rows:
         Mark.objects.filter(pk__in=[row.mark_id for row in rows]).update(waived=True)
         reasons = sorted({row.reason for row in rows})
-        record_about_marks(Deed.WAIVED_AGAIN, [row.mark for row in rows], by, {"reason": "; ".join(reasons)})
+        record_about_marks(ActivityKind.WAIVED_AGAIN, [row.mark for row in rows], by, {"reason": "; ".join(reasons)})
     return again

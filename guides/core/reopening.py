@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from django.db.models import Q
 from django.utils import timezone
 
-from bible.models import Deed, Issue, record
+from bible.models import ActivityKind, Issue, record
 from bible.series.holding import hold, hold_reading
 from guides.core.fingerprint import fingerprint
 from guides.core.holding import signed_rows
@@ -68,7 +68,7 @@ def reopen(
     numbers = ", ".join(issue.number for issue in sorted(found, key=lambda issue: issue.position))
     alone = found[0] if len(found) == 1 else None
     said = {"name": numbers, "reason": why}
-    record(Deed.REOPENED, series=series_id, by=by, count=len(found), words=said, issue=alone)
+    record(ActivityKind.REOPENED, series=series_id, by=by, count=len(found), words=said, issue=alone)
     return found
 
 
@@ -97,7 +97,7 @@ def stand_again(*, series_id: int, issues: Iterable[int], by: User | None, why: 
         kept = {"series_id": series_id, "issue": issue, "by": by, "at": timezone.now(), "words": why[:WORDS_LENGTH]}
         IssueStep.objects.create(kind=IssueStep.Kind.STANDS, **kept)
         said = {"name": issue.number, "reason": why}
-        record(Deed.STANDS_AGAIN, series=series_id, by=by, words=said, issue=issue)
+        record(ActivityKind.STANDS_AGAIN, series=series_id, by=by, words=said, issue=issue)
         found.append(issue)
     return found
 

@@ -14,7 +14,7 @@ DASHES = "-–—"
 
 
 @dataclass(frozen=True)
-class Run:
+class IssueRun:
     """Issues from one to another, both included; None is an open end."""
 
     first: Issue | None
@@ -38,7 +38,7 @@ class Run:
         return f"from issue {self.first.number} on" if self.first else f"up to issue {cast(Issue, self.last).number}"
 
 
-EVERY_ISSUE = Run(None, None)
+EVERY_ISSUE = IssueRun(None, None)
 
 
 class RunField(forms.CharField):
@@ -54,7 +54,7 @@ class RunField(forms.CharField):
         if not text:
             return EVERY_ISSUE
         if whole := self._issue(text):
-            return Run(whole, whole)
+            return IssueRun(whole, whole)
         unknown = text
         for at in [at for at, letter in enumerate(text) if letter in DASHES]:
             ends = text[:at].strip(), text[at + 1 :].strip()
@@ -64,7 +64,7 @@ class RunField(forms.CharField):
                 first, last = found
                 if first and last and last.position < first.position:
                     raise ValidationError(f"{last} comes before {first}.", code="backwards")
-                return Run(first, last)
+                return IssueRun(first, last)
             unknown = missing[0] if missing else unknown
         raise ValidationError(f"There is no issue {unknown} in {self.series}.", code="unknown")
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Deed, Scene, record
+from bible.models import ActivityKind, Scene, record
 from bible.series.refusals import Refused
 from bible.web.digest import digest
 from guides.core import continuity
@@ -56,7 +56,7 @@ def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: 
     )
     reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=f"scene {scene} applied to {guide}")
     continuity.place(Mark.objects.filter(guide=guide))
-    _record_area(Deed.SCENE_APPLIED, area, by)
+    _record_area(ActivityKind.SCENE_APPLIED, area, by)
     return area
 
 
@@ -66,7 +66,7 @@ def hold_page(guide: Guide) -> None:
     hold_pages(series_id=guide.series_id, issues=[guide.issue_id], guides=[guide.pk], marks=marks)
 
 
-def _record_area(deed: Deed, area: SceneArea, by: User) -> None:
+def _record_area(deed: ActivityKind, area: SceneArea, by: User) -> None:
     guide, said = area.guide, {"name": area.scene.name, "where": "the page" if area.is_whole_page else "a panel"}
     record(deed, series=area.series_id, by=by, scene=area.scene, issue=guide.issue, page=guide.page, words=said)
 
@@ -84,7 +84,7 @@ def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
     why = f"scene {area.scene} taken off {area.guide}"
     reopen(series_id=area.series_id, issues=[area.guide.issue_id], by=by, why=why)
     continuity.place(Mark.objects.filter(guide_id=area.guide_id))
-    _record_area(Deed.SCENE_REMOVED, area, by)
+    _record_area(ActivityKind.SCENE_REMOVED, area, by)
     return area
 
 

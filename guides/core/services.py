@@ -12,10 +12,10 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from bible.models import Deed, Issue, Part, Role, Room, Series, record
+from bible.models import ActivityKind, ActivityRoom, Issue, Part, Role, Series, record
+from bible.models.naming import name_of
 from bible.series.holding import How, Rows, hold, series_rows
 from bible.series.refusals import Refused
-from bible.web.names import name_of
 from guides.core import continuity, counts, pictures, reopening
 from guides.core.gradients import moved_end, usual_end
 from guides.core.holding import hold_pages
@@ -112,7 +112,7 @@ def _store_guide(
     colourist = colourist or (before.colourist if before else None) or by
     stand_down(earlier)
     original, screen, thumb = stored
-    deed = Deed.REVISED if becomes > 1 else Deed.UPLOADED
+    deed = ActivityKind.REVISED if becomes > 1 else ActivityKind.UPLOADED
     record(deed, series=issue.series_id, by=by, person=colourist, issue=issue, page=page)
     return Guide.objects.create(
         series_id=issue.series_id,
@@ -146,7 +146,7 @@ def say_colourist(*, guide: Guide, colourist: User | None, by: User) -> None:
     with counts.kept(marks):
         guide.save(update_fields=["colourist"])
     about: dict[str, Any] = {"issue": guide.issue, "page": guide.page, "person": colourist}
-    record(Deed.CHANGED, room=Room.GUIDES, series=guide.series_id, by=by, **about)
+    record(ActivityKind.CHANGED, room=ActivityRoom.GUIDES, series=guide.series_id, by=by, **about)
 
 
 def stand_down(guides: GuideQuerySet) -> None:
@@ -251,11 +251,11 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     _reopen(guide, by, f"{len(marks)} placed" if len(marks) > 1 else f"mark {marks[0].number} placed", held=True)
     continuity.create_resolved(marks)
     counts.placed(marks, guide)
-    _record(Deed.MARKED, guide, by, len(marks))
+    _record(ActivityKind.MARKED, guide, by, len(marks))
     return marks
 
 
-def _record(deed: Deed, guide: Guide, by: User, count: int = 1) -> None:
+def _record(deed: ActivityKind, guide: Guide, by: User, count: int = 1) -> None:
     record(deed, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=count)
 
 
@@ -320,7 +320,7 @@ def rewrite_mark(
         mark.tint = continuity.read(mark.series, written)
         for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
             setattr(mark, field, value)
-        _record(Deed.REWROTE, mark.guide, by)
+        _record(ActivityKind.REWROTE, mark.guide, by)
         return _save(mark, by, "rewritten")
 
 
@@ -329,7 +329,7 @@ def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
     """Take a mark off its page; it can be brought back."""
     mark = hold_mark(mark, seen)
     mark.deleted_at, mark.live = timezone.now(), False
-    _record(Deed.UNMARKED, mark.guide, by)
+    _record(ActivityKind.UNMARKED, mark.guide, by)
     return _save(mark, by, "taken off")
 
 

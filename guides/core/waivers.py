@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Deed
+from bible.models import ActivityKind
 from bible.series.refusals import Refused
 from guides.core.holding import hold_pages
 from guides.core.notes import record_about_marks
@@ -58,7 +58,7 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User, seen: str | None = No
     waived = Mark.objects.filter(pk__in=[waiver.mark_id for waiver in waivers])
     _reopen_of(waived, by, f"{len(waivers)} flag{'s' if len(waivers) > 1 else ''} waived: {reason}")
     waived.update(waived=True)
-    record_about_marks(Deed.WAIVED, held, by, {"reason": reason})
+    record_about_marks(ActivityKind.WAIVED, held, by, {"reason": reason})
     return waivers
 
 
@@ -82,7 +82,7 @@ def take_waiver_back(*, waiver: Waiver, by: User) -> None:
     waived = Mark.objects.filter(pk=waiver.mark_id)
     _reopen_of(waived, by, "a waiver taken back")
     waived.update(waived=False)
-    record_about_marks(Deed.WAIVER_BACK, [waiver.mark], by, {"reason": waiver.reason})
+    record_about_marks(ActivityKind.WAIVER_BACK, [waiver.mark], by, {"reason": waiver.reason})
 
 
 def _reopen_of(marks: MarkQuerySet, by: User, why: str) -> None:

@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from bible.locks.forms import CorrectionForm, DecisionForm, EndForm, seen_decisions
+from bible.locks.forms import CorrectionForm, EndForm, LockDecisionForm, seen_decisions
 from bible.locks.services import StaleDecision, correct_lock, end_lock, last_decision, lock_rule, lock_tint
 from bible.locks.stretches import rule_pieces, until
 from bible.models import Issue, Lock, LockQuerySet, Part, Proposal, Role, Series
@@ -38,11 +38,11 @@ def _page(request: MemberRequest, series: Series, form: object, part: Part, **mo
     return render(request, "guides/decisions/lock.html", context | more, status=status)
 
 
-def _refused(form: DecisionForm | CorrectionForm | EndForm, refusal: Refused) -> None:
+def _refused(form: LockDecisionForm | CorrectionForm | EndForm, refusal: Refused) -> None:
     """Put a refusal on its form; after a stale decision the next save has seen the newer one."""
     form.add_error(None, str(refusal))
     if isinstance(refusal, StaleDecision):
-        mark_as_seen(form, seen_decisions(form.part) if isinstance(form, DecisionForm) else refusal.newest.pk)
+        mark_as_seen(form, seen_decisions(form.part) if isinstance(form, LockDecisionForm) else refusal.newest.pk)
 
 
 def _part(series: Series, pk: int) -> Part:
@@ -51,7 +51,7 @@ def _part(series: Series, pk: int) -> Part:
     return get_object_or_404(parts.with_names().select_related("costume__subject__series"), pk=pk)
 
 
-def _impact(part: Part, form: DecisionForm) -> impact.Impact:
+def _impact(part: Part, form: LockDecisionForm) -> impact.Impact:
     data = form.cleaned_data
     start, end = data["from_position"], data["to_position"]
     if form.rule:
@@ -63,7 +63,7 @@ def _impact(part: Part, form: DecisionForm) -> impact.Impact:
 def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     part = _part(series, part_pk)
     proposal = _proposal(request, part)
-    form = DecisionForm(part, request.POST or None, initial=_initial(request, proposal))
+    form = LockDecisionForm(part, request.POST or None, initial=_initial(request, proposal))
     shown = None
     if request.method == "POST" and form.is_valid():
         try:
@@ -83,7 +83,7 @@ def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     return _page(request, series, form, part, shown=shown, proposal=proposal, in_force=in_force, live_impact=True)
 
 
-def _lock(request: MemberRequest, part: Part, form: DecisionForm, proposal: Proposal | None) -> None:
+def _lock(request: MemberRequest, part: Part, form: LockDecisionForm, proposal: Proposal | None) -> None:
     hold_places(form.places)
     decision = form.decision()
     locks = (
@@ -97,7 +97,7 @@ def _lock(request: MemberRequest, part: Part, form: DecisionForm, proposal: Prop
     messages.success(request, f"{part.full_name} is locked to {locks[0].written}. In force: {in_force}.")
 
 
-def _in_force(part: Part, form: DecisionForm) -> str:
+def _in_force(part: Part, form: LockDecisionForm) -> str:
     """In which issues the lock in the form would be in force; empty where it does not say yet.
 
     Raises:
@@ -140,7 +140,7 @@ def _initial(request: MemberRequest, proposal: Proposal | None) -> dict[str, obj
 def lock_impact(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     """What the lock in the form, as far as it is written, would do: read on the way, nothing is saved."""
     part = _part(series, part_pk)
-    form = DecisionForm(part, request.GET)
+    form = LockDecisionForm(part, request.GET)
     context: dict[str, object] = {"series": series, "part": part}
     try:
         context["in_force"] = _in_force(part, form)

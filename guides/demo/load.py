@@ -14,7 +14,7 @@ from django.utils import timezone
 from bible.locks.services import lock_tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from guides.core.services import add_guide, place_marks
-from guides.demo.artist.drawing import DrawnMark
+from guides.demo.artist.drawing import PencilledMark
 from guides.demo.artist.gallery import FinishedPage, drawn_pages
 from guides.demo.proofed import bring_in, decide_some
 from guides.demo.story.plot import demo_story
@@ -157,7 +157,7 @@ def _store(drawn: FinishedPage, issue: Issue, by: User, parts: dict[PartKey, Par
     return guide
 
 
-def _row(mark: DrawnMark, parts: dict[PartKey, Part]) -> tuple[float, float, str, Part | None, str]:
+def _row(mark: PencilledMark, parts: dict[PartKey, Part]) -> tuple[float, float, str, Part | None, str]:
     part = None
     if mark.subject and mark.costume and mark.part:
         part = parts[mark.subject, mark.costume, mark.part]

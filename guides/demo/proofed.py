@@ -9,7 +9,7 @@ from django.db import transaction
 
 from bible.models import Series
 from guides.imaging.intake.take_in import take_in
-from guides.models import Decision, Guide, Proof, ProofReading, Verdict
+from guides.models import Guide, Proof, ProofDecision, ProofReading, ProofVerdict
 from guides.proofs.services import add_proof, decide, read_proof
 
 
@@ -29,12 +29,12 @@ def decide_some(series: Series, by: User) -> None:
     for proof in proofs:
         named = list(proof.readings.undecided().with_names().worst_first())
         for place, reading in enumerate(named):
-            if reading.verdict == Verdict.INK_MISSING:
-                decide(reading=reading, decision=Decision.FAULT, note=_note(reading), by=by)
+            if reading.verdict == ProofVerdict.INK_MISSING:
+                decide(reading=reading, decision=ProofDecision.FAULT, note=_note(reading), by=by)
             elif proof == proofs[-1] and place == len(named) - 1:
-                decide(reading=reading, decision=Decision.FINE, by=by)
+                decide(reading=reading, decision=ProofDecision.FINE, by=by)
             elif proof != proofs[-1]:
-                decide(reading=reading, decision=Decision.FAULT, by=by)
+                decide(reading=reading, decision=ProofDecision.FAULT, by=by)
 
 
 def _note(reading: ProofReading) -> str:

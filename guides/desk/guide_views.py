@@ -9,12 +9,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from bible.exports.tables import answer, wanted
 from bible.locks.forms import NoteForm
 from bible.models import Series
+from bible.models.naming import name_of
 from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.methods import POST, SAFE
-from bible.web.names import name_of
 from bible.web.whole_numbers import whole_number
 from guides.core.labels import clean_label
 from guides.core.notes import NOTES_SHOWN, note_on_mark, notes_of, notes_of_subject

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 from django.db import IntegrityError, transaction
 
 from bible.models import Scene
+from bible.models.naming import name_of
 from bible.series.refusals import Refused
-from bible.web.names import name_of
 from guides.core.holding import hold_pages
 from guides.core.scene_areas import Region, apply_scene, remove_scene
 from guides.core.services import StaleMark, put_back, state_of

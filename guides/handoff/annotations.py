@@ -11,8 +11,8 @@ import re
 from typing import Any
 from xml.etree import ElementTree
 
-from guides.handoff.queries import HandOff, Line
-from guides.handoff.services import MarkRow, Trouble, row_of
+from guides.handoff.queries import CodeLine, HandOff
+from guides.handoff.services import FileMark, Trouble, row_of
 from guides.models import Guide
 
 CONTEXT = "http://www.w3.org/ns/anno.jsonld"
@@ -52,7 +52,7 @@ def collection(hand_off: HandOff, base: str) -> dict[str, Any]:
     }
 
 
-def _annotation(line: Line, base: str) -> dict[str, Any]:
+def _annotation(line: CodeLine, base: str) -> dict[str, Any]:
     mark = line.mark
     bodies: list[dict[str, str]] = []
     if mark.written:
@@ -81,7 +81,7 @@ def _body(purpose: str, value: str, media_type: str = "text/plain") -> dict[str,
     return {"type": "TextualBody", "purpose": purpose, "value": value, "format": media_type}
 
 
-def _stored(line: Line) -> dict[str, Any]:
+def _stored(line: CodeLine) -> dict[str, Any]:
     """The mark itself, as ``row_of`` takes it back; floats read back exactly."""
     mark, part = line.mark, line.mark.part
     told: dict[str, Any] = {
@@ -99,7 +99,7 @@ def _stored(line: Line) -> dict[str, Any]:
     return told
 
 
-def _svg(line: Line) -> str:
+def _svg(line: CodeLine) -> str:
     """The place in pixels of the picture."""
     mark, guide = line.mark, line.mark.guide
     x, y = mark.x * guide.width, mark.y * guide.height
@@ -111,7 +111,7 @@ def _svg(line: Line) -> str:
     return f'<svg xmlns="{SVG}" viewBox="0 0 {guide.width} {guide.height}">{shape}</svg>'
 
 
-def read_annotations(text: str, guide: Guide) -> tuple[list[MarkRow], list[Trouble]]:
+def read_annotations(text: str, guide: Guide) -> tuple[list[FileMark], list[Trouble]]:
     """Marks from an annotation, a page or a collection of them.
 
     Ours come back as they were. Anybody else's are understood as far as the standard goes: the place from an SVG
@@ -124,7 +124,7 @@ def read_annotations(text: str, guide: Guide) -> tuple[list[MarkRow], list[Troub
         return [], [Trouble("the file", f"this is not JSON ({error})")]
     except RecursionError:
         return [], [Trouble("the file", "this is nested too deeply")]
-    rows: list[MarkRow] = []
+    rows: list[FileMark] = []
     troubles: list[Trouble] = []
     items = _items(document)
     if not items:

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Sequence
 from bible.colour.tints import INKS
 from bible.exports.cells import guarded, unguarded
 from guides.core.labels import runs
-from guides.handoff.queries import NOT_LOOKED_AT, HandOff, Line
-from guides.handoff.services import MarkRow, Trouble, row_of
+from guides.handoff.queries import NOT_LOOKED_AT, CodeLine, HandOff
+from guides.handoff.services import FileMark, Trouble, row_of
 
 MARK_COLUMNS = (
     "page", "number", "x", "y", "written", "to_x", "to_y", "to_written", "role", "subject", "costume", "part",
@@ -25,7 +25,7 @@ def marks_csv(hand_off: HandOff) -> str:
     return _written(MARK_COLUMNS, rows)
 
 
-def _mark_cells(line: Line) -> Sequence[object]:
+def _mark_cells(line: CodeLine) -> Sequence[object]:
     mark, part, end = line.mark, line.mark.part, line.mark.arrow_end or ("", "")
     names = part.names if part else ("", "", "")
     return (
@@ -92,7 +92,7 @@ def _written(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return out.getvalue()
 
 
-def read_marks_csv(text: str) -> tuple[list[MarkRow], list[Trouble]]:
+def read_marks_csv(text: str) -> tuple[list[FileMark], list[Trouble]]:
     """Marks from a CSV file with the columns of ``marks_csv``; columns that are missing are taken for empty."""
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""))
     try:
@@ -101,7 +101,7 @@ def read_marks_csv(text: str) -> tuple[list[MarkRow], list[Trouble]]:
         return [], [Trouble("line 1", str(error))]
     if missing := {"x", "y", "written"} - set(columns):
         return [], [Trouble("line 1", f"the columns {', '.join(sorted(missing))} are missing")]
-    rows: list[MarkRow] = []
+    rows: list[FileMark] = []
     troubles: list[Trouble] = []
     while True:
         try:

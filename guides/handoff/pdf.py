@@ -10,13 +10,14 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
 from bible.colour.tints import Tint
 from bible.models import Note
-from bible.web.names import counted, name_of
+from bible.models.naming import name_of
+from bible.web.names import counted
 from guides.core.labels import runs
 from guides.handoff.plates import Plate
-from guides.handoff.queries import HandOff, Line, PageSheet
+from guides.handoff.queries import CodeLine, HandOff, PageSheet
 from guides.paper.arrows import arrow_head
 from guides.paper.page import CAUTION, WHITE, paged, paragraph
-from guides.paper.ruled import BLACK, RuledTable, Swatch, fonts
+from guides.paper.ruled import BLACK, PaperSwatch, RuledTable, fonts
 
 PIN = 5.5
 """Radius of a numbered mark in points: two figures of 6 point fit in it."""
@@ -46,7 +47,7 @@ class GuidePicture(Flowable):
     def _at(self, x: float, y: float) -> tuple[float, float]:
         return x * self.width, (1 - y) * self.height
 
-    def _arrow(self, line: Line) -> None:
+    def _arrow(self, line: CodeLine) -> None:
         if line.mark.arrow_end is None:
             return
         start, end = self._at(line.mark.x, line.mark.y), self._at(*line.mark.arrow_end)
@@ -56,7 +57,7 @@ class GuidePicture(Flowable):
             self.canv.setLineWidth(width)
             self.canv.lines([(*start, *end), (*left, *end), (*right, *end)])
 
-    def _pin(self, line: Line) -> None:
+    def _pin(self, line: CodeLine) -> None:
         x, y = self._at(line.mark.x, line.mark.y)
         self.canv.setLineWidth(0.8)
         self.canv.setStrokeColor(WHITE if line.is_open else BLACK)
@@ -143,7 +144,7 @@ def _codes(sheet: PageSheet) -> Flowable:
         rows.append(
             [
                 str(line.number),
-                Swatch(line.tint, line.to_tint),
+                PaperSwatch(line.tint, line.to_tint),
                 paragraph(line.code or "?", 8, bold=True),
                 paragraph(line.mark.both_written),
                 *_percentages(line),
@@ -154,7 +155,7 @@ def _codes(sheet: PageSheet) -> Flowable:
     return RuledTable(rows, [9 * mm, 14 * mm, 24 * mm, 24 * mm, *[9 * mm] * 4, 58 * mm, 14 * mm])
 
 
-def _percentages(line: Line) -> list[str]:
+def _percentages(line: CodeLine) -> list[str]:
     """Each ink's percentage, “100-25” where it fades."""
     if line.tint is None:
         return ["?"] * 4
@@ -175,7 +176,7 @@ def _plates(sheet: PageSheet) -> Flowable:
 
 def _plate(plate: Plate) -> list[Any]:
     ends = [Tint(**{plate.ink: percent}) for percent in (plate.start, plate.end)]
-    swatch = Swatch(*ends) if plate.is_fade else Swatch(ends[0])
+    swatch = PaperSwatch(*ends) if plate.is_fade else PaperSwatch(ends[0])
     return [
         plate.ink_name,
         f"{plate.strength}{', fade' if plate.is_fade else ''}",

@@ -13,8 +13,8 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
 from bible.models.fields import NoTint
+from bible.models.naming import name_of
 from bible.series.presses import condition
-from bible.web.names import name_of
 from guides.core.flags import Flag, flags_of
 from guides.core.labels import file_name, runs
 from guides.handoff.plates import Marked, PlateList, plate_list
@@ -26,7 +26,7 @@ NOT_LOOKED_AT = "nobody has looked since the marks changed; “as printed” tel
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class CodeLine:
     """One mark as the code list prints it. ``flag`` is open unless there is a ``waiver``."""
 
     mark: Mark
@@ -92,7 +92,7 @@ class PageSheet:
     """A page as it is handed off."""
 
     guide: Guide
-    lines: tuple[Line, ...]
+    lines: tuple[CodeLine, ...]
     plates: PlateList
     notes: tuple[PageNote, ...] = ()
     """Notes that hold for the whole page, or for a run of pages that it belongs to."""
@@ -112,15 +112,15 @@ class PageSheet:
         return tuple(CodeRow(tint, self.guide.series.write(tint), tuple(found[tint])) for tint in ordered)
 
     @property
-    def open_lines(self) -> tuple[Line, ...]:
+    def open_lines(self) -> tuple[CodeLine, ...]:
         return tuple(line for line in self.lines if line.is_open)
 
     @property
-    def waived_lines(self) -> tuple[Line, ...]:
+    def waived_lines(self) -> tuple[CodeLine, ...]:
         return tuple(line for line in self.lines if line.waiver)
 
     @property
-    def noted_lines(self) -> tuple[Line, ...]:
+    def noted_lines(self) -> tuple[CodeLine, ...]:
         return tuple(line for line in self.lines if line.notes)
 
     @property
@@ -193,11 +193,11 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
     notes: dict[int, list[MarkNote]] = defaultdict(list)
     for note in MarkNote.objects.filter(mark__in=pks).select_related("written_by"):
         notes[note.mark_id].append(note)
-    lines: dict[int, list[Line]] = defaultdict(list)
+    lines: dict[int, list[CodeLine]] = defaultdict(list)
     for mark in marks:
         flag = flags.get(mark.pk)
         waiver = waivers.get(mark.pk) if flag else None
-        lines[mark.guide_id].append(Line(mark, flag, waiver, tuple(notes[mark.pk])))
+        lines[mark.guide_id].append(CodeLine(mark, flag, waiver, tuple(notes[mark.pk])))
     sinking: dict[int, list[SinkingPair]] = defaultdict(list)
     for pair in pairs_of(series).filter(look__guide__in=guides).in_order().with_names():
         sinking[pair.first.guide_id].append(pair)
@@ -217,11 +217,11 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
     return HandOff(series, issue, press, pages, warnings(series, guides, marks))
 
 
-def plates_of(lines: Iterable[Line]) -> PlateList:
+def plates_of(lines: Iterable[CodeLine]) -> PlateList:
     return plate_list(_marked(line) for line in lines)
 
 
-def _marked(line: Line) -> Marked:
+def _marked(line: CodeLine) -> Marked:
     half_read = line.mark.is_gradient and line.to_tint is None
     return Marked(line.number, None if half_read else line.tint, line.to_tint)
 

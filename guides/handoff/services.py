@@ -35,7 +35,7 @@ AROUND = tuple(product((-1, 0, 1), repeat=2))
 
 
 @dataclass(frozen=True, slots=True)
-class MarkRow:
+class FileMark:
     """A mark as a file tells it. ``names`` are subject, costume and part; all empty for background."""
 
     x: float
@@ -60,7 +60,7 @@ class Trouble:
         return f"{self.where}: {self.what}"
 
 
-def row_of(told: Mapping[str, object], where: str) -> MarkRow | Trouble:
+def row_of(told: Mapping[str, object], where: str) -> FileMark | Trouble:
     """Check one row. A code that cannot be read is no trouble: it is kept as written, like everywhere."""
     try:
         x, y = _fraction(told.get("x")), _fraction(told.get("y"))
@@ -82,7 +82,7 @@ def row_of(told: Mapping[str, object], where: str) -> MarkRow | Trouble:
     if bool(to) != bool(to_written):
         return Trouble(where, "an arrow needs its second code and its end")
     subject, costume, part = names
-    return MarkRow(x, y, written, number, page, role, (subject, costume, part), to, to_written)
+    return FileMark(x, y, written, number, page, role, (subject, costume, part), to, to_written)
 
 
 def _fraction(value: object) -> float:
@@ -124,7 +124,7 @@ Saying = tuple[str, str, int | None, str]
 """What makes a mark at a place this mark: its codes, its part's key and its role."""
 
 
-def said_by(row: MarkRow, part: Part | None) -> Saying:
+def said_by(row: FileMark, part: Part | None) -> Saying:
     return (row.written, row.to_written, part.pk if part else None, row.role)
 
 
@@ -137,9 +137,9 @@ class Brought:
     """What a file would put on a guide: the rows that fit, each with its part, those that stand there ``already``,
     each with its mark's number, and the troubles."""
 
-    rows: tuple[tuple[MarkRow, Part | None], ...]
+    rows: tuple[tuple[FileMark, Part | None], ...]
     troubles: tuple[Trouble, ...]
-    already: tuple[tuple[MarkRow, int], ...] = ()
+    already: tuple[tuple[FileMark, int], ...] = ()
 
     @property
     def token(self) -> str:
@@ -148,7 +148,7 @@ class Brought:
         return digest(repr((rows, [str(trouble) for trouble in self.troubles], self.already)))
 
 
-def fit(guide: Guide, rows: Iterable[MarkRow], troubles: Iterable[Trouble]) -> Brought:
+def fit(guide: Guide, rows: Iterable[FileMark], troubles: Iterable[Trouble]) -> Brought:
     """Match a file's rows with a guide: those of its page (or of no page), with the series' parts by name.
 
     Numbers that are taken on the guide already are given anew when the marks are placed.
@@ -163,7 +163,7 @@ def fit(guide: Guide, rows: Iterable[MarkRow], troubles: Iterable[Trouble]) -> B
     if len(rows) > MOST_MARKS:
         return Brought((), (Trouble("the file", f"more than {MOST_MARKS} marks for one page"),))
     parts = _parts_by_name(guide.series)
-    fitting: list[tuple[MarkRow, Part | None]] = []
+    fitting: list[tuple[FileMark, Part | None]] = []
     for row in rows:
         if any(row.names) and row.names not in parts:
             subject, costume, part = row.names
@@ -173,7 +173,7 @@ def fit(guide: Guide, rows: Iterable[MarkRow], troubles: Iterable[Trouble]) -> B
     return _sifted(guide, fitting, troubles)
 
 
-def _sifted(guide: Guide, rows: Iterable[tuple[MarkRow, Part | None]], troubles: Iterable[Trouble]) -> Brought:
+def _sifted(guide: Guide, rows: Iterable[tuple[FileMark, Part | None]], troubles: Iterable[Trouble]) -> Brought:
     """Rows without those that say a mark over again; another mark at the very same place is left for the desk."""
     there = standing(guide)
     seen: Places[Saying] = Places()

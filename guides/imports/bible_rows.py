@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
-from bible.locks.services import Decision, lock_afresh, lock_tint
+from bible.locks.services import LockToBe, lock_afresh, lock_tint
 from bible.locks.stretches import Piece, first_position
-from bible.models import Costume, Deed, Issue, Lock, Part, Role, Room, Series, Subject, record
+from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Role, Series, Subject, record
+from bible.models.naming import name_of
 from bible.series.forms import explain
 from bible.series.running_order import LATEST, RunningOrder
-from bible.web.names import name_of
 from guides.imports.fates import Fate, State
-from guides.imports.grid import Row
+from guides.imports.grid import GridRow
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -70,7 +70,7 @@ class BibleReader:
         self.issues = {issue.number.casefold(): issue for issue in self.order.issues}
         self.first = self.order.issues[0].position if self.order.issues else 0
 
-    def read(self, row: Row, said: Said) -> BibleRow | Fate:
+    def read(self, row: GridRow, said: Said) -> BibleRow | Fate:
         subject, costume, part = (one_line(said[name]) for name in ("subject", "costume", "part"))
         if not subject:
             return Fate.wrong(row.line, "It names no subject.")
@@ -200,7 +200,14 @@ class BibleTaker:
             self._lock_over(part, row)
         if self.made:
             said = {"what": "table", "name": "subjects, costumes and parts"}
-            record(Deed.BROUGHT_IN, room=Room.SUBJECTS, series=self.series, by=self.by, count=self.made, words=said)
+            record(
+                ActivityKind.BROUGHT_IN,
+                room=ActivityRoom.SUBJECTS,
+                series=self.series,
+                by=self.by,
+                count=self.made,
+                words=said,
+            )
         return list(self.fates.values())
 
     def _say(self, row: BibleRow, state: State, words: str) -> None:
@@ -249,7 +256,7 @@ class BibleTaker:
         """Parts and roles for which nothing stands: all of them in a few statements."""
         decisions = []
         for (part_id, role), rows in fresh.items():
-            laid: list[Laid] = []
+            laid: list[LaidLocks] = []
             for row in rows:
                 if agrees([(one.start, one.end, _tint(one.row)) for one in laid], row):
                     self._say(row, State.SAME, "An earlier line says so already.")
@@ -257,7 +264,7 @@ class BibleTaker:
                     laid = lay(laid, row)
                     self._say(row, State.ADDED, f"{row.names[2]} locked to {row.written}.")
             decisions += [
-                Decision(part_id, role, _tint(one.row), one.row.written, one.start, one.end, one.row.reason)
+                LockToBe(part_id, role, _tint(one.row), one.row.written, one.start, one.end, one.row.reason)
                 for one in laid
             ]
         lock_afresh(series=self.series, decisions=decisions, by=self.by)
@@ -317,7 +324,7 @@ def holds_at(lock: Lock, position: int) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Laid:
+class LaidLocks:
     """A row and the stretch that is left to it, up to and not including ``end``."""
 
     row: BibleRow
@@ -325,21 +332,21 @@ class Laid:
     end: int | None
 
 
-def lay(laid: list[Laid], row: BibleRow) -> list[Laid]:
+def lay(laid: list[LaidLocks], row: BibleRow) -> list[LaidLocks]:
     """Lay a row over those before it, as ``lock_tint`` lays a decision over what stands; in running order."""
     end = row.end
     if end is None:
         end = min((one.start for one in laid if one.start > row.start), default=None)
-    over: list[Laid] = []
+    over: list[LaidLocks] = []
     for one in laid:
         if (one.end is not None and one.end <= row.start) or (end is not None and one.start >= end):
             over.append(one)
             continue
         if one.start < row.start:
-            over.append(Laid(one.row, one.start, row.start))
+            over.append(LaidLocks(one.row, one.start, row.start))
         if end is not None and (one.end is None or one.end > end):
-            over.append(Laid(one.row, end, one.end))
-    return sorted([*over, Laid(row, row.start, end)], key=lambda one: one.start)
+            over.append(LaidLocks(one.row, end, one.end))
+    return sorted([*over, LaidLocks(row, row.start, end)], key=lambda one: one.start)
 
 
 def agrees(standing: Iterable[Piece], row: BibleRow) -> bool:

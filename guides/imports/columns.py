@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from guides.imports.grid import Grid, Row, column_name
+from guides.imports.grid import Grid, GridRow, column_name
 
 HEADINGS_WITHIN = 10
 """Rows from the top among which the headings are looked for: titles and dates stand above them."""
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class TableField:
     """Something a table of a kind can say. ``words`` are headings it goes by, the likeliest first."""
 
     name: str
@@ -23,44 +23,46 @@ class Field:
 
 
 BIBLE = (
-    Field("subject", "Subject", ("subject", "character", "name", "who", "prop", "figure"), True),
-    Field("kind", "Kind of subject", ("kind", "type", "sort"), help="character, prop or place; else character"),
-    Field("costume", "Costume", ("costume", "outfit", "look", "dress", "clothes"), help="else “as drawn”"),
-    Field("part", "Part", ("part", "item", "element", "piece", "what")),
-    Field("role", "Role", ("role", "base or shade", "layer"), help="base, shade or highlight; else base"),
-    Field("code", "Code", ("code", "tint", "tint code", "colour", "color", "colour code", "color code")),
-    Field(
+    TableField("subject", "Subject", ("subject", "character", "name", "who", "prop", "figure"), True),
+    TableField("kind", "Kind of subject", ("kind", "type", "sort"), help="character, prop or place; else character"),
+    TableField("costume", "Costume", ("costume", "outfit", "look", "dress", "clothes"), help="else “as drawn”"),
+    TableField("part", "Part", ("part", "item", "element", "piece", "what")),
+    TableField("role", "Role", ("role", "base or shade", "layer"), help="base, shade or highlight; else base"),
+    TableField("code", "Code", ("code", "tint", "tint code", "colour", "color", "colour code", "color code")),
+    TableField(
         "first",
         "From issue",
         ("from", "from issue", "since", "first issue", "first", "start", "starts"),
         help="else from the first one; asked for where another code is locked",
     ),
-    Field("last", "Up to and including issue", ("to", "to issue", "until", "up to", "last issue", "last", "end")),
-    Field("reason", "Reason", ("reason", "why", "because", "remark", "remarks", "comment")),
-    Field("note", "Note on the subject", ("note", "notes", "subject note", "description")),
+    TableField(
+        "last", "Up to and including issue", ("to", "to issue", "until", "up to", "last issue", "last", "end")
+    ),
+    TableField("reason", "Reason", ("reason", "why", "because", "remark", "remarks", "comment")),
+    TableField("note", "Note on the subject", ("note", "notes", "subject note", "description")),
 )
 
 MARKS = (
-    Field("issue", "Issue", ("issue", "issue number", "issue no", "number of issue"), True),
-    Field("page", "Page", ("page", "page label", "page no", "p"), True),
-    Field("number", "Number of the mark", ("number", "mark", "mark number", "no")),
-    Field("x", "x", ("x", "from left", "left"), True, "fraction of the page's width from the left, 0 to 1"),
-    Field("y", "y", ("y", "from top", "top"), True, "fraction of the page's height from the top, 0 to 1"),
-    Field("written", "Code", ("written", "code", "tint", "colour", "color", "as written"), True),
-    Field("to_written", "Fades to", ("to written", "fades to", "to code", "second code")),
-    Field("to_x", "x of the arrow's end", ("to x",)),
-    Field("to_y", "y of the arrow's end", ("to y",)),
-    Field("role", "Role", ("role",), help="base, shade or highlight; else base"),
-    Field("subject", "Subject", ("subject", "character", "who", "name")),
-    Field("costume", "Costume", ("costume", "outfit", "look")),
-    Field("part", "Part", ("part", "item", "element", "piece")),
+    TableField("issue", "Issue", ("issue", "issue number", "issue no", "number of issue"), True),
+    TableField("page", "Page", ("page", "page label", "page no", "p"), True),
+    TableField("number", "Number of the mark", ("number", "mark", "mark number", "no")),
+    TableField("x", "x", ("x", "from left", "left"), True, "fraction of the page's width from the left, 0 to 1"),
+    TableField("y", "y", ("y", "from top", "top"), True, "fraction of the page's height from the top, 0 to 1"),
+    TableField("written", "Code", ("written", "code", "tint", "colour", "color", "as written"), True),
+    TableField("to_written", "Fades to", ("to written", "fades to", "to code", "second code")),
+    TableField("to_x", "x of the arrow's end", ("to x",)),
+    TableField("to_y", "y of the arrow's end", ("to y",)),
+    TableField("role", "Role", ("role",), help="base, shade or highlight; else base"),
+    TableField("subject", "Subject", ("subject", "character", "who", "name")),
+    TableField("costume", "Costume", ("costume", "outfit", "look")),
+    TableField("part", "Part", ("part", "item", "element", "piece")),
 )
 
 ISSUES = (
-    Field("number", "Number as printed", ("number", "issue", "issue number", "issue no", "no"), True),
-    Field("title", "Title", ("title", "name", "story")),
-    Field("published", "Cover date", ("cover date", "date", "published", "on sale"), help="as 2026-11-25"),
-    Field(
+    TableField("number", "Number as printed", ("number", "issue", "issue number", "issue no", "no"), True),
+    TableField("title", "Title", ("title", "name", "story")),
+    TableField("published", "Cover date", ("cover date", "date", "published", "on sale"), help="as 2026-11-25"),
+    TableField(
         "order",
         "Place in the running order",
         ("running order", "order", "place", "position"),
@@ -76,10 +78,10 @@ class Headings:
     ``guess`` maps each field's name to a column (from 0), or to None.
     """
 
-    row: Row | None
+    row: GridRow | None
     guess: dict[str, int | None]
 
-    def column_label(self, column: int, body: tuple[Row, ...]) -> str:
+    def column_label(self, column: int, body: tuple[GridRow, ...]) -> str:
         """“B: Costume (work coat)”: letter, heading, and the first thing that stands below."""
         heading = self.row.cell(column) if self.row else ""
         example = next((row.cell(column) for row in body if row.cell(column)), "")[:24]
@@ -91,7 +93,7 @@ def normal(heading: str) -> str:
     return " ".join(re.sub(r"[^\w]+", " ", heading.casefold().replace("_", " ")).split())
 
 
-def guess(cells: tuple[str, ...], fields: tuple[Field, ...]) -> dict[str, int | None]:
+def guess(cells: tuple[str, ...], fields: tuple[TableField, ...]) -> dict[str, int | None]:
     """A column for each field: whole headings first, then headings that begin or end with a field's word.
 
     No column is taken twice; of two alike the first is taken.
@@ -117,10 +119,10 @@ def guess(cells: tuple[str, ...], fields: tuple[Field, ...]) -> dict[str, int | 
     return found
 
 
-def find_headings(grid: Grid, fields: tuple[Field, ...]) -> Headings:
+def find_headings(grid: Grid, fields: tuple[TableField, ...]) -> Headings:
     """The row near the top that answers to the most fields, if it answers to two at least; else no headings."""
     needed = min(2, len([field for field in fields if field.required]) + 1)
-    best: tuple[int, Row, dict[str, int | None]] | None = None
+    best: tuple[int, GridRow, dict[str, int | None]] | None = None
     for row in grid.rows[:HEADINGS_WITHIN]:
         guessed = guess(row.cells, fields)
         hits = sum(column is not None for column in guessed.values())
@@ -131,14 +133,14 @@ def find_headings(grid: Grid, fields: tuple[Field, ...]) -> Headings:
     return Headings(best[1], best[2])
 
 
-def body(grid: Grid, headings: Headings) -> tuple[Row, ...]:
+def body(grid: Grid, headings: Headings) -> tuple[GridRow, ...]:
     """The rows below the headings; all of them where there are none."""
     if headings.row is None:
         return grid.rows
     return tuple(row for row in grid.rows if row.line > headings.row.line)
 
 
-def repeats_headings(row: Row, headings: Headings) -> bool:
+def repeats_headings(row: GridRow, headings: Headings) -> bool:
     """Whether a row below says the headings again, as printed lists do on every page."""
     if headings.row is None:
         return False

@@ -32,12 +32,12 @@ _SIGNATURE_ZIP = b"PK\x03\x04"
 _SIGNATURE_OLD = b"\xd0\xcf\x11\xe0"
 
 
-class Unreadable(ValueError):
+class UnreadableTable(ValueError):
     """A file that cannot be taken as a table; the message says why, and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class GridRow:
     """One line: ``line`` counts from 1 as the person's own program shows it; ``formulas`` are columns from 0."""
 
     line: int
@@ -52,7 +52,7 @@ class Row:
 class Grid:
     """Rows with something in them, top to bottom. ``notices`` tell what was assumed while reading."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[GridRow, ...]
     notices: tuple[str, ...] = ()
 
     @property
@@ -81,9 +81,9 @@ def read_table(data: bytes, filename: str) -> Grid:
         Unreadable: too large, not a table, merged cells, a damaged or an older kind of file.
     """
     if len(data) > MOST_BYTES:
-        raise Unreadable(f"The file is larger than {MOST_BYTES // 1_000_000} MB: split it.")
+        raise UnreadableTable(f"The file is larger than {MOST_BYTES // 1_000_000} MB: split it.")
     if data.startswith(_SIGNATURE_OLD):
-        raise Unreadable("This is an old kind of spreadsheet: save it as .xlsx or as CSV.")
+        raise UnreadableTable("This is an old kind of spreadsheet: save it as .xlsx or as CSV.")
     if data.startswith(_SIGNATURE_ZIP):
         return _read_xlsx(data)
     return _read_csv(data)
@@ -92,7 +92,7 @@ def read_table(data: bytes, filename: str) -> Grid:
 def _read_csv(data: bytes) -> Grid:
     text, notices = _decoded(data)
     if "\0" in text:
-        raise Unreadable("This is no text: save the table as CSV in UTF-8, or as .xlsx.")
+        raise UnreadableTable("This is no text: save the table as CSV in UTF-8, or as .xlsx.")
     delimiter = _delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     return Grid(tuple(_bounded(_csv_rows(reader))), notices)
@@ -103,7 +103,9 @@ def _decoded(data: bytes) -> tuple[str, tuple[str, ...]]:
         try:
             return data.decode("utf-16"), ()
         except UnicodeDecodeError as error:
-            raise Unreadable("The file begins as UTF-16 and goes on otherwise: save it as CSV in UTF-8.") from error
+            raise UnreadableTable(
+                "The file begins as UTF-16 and goes on otherwise: save it as CSV in UTF-8."
+            ) from error
     try:
         return data.decode("utf-8-sig"), ()
     except UnicodeDecodeError:
@@ -112,7 +114,7 @@ def _decoded(data: bytes) -> tuple[str, tuple[str, ...]]:
         told = "The file is not UTF-8 and was read as Windows-1252: look at the accented letters."
         return data.decode("cp1252"), (told,)
     except UnicodeDecodeError as error:
-        raise Unreadable("The file's encoding is not known: save it as CSV in UTF-8, or as .xlsx.") from error
+        raise UnreadableTable("The file's encoding is not known: save it as CSV in UTF-8, or as .xlsx.") from error
 
 
 def _delimiter(text: str) -> str:
@@ -130,7 +132,7 @@ def _delimiter(text: str) -> str:
     return max(DELIMITERS, key=score)
 
 
-def _csv_rows(reader: Any) -> Iterator[Row]:
+def _csv_rows(reader: Any) -> Iterator[GridRow]:
     last = 0
     while True:
         try:
@@ -138,9 +140,11 @@ def _csv_rows(reader: Any) -> Iterator[Row]:
         except StopIteration:
             return
         except csv.Error as error:
-            raise Unreadable(f"Line {reader.line_num}: {error}. Save the table as CSV again, or as .xlsx.") from error
+            raise UnreadableTable(
+                f"Line {reader.line_num}: {error}. Save the table as CSV again, or as .xlsx."
+            ) from error
         # A cell may hold line breaks: the row is where it begins.
-        yield Row(last + 1, tuple(_plain(cell) for cell in cells))
+        yield GridRow(last + 1, tuple(_plain(cell) for cell in cells))
         last = reader.line_num
 
 
@@ -157,7 +161,7 @@ def _read_xlsx(data: bytes) -> Grid:
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=False, keep_links=False)
         sheets = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
         if not sheets:
-            raise Unreadable("The workbook has no sheet that can be seen.")
+            raise UnreadableTable("The workbook has no sheet that can be seen.")
         sheet: Any = sheets[0]
         notices = (
             (f"The workbook has {len(sheets)} sheets; the first, “{sheet.title}”, was read.",)
@@ -169,13 +173,13 @@ def _read_xlsx(data: bytes) -> Grid:
         with zipfile.ZipFile(io.BytesIO(data)) as unpacked, unpacked.open(sheet._worksheet_path) as source:
             merged = _merged(source)
         rows = tuple(_bounded(_xlsx_rows(sheet)))
-    except Unreadable:
+    except UnreadableTable:
         raise
     except Exception as error:  # a damaged file raises whatever the libraries happen to meet first
-        raise Unreadable("The workbook is damaged or no .xlsx: save it again, or as CSV.") from error
+        raise UnreadableTable("The workbook is damaged or no .xlsx: save it again, or as CSV.") from error
     if rows and (inside := [area for area in merged if _last_line(area) > rows[0].line]):
         named = ", ".join(inside[:5]) + (" …" if len(inside) > 5 else "")
-        raise Unreadable(f"Cells are merged ({named}): unmerge them and write their text into every row.")
+        raise UnreadableTable(f"Cells are merged ({named}): unmerge them and write their text into every row.")
     return Grid(rows, notices)
 
 
@@ -194,13 +198,13 @@ def _refuse_bomb(data: bytes) -> None:
         RuntimeError,
         OSError,
     ) as error:
-        raise Unreadable("The file is a damaged zip or workbook: save it again.") from error
+        raise UnreadableTable("The file is a damaged zip or workbook: save it again.") from error
     if "xl/workbook.xml" not in names:
-        raise Unreadable("This is a zip, but no .xlsx workbook: save the table as .xlsx or CSV.")
+        raise UnreadableTable("This is a zip, but no .xlsx workbook: save the table as .xlsx or CSV.")
     if typed:
-        raise Unreadable("The workbook's XML declares a document type, which no workbook needs: save it again.")
+        raise UnreadableTable("The workbook's XML declares a document type, which no workbook needs: save it again.")
     if size > MOST_UNPACKED:
-        raise Unreadable(f"The workbook unpacks to more than {MOST_UNPACKED // 1_000_000} MB: split it.")
+        raise UnreadableTable(f"The workbook unpacks to more than {MOST_UNPACKED // 1_000_000} MB: split it.")
 
 
 _BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, EOFError, ValueError, NotImplementedError, RuntimeError, OSError)
@@ -233,12 +237,12 @@ def _last_line(area: str) -> int:
     return int(re.sub("[A-Z]", "", area.split(":")[1]))
 
 
-def _xlsx_rows(sheet: Any) -> Iterator[Row]:
+def _xlsx_rows(sheet: Any) -> Iterator[GridRow]:
     for line, cells in enumerate(sheet.iter_rows(), 1):
         if line > MOST_LINES:
-            raise Unreadable(f"The sheet goes on below line {MOST_LINES:,}: delete what is under the table.")
+            raise UnreadableTable(f"The sheet goes on below line {MOST_LINES:,}: delete what is under the table.")
         formulas = frozenset(at for at, cell in enumerate(cells) if cell.data_type == "f")
-        yield Row(line, tuple(_said(cell.value) for cell in cells), formulas)
+        yield GridRow(line, tuple(_said(cell.value) for cell in cells), formulas)
 
 
 def _said(value: object) -> str:
@@ -256,7 +260,7 @@ def _said(value: object) -> str:
     return str(value).strip()
 
 
-def _bounded(rows: Iterable[Row]) -> Iterator[Row]:
+def _bounded(rows: Iterable[GridRow]) -> Iterator[GridRow]:
     """The rows that hold something, without empty columns at their ends, refused where they are too many or large."""
     kept = 0
     for row in rows:
@@ -265,9 +269,9 @@ def _bounded(rows: Iterable[Row]) -> Iterator[Row]:
             continue
         kept += 1
         if kept > MOST_ROWS:
-            raise Unreadable(f"The table has more than {MOST_ROWS:,} rows: split it.")
+            raise UnreadableTable(f"The table has more than {MOST_ROWS:,} rows: split it.")
         if width > MOST_COLUMNS:
-            raise Unreadable(f"Line {row.line} has more than {MOST_COLUMNS} columns.")
+            raise UnreadableTable(f"Line {row.line} has more than {MOST_COLUMNS} columns.")
         if any(len(cell) > LONGEST_CELL for cell in row.cells):
-            raise Unreadable(f"Line {row.line} holds a cell of more than {LONGEST_CELL:,} signs.")
-        yield Row(row.line, row.cells[:width], row.formulas)
+            raise UnreadableTable(f"Line {row.line} holds a cell of more than {LONGEST_CELL:,} signs.")
+        yield GridRow(row.line, row.cells[:width], row.formulas)

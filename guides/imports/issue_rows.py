@@ -12,7 +12,7 @@ from bible.series.refusals import Refused
 from bible.series.services import add_issue
 from guides.imports.bible_rows import Said, one_line
 from guides.imports.fates import Fate, State
-from guides.imports.grid import Row
+from guides.imports.grid import GridRow
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -34,7 +34,7 @@ class IssueRow:
     order: int | None = None
 
 
-def read_issue(row: Row, said: Said) -> IssueRow | Fate:
+def read_issue(row: GridRow, said: Said) -> IssueRow | Fate:
     number, title = one_line(said["number"]), one_line(said["title"])
     if not number:
         return Fate.wrong(row.line, "It has no number.")

@@ -12,10 +12,10 @@ from guides.core.labels import clean_label
 from guides.core.once import new_key
 from guides.core.services import NewMark, place_marks
 from guides.desk.services import do_together
-from guides.handoff.services import MarkRow, Places, Saying, Trouble, row_of, said_at, said_by
+from guides.handoff.services import FileMark, Places, Saying, Trouble, row_of, said_at, said_by
 from guides.imports.bible_rows import AS_DRAWN, Said, folded, one_line
 from guides.imports.fates import Fate, State
-from guides.imports.grid import Row
+from guides.imports.grid import GridRow
 from guides.models import Guide, Mark
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ class PageMark:
     line: int
     guide: Guide
     part: Part | None
-    mark: MarkRow
+    mark: FileMark
 
     @property
     def saying(self) -> Saying:
@@ -45,7 +45,7 @@ class MarkReader:
         parts = Part.objects.of_series(series).with_names()
         self.parts = {folded(part.names): part for part in parts}
 
-    def read(self, row: Row, said: Said) -> PageMark | Fate:
+    def read(self, row: GridRow, said: Said) -> PageMark | Fate:
         if not (said["issue"] and said["page"]):
             return Fate.wrong(row.line, "It does not say which issue and page.")
         page = clean_label(said["page"])

@@ -16,9 +16,9 @@ from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from guides.core.impact import Impact, rehearse
 from guides.imports.bible_rows import BibleReader, BibleRow, BibleTaker, Said, contradictions
-from guides.imports.columns import BIBLE, ISSUES, MARKS, Field, Headings, body, find_headings, repeats_headings
+from guides.imports.columns import BIBLE, ISSUES, MARKS, Headings, TableField, body, find_headings, repeats_headings
 from guides.imports.fates import Fate, Fates
-from guides.imports.grid import Grid, Row, Unreadable, column_name, read_table
+from guides.imports.grid import Grid, GridRow, UnreadableTable, column_name, read_table
 from guides.imports.issue_rows import IssueRow, backwards, read_issue, take_issues
 from guides.imports.mark_rows import MarkReader, PageMark, take_marks
 from guides.imports.near_names import near_names
@@ -29,13 +29,13 @@ if TYPE_CHECKING:
 
 Kind = BroughtTable.Kind
 
-FIELDS: dict[str, tuple[Field, ...]] = {Kind.BIBLE: BIBLE, Kind.MARKS: MARKS, Kind.ISSUES: ISSUES}
+FIELDS: dict[str, tuple[TableField, ...]] = {Kind.BIBLE: BIBLE, Kind.MARKS: MARKS, Kind.ISSUES: ISSUES}
 
 Columns = Mapping[str, int | None]
 """By field: the column that says it, from 0; None where none does."""
 
 
-class Moved(Refused):
+class TableMoved(Refused):
     """Something changed between the look and the yes; ``fates`` is what would become of the rows now."""
 
     def __init__(self, fates: Fates) -> None:
@@ -49,7 +49,7 @@ class Opened:
 
     grid: Grid
     headings: Headings
-    rows: tuple[Row, ...]
+    rows: tuple[GridRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,23 +61,23 @@ class Trial:
 
 
 def open_table(data: bytes, filename: str, kind: str) -> Opened:
-    """Raises ``Unreadable`` where the file is no table, or has no rows below its headings."""
+    """Raises ``UnreadableTable`` where the file is no table, or has no rows below its headings."""
     grid = read_table(data, filename)
     headings = find_headings(grid, FIELDS[kind])
     rows = body(grid, headings)
     if not rows:
-        raise Unreadable("The table has no rows." if not grid.rows else "There is nothing below the headings.")
+        raise UnreadableTable("The table has no rows." if not grid.rows else "There is nothing below the headings.")
     return Opened(grid, headings, rows)
 
 
-def missing(kind: str, columns: Columns) -> list[Field]:
+def missing(kind: str, columns: Columns) -> list[TableField]:
     """Fields without which no row can be taken, and for which no column was named."""
     return [field for field in FIELDS[kind] if field.required and columns.get(field.name) is None]
 
 
 @transaction.atomic
 def keep(*, series: Series, kind: str, data: bytes, filename: str, by: User) -> BroughtTable:
-    """Keep a file for its look and its yes. Raises ``Unreadable``; tables that nobody took are thrown away."""
+    """Keep a file for its look and its yes. Raises ``UnreadableTable``; tables that nobody took are thrown away."""
     opened = open_table(data, filename, kind)
     BroughtTable.objects.filter(series=series).stale().delete()
     return BroughtTable.objects.create(
@@ -115,12 +115,12 @@ def take(
 
     Args:
         changes_from: where a row of the bible holds from that says another code than is locked, and no issue.
-        token: ``Fates.token`` of what was shown; ``Moved`` if it would be something else now, and nothing is taken.
+        token: ``Fates.token`` of what was shown; ``TableMoved`` if it would be something else now: nothing is taken.
     """
     hold_series(series.pk)
     fates = _take(series, kind, opened, columns, by, changes_from)
     if token is not None and token != fates.token:
-        raise Moved(fates)
+        raise TableMoved(fates)
     return fates
 
 
@@ -171,7 +171,7 @@ def _take_bible(series: Series, opened: Opened, columns: Columns, by: User, chan
 
 
 def _read(
-    opened: Opened, kind: str, columns: Columns, read: Callable[[Row, Said], object]
+    opened: Opened, kind: str, columns: Columns, read: Callable[[GridRow, Said], object]
 ) -> tuple[list[object], list[Fate]]:
     """Every row read by the kind's own reader; what cannot be read is a fate already."""
     names = [field.name for field in FIELDS[kind]]

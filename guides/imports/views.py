@@ -16,8 +16,8 @@ from bible.web.methods import FORM
 from bible.web.names import counted
 from guides.imports.fates import State
 from guides.imports.forms import ColumnsForm, TableForm, first_columns
-from guides.imports.grid import Unreadable
-from guides.imports.services import FIELDS, Moved, Opened, Trial, keep, open_table, take_kept, try_out
+from guides.imports.grid import UnreadableTable
+from guides.imports.services import FIELDS, Opened, TableMoved, Trial, keep, open_table, take_kept, try_out
 from guides.models import BroughtTable
 
 Kind = BroughtTable.Kind
@@ -79,7 +79,7 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
         try:
             table = keep(series=series, kind=kind, data=file.read(), filename=file.name, by=request.user)
             return redirect(table)
-        except Unreadable as error:
+        except UnreadableTable as error:
             form.add_error("file", str(error))
     context = {
         "series": series,
@@ -119,7 +119,7 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
                 )
                 messages.success(request, f"{counted(fates.taken, 'row')} taken.")
                 return redirect(table)
-            except (Moved, Refused) as error:
+            except (TableMoved, Refused) as error:
                 refusal = str(error)
         context |= _tried(request, series, kind, opened, form) | {"looked": "look" in request.POST}
     context["refusal"] = refusal

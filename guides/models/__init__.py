@@ -58,10 +58,10 @@ from guides.preview.models import (
 )
 from guides.proofs.models import (
     NOTE_LENGTH,
-    Decision,
     Proof,
+    ProofDecision,
     ProofReading,
-    Verdict,
+    ProofVerdict,
 )
 from guides.signoff.models import (
     WORDS_LENGTH,
@@ -93,7 +93,6 @@ __all__ = [
     "BookletQuerySet",
     "BroughtTable",
     "Carry",
-    "Decision",
     "Deed",
     "FlagKind",
     "Guide",
@@ -106,13 +105,14 @@ __all__ = [
     "PageNote",
     "PaintReading",
     "Proof",
+    "ProofDecision",
     "ProofReading",
+    "ProofVerdict",
     "SceneArea",
     "SinkingPair",
     "SinkingPairQuerySet",
     "TintUse",
     "UseKind",
-    "Verdict",
     "Waiver",
     "awaiting_marks",
     "flag_kind_condition",

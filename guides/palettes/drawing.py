@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from bible.colour.press import PressCondition
 from bible.models import Issue, Series
-from guides.palettes.matrix import Counts, Matrix, Row
+from guides.palettes.matrix import Counts, Matrix, MatrixRow
 
 COLUMNS_THAT_FIT = 60
 """Where there are more issues, a column takes as many as it needs for no more columns than this, in round numbers."""
@@ -27,7 +27,7 @@ STRIP_HEIGHT = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class MatrixColumn:
     """Issues ``start`` to ``stop`` (not included) of the matrix."""
 
     start: int
@@ -35,7 +35,7 @@ class Column:
     run: str
 
 
-def columns_of(issues: tuple[Issue, ...], asked: str) -> list[Column]:
+def columns_of(issues: tuple[Issue, ...], asked: str) -> list[MatrixColumn]:
     """The columns that were asked for: “each”, a number of issues, or as they fit."""
     if asked == "each":
         step = 1
@@ -47,7 +47,7 @@ def columns_of(issues: tuple[Issue, ...], asked: str) -> list[Column]:
     for start in range(0, len(issues), step):
         first, last = issues[start].number, issues[min(start + step, len(issues)) - 1].number
         run = first if step == 1 or first == last else f"{first}-{last}"
-        found.append(Column(start, run.replace("-", "–") if run != first else first, run))
+        found.append(MatrixColumn(start, run.replace("-", "–") if run != first else first, run))
     return found
 
 
@@ -93,7 +93,7 @@ def table(
     return mark_safe("".join(pieces))
 
 
-def _head(columns: list[Column], ends: list[str]) -> str:
+def _head(columns: list[MatrixColumn], ends: list[str]) -> str:
     cells = "".join(
         f'<th scope="col"><a href="{end}">{escape(column.label)}</a></th>'
         for column, end in zip(columns, ends, strict=True)
@@ -107,7 +107,7 @@ def _head(columns: list[Column], ends: list[str]) -> str:
 
 def _row_head(
     series: Series,
-    row: Row,
+    row: MatrixRow,
     fill: str,
     strip: str,
     width: int,

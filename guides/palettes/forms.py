@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from bible.models import Series
 from bible.web.whole_numbers import whole_number
-from guides.core.runs import EVERY_ISSUE, Run, RunField
+from guides.core.runs import EVERY_ISSUE, IssueRun, RunField
 from guides.models import UseKind
 
 PARTS = [UseKind.BASE, UseKind.SHADE, UseKind.HIGHLIGHT]
@@ -86,7 +86,7 @@ class ChoiceForm(forms.Form):
         return self.cleaned_data.get(name) if self.is_valid() else None
 
     @property
-    def run(self) -> Run:
+    def run(self) -> IssueRun:
         return self.asked("issues") or EVERY_ISSUE
 
     @property

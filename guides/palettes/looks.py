@@ -15,7 +15,7 @@ from guides.models import Mark
 
 
 @dataclass(frozen=True)
-class Look:
+class PartLook:
     """One tint that a part and role is or was locked with.
 
     ``within`` are issues (with how many marks) that carry it where the bible asks for it; ``outside`` those that
@@ -40,7 +40,7 @@ class Look:
         return sum(number for _, number in self.within)
 
 
-def looks(order: RunningOrder, parts: Iterable[Part]) -> list[Look]:
+def looks(order: RunningOrder, parts: Iterable[Part]) -> list[PartLook]:
     """The looks of some parts, the newest of each part and role first. Two queries, however many parts."""
     by_id = {part.pk: part for part in parts}
     locks: dict[tuple[int, str, Tint], list[Lock]] = defaultdict(list)
@@ -68,7 +68,7 @@ def looks(order: RunningOrder, parts: Iterable[Part]) -> list[Look]:
             for agrees in (True, False)
         }
         found.append(
-            Look(
+            PartLook(
                 part=by_id[part],
                 role=Role(role),
                 tint=tint,

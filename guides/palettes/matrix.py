@@ -64,7 +64,7 @@ class Matrix:
         return [(self.issues[at], int(uses[at])) for at in np.flatnonzero(uses)]
 
     @cached_property
-    def rows(self) -> list[Row]:
+    def rows(self) -> list[MatrixRow]:
         """What is to be said of each tint, in the matrix's order."""
         if not self.tints:
             return []
@@ -73,7 +73,7 @@ class Matrix:
         most, issue_counts = self.counts.argmax(axis=0), used.sum(axis=0)
         order = np.argsort(-self.by_person, axis=0, kind="stable")
         return [
-            Row(
+            MatrixRow(
                 tint=tint,
                 uses=int(self.per_tint[at]),
                 issues=int(issue_counts[at]),
@@ -89,7 +89,7 @@ class Matrix:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class MatrixRow:
     """One tint: how often, in how many issues, from when to when, most in which, and on whose pages."""
 
     tint: Tint

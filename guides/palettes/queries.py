@@ -12,7 +12,7 @@ from django.db.models.functions import Cast, Coalesce
 
 from bible.models import Issue, Role
 from guides.core import counts
-from guides.core.runs import Run
+from guides.core.runs import IssueRun
 from guides.models import KIND_OF_ROLE, NOBODY, Mark, MarkQuerySet, TintUse, UseKind
 from guides.palettes.forms import ChoiceForm
 from guides.palettes.matrix import Matrix, build
@@ -21,7 +21,7 @@ PAIR = 2 * counts.PAIRS.itemsize
 """Bytes of one tint and its uses."""
 
 
-def matrix(form: ChoiceForm, run: Run | None = None) -> Matrix:
+def matrix(form: ChoiceForm, run: IssueRun | None = None) -> Matrix:
     """The matrix of what a form asks for, over its own run of issues or another."""
     run = run or form.run
     issues = list(form.series.issues.filter(**run.lookups).in_order().defer("title"))
@@ -41,7 +41,7 @@ def matrix(form: ChoiceForm, run: Run | None = None) -> Matrix:
     return build(issues, place, pairs[:, 0], person_of, pairs[:, 1])
 
 
-def chosen_marks(form: ChoiceForm, run: Run | None = None) -> MarkQuerySet:
+def chosen_marks(form: ChoiceForm, run: IssueRun | None = None) -> MarkQuerySet:
     """The live marks that a form asks about."""
     run = run or form.run
     marks = Mark.objects.filter(series=form.series, **run.lookups).live()
@@ -82,7 +82,7 @@ def first_carrying(marks: MarkQuerySet, packed: int, uses: Iterable[tuple[Issue,
     return carrying(marks.filter(position__in=positions), packed).in_order()[:limit]
 
 
-def _of_marks(form: ChoiceForm, run: Run) -> Iterable[Iterable[tuple[int, str]]]:
+def _of_marks(form: ChoiceForm, run: IssueRun) -> Iterable[Iterable[tuple[int, str]]]:
     """Entries counted from the marks themselves: those of a few subjects are few."""
     marks = chosen_marks(form, run).order_by()
     fades = marks.filter(to_tint__isnull=False).exclude(to_tint=F("tint"))

@@ -29,7 +29,7 @@ from guides.palettes.cxf import cxf3
 from guides.palettes.drawing import table
 from guides.palettes.exports import carrying_table
 from guides.palettes.forms import CompareForm, NearForm, PaletteForm
-from guides.palettes.looks import Look, looks
+from guides.palettes.looks import PartLook, looks
 
 NEAREST_SHOWN = 12
 MARKS_A_PAGE = 100
@@ -183,10 +183,10 @@ def _used(tints: Sequence[Tint], uses: Any) -> list[Tint]:
     return [tint for _, tint in sorted(counted, key=lambda pair: -pair[0])]
 
 
-def _looks_sheet(series: Series, found: list[Look], told: dict[str, Any]) -> Table:
+def _looks_sheet(series: Series, found: list[PartLook], told: dict[str, Any]) -> Table:
     """A row for every look and issue that carries it; a look that no mark carries has one row without an issue."""
 
-    def uses(look: Look) -> list[tuple[Cell, ...]]:
+    def uses(look: PartLook) -> list[tuple[Cell, ...]]:
         told = [(issue.number, n, "within its time") for issue, n in look.within]
         return [*told, *((issue.number, n, "outside its time") for issue, n in look.outside)] or [(None, 0, None)]
 

@@ -79,7 +79,7 @@ def swatch_operators(tints: tuple[Tint, ...]) -> str:
     return f"{' '.join(steps)} {_RULE} K .4 w 0 0 {width:.3f} {height:.3f} re S{struck}"
 
 
-class Swatch(Flowable):
+class PaperSwatch(Flowable):
     """A tint as ink; a fade as its two ends, the second one behind the arrow's point."""
 
     def __init__(self, tint: Tint | None, to_tint: Tint | None = None) -> None:
@@ -117,7 +117,7 @@ class RuledTable(Flowable):
     def _row_height(self, row: Sequence[Cell], size: float) -> float:
         highest = size * LEADING
         for cell, width in zip(row, self.widths, strict=True):
-            if isinstance(cell, Swatch):
+            if isinstance(cell, PaperSwatch):
                 highest = max(highest, SWATCH[1])
             elif not isinstance(cell, str):
                 highest = max(highest, self._stacked(cell, width))
@@ -157,7 +157,7 @@ class RuledTable(Flowable):
             base = y + (height - size * LEADING) / 2 + size * (LEADING - 1)
             x = 0.0
             for column, (cell, width) in enumerate(zip(row, self.widths, strict=True)):
-                if isinstance(cell, Swatch):
+                if isinstance(cell, PaperSwatch):
                     middle = y + (height - SWATCH[1]) / 2
                     waiting.append(f"q 1 0 0 1 {x:.2f} {middle:.2f} cm {swatch_operators(cell.tints)} Q")
                 elif not isinstance(cell, str):

@@ -25,7 +25,7 @@ VERSION = 1
 
 
 @dataclass(frozen=True, slots=True)
-class Plate:
+class PlateView:
     """One ink, or the inks laid down so far, by their letters in that order."""
 
     inks: str
@@ -36,8 +36,8 @@ class Plate:
         return f"{names[0]} plate" if len(names) == 1 else " + ".join(names)
 
 
-SINGLE = tuple(Plate(ink) for ink in LAID_DOWN)
-STACKED = tuple(Plate(LAID_DOWN[:n]) for n in range(2, len(LAID_DOWN) + 1))
+SINGLE = tuple(PlateView(ink) for ink in LAID_DOWN)
+STACKED = tuple(PlateView(LAID_DOWN[:n]) for n in range(2, len(LAID_DOWN) + 1))
 PLATES = {plate.inks: plate for plate in (*SINGLE, *STACKED)}
 
 
@@ -49,7 +49,7 @@ class KeptPlate:
     name: str
 
 
-def plate_of(guide: Guide, plate: Plate) -> KeptPlate:
+def plate_of(guide: Guide, plate: PlateView) -> KeptPlate:
     """The plate as the guide's marks are now; drawn where there is none yet, which takes some seconds."""
     press = condition(guide.series)
     areas = [area_of(mark) for mark in Mark.objects.filter(guide=guide, deleted_at=None).order_by("number")]

@@ -15,12 +15,12 @@ from django.utils import timezone
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Deed, Issue, Series, record
+from bible.models import ActivityKind, Issue, Series, record
+from bible.models.naming import name_of
 from bible.series.holding import hold_reading
 from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.web.digest import digest
-from bible.web.names import name_of
 from guides.core.holding import hold_pages
 from guides.imaging.page.regions import grow
 from guides.imaging.press.neighbours import Sinking, sinking
@@ -189,7 +189,7 @@ def waive_pair(*, pair: SinkingPair, reason: str, by: User) -> SinkingPair:
         raise Refused("A mark or the press condition has changed since the page was looked at: look at it again.")
     pair.reason, pair.waived_at, pair.waived_by = reason.strip(), timezone.now(), by
     pair.save(update_fields=["reason", "waived_at", "waived_by"])
-    _record(Deed.WAIVED, pair, by, pair.reason)
+    _record(ActivityKind.WAIVED, pair, by, pair.reason)
     return pair
 
 
@@ -202,11 +202,11 @@ def take_pair_back(*, pair: SinkingPair, by: User) -> SinkingPair:
         raise Refused("This waiver does not hold any more.")
     reason, pair.reason, pair.waived_at, pair.waived_by = pair.reason, "", None, None
     pair.save(update_fields=["reason", "waived_at", "waived_by"])
-    _record(Deed.WAIVER_BACK, pair, by, reason)
+    _record(ActivityKind.WAIVER_BACK, pair, by, reason)
     return pair
 
 
-def _record(deed: Deed, pair: SinkingPair, by: User, reason: str) -> None:
+def _record(deed: ActivityKind, pair: SinkingPair, by: User, reason: str) -> None:
     first, guide = pair.first, pair.first.guide
     about: dict[str, Any] = {
         "issue": guide.issue,

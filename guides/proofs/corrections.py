@@ -18,7 +18,7 @@ from bible.web.names import counted
 from guides.core.labels import PLATE_ORDER, percentage
 from guides.models import Proof, ProofReading
 from guides.paper.page import paged, paragraph
-from guides.paper.ruled import RuledTable, Swatch
+from guides.paper.ruled import PaperSwatch, RuledTable
 
 CROP = 0.05
 """Half side of a crop in page heights."""
@@ -117,12 +117,12 @@ def _page(page: CorrectionPage) -> list[Flowable]:
             [
                 str(reading.mark.number),
                 *pictures.crops(reading),
-                Swatch(
+                PaperSwatch(
                     reading.called if isinstance(reading.called, Tint) else None,
                     reading.called_to if isinstance(reading.called_to, Tint) else None,
                 ),
                 paragraph(" > ".join(called) or "?", 8, bold=True),
-                Swatch(printed),
+                PaperSwatch(printed),
                 paragraph(series.write(printed) if printed else "?", 8, bold=True),
                 [paragraph(words) for words in said if words],
             ]

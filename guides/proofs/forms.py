@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from guides.models import NOTE_LENGTH, Decision, Proof
+from guides.models import NOTE_LENGTH, Proof, ProofDecision
 from guides.proofs.services import Point
 
 CORNERS = ((10, 10), (90, 10), (90, 90), (10, 90))
@@ -24,8 +24,8 @@ class ProofForm(forms.Form):
     )
 
 
-class DecisionForm(forms.Form):
-    decision = forms.ChoiceField(choices=[("", "undecided"), *Decision.choices], required=False)
+class ProofDecisionForm(forms.Form):
+    decision = forms.ChoiceField(choices=[("", "undecided"), *ProofDecision.choices], required=False)
     note = forms.CharField(required=False, max_length=NOTE_LENGTH)
     seen = forms.IntegerField(required=False)
 

@@ -17,7 +17,7 @@ from django.db.models import Count, Q
 
 from bible.colour.tints import Tint
 from bible.models import Part, Series
-from guides.models import Decision, Guide, Mark, Proof, ProofReading, Verdict
+from guides.models import Guide, Mark, Proof, ProofDecision, ProofReading, ProofVerdict
 
 Z = 1.959964
 """Standard normal quantile of a two-sided 95 % interval."""
@@ -87,7 +87,7 @@ class Habits:
 def habits(series: Series) -> Habits:
     """Everything that has come back wrong, in as many queries whatever the number of proofs."""
     seen = _seen(series)
-    total = seen.aggregate(read=Count("id"), wrong=Count("id", filter=Q(decision=Decision.FAULT)))
+    total = seen.aggregate(read=Count("id"), wrong=Count("id", filter=Q(decision=ProofDecision.FAULT)))
     proofs = Proof.objects.filter(series=series).were_read().count()
     if not total["wrong"]:
         return Habits(0, total["read"], proofs, (), (), ())
@@ -97,11 +97,13 @@ def habits(series: Series) -> Habits:
         known = seen.exclude(**{f"{column}__isnull": True}).order_by()
         counts = (
             known.values_list(column)
-            .annotate(read=Count("id"), wrong=Count("id", filter=Q(decision=Decision.FAULT)))
+            .annotate(read=Count("id"), wrong=Count("id", filter=Q(decision=ProofDecision.FAULT)))
             .filter(wrong__gt=0)
         )
         kinds: dict[Any, Counter[str]] = defaultdict(Counter)
-        said = known.filter(decision=Decision.FAULT).values_list(column, "verdict", "ink").annotate(n=Count("id"))
+        said = (
+            known.filter(decision=ProofDecision.FAULT).values_list(column, "verdict", "ink").annotate(n=Count("id"))
+        )
         for key, verdict, ink, n in said:
             kinds[key][_kind(verdict, ink)] += n
         rows = [(key, read, wrong) for key, read, wrong in counts]
@@ -133,14 +135,18 @@ def habits(series: Series) -> Habits:
 def _seen(series: Series) -> Any:
     """Readings that say something: what could not be read counts once somebody has looked."""
     read = ProofReading.objects.filter(series=series, proof__state=Proof.State.READ)
-    return read.exclude(verdict=Verdict.CANNOT_TELL, decision="")
+    return read.exclude(verdict=ProofVerdict.CANNOT_TELL, decision="")
 
 
 def _kind(verdict: str, ink: str) -> str:
     inks = {"c": "cyan", "m": "magenta", "y": "yellow", "k": "key"}
-    word = "seen by eye" if verdict in (Verdict.AS_CALLED, Verdict.CANNOT_TELL) else str(Verdict(verdict).label)
-    if verdict in (Verdict.INK_MISSING, Verdict.WRONG_STRENGTH) and ink:
-        return f"{inks[ink]} missing" if verdict == Verdict.INK_MISSING else f"{inks[ink]} at the wrong strength"
+    word = (
+        "seen by eye"
+        if verdict in (ProofVerdict.AS_CALLED, ProofVerdict.CANNOT_TELL)
+        else str(ProofVerdict(verdict).label)
+    )
+    if verdict in (ProofVerdict.INK_MISSING, ProofVerdict.WRONG_STRENGTH) and ink:
+        return f"{inks[ink]} missing" if verdict == ProofVerdict.INK_MISSING else f"{inks[ink]} at the wrong strength"
     return word
 
 

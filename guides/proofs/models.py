@@ -42,8 +42,10 @@ class ProofQuerySet(models.QuerySet["Proof"]):
         return self.annotate(
             mark_count=Count("readings"),
             undecided_count=Count("readings", filter=Q(readings__open=True)),
-            fault_count=Count("readings", filter=Q(readings__decision=Decision.FAULT)),
-            unsure_count=Count("readings", filter=Q(readings__verdict=Verdict.CANNOT_TELL, readings__decision="")),
+            fault_count=Count("readings", filter=Q(readings__decision=ProofDecision.FAULT)),
+            unsure_count=Count(
+                "readings", filter=Q(readings__verdict=ProofVerdict.CANNOT_TELL, readings__decision="")
+            ),
         )
 
 
@@ -113,7 +115,7 @@ class Proof(models.Model):
         return self.state in (self.State.LAYING, self.State.READING, self.State.DRAWING)
 
 
-class Verdict(models.TextChoices):
+class ProofVerdict(models.TextChoices):
     """What the reading says of a mark; the values are those of ``guides.imaging.proof.verdicts``."""
 
     AS_CALLED = "as_called", "as called"
@@ -126,10 +128,10 @@ class Verdict(models.TextChoices):
 
     @property
     def is_fault(self) -> bool:
-        return self not in (Verdict.AS_CALLED, Verdict.CANNOT_TELL)
+        return self not in (ProofVerdict.AS_CALLED, ProofVerdict.CANNOT_TELL)
 
 
-class Decision(models.TextChoices):
+class ProofDecision(models.TextChoices):
     """What somebody said after looking."""
 
     FAULT = "fault", "fault"
@@ -143,22 +145,22 @@ class ProofReadingQuerySet(models.QuerySet["ProofReading"]):
 
     def faults(self) -> Self:
         """What somebody has accepted as a fault: what the separator is to put right."""
-        return self.filter(decision=Decision.FAULT)
+        return self.filter(decision=ProofDecision.FAULT)
 
     def fine(self) -> Self:
         """What somebody has called printed fine, whatever the program named."""
-        return self.filter(decision=Decision.FINE)
+        return self.filter(decision=ProofDecision.FINE)
 
     def named(self) -> Self:
         """What the program names as a fault, decided or not."""
-        return self.exclude(verdict__in=[Verdict.AS_CALLED, Verdict.CANNOT_TELL])
+        return self.exclude(verdict__in=[ProofVerdict.AS_CALLED, ProofVerdict.CANNOT_TELL])
 
     def as_called(self) -> Self:
-        return self.filter(verdict=Verdict.AS_CALLED)
+        return self.filter(verdict=ProofVerdict.AS_CALLED)
 
     def unsure(self) -> Self:
         """What could not be read and nobody has looked at."""
-        return self.filter(verdict=Verdict.CANNOT_TELL, decision="")
+        return self.filter(verdict=ProofVerdict.CANNOT_TELL, decision="")
 
     def counts_by_issue(self) -> dict[int, int]:
         """How many of these readings each issue has, by its key."""
@@ -194,7 +196,7 @@ class ProofReading(models.Model):
     y = models.FloatField(editable=False)
     called = TintField(editable=False)
     called_to = TintField(null=True, editable=False)
-    verdict = models.CharField(max_length=16, choices=Verdict, editable=False)
+    verdict = models.CharField(max_length=16, choices=ProofVerdict, editable=False)
     ink = models.CharField(max_length=1, blank=True, editable=False)
     amount = models.PositiveSmallIntegerField(null=True, editable=False)
     printed = TintField(null=True, editable=False)
@@ -204,7 +206,7 @@ class ProofReading(models.Model):
     weight = models.FloatField(default=0.0, editable=False)
     why = models.CharField(max_length=NOTE_LENGTH, blank=True, editable=False)
     open = models.BooleanField(default=False, editable=False)
-    decision = models.CharField(max_length=5, choices=Decision, blank=True)
+    decision = models.CharField(max_length=5, choices=ProofDecision, blank=True)
     note = models.CharField("note for the separator", max_length=NOTE_LENGTH, blank=True)
     decided_by = models.ForeignKey(
         settings.AUTH_USER_MODEL,
@@ -240,7 +242,7 @@ class ProofReading(models.Model):
     @property
     def is_named(self) -> bool:
         """Whether the program names a fault."""
-        return Verdict(self.verdict).is_fault
+        return ProofVerdict(self.verdict).is_fault
 
     @property
     def ink_name(self) -> str:
@@ -249,11 +251,11 @@ class ProofReading(models.Model):
     @property
     def said(self) -> str:
         """The verdict in a few words: “magenta missing”, “cyan 25 % for 50 %”."""
-        if self.verdict == Verdict.INK_MISSING and self.ink:
+        if self.verdict == ProofVerdict.INK_MISSING and self.ink:
             return f"{self.ink_name} missing"
-        if self.verdict == Verdict.WRONG_STRENGTH and self.ink and isinstance(self.called, Tint):
+        if self.verdict == ProofVerdict.WRONG_STRENGTH and self.ink and isinstance(self.called, Tint):
             return f"{self.ink_name} prints like {self.amount} %, called was {getattr(self.called, self.ink)} %"
-        return str(Verdict(self.verdict).label)
+        return str(ProofVerdict(self.verdict).label)
 
     @property
     def alternatives(self) -> list[Tint]:

@@ -19,16 +19,16 @@ from django.db.models import Max
 from django.utils import timezone
 
 from bible.colour.tints import Tint
+from bible.models.naming import name_of
 from bible.series.presses import condition
 from bible.series.refusals import Refused
-from bible.web.names import name_of
 from guides.core import pictures
 from guides.core.holding import hold_pages
 from guides.imaging.intake.take_in import Intake
 from guides.imaging.proof.pictures import jpeg, laid_over
-from guides.imaging.proof.proofing import Gradient, MarkVerdict, ProofMark, ProofReport, judge
+from guides.imaging.proof.proofing import MarkGradient, MarkVerdict, ProofMark, ProofReport, judge
 from guides.imaging.proof.registration import MIN_SIDE, NotRegistered, Picture, Refusal, Registration, register
-from guides.models import Decision, Guide, Mark, Proof, ProofReading
+from guides.models import Guide, Mark, Proof, ProofDecision, ProofReading
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -189,7 +189,7 @@ def proof_mark(mark: Mark, width: int, height: int) -> ProofMark:
     fade, why = None, "" if tint else "its code cannot be read"
     if mark.is_gradient and mark.arrow_end:
         if isinstance(mark.to_tint, Tint):
-            fade = Gradient(mark.to_tint, px(mark.x, mark.y), px(*mark.arrow_end))
+            fade = MarkGradient(mark.to_tint, px(mark.x, mark.y), px(*mark.arrow_end))
         else:
             tint, why = None, "the second code of its fade cannot be read"
     return ProofMark(mark.pk, *px(mark.x, mark.y), tint, fade, why)
@@ -298,7 +298,7 @@ def decide(
         StaleReading: somebody else has decided since version ``seen``.
         Refused: there is no such decision.
     """
-    if decision not in ("", *Decision):
+    if decision not in ("", *ProofDecision):
         raise Refused("say fault, printed fine, or undecided.")
     reading = (
         ProofReading.objects.select_for_update(of=("self",)).select_related("proof", "decided_by").get(pk=reading.pk)

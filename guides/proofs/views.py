@@ -20,11 +20,11 @@ from guides.core.labels import file_name
 from guides.core.views import stored_picture
 from guides.imaging.intake.rules import IntakeError
 from guides.imaging.intake.take_in import take_in
-from guides.models import Guide, Proof, ProofReading, Verdict
+from guides.models import Guide, Proof, ProofReading, ProofVerdict
 from guides.preview.plates import PLATES
 from guides.proofs.corrections import correction_sheet, write_corrections
 from guides.proofs.exports import habits_table, proofs_table, readings_table
-from guides.proofs.forms import DecisionForm, PointsForm, ProofForm
+from guides.proofs.forms import PointsForm, ProofDecisionForm, ProofForm
 from guides.proofs.habits import habits
 from guides.proofs.services import (
     HOPELESS,
@@ -103,8 +103,8 @@ def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     context = desk_context(request, found) | {
         "named": [one for one in readings if one.is_named and not one.decision],
         "decided": [one for one in readings if one.decision],
-        "unsure": [one for one in readings if one.verdict == Verdict.CANNOT_TELL and not one.decision],
-        "as_called": [one for one in readings if one.verdict == Verdict.AS_CALLED and not one.decision],
+        "unsure": [one for one in readings if one.verdict == ProofVerdict.CANNOT_TELL and not one.decision],
+        "as_called": [one for one in readings if one.verdict == ProofVerdict.AS_CALLED and not one.decision],
         "changed": changed_since(found, readings) if found.state == Proof.State.READ else 0,
         "others": Proof.objects.of_page(found.guide).exclude(pk=pk).in_order(),
         "mendable": found.refusal not in HOPELESS,
@@ -187,7 +187,7 @@ def decide_reading(request: MemberRequest, series: Series, pk: int) -> HttpRespo
     """A fault for the separator, printed fine, or undecided again."""
     reading = get_object_or_404(ProofReading.objects.with_names(), series=series, pk=pk)
     found = _proof(series, reading.proof_id)
-    form, refusal = DecisionForm(request.POST), ""
+    form, refusal = ProofDecisionForm(request.POST), ""
     if form.is_valid():
         try:
             decide(reading=reading, by=request.user, **form.cleaned_data)

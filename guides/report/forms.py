@@ -39,7 +39,7 @@ class RunForm(forms.Form):
         return cls(series, {"issues": f"{first.number}-"})
 
 
-class TintField(forms.Field):
+class PackedTintField(forms.Field):
     """A tint as its packed number, as links carry it."""
 
     def clean(self, value: Any) -> Tint | None:
@@ -54,8 +54,8 @@ class TintField(forms.Field):
 class BehindForm(RunForm):
     """Which differing marks: what was written, what is locked, whose, of which subject."""
 
-    wrote = TintField(required=False)
-    locked = TintField(required=False)
+    wrote = PackedTintField(required=False)
+    locked = PackedTintField(required=False)
     colourist = forms.CharField(required=False)
 
     def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:

@@ -11,8 +11,8 @@ from reportlab.platypus import Flowable, Spacer, Table
 from bible.colour.tints import Tint
 from bible.web.names import counted
 from guides.paper.page import paged, paragraph
-from guides.paper.ruled import BLACK, RULE, RuledTable, Swatch, fonts
-from guides.report.queries import Drift, Matrix, Report, SubjectLine
+from guides.paper.ruled import BLACK, RULE, PaperSwatch, RuledTable, fonts
+from guides.report.queries import ConfusionMatrix, Drift, Report, SubjectLine
 
 CELL = 11.5 * mm
 """A dozen codes with their swatches go across a page of A4."""
@@ -86,7 +86,7 @@ def _drift(report: Report, drift: Drift) -> list[Any]:
 
 
 def _tint(report: Report, tint: Tint) -> list[Any]:
-    return [Swatch(tint), paragraph(report.series.write(tint), bold=True)]
+    return [PaperSwatch(tint), paragraph(report.series.write(tint), bold=True)]
 
 
 def _colourists(report: Report) -> list[Flowable]:
@@ -124,12 +124,12 @@ def _codes(report: Report) -> list[Flowable]:
     return [*story, paragraph(words, before=8), _matrix(report, report.matrix)]
 
 
-def _matrix(report: Report, matrix: Matrix) -> Flowable:
+def _matrix(report: Report, matrix: ConfusionMatrix) -> Flowable:
     more = matrix.has_more_locked
     code = report.series.write
     small = [paragraph(code(tint), 5.5) for tint in matrix.locked]
     rows: list[list[Any]] = [
-        ["", *[Swatch(tint) for tint in matrix.locked], *(["other"] if more else []), "all"],
+        ["", *[PaperSwatch(tint) for tint in matrix.locked], *(["other"] if more else []), "all"],
         ["", *small, *([""] if more else []), ""],
     ]
     for wrote, cells, other, total in matrix.rows:

@@ -17,7 +17,7 @@ from bible.colour.tints import Tint
 from bible.models import Issue, Part, Series, Subject
 from bible.web.names import names_of
 from guides.core.flags import differences_of
-from guides.core.runs import Run
+from guides.core.runs import IssueRun
 from guides.models import Mark, MarkQuerySet
 
 One = TypeVar("One")
@@ -90,7 +90,7 @@ class ColouristLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class ConfusionCell:
     """``shade`` 0 (none) to 4 (about as many as the fullest cell has)."""
 
     wrote: Tint
@@ -100,14 +100,14 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
-class Matrix:
+class ConfusionMatrix:
     """Written codes down, locked codes across. ``rows``: (written, cells, how many of other locked codes, total).
 
     ``others``: the codes that have no row of their own, together: (marks, how many codes).
     """
 
     locked: tuple[Tint, ...]
-    rows: tuple[tuple[Tint, tuple[Cell, ...], int, int], ...]
+    rows: tuple[tuple[Tint, tuple[ConfusionCell, ...], int, int], ...]
     others: tuple[int, int]
 
     @property
@@ -120,7 +120,7 @@ class Report:
     """Everything the page and the PDF show. ``held`` are subjects without a difference, the first of them named."""
 
     series: Series
-    run: Run
+    run: IssueRun
     press: PressCondition
     marks: int
     differing: int
@@ -133,7 +133,7 @@ class Report:
     colourists_more: int
     pairs: tuple[Confusion, ...]
     pairs_more: int
-    matrix: Matrix
+    matrix: ConfusionMatrix
 
     @property
     def held_more(self) -> int:
@@ -144,11 +144,11 @@ class Report:
         return self.marks - self.differing - self.allowed
 
 
-def marks_of(series: Series, run: Run) -> MarkQuerySet:
+def marks_of(series: Series, run: IssueRun) -> MarkQuerySet:
     return Mark.objects.filter(series=series, **run.lookups)
 
 
-def make_report(series: Series, run: Run, press: PressCondition, *, whole: bool = False) -> Report:
+def make_report(series: Series, run: IssueRun, press: PressCondition, *, whole: bool = False) -> Report:
     """The report of a run of issues. The number of queries is fixed. ``whole``: lists of any length, none cut."""
 
     def most(limit: int) -> int | None:
@@ -283,7 +283,7 @@ def _colourists(
     return sorted(lines, key=lambda line: (-line.differing, line.name))
 
 
-def _matrix(pairs: dict[tuple[Tint, Tint], int]) -> Matrix:
+def _matrix(pairs: dict[tuple[Tint, Tint], int]) -> ConfusionMatrix:
     written: Counter[Tint] = Counter()
     locked: Counter[Tint] = Counter()
     for (wrote, due), marks in pairs.items():
@@ -294,13 +294,13 @@ def _matrix(pairs: dict[tuple[Tint, Tint], int]) -> Matrix:
     rows = []
     for wrote in down:
         cells = tuple(
-            Cell(wrote, due, marks, -(-4 * marks // most))
+            ConfusionCell(wrote, due, marks, -(-4 * marks // most))
             for due in across
             for marks in (pairs.get((wrote, due), 0),)
         )
         rows.append((wrote, cells, written[wrote] - sum(cell.marks for cell in cells), written[wrote]))
     rest = [wrote for wrote in written if wrote not in down]
-    return Matrix(tuple(across), tuple(rows), (sum(written[wrote] for wrote in rest), len(rest)))
+    return ConfusionMatrix(tuple(across), tuple(rows), (sum(written[wrote] for wrote in rest), len(rest)))
 
 
 def _commonest(counted: Counter[Tint]) -> list[Tint]:

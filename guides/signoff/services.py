@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Deed, Issue, Membership, Series, record
+from bible.models import ActivityKind, Issue, Membership, Series, record
+from bible.models.naming import name_of
 from bible.models.permissions import Permission
 from bible.series.holding import How, Rows, hold, hold_series
 from bible.series.refusals import Refused
-from bible.web.names import name_of
 from guides.core import reopening
 from guides.core.fingerprint import fingerprint
 from guides.models import IssueStep
@@ -24,14 +24,14 @@ if TYPE_CHECKING:
 Kind = IssueStep.Kind
 
 _DEEDS = {
-    Kind.IN_CHECK: Deed.PUT_IN_CHECK,
-    Kind.TAKEN_BACK: Deed.OUT_OF_CHECK,
-    Kind.SIGNED_OFF: Deed.SIGNED_OFF,
+    Kind.IN_CHECK: ActivityKind.PUT_IN_CHECK,
+    Kind.TAKEN_BACK: ActivityKind.OUT_OF_CHECK,
+    Kind.SIGNED_OFF: ActivityKind.SIGNED_OFF,
 }
 """What a step is called among what happened; opening again is written down where it happens."""
 
 
-class Moved(Refused):
+class IssueMoved(Refused):
     """What would be signed is not what was shown."""
 
 
@@ -86,7 +86,7 @@ def sign_off(*, issue: Issue, by: User, words: str = "", seen: str | None = None
         raise Refused(reason if membership else "Only an editor of this series may sign an issue off.")
     points, print_now = points_of(issue.series, issue), fingerprint(issue)
     if seen is not None and seen != points.token(print_now):
-        raise Moved("Something has changed since you looked. This is how it is now; nothing is signed yet.")
+        raise IssueMoved("Something has changed since you looked. This is how it is now; nothing is signed yet.")
     if points.open and not words.strip():
         raise WordsMissing("Something is open: say why it goes out all the same. It is read years later.")
     facts = points.facts() | {"press": issue.series.press, "number": issue.number}

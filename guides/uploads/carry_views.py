@@ -18,7 +18,7 @@ from bible.web.methods import FORM, POST
 from bible.web.names import counted
 from guides.imaging.proof.registration import NotRegistered
 from guides.models import Carry, Guide, Mark, awaiting_marks
-from guides.uploads.carrying import Moved, Plan, carry_marks, foresee, source_of, take_carry_back, to_look_at
+from guides.uploads.carrying import CarriedMark, Plan, carry_marks, foresee, source_of, take_carry_back, to_look_at
 
 Way = Carry.Way
 
@@ -27,11 +27,11 @@ PINS_ACROSS = 760
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CarryRow:
     """A mark with its place on both scans, in their pixels."""
 
     mark: Mark
-    moved: Moved
+    moved: CarriedMark
     before: tuple[float, float]
     after: tuple[float, float]
     tip_before: tuple[float, float] | None
@@ -106,14 +106,14 @@ def _shown(request: MemberRequest, guide: Guide, source: Guide) -> dict[str, Any
     }
 
 
-def _rows(guide: Guide, source: Guide, plan: Plan) -> list[Row]:
+def _rows(guide: Guide, source: Guide, plan: Plan) -> list[CarryRow]:
     marks = Mark.objects.filter(guide=source).with_parts().in_bulk([one.mark for one in plan.moved])
     rows = []
     for one in plan.moved:
         mark = marks[one.mark]
         mark.series, mark.guide = guide.series, source
         rows.append(
-            Row(
+            CarryRow(
                 mark,
                 one,
                 _px((mark.x, mark.y), source),

@@ -18,9 +18,10 @@ from django.db.models import F
 from django.utils import timezone
 from PIL import Image
 
-from bible.models import Deed, Issue, record
+from bible.models import ActivityKind, Issue, record
+from bible.models.naming import name_of
 from bible.series.refusals import Refused
-from bible.web.names import counted, name_of
+from bible.web.names import counted
 from guides.core import continuity, counts, reopening
 from guides.core.holding import hold_pages
 from guides.core.numbering import numbers_beside
@@ -45,7 +46,7 @@ STALE = 0
 
 
 @dataclass(frozen=True, slots=True)
-class Moved:
+class CarriedMark:
     """A mark of the older revision and its place on the new scan, in fractions; ``why`` says what is to be looked at.
 
     A place outside the scan is given as the nearest one on its edge.
@@ -73,16 +74,16 @@ class Plan:
     guide: int
     source: int
     way: str
-    moved: tuple[Moved, ...]
+    moved: tuple[CarriedMark, ...]
     areas: tuple[tuple[int, float, float, float, float], ...] = ()
     words: str = ""
 
     @property
-    def outside(self) -> tuple[Moved, ...]:
+    def outside(self) -> tuple[CarriedMark, ...]:
         return tuple(one for one in self.moved if not one.inside)
 
     @property
-    def unsure(self) -> tuple[Moved, ...]:
+    def unsure(self) -> tuple[CarriedMark, ...]:
         return tuple(one for one in self.moved if one.inside and not one.sure)
 
     def sealed(self) -> str:
@@ -98,7 +99,9 @@ class Plan:
             raise Refused("What was shown cannot be read any more: look at it again.") from error
         if said["guide"] != guide.pk:
             raise Refused("What was shown was another page: look at this one.")
-        said["moved"] = tuple(Moved(**one | {"to": tuple(one["to"]) if one["to"] else None}) for one in said["moved"])
+        said["moved"] = tuple(
+            CarriedMark(**one | {"to": tuple(one["to"]) if one["to"] else None}) for one in said["moved"]
+        )
         said["areas"] = tuple(tuple(area) for area in said["areas"])
         return cls(**said)
 
@@ -149,7 +152,7 @@ def _picture(guide: Guide) -> Any:
         return np.asarray(opened.convert("RGB"))
 
 
-def _moved(mark: Mark, at: Any, end: Any, sure: bool, end_sure: bool) -> Moved:
+def _moved(mark: Mark, at: Any, end: Any, sure: bool, end_sure: bool) -> CarriedMark:
     inside = bool(((at >= 0) & (at <= 1)).all())
     end_inside = bool(((end >= 0) & (end <= 1)).all())
     why = ""
@@ -163,7 +166,7 @@ def _moved(mark: Mark, at: Any, end: Any, sure: bool, end_sure: bool) -> Moved:
         why = "the lines around its arrow’s point were not found again"
     (x, y), (to_x, to_y) = np.clip(at, 0, 1).round(6), np.clip(end, 0, 1).round(6)
     to = (float(to_x), float(to_y)) if mark.is_gradient else None
-    return Moved(mark.pk, mark.version, mark.number, float(x), float(y), to, inside, why)
+    return CarriedMark(mark.pk, mark.version, mark.number, float(x), float(y), to, inside, why)
 
 
 def _box(area: SceneArea, corners: Any) -> tuple[int, float, float, float, float] | None:
@@ -234,7 +237,7 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     why = f"{counted(len(marks), 'mark')} carried over to the new scan of {guide}"
     reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why)
     counts.placed(marks, guide)
-    record(Deed.MARKED, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=len(marks))
+    record(ActivityKind.MARKED, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=len(marks))
     return carry
 
 
@@ -246,7 +249,7 @@ def _save_once(carry: Carry) -> None:
         raise Refused("Somebody has answered at the same moment: look at the page.") from error
 
 
-def _copies(guide: Guide, pairs: list[tuple[Mark, Moved]], by: User) -> list[tuple[Mark, Moved]]:
+def _copies(guide: Guide, pairs: list[tuple[Mark, CarriedMark]], by: User) -> list[tuple[Mark, CarriedMark]]:
     """Marks of the new scan, unsaved, under the numbers they had where those are free."""
     taken = set(guide.marks.values_list("number", flat=True))
     free = numbers_beside(taken | {mark.number for mark, _ in pairs})
@@ -356,7 +359,7 @@ def take_carry_back(*, carry: Carry, by: User) -> Carry:
     _take_areas_off(carry, by)
     if carry.numbers:
         record(
-            Deed.UNMARKED,
+            ActivityKind.UNMARKED,
             series=carry.series_id,
             by=by,
             issue=issue,

@@ -11,8 +11,8 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from bible.models import Series
+from bible.models.naming import name_of
 from bible.models.permissions import RIGHTS, Permission
-from bible.web.names import name_of
 from bible.web.whole_numbers import whole_number
 from guides.models import PAGE_LABEL_LENGTH, Guide
 from guides.uploads.queries import MOST_FILES, Chosen

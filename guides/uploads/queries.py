@@ -38,7 +38,7 @@ class Chosen:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ArrivalRow:
     """What is known about one chosen file.
 
     Attributes:
@@ -65,7 +65,7 @@ class Row:
         return not self.trouble and (not self.duplicate or self.file.again)
 
 
-def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[Row]:
+def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[ArrivalRow]:
     """What each file would become, in the order of the pages. A fixed number of queries for any number."""
     read = labels_from_filenames([file.name for file in files], issue.number)
     labels = [
@@ -98,7 +98,7 @@ def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[Row]:
         if part and part.received:
             remarks.append(f"{megabytes(part.received)} of it are here already; it goes on from there.")
         rows.append(
-            Row(
+            ArrivalRow(
                 place=place,
                 file=file,
                 page=label,

@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import CommandParser
 from django.utils.text import capfirst
 
-from bible.locks.queries import Found, look_up
+from bible.locks.queries import FoundPart, look_up
 from bible.management.output import JsonCommand
 from bible.models import Series
 from bible.series.running_order import AsOf
@@ -41,7 +41,7 @@ class Command(JsonCommand):
             self.stdout.write("Nothing by that name.")
 
 
-def _row(series: Series, found: Found) -> dict[str, Any]:
+def _row(series: Series, found: FoundPart) -> dict[str, Any]:
     part = found.part
     return {
         "subject": part.costume.subject.name,

@@ -26,7 +26,7 @@ FEWEST_MARKS, MOST_MARKS = 8, 36
 
 
 @dataclass(frozen=True, slots=True)
-class DrawnMark:
+class PencilledMark:
     """A code on the page: x and y in shares of width and height, what is written, whose part (None: background)."""
 
     x: float
@@ -48,7 +48,7 @@ class DrawnPage:
     """The picture of a page guide (RGB), its marks, and what a separator would cut from it."""
 
     image: Image.Image
-    marks: tuple[DrawnMark, ...]
+    marks: tuple[PencilledMark, ...]
     plates: Plates
 
     def jpeg(self, quality: int = 88) -> bytes:
@@ -168,12 +168,12 @@ def _chosen(
     return [spot for _, spot in kept]
 
 
-def _mark(spot: Spot, area: PaintedArea, width: int, height: int) -> DrawnMark:
+def _mark(spot: Spot, area: PaintedArea, width: int, height: int) -> PencilledMark:
     key = area.key
     x, y = (spot.x + 0.5) / width, (spot.y + 0.5) / height
     if key is None or key.subject is None:
-        return DrawnMark(x, y, area.written, None, None, None, None, key.part if key else "")
-    return DrawnMark(x, y, area.written, key.subject, key.costume, key.part, key.role, key.part)
+        return PencilledMark(x, y, area.written, None, None, None, None, key.part if key else "")
+    return PencilledMark(x, y, area.written, key.subject, key.costume, key.part, key.role, key.part)
 
 
 def _dabs(sheet: Sheet, ledger: Ledger, rng: np.random.Generator) -> None:

@@ -11,7 +11,7 @@ from guides.demo.artist.heads import Area, draw_head
 from guides.demo.artist.limbs import Sleeve, draw_arm, draw_leg
 from guides.demo.artist.pens import Frame, Sheet, curve
 from guides.demo.artist.poses import POSES, skeleton
-from guides.demo.story.looks import Build, Look
+from guides.demo.story.looks import Build, FigureLook
 
 
 def line_width(unit: float) -> float:
@@ -20,7 +20,7 @@ def line_width(unit: float) -> float:
 
 
 def draw_figure(
-    sheet: Sheet, x: float, ground: float, unit: float, build: Build, look: Look, area: Area, *, pose: str,
+    sheet: Sheet, x: float, ground: float, unit: float, build: Build, look: FigureLook, area: Area, *, pose: str,
     mood: str = "calm", flip: bool = False,
 ) -> dict[str, Frame]:  # fmt: skip
     """Draw a figure standing at (x, ground), its head ``unit`` pixels high, facing right unless flipped.

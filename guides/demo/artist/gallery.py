@@ -11,7 +11,7 @@ from multiprocessing import get_context
 import cv2
 import numpy as np
 
-from guides.demo.artist.drawing import DrawnMark, draw_page
+from guides.demo.artist.drawing import PencilledMark, draw_page
 from guides.demo.artist.presswork import PROOFS, faulty, proof_jpeg
 from guides.demo.story.story import PageSpec, Story
 
@@ -25,7 +25,7 @@ class FinishedPage:
 
     page: PageSpec
     jpeg: bytes
-    marks: tuple[DrawnMark, ...]
+    marks: tuple[PencilledMark, ...]
     proof: bytes | None = None
 
 

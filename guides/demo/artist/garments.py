@@ -8,7 +8,7 @@ import numpy as np
 
 from guides.demo.artist.pens import Frame, Sheet, curve
 from guides.demo.artist.poses import Skeleton
-from guides.demo.story.looks import Build, Look
+from guides.demo.story.looks import Build, FigureLook
 
 Area = Callable[..., int | None]
 
@@ -17,7 +17,7 @@ HEMS = {"coat": 0.98, "jacket": 0.16, "vest": 0.1, "dress": 2.0, "smock": 0.6, "
 
 
 def draw_torso(
-    sheet: Sheet, body: Frame, torso: Frame, bones: Skeleton, build: Build, look: Look, area: Area, pen: float
+    sheet: Sheet, body: Frame, torso: Frame, bones: Skeleton, build: Build, look: FigureLook, area: Area, pen: float
 ) -> None:
     """Draw the garment of the body. ``torso`` is the leaning frame with its origin at the pelvis."""
     length, w, belly = bones.torso, build.girth, build.belly
@@ -96,7 +96,7 @@ def _coat(
     w: float,
     belly: float,
     hem: Hem,
-    look: Look,
+    look: FigureLook,
     area: Area,
     pen: float,
 ) -> None:
@@ -170,7 +170,7 @@ def _vest(
     w: float,
     belly: float,
     hem: Hem,
-    look: Look,
+    look: FigureLook,
     area: Area,
     pen: float,
 ) -> None:
@@ -192,7 +192,7 @@ def _jersey(
     w: float,
     belly: float,
     hem: Hem,
-    look: Look,
+    look: FigureLook,
     area: Area,
     pen: float,
 ) -> None:
@@ -226,7 +226,7 @@ def _dress(
     w: float,
     belly: float,
     hem: Hem,
-    look: Look,
+    look: FigureLook,
     area: Area,
     pen: float,
 ) -> None:
@@ -319,7 +319,7 @@ def _apron(
 
 
 def draw_neck(
-    sheet: Sheet, torso: Frame, head: Frame, length: float, look: Look, area: Area, pen: float, *, lean: float
+    sheet: Sheet, torso: Frame, head: Frame, length: float, look: FigureLook, area: Area, pen: float, *, lean: float
 ) -> None:
     """The neck itself, before the head."""
     hu, hv = head.at(-0.02, 0.36)
@@ -336,7 +336,7 @@ def draw_neck(
     sheet.shape(curve(column, closed=True, steps=2), area("skin"), pen * 0.9)
 
 
-def draw_neckwear(sheet: Sheet, torso: Frame, length: float, look: Look, area: Area, pen: float) -> None:
+def draw_neckwear(sheet: Sheet, torso: Frame, length: float, look: FigureLook, area: Area, pen: float) -> None:
     """Scarf or tie, after collar and head."""
     if look.neck == "tie":
         tie = [(0.12, -length + 0.06), (0.21, -length + 0.06), (0.2, -length + 0.16), (0.24, -length + 0.44),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from guides.demo.story.looks import Build, Face, Look
+from guides.demo.story.looks import Build, Face, FigureLook
 from guides.demo.story.story import CostumeSpec, LockSpec, PartSpec, SubjectSpec
 
 START = 1000
@@ -28,7 +28,7 @@ def always(*parts: PartSpec) -> CostumeSpec:
 
 
 def outfit(
-    name: str, look: Look, *parts: PartSpec, start: int = 0, stop: int | None = None, note: str = ""
+    name: str, look: FigureLook, *parts: PartSpec, start: int = 0, stop: int | None = None, note: str = ""
 ) -> CostumeSpec:
     return CostumeSpec(name, name.lower().replace(" ", "-").replace("'", ""), parts, look, start, stop, note)
 
@@ -49,17 +49,17 @@ TAMSIN = SubjectSpec(
     "Tamsin Rook", "tamsin", "character", "Ferrywoman and mender of engines, nineteen, never without the scarf.",
     (
         always(LIGHT_SKIN, part("hair", "hair", "YR3", "", "YR2"), TONGUE),
-        outfit("work coat", Look("coat", neck="scarf"),
+        outfit("work coat", FigureLook("coat", neck="scarf"),
                part("coat", "torso", "YR2", "YR3B2", later=TAMSIN_RED), part("scarf", "neck", "YB3"),
                part("trousers", "legs", "R2B", "R3B"), part("boots", "feet", "YRB3", "YRB"), part("shirt",
                "shirt", "W"),
                part("buttons", "buttons", "Y")),
-        outfit("oilskins", Look("coat", hat="souwester"),
+        outfit("oilskins", FigureLook("coat", hat="souwester"),
                part("oilskin", "torso", "Y", "YR2B2"), part("sou'wester", "hat", "Y", "YR2B2"),
                part("trousers", "legs", "YB3", "YB"),
                part("boots", "feet", "R3B3", "RB"), part("shirt", "shirt", "B2"), part("buttons", "buttons",
                "W")),
-        outfit("Sunday dress", Look("dress", legs="skirt", feet="shoes"),
+        outfit("Sunday dress", FigureLook("dress", legs="skirt", feet="shoes"),
                part("dress", "torso", "R2B2", "R3B3"), part("hem", "trim", "Y2"), part("stockings", "legs",
                "W"),
                part("shoes", "feet", "RB3"), part("collar", "collar", "W"), part("buttons", "buttons", "Y")),
@@ -71,11 +71,11 @@ BARNABY = SubjectSpec(
     "Barnaby Oke", "barnaby", "character", "Boilerman of Old Patience; sings to her.",
     (
         always(part("skin", "skin", "Y3R2", "Y3R3"), part("beard", "hair", "YRB3", "", "YR3B2"), TONGUE),
-        outfit("boiler vest", Look("vest", hat="", belt=True),
+        outfit("boiler vest", FigureLook("vest", hat="", belt=True),
                part("vest", "torso", "YB3", "YB"), part("shirt", "shirt", "Y2", "Y2B2"), part("trousers",
                "legs", "R3B", "RB"),
                part("boots", "feet", "YR3B3"), part("belt", "belt", "YRB3"), part("buckle", "buttons", "Y")),
-        outfit("winter coat", Look("coat", hat="bobble", neck="scarf"),
+        outfit("winter coat", FigureLook("coat", hat="bobble", neck="scarf"),
                part("coat", "torso", "B", "R2B"), part("cap", "hat", "YR", "YRB2"), part("cap cuff", "badge",
                "Y2"),
                part("scarf", "neck", "YR3"), part("trousers", "legs", "R3B", "RB"), part("boots", "feet",
@@ -89,11 +89,11 @@ ILSE = SubjectSpec(
     "Ilse Varnholt", "ilse", "character", "Owns the ferry, the workshop and most of the opinions.",
     (
         always(part("skin", "skin", "Y2R2", "Y2R3"), part("hair", "hair", "W"), TONGUE),
-        outfit("long coat", Look("coat", neck="tie", legs="skirt"),
+        outfit("long coat", FigureLook("coat", neck="tie", legs="skirt"),
                part("coat", "torso", "R3B3", "RB3"), part("collar", "collar", "Y2"), part("tie", "neck", "Y"),
                part("stockings", "legs", "R2B"), part("boots", "feet", "RB"), part("shirt", "shirt", "W"),
                part("buttons", "buttons", "Y")),
-        outfit("market shawl", Look("dress", legs="skirt", cape=True),
+        outfit("market shawl", FigureLook("dress", legs="skirt", cape=True),
                part("dress", "torso", "Y2B3", "Y2B"), part("shawl", "cape", "R", "RB2"), part("hem", "trim",
                "Y2"),
                part("stockings", "legs", "B3"), part("boots", "feet", "RB"), part("shirt", "shirt", "W"),
@@ -106,13 +106,13 @@ PIP = SubjectSpec(
     "Pip Larkin", "pip", "character", "Ten, bellringer, courier, stowaway.",
     (
         always(LIGHT_SKIN, part("hair", "hair", "Y", "", ""), TONGUE),
-        outfit("patched jacket", Look("jacket", hat="cap", pattern="patches", neck="scarf"),
+        outfit("patched jacket", FigureLook("jacket", hat="cap", pattern="patches", neck="scarf"),
                part("jacket", "torso", "B3", "R2B"), part("patch", "patch", "YR3"), part("cap", "hat",
                "YR3B2", "YR3B3"),
                part("scarf", "neck", "YR"), part("trousers", "legs", "Y3R2B2", "YR3B3"), part("boots",
                "feet", "YRB"),
                part("shirt", "shirt", "W"), part("buttons", "buttons", "Y")),
-        outfit("borrowed oilskin", Look("coat", hat="souwester"),
+        outfit("borrowed oilskin", FigureLook("coat", hat="souwester"),
                part("oilskin", "torso", "YR3", "YRB2"), part("sou'wester", "hat", "YR3", "YRB2"),
                part("trousers", "legs", "Y3R2B2"),
                part("boots", "feet", "YRB"), part("shirt", "shirt", "W"), part("buttons", "buttons", "W")),
@@ -124,11 +124,11 @@ AMABEL = SubjectSpec(
     "Dr Amabel Finch", "amabel", "character", "River doctor; has her own launch and no patience with fever.",
     (
         always(BROWN_SKIN, part("hair", "hair", "YRB", "", "R3B"), TONGUE),
-        outfit("green cape", Look("coat", cape=True, feet="boots"),
+        outfit("green cape", FigureLook("coat", cape=True, feet="boots"),
                part("cape", "cape", "Y3B", "YB"), part("coat", "torso", "Y2R2B2", "Y3R3B3"), part("trousers",
                "legs", "Y2", "Y2B2"),
                part("boots", "feet", "YRB3"), part("shirt", "shirt", "W"), part("clasp", "buttons", "Y")),
-        outfit("surgery smock", Look("smock", feet="shoes", belt=True),
+        outfit("surgery smock", FigureLook("smock", feet="shoes", belt=True),
                part("smock", "torso", "B2", "B3"), part("trousers", "legs", "Y2", "Y2B2"), part("shoes",
                "feet", "YRB3"),
                part("belt", "belt", "R2B"), part("buckle", "buttons", "Y")),
@@ -140,13 +140,13 @@ HOB = SubjectSpec(
     "Constable Hob Trundle", "hob", "character", "The law from the weir to the brewery wall.",
     (
         always(part("skin", "skin", "Y2R2", "Y3R3"), part("hair", "hair", "YR3B3"), TONGUE),
-        outfit("uniform", Look("coat", hat="helmet", belt=True, pattern="double"),
+        outfit("uniform", FigureLook("coat", hat="helmet", belt=True, pattern="double"),
                part("tunic", "torso", "R2B", "R3B"), part("helmet", "hat", "R2B", "R3B"), part("badge",
                "badge", "Y"),
                part("trousers", "legs", "R3B", "RB"), part("boots", "feet", "YRB"), part("belt", "belt",
                "YRB3"),
                part("buttons", "buttons", "Y"), part("shirt", "shirt", "W")),
-        outfit("night cape", Look("coat", hat="helmet", cape=True),
+        outfit("night cape", FigureLook("coat", hat="helmet", cape=True),
                part("cape", "cape", "RB", "YRB"), part("helmet", "hat", "R2B", "R3B"), part("badge", "badge",
                "Y"),
                part("tunic", "torso", "R2B", "R3B"), part("trousers", "legs", "R3B"), part("boots", "feet",

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from guides.demo.story.cast import BROWN_SKIN, LEAD, LIGHT_SKIN, TAN_SKIN, TONGUE, always, outfit, part, unlocked
-from guides.demo.story.looks import Build, Face, Look
+from guides.demo.story.looks import Build, Face, FigureLook
 from guides.demo.story.story import CostumeSpec, LockSpec, SubjectSpec
 
 SILAS = SubjectSpec(
     "Silas Crake", "silas", "character", "Toll collector who would like the river to belong to somebody, namely him.",
     (
         always(part("skin", "skin", "Y2", "Y2R2B2"), part("hair", "hair", "RB", "", ""), TONGUE),
-        outfit("tail coat", Look("coat", hat="tophat", neck="tie", feet="shoes"),
+        outfit("tail coat", FigureLook("coat", hat="tophat", neck="tie", feet="shoes"),
                part("tail coat", "torso", "R3B", "RB"), part("top hat", "hat", "R3B", "RB"), part("hatband",
                "hatband", "R"),
                part("cravat", "neck", "R"), part("trousers", "legs", "Y2R2B2", "Y3R3B3"), part("shoes",
                "feet", "YRB"),
                part("collar", "collar", "R2B2"), part("shirt", "shirt", "W"), part("buttons", "buttons",
                "Y")),
-        outfit("fishmonger", Look("jersey", hat="straw", apron=True, pattern="stripes"),
+        outfit("fishmonger", FigureLook("jersey", hat="straw", apron=True, pattern="stripes"),
                part("jersey", "torso", "W", "B2"), part("stripes", "stripe", "B"), part("straw hat", "hat",
                "Y3", "YR2"),
                part("hatband", "hatband", "YB3"), part("apron", "apron", "Y2B2", "Y2B3"), part("trousers",
@@ -32,13 +32,13 @@ ODILE = SubjectSpec(
     "Odile Perrin", "odile", "character", "Baker; her loaves have stopped a leak before now.",
     (
         always(part("skin", "skin", "Y2R2", "Y3R3"), part("hair", "hair", "YR3B2", "", "YR2"), TONGUE),
-        outfit("bakehouse apron", Look("dress", legs="skirt", feet="shoes", hat="kerchief", apron=True),
+        outfit("bakehouse apron", FigureLook("dress", legs="skirt", feet="shoes", hat="kerchief", apron=True),
                part("dress", "torso", "R3", "RB2"), part("apron", "apron", "W", "B2"), part("kerchief",
                "hat", "YR", "YRB2"),
                part("stockings", "legs", "Y2"), part("clogs", "feet", "YR3B2"), part("hem", "trim", "R"),
                part("shirt", "shirt", "W"),
                part("buttons", "buttons", "Y")),
-        outfit("festival dress", Look("dress", legs="skirt", feet="shoes", neck="scarf"),
+        outfit("festival dress", FigureLook("dress", legs="skirt", feet="shoes", neck="scarf"),
                part("dress", "torso", "Y2B", "Y2R2B"), part("sash", "neck", "YR2"), part("hem", "trim", "Y"),
                part("stockings", "legs", "W"),
                part("shoes", "feet", "R"), part("shirt", "shirt", "W"), part("buttons", "buttons", "Y")),
@@ -50,12 +50,12 @@ JONAH = SubjectSpec(
     "Jonah Teal", "jonah", "character", "Carries the post by glider when the wind allows, on foot when it doesn't.",
     (
         always(TAN_SKIN, part("hair", "hair", "YRB", "", "YR3B2"), TONGUE),
-        outfit("flying jacket", Look("jacket", hat="goggles", neck="scarf"),
+        outfit("flying jacket", FigureLook("jacket", hat="goggles", neck="scarf"),
                part("jacket", "torso", "YR3B2", "YRB3"), part("scarf", "neck", "W"), part("goggles",
                "hatband", "YRB3"), part("lenses", "lens", "B2"),
                part("trousers", "legs", "Y3B2", "Y3R2B3"), part("boots", "feet", "YRB"), part("shirt",
                "shirt", "Y2"), part("buttons", "buttons", "Y")),
-        outfit("post uniform", Look("jacket", hat="peaked", bag=True, neck="tie", feet="shoes"),
+        outfit("post uniform", FigureLook("jacket", hat="peaked", bag=True, neck="tie", feet="shoes"),
                part("jacket", "torso", "RB3", "RB"), part("cap", "hat", "RB3", "RB"), part("cap band",
                "hatband", "YR2"), part("badge", "badge", "Y"),
                part("tie", "neck", "YR2"), part("trousers", "legs", "R2B2", "R3B3"), part("shoes", "feet",
@@ -69,11 +69,11 @@ NELL = SubjectSpec(
     "Nell Arkwright", "nell", "character", "Clockmaker's daughter; can hear a worn tooth across a street.",
     (
         always(LIGHT_SKIN, part("hair", "hair", "RB", "", "R2B"), TONGUE),
-        outfit("smock", Look("smock", belt=True, feet="boots"),
+        outfit("smock", FigureLook("smock", belt=True, feet="boots"),
                part("smock", "torso", "Y2", "Y2R2"), part("belt", "belt", "YRB3"), part("buckle", "buttons",
                "Y"),
                part("trousers", "legs", "Y2B3", "Y3B"), part("boots", "feet", "YR3B3")),
-        outfit("winter cloak", Look("dress", cape=True, legs="skirt", hat="bobble"),
+        outfit("winter cloak", FigureLook("dress", cape=True, legs="skirt", hat="bobble"),
                part("cloak", "cape", "YR3", "YRB2"), part("dress", "torso", "R2B", "R3B"), part("hem",
                "trim", "W"), part("hat", "hat", "YR3"),
                part("hat cuff", "badge", "W"), part("stockings", "legs", "W"), part("boots", "feet",
@@ -88,12 +88,12 @@ EBBA = SubjectSpec(
     "Captain Ebba Storr", "ebba", "character", "Master of the paddle tug Ombre; rival, then friend, then rival.",
     (
         always(BROWN_SKIN, part("hair", "hair", "B2", "", "W"), TONGUE),
-        outfit("captain's coat", Look("coat", hat="peaked", pattern="double", belt=False),
+        outfit("captain's coat", FigureLook("coat", hat="peaked", pattern="double", belt=False),
                part("coat", "torso", "Y2B", "Y3R2B"), part("cap", "hat", "W", "B2"), part("cap band",
                "hatband", "R3B"), part("badge", "badge", "Y"),
                part("trousers", "legs", "W", "B2"), part("boots", "feet", "R3B"), part("shirt", "shirt",
                "YR"), part("buttons", "buttons", "Y")),
-        outfit("dock jersey", Look("jersey", pattern="stripes", hat="kerchief"),
+        outfit("dock jersey", FigureLook("jersey", pattern="stripes", hat="kerchief"),
                part("jersey", "torso", "W", "B2"), part("stripes", "stripe", "R"), part("kerchief", "hat",
                "B", "R2B"),
                part("trousers", "legs", "R3B3", "RB3"), part("boots", "feet", "YRB")),

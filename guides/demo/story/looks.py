@@ -33,7 +33,7 @@ class Build:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class FigureLook:
     """The cut of a costume; which part of the bible each drawn piece is, the part's own slot says."""
 
     torso: str = "coat"  # coat jacket vest dress smock

@@ -13,7 +13,7 @@ from functools import cached_property
 
 from bible.colour.notation import LETTERS_64, NotationError
 from bible.colour.tints import Tint
-from guides.demo.story.looks import Build, Look
+from guides.demo.story.looks import Build, FigureLook
 from guides.demo.story.tintbox import CHART, code_of, step_by
 
 
@@ -92,7 +92,7 @@ class CostumeSpec:
     name: str
     slug: str
     parts: tuple[PartSpec, ...]
-    look: Look | None = None
+    look: FigureLook | None = None
     from_position: int = 0
     to_position: int | None = None
     note: str = ""

@@ -108,7 +108,7 @@ class IntakeError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class DecoderLimits:
     """Bounds on one upload and on the process that decodes it.
 
     The wall limit stays below the 30 s after which common application servers kill a silent worker. The
@@ -125,7 +125,7 @@ class Limits:
     queue_seconds: float = 25.0
 
 
-DEFAULT_LIMITS = Limits()
+DEFAULT_LIMITS = DecoderLimits()
 
 
 def megabytes(size: int) -> str:

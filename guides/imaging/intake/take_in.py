@@ -31,15 +31,15 @@ from guides.imaging.intake.rules import (
     SNIFF_BYTES,
     SUFFIXES,
     THUMB_SIDE,
+    DecoderLimits,
     Format,
     IntakeError,
-    Limits,
     check_name,
     megabytes,
     sniff,
 )
 
-__all__ = ["MAX_BYTES", "MAX_PIXELS", "Intake", "IntakeError", "Limits", "take_in"]
+__all__ = ["MAX_BYTES", "MAX_PIXELS", "DecoderLimits", "Intake", "IntakeError", "take_in"]
 
 DERIVATIVE_TYPE = "image/jpeg"
 DERIVATIVE_SUFFIX = ".jpg"
@@ -97,7 +97,7 @@ class Intake:
 
 
 def take_in(
-    source: Readable | str | os.PathLike[str], filename: str = "", *, limits: Limits = DEFAULT_LIMITS
+    source: Readable | str | os.PathLike[str], filename: str = "", *, limits: DecoderLimits = DEFAULT_LIMITS
 ) -> Intake:
     """Check one upload and make its derivatives; `queue_seconds` plus `wall_seconds` bound how long it takes.
 
@@ -127,7 +127,7 @@ def _rewind(stream: Readable) -> None:
         stream.seek(0)  # type: ignore[attr-defined]
 
 
-def _take_in(stream: Readable, filename: str, limits: Limits) -> Intake:
+def _take_in(stream: Readable, filename: str, limits: DecoderLimits) -> Intake:
     head = _read_exactly(stream, SNIFF_BYTES)
     kind = sniff(head)
     check_name(filename, kind)
@@ -174,7 +174,7 @@ def _read_exactly(stream: Readable, size: int) -> bytes:
     return parts
 
 
-def _copy(stream: Readable, head: bytes, copy: IO[bytes], limits: Limits) -> tuple[str, int]:
+def _copy(stream: Readable, head: bytes, copy: IO[bytes], limits: DecoderLimits) -> tuple[str, int]:
     """Copy, measure and fingerprint in one pass: what is hashed is what is decoded."""
     digest = hashlib.sha256()
     total, part = 0, head
@@ -210,7 +210,7 @@ def _full_size(stream: Readable) -> str:
     return f" ({megabytes(size)})" if size > 0 else ""
 
 
-def _decode(copy: IO[bytes], kind: Format, limits: Limits) -> tuple[dict[str, Any], bytes, bytes]:
+def _decode(copy: IO[bytes], kind: Format, limits: DecoderLimits) -> tuple[dict[str, Any], bytes, bytes]:
     if not _WORKERS.acquire(timeout=limits.queue_seconds):
         raise IntakeError("busy", "The server is busy with other pictures; nothing was stored, send it again soon.")
     try:
@@ -225,7 +225,7 @@ def _decode(copy: IO[bytes], kind: Format, limits: Limits) -> tuple[dict[str, An
         _WORKERS.release()
 
 
-def _run_worker(copy: IO[bytes], answer: IO[bytes], talk: IO[bytes], kind: Format, limits: Limits) -> int:
+def _run_worker(copy: IO[bytes], answer: IO[bytes], talk: IO[bytes], kind: Format, limits: DecoderLimits) -> int:
     bounds = json.dumps(asdict(limits))
     # -P: the worker imports nothing from its working directory. Its environment carries no secrets of ours.
     command = [sys.executable, "-P", "-s", "-m", "guides.imaging.intake.worker", kind, bounds]
@@ -260,7 +260,7 @@ def _run_worker(copy: IO[bytes], answer: IO[bytes], talk: IO[bytes], kind: Forma
     return code
 
 
-def _timeout(limits: Limits) -> IntakeError:
+def _timeout(limits: DecoderLimits) -> IntakeError:
     return IntakeError(
         "timeout",
         f"Decoding the picture takes longer than the {limits.wall_seconds:g} seconds allowed; "

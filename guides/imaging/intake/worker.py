@@ -22,9 +22,9 @@ from guides.imaging.intake.rules import (
     OUTPUT_BYTES,
     SCREEN_SIDE,
     THUMB_SIDE,
+    DecoderLimits,
     Format,
     IntakeError,
-    Limits,
     megapixels,
 )
 from guides.imaging.intake.upright import develop, fitted, open_picture, stored_size
@@ -37,7 +37,7 @@ _MAX_PROFILE_BYTES = 8_000_000  # colour profiles of scanners and presses run to
 _SUBFILE_TAG, _REDUCED_OR_MASK = 254, 0b101
 
 
-def bound(limits: Limits) -> None:
+def bound(limits: DecoderLimits) -> None:
     """Set the process's own limits; where the system has none to offer, the caller's clock remains."""
     try:
         import resource
@@ -64,7 +64,7 @@ def bound(limits: Limits) -> None:
             print(f"{name} could not be set", file=sys.stderr)
 
 
-def examine(stream: BinaryIO, kind: Format, limits: Limits) -> tuple[dict[str, Any], bytes, bytes]:
+def examine(stream: BinaryIO, kind: Format, limits: DecoderLimits) -> tuple[dict[str, Any], bytes, bytes]:
     """Header facts, screen picture and thumbnail of one upload.
 
     Raises:
@@ -111,7 +111,7 @@ def _as_jpeg(image: Image.Image) -> bytes:
     return out.getvalue()
 
 
-def _check_size(width: int, height: int, limits: Limits) -> None:
+def _check_size(width: int, height: int, limits: DecoderLimits) -> None:
     if width * height > limits.max_pixels:
         raise _too_many_pixels(f"{width} × {height}, {megapixels(width * height)}", limits)
     if min(width, height) < limits.min_side:
@@ -121,11 +121,11 @@ def _check_size(width: int, height: int, limits: Limits) -> None:
         )
 
 
-def _too_many_pixels(found: str, limits: Limits) -> IntakeError:
+def _too_many_pixels(found: str, limits: DecoderLimits) -> IntakeError:
     return IntakeError("too_many_pixels", f"The picture has {found}; the limit is {megapixels(limits.max_pixels)}.")
 
 
-def _check_webp_canvas(stream: BinaryIO, size: int, limits: Limits) -> None:
+def _check_webp_canvas(stream: BinaryIO, size: int, limits: DecoderLimits) -> None:
     """Size and length from the container (RFC 9649), since opening a WebP already sets its canvases up."""
     head = stream.read(30)
     stream.seek(0)
@@ -261,7 +261,7 @@ def _tiff_reach(stream: BinaryIO, size: int) -> int:
 
 def main(arguments: list[str]) -> int:
     """Answer on standard output; the exit code is 0 for every answer, refusals included."""
-    kind, limits = arguments[0], Limits(**json.loads(arguments[1]))
+    kind, limits = arguments[0], DecoderLimits(**json.loads(arguments[1]))
     assert kind in FORMAT_WORDS
     bound(limits)
     screen = thumb = b""

@@ -11,7 +11,7 @@ import numpy as np
 from bible.colour.notation import LETTERS_64, PERCENT, Notation, NotationError
 from bible.colour.tints import Tint
 from guides.imaging.intake.rules import MAX_PIXELS
-from guides.imaging.proof.proofing import Gradient, ProofMark, ProofReport
+from guides.imaging.proof.proofing import MarkGradient, ProofMark, ProofReport
 from guides.imaging.proof.registration import NotRegistered, Picture
 
 
@@ -86,7 +86,7 @@ def _mark(entry: object, place: int, notation: Notation) -> ProofMark:
         if to is None:
             tint, why = None, to_why
         else:
-            gradient = Gradient(to, start, end)
+            gradient = MarkGradient(to, start, end)
     return ProofMark(name, x, y, tint, gradient, why)
 
 

@@ -36,7 +36,7 @@ LONG_SD, SHORT_SD, PATCH_SD = 2.5, 0.5, 0.45
 
 
 @dataclass(frozen=True)
-class Field:
+class LineField:
     """A smooth displacement in guide px: a Gaussian process through the patches (centres, weights in working px)."""
 
     centres: FloatArray
@@ -52,7 +52,7 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundPatches:
     agreeing: float
     error_px: float
     patches: int
@@ -60,7 +60,7 @@ class Found:
 
 def fit_field(
     guide: Picture, proof: Picture, matrix: FloatArray, lines: Callable[[Picture], Picture]
-) -> tuple[FloatArray, Field, Found]:
+) -> tuple[FloatArray, LineField, FoundPatches]:
     """Correct ``matrix`` (guide to proof, px) by line patches, and fit the field that is left.
 
     ``lines`` makes the line picture of an RGB picture. Returns the corrected matrix, the field and what was found.
@@ -100,8 +100,8 @@ def fit_field(
     agreeing = float(used.sum() / max(len(at), 1))
     error = float(np.median(np.linalg.norm(residual[used], axis=1)) / scale) if used.any() else float("inf")
     corrected = work @ to_work
-    local = Field(at[good][used], weights, scale, height)
-    return corrected / corrected[2, 2], local, Found(agreeing, error, int(used.sum()))
+    local = LineField(at[good][used], weights, scale, height)
+    return corrected / corrected[2, 2], local, FoundPatches(agreeing, error, int(used.sum()))
 
 
 def brightest_channel(rgb: npt.NDArray[Any]) -> npt.NDArray[Any]:

@@ -43,7 +43,7 @@ PART_MISSING = 0.3
 
 
 @dataclass(frozen=True)
-class Gradient:
+class MarkGradient:
     """``to`` is reached at ``end``; the mark's own tint holds at ``start``. Guide px."""
 
     to: Tint
@@ -59,7 +59,7 @@ class ProofMark:
     x: float
     y: float
     tint: Tint | None
-    gradient: Gradient | None = None
+    gradient: MarkGradient | None = None
     why: str = ""
 
 

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from guides.imaging.proof.line_field import Field, brightest_channel, fit_field
+from guides.imaging.proof.line_field import LineField, brightest_channel, fit_field
 
 FloatArray = npt.NDArray[np.float64]
 Picture = npt.NDArray[np.uint8]
@@ -81,7 +81,7 @@ class Registration:
     """
 
     matrix: FloatArray
-    field: Field = field(repr=False)
+    field: LineField = field(repr=False)
     error_px: float
     agreeing: float
     turned: float

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
-from guides.imaging.writing.figures import Figure, Look, Scene, figure_gains, find_look, shared_out
+from guides.imaging.writing.figures import DressedSubject, Figure, PanelCodes, figure_gains, find_look, shared_out
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -61,7 +61,7 @@ class Presence:
 
 
 def presence_of(
-    bible: PageBible, looks: Sequence[Look], earlier: Sequence[EarlierMark], cast: Collection[PartId] | None
+    bible: PageBible, looks: Sequence[DressedSubject], earlier: Sequence[EarlierMark], cast: Collection[PartId] | None
 ) -> Presence:
     """Who is likely, by the pages before and by what a person has said."""
     of_subject = np.bincount([look.subject for look in looks], minlength=len(bible.subjects))
@@ -76,7 +76,9 @@ def presence_of(
     return Presence(np.array(chances), said)
 
 
-def _seen(bible: PageBible, looks: Sequence[Look], earlier: Sequence[EarlierMark]) -> tuple[FloatArray, FloatArray]:
+def _seen(
+    bible: PageBible, looks: Sequence[DressedSubject], earlier: Sequence[EarlierMark]
+) -> tuple[FloatArray, FloatArray]:
     """Chance of each subject in a panel by the pages before, and how many late pages each look was seen on."""
     where = {part.part: (part.subject, part.costume) for part in bible.parts}
     pages = {page: age for age, page in enumerate(reversed(list(dict.fromkeys(m.page for m in earlier))))}
@@ -94,7 +96,9 @@ def _seen(bible: PageBible, looks: Sequence[Look], earlier: Sequence[EarlierMark
     return LONG_AGO * shares[0] + (1 - LONG_AGO) * shares[1], looked
 
 
-def cast_page(scenes: Sequence[Scene], looks: Sequence[Look], presence: Presence) -> list[list[Figure]]:
+def cast_page(
+    scenes: Sequence[PanelCodes], looks: Sequence[DressedSubject], presence: Presence
+) -> list[list[Figure]]:
     """The figures of every panel."""
     base = presence.chance
     found: list[list[Figure]] = [[] for _ in scenes]
@@ -106,13 +110,15 @@ def cast_page(scenes: Sequence[Scene], looks: Sequence[Look], presence: Presence
     return found
 
 
-def costs_in(panel: int, found: Sequence[Sequence[Figure]], looks: Sequence[Look], presence: Presence) -> FloatArray:
+def costs_in(
+    panel: int, found: Sequence[Sequence[Figure]], looks: Sequence[DressedSubject], presence: Presence
+) -> FloatArray:
     """What each look costs in a panel (log odds against it), once the page is cast."""
     return _costs(looks, found, panel, presence)
 
 
 def rivals(
-    scene: Scene, figures: Sequence[Figure], looks: Sequence[Look], costs: FloatArray
+    scene: PanelCodes, figures: Sequence[Figure], looks: Sequence[DressedSubject], costs: FloatArray
 ) -> list[tuple[list[Figure], float]]:
     """Other answers for a panel, each with one figure gone or another in its place, and what each falls short of the
     answer given (log odds, 0 or less for most). The answer itself is the first; what falls far short is left out.
@@ -151,7 +157,9 @@ def _odds(chances: Sequence[float] | FloatArray) -> FloatArray:
     return np.asarray(np.log(1 - p) - np.log(p))
 
 
-def _costs(looks: Sequence[Look], found: Sequence[Sequence[Figure]], panel: int, presence: Presence) -> FloatArray:
+def _costs(
+    looks: Sequence[DressedSubject], found: Sequence[Sequence[Figure]], panel: int, presence: Presence
+) -> FloatArray:
     others = [f.look for number, figures in enumerate(found) if number != panel for f in figures]
     worn = {(look.subject, look.costume) for look in others}
     there = {look.subject for look in others}
@@ -168,7 +176,7 @@ def _costs(looks: Sequence[Look], found: Sequence[Sequence[Figure]], panel: int,
     return _odds(chances)
 
 
-def _cast_panel(scene: Scene, looks: Sequence[Look], costs: FloatArray) -> list[Figure]:
+def _cast_panel(scene: PanelCodes, looks: Sequence[DressedSubject], costs: FloatArray) -> list[Figure]:
     """Figures added one by one, the most telling first, then judged together and dropped where one doesn't pay."""
     if not len(scene.where):
         return []
@@ -189,7 +197,7 @@ def _cast_panel(scene: Scene, looks: Sequence[Look], costs: FloatArray) -> list[
 
 
 def _most_telling(
-    scene: Scene, looks: Sequence[Look], costs: FloatArray, waiting: dict[int, float], held: FloatArray
+    scene: PanelCodes, looks: Sequence[DressedSubject], costs: FloatArray, waiting: dict[int, float], held: FloatArray
 ) -> Figure | None:
     """The figure by which the panel gains most; ``waiting`` keeps what each look gained when it was last tried.
 
@@ -206,7 +214,7 @@ def _most_telling(
     return best
 
 
-def _held(scene: Scene, figures: Sequence[Figure]) -> FloatArray:
+def _held(scene: PanelCodes, figures: Sequence[Figure]) -> FloatArray:
     """What each code gains already."""
     held = np.zeros(len(scene.where))
     for figure, table in zip(figures, figure_gains(scene, figures), strict=True):
@@ -214,7 +222,7 @@ def _held(scene: Scene, figures: Sequence[Figure]) -> FloatArray:
     return held
 
 
-def _pruned(scene: Scene, figures: list[Figure], costs: dict[tuple[int, int], float]) -> list[Figure]:
+def _pruned(scene: PanelCodes, figures: list[Figure], costs: dict[tuple[int, int], float]) -> list[Figure]:
     """Without the figures by which the panel loses."""
     while figures:
         total = _total(figures, costs)

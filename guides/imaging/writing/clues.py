@@ -56,7 +56,7 @@ class Clue:
 
 
 @dataclass(frozen=True)
-class Agreement:
+class ClueAgreement:
     """How codes and paint speak for tints.
 
     Attributes:
@@ -71,7 +71,7 @@ class Agreement:
     exact: FloatArray
 
 
-def agree(clues: Sequence[Clue], expected: Sequence[Tint | None]) -> Agreement:
+def agree(clues: Sequence[Clue], expected: Sequence[Tint | None]) -> ClueAgreement:
     """Weigh all clues of a page against all tints the bible expects."""
     known = dict.fromkeys(t for t in expected if t is not None)
     for clue in clues:
@@ -90,7 +90,7 @@ def agree(clues: Sequence[Clue], expected: Sequence[Tint | None]) -> Agreement:
         PAINT_RIGHT * ((said @ flat) * painted).sum(axis=1) / TINTS + (1 - PAINT_RIGHT) * both.sum(axis=1) / TINTS
     )
     gain = np.log(own + 1e-12) - np.log(anybody + 1e-12)[:, None]
-    return Agreement(tints, gain, said)
+    return ClueAgreement(tints, gain, said)
 
 
 def _spread(clues: Sequence[Clue], tints: dict[Tint, int], trust: float) -> FloatArray:

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import linear_sum_assignment
 
-from guides.imaging.writing.poses import Layout, Poses, fit_poses, panel_gains, place_gains
+from guides.imaging.writing.poses import FigureLayout, Poses, fit_poses, panel_gains, place_gains
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
@@ -39,7 +39,7 @@ ROUNDS = 3
 
 
 @dataclass(frozen=True)
-class Look:
+class DressedSubject:
     """A subject in one of its costumes, with what it wears under any: ``slots`` are numbers of parts and roles in the
     bible, ``layout`` their usual places, ``tints`` (slots,) their columns in the page's agreement, -1 without one;
     ``parts`` how many parts it has, whatever their roles."""
@@ -47,7 +47,7 @@ class Look:
     subject: int
     costume: int
     slots: IntArray
-    layout: Layout
+    layout: FigureLayout
     tints: IntArray
     is_place: bool
     parts: int
@@ -59,7 +59,7 @@ class Look:
 
 
 @dataclass(frozen=True)
-class Scene:
+class PanelCodes:
     """The codes of one panel.
 
     Attributes:
@@ -78,7 +78,7 @@ class Scene:
     small: FloatArray
     nobody: float = IN_FIGURE
 
-    def code_gain(self, look: Look) -> FloatArray:
+    def code_gain(self, look: DressedSubject) -> FloatArray:
         """(n, slots) for a look by writing, paint and size; the bible's code may be unknown."""
         gain = np.where(look.tints >= 0, self.gain[:, np.maximum(look.tints, 0)], 0.0)
         return np.asarray(gain if look.is_place else gain + self.small[:, None])
@@ -88,19 +88,19 @@ class Scene:
         """Log odds of a code for being a part's at all, once its figure is there."""
         return UNMARKED - self.nobody
 
-    def may_gain(self, look: Look) -> float:
+    def may_gain(self, look: DressedSubject) -> float:
         """More than a look can gain here by codes that speak for it."""
         code_gain = self.code_gain(look)
         each = np.where(code_gain >= SPEAKS, code_gain + MOST_BY_PLACE, 0.0)
         return float(min(each.max(axis=1).sum(), each.max(axis=0).sum()))
 
-    def places(self, look: Look, poses: Poses) -> FloatArray:
+    def places(self, look: DressedSubject, poses: Poses) -> FloatArray:
         """(k, n, slots) for a look in k poses."""
         if look.is_place:
             return panel_gains(look.layout, self.where, self.panel)
         return place_gains(poses, look.layout, self.where, self.panel)
 
-    def pose(self, look: Look, codes: IntArray, slots: IntArray) -> Poses:
+    def pose(self, look: DressedSubject, codes: IntArray, slots: IntArray) -> Poses:
         """How a look stands whose ``slots`` (k, m) are the ``codes`` (k, m)."""
         return fit_poses(look.layout.of(slots), self.where[codes], self.panel)
 
@@ -110,7 +110,7 @@ class Figure:
     """A look found in a panel: its pose, ``codes`` (m,) of the scene and the ``slots`` (m,) of the look they are, and
     what the panel gains by it (log odds)."""
 
-    look: Look
+    look: DressedSubject
     pose: Poses
     codes: IntArray
     slots: IntArray
@@ -127,7 +127,7 @@ def assign(gains: FloatArray) -> tuple[IntArray, IntArray]:
     return codes[own].astype(np.intp), (columns[own] % slots).astype(np.intp)
 
 
-def find_look(scene: Scene, look: Look, held: FloatArray) -> Figure | None:
+def find_look(scene: PanelCodes, look: DressedSubject, held: FloatArray) -> Figure | None:
     """The best figure of a look among a panel's codes, over what the codes ``held`` (n,) gain already elsewhere."""
     code_gain = scene.code_gain(look)
     if look.is_place:
@@ -145,7 +145,9 @@ def find_look(scene: Scene, look: Look, held: FloatArray) -> Figure | None:
     return _settled(scene, look, poses.one(int(np.argmax(worth))), code_gain, held)
 
 
-def _settled(scene: Scene, look: Look, pose: Poses, code_gain: FloatArray, held: FloatArray) -> Figure | None:
+def _settled(
+    scene: PanelCodes, look: DressedSubject, pose: Poses, code_gain: FloatArray, held: FloatArray
+) -> Figure | None:
     codes = slots = np.zeros(0, np.intp)
     gain = 0.0
     for _ in range(2):
@@ -160,7 +162,7 @@ def _settled(scene: Scene, look: Look, pose: Poses, code_gain: FloatArray, held:
     return Figure(look, pose, codes, slots, gain)
 
 
-def _starts(code_gain: FloatArray, look: Look) -> list[tuple[IntArray, IntArray]] | None:
+def _starts(code_gain: FloatArray, look: DressedSubject) -> list[tuple[IntArray, IntArray]] | None:
     """Pairs (k, 2) and single ones (k, 1) of codes and slots that agree, to judge poses by."""
     codes, slots = np.nonzero(code_gain >= SPEAKS)
     if not len(codes):
@@ -183,7 +185,7 @@ def _stacked(poses: Sequence[Poses]) -> Poses:
     return Poses(*(np.concatenate([getattr(p, name) for p in poses]) for name in Poses.__dataclass_fields__))
 
 
-def figure_gains(scene: Scene, figures: Sequence[Figure], *, alone: bool = False) -> list[FloatArray]:
+def figure_gains(scene: PanelCodes, figures: Sequence[Figure], *, alone: bool = False) -> list[FloatArray]:
     """What each code (n,) gains by each slot of each figure: by writing, paint, place, and what its area touches.
 
     Args:
@@ -207,7 +209,7 @@ def figure_gains(scene: Scene, figures: Sequence[Figure], *, alone: bool = False
     return tables
 
 
-def _by_the_others(scene: Scene, figure: Figure) -> FloatArray:
+def _by_the_others(scene: PanelCodes, figure: Figure) -> FloatArray:
     """What the place of each of a figure's codes (m,) says for each slot, its pose judged by the other codes."""
     count = len(figure.codes)
     kept = np.array([[k for k in range(count) if k != out] for out in range(count)], np.intp).reshape(count, -1)
@@ -215,7 +217,7 @@ def _by_the_others(scene: Scene, figure: Figure) -> FloatArray:
     return np.asarray(scene.places(figure.look, poses)[np.arange(count), figure.codes])
 
 
-def shared_out(scene: Scene, figures: Sequence[Figure]) -> list[Figure]:
+def shared_out(scene: PanelCodes, figures: Sequence[Figure]) -> list[Figure]:
     """The figures with all codes shared out among them at once, and each judged anew."""
     for _ in range(ROUNDS):
         tables = figure_gains(scene, figures)

@@ -17,9 +17,9 @@ import numpy.typing as npt
 from bible.colour.tints import Tint
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
 from guides.imaging.writing.casting import cast_page, costs_in, presence_of, rivals
-from guides.imaging.writing.clues import Agreement, Clue, agree, smallness
-from guides.imaging.writing.figures import IN_FIGURE, Figure, Look, Scene, figure_gains
-from guides.imaging.writing.poses import Layout, fit_poses
+from guides.imaging.writing.clues import Clue, ClueAgreement, agree, smallness
+from guides.imaging.writing.figures import IN_FIGURE, DressedSubject, Figure, PanelCodes, figure_gains
+from guides.imaging.writing.poses import FigureLayout, fit_poses
 from guides.imaging.writing.usual import usual_places
 
 FloatArray = npt.NDArray[np.float64]
@@ -117,7 +117,7 @@ def find_parts(
         return []
     agreement = agree(clues, [part.tint for part in bible.parts])
     usual = usual_places(bible, earlier)
-    layout = Layout(usual.v, usual.spread_v, usual.spread_u)
+    layout = FigureLayout(usual.v, usual.spread_v, usual.spread_u)
     tints = np.array([-1 if p.tint is None else agreement.tints[p.tint] for p in bible.parts], np.intp)
     looks = _looks(bible, layout, tints)
     presence = presence_of(bible, looks, earlier, cast)
@@ -140,7 +140,7 @@ def nobodys(earlier: Sequence[EarlierMark]) -> float:
     return IN_FIGURE + float(np.clip(moved, -MOST_BY_HABIT, MOST_BY_HABIT))
 
 
-def _looks(bible: PageBible, layout: Layout, tints: npt.NDArray[np.intp]) -> list[Look]:
+def _looks(bible: PageBible, layout: FigureLayout, tints: npt.NDArray[np.intp]) -> list[DressedSubject]:
     """Every subject in each of its costumes, with what it wears under any."""
     of_subject: dict[int, list[int]] = {}
     for part in bible.parts:
@@ -156,25 +156,25 @@ def _looks(bible: PageBible, layout: Layout, tints: npt.NDArray[np.intp]) -> lis
             slots = np.array([n for n, p in enumerate(bible.parts) if p.costume in worn], np.intp)
             is_place = bible.subjects[subject].kind == "place"
             count = len({bible.parts[n].part for n in slots})
-            looks.append(Look(subject, costume, slots, layout.of(slots), tints[slots], is_place, count))
+            looks.append(DressedSubject(subject, costume, slots, layout.of(slots), tints[slots], is_place, count))
     return looks
 
 
 def _scene(
-    clues: Sequence[Clue], own: npt.NDArray[np.intp], panel: FloatArray, agreement: Agreement,
+    clues: Sequence[Clue], own: npt.NDArray[np.intp], panel: FloatArray, agreement: ClueAgreement,
     touching: Collection[tuple[int, int]], nobody: float,
-) -> Scene:  # fmt: skip
+) -> PanelCodes:  # fmt: skip
     here = [clues[number] for number in own]
     areas = [clue.area for clue in here]
     pairs = np.array([[(min(a, b), max(a, b)) in touching for b in areas] for a in areas], bool)
     where = np.array([(clue.x, clue.y) for clue in here]).reshape(-1, 2)
     side = float(np.sqrt((panel[2] - panel[0]) * (panel[3] - panel[1])))
     small = smallness(np.array([clue.size for clue in here]) / side)
-    return Scene(panel, where, agreement.gain[own], pairs.reshape(len(own), len(own)), small, nobody)
+    return PanelCodes(panel, where, agreement.gain[own], pairs.reshape(len(own), len(own)), small, nobody)
 
 
 def _chances(
-    scene: Scene, figures: Sequence[Figure], looks: Sequence[Look], costs: FloatArray, parts: int
+    scene: PanelCodes, figures: Sequence[Figure], looks: Sequence[DressedSubject], costs: FloatArray, parts: int
 ) -> FloatArray:
     """Chances (n, parts + 1) of each code, all likely answers for the panel weighed together."""
     answers = rivals(scene, figures, looks, costs)
@@ -184,7 +184,7 @@ def _chances(
 
 
 def _energies(
-    scene: Scene, figures: Sequence[Figure], looks: Sequence[Look], costs: FloatArray, parts: int
+    scene: PanelCodes, figures: Sequence[Figure], looks: Sequence[DressedSubject], costs: FloatArray, parts: int
 ) -> FloatArray:
     """Log odds (n, parts + 1) of each code for nobody and for every part, all else in the panel at its best."""
     count = len(scene.where)
@@ -223,7 +223,11 @@ def _taken(figure: Figure, table: FloatArray, own: FloatArray) -> FloatArray:
 
 
 def _newcomers(
-    scene: Scene, figures: Sequence[Figure], looks: Sequence[Look], costs: FloatArray, energy: FloatArray
+    scene: PanelCodes,
+    figures: Sequence[Figure],
+    looks: Sequence[DressedSubject],
+    costs: FloatArray,
+    energy: FloatArray,
 ) -> None:
     """Chances of looks that are not in the panel: a code alone would have to bring them in."""
     there = {(figure.look.subject, figure.look.costume) for figure in figures}

@@ -53,18 +53,18 @@ class Poses:
 
 
 @dataclass(frozen=True)
-class Layout:
+class FigureLayout:
     """Expected heights (n,) of parts in their figure and the spreads of their places, in heights of the figure."""
 
     v: FloatArray
     spread_v: FloatArray
     spread_u: FloatArray
 
-    def of(self, places: npt.NDArray[np.intp]) -> Layout:
-        return Layout(self.v[places], self.spread_v[places], self.spread_u[places])
+    def of(self, places: npt.NDArray[np.intp]) -> FigureLayout:
+        return FigureLayout(self.v[places], self.spread_v[places], self.spread_u[places])
 
 
-def fit_poses(layout: Layout, where: FloatArray, panel: FloatArray) -> Poses:
+def fit_poses(layout: FigureLayout, where: FloatArray, panel: FloatArray) -> Poses:
     """The poses of figures whose parts (k, m) lie at ``where`` (k, m, 2); m may be 0: what is usual in the panel.
 
     Bayesian least squares on y = crown + height * v, with the panel's size as the prior.
@@ -93,7 +93,7 @@ def fit_poses(layout: Layout, where: FloatArray, panel: FloatArray) -> Poses:
     return Poses(crown, tall, x, cov, 1 / precise)
 
 
-def place_gains(poses: Poses, layout: Layout, where: FloatArray, panel: FloatArray) -> FloatArray:
+def place_gains(poses: Poses, layout: FigureLayout, where: FloatArray, panel: FloatArray) -> FloatArray:
     """Log chance (k, n, parts) of places (n, 2) for each part (parts,) of figures in k poses, over their chance if
     they lay anywhere in the panel."""
     wide, high = panel[2] - panel[0], panel[3] - panel[1]
@@ -108,7 +108,7 @@ def place_gains(poses: Poses, layout: Layout, where: FloatArray, panel: FloatArr
     return np.asarray(np.log((1 - OUTLIER) * np.exp(near) * scale[:, None] + OUTLIER))
 
 
-def panel_gains(layout: Layout, where: FloatArray, panel: FloatArray) -> FloatArray:
+def panel_gains(layout: FigureLayout, where: FloatArray, panel: FloatArray) -> FloatArray:
     """The same (1, n, parts) for pieces of a place, whose frame is the panel itself: only their height speaks."""
     away = (where[:, None, 1] - panel[1]) / (panel[3] - panel[1]) - layout.v[None]
     near = np.exp(-0.5 * (away / layout.spread_v) ** 2) / (layout.spread_v * np.sqrt(2 * np.pi))

@@ -12,7 +12,7 @@ from django.core.management.base import CommandParser
 from bible.management.output import JsonCommand
 from bible.models import Issue, Series
 from guides.imports.fates import Fates, State
-from guides.imports.grid import Unreadable, column_name
+from guides.imports.grid import UnreadableTable, column_name
 from guides.imports.services import FIELDS, Columns, Opened, missing, open_table, take, try_out
 from guides.models import BroughtTable
 
@@ -49,7 +49,7 @@ class Command(JsonCommand):
             opened = open_table(options["file"].read_bytes(), options["file"].name, kind)
         except OSError as error:
             self.refuse(f"{options['file']} cannot be read: {error.strerror}.", as_json=as_json)
-        except Unreadable as error:
+        except UnreadableTable as error:
             self.refuse(str(error), as_json=as_json)
         columns = self._columns(kind, opened, options["column"], as_json=as_json)
         person = self._person(series, options["person"], as_json=as_json)

@@ -9,8 +9,9 @@ from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
 from bible.models import Membership, Series
+from bible.models.naming import name_of
 from bible.series.refusals import Refused
-from bible.web.names import counted, name_of
+from bible.web.names import counted
 from guides.decisions.settle import Settlement, Suggested, accept_unasked, settle_all, subjects_to_settle
 
 

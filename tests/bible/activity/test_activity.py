@@ -16,7 +16,7 @@ from bible.activity.models import _begin_bundle
 from bible.activity.queries import DEEDS_A_PAGE, page_of, read_key, write_key
 from bible.activity.services import VISIT, has_news, look
 from bible.locks.services import lock_tint, note_on_lock
-from bible.models import Activity, Deed, Membership, Series, record
+from bible.models import Activity, ActivityKind, Membership, Series, record
 from bible.people.services import change_role, invite, remove_member
 from bible.proposals.services import decline_proposal, propose
 from guides.core.services import delete_mark, rewrite_mark
@@ -75,7 +75,7 @@ def test_marks_of_a_page_person_and_day_are_one_row_that_counts(series: Series, 
 
 def test_two_windows_that_begin_a_days_marks_at_once_share_the_row(series: Series, lead: Any) -> None:
     guide = make_guide(make_issue(series), by=lead)
-    record(Deed.MARKED, series=series, by=lead, issue=guide.issue, page="7")
+    record(ActivityKind.MARKED, series=series, by=lead, issue=guide.issue, page="7")
     late = Activity.objects.get(page="7")
     late.pk, late.count = None, 2
     _begin_bundle(late)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bible.colour.chart_audit import NEWSPRINT_INK_LIMIT, Kind, audit
+from bible.colour.chart_audit import NEWSPRINT_INK_LIMIT, AuditFindingKind, audit
 from bible.colour.chart_table import Swatch
 from bible.colour.charts import CHART_64, CHART_125_70, CHART_125_75, Chart
 from bible.colour.notation import LETTERS_64, LETTERS_125_70, LETTERS_125_75, PERCENT, Notation
@@ -41,13 +41,13 @@ def test_the_misprint_of_half_a_yellow_sold_as_solid() -> None:
     place = CHART_64.index(Tint(m=50, y=100))
     rows[place] = replace(rows[place], tint=Tint(m=50, y=50))
     report = audit(rows, LETTERS_64)
-    (differs,) = report.of_kind(Kind.LABEL_DIFFERS)
+    (differs,) = report.of_kind(AuditFindingKind.LABEL_DIFFERS)
     assert (differs.label, differs.line) == ("YR3", place + 1)
     assert (differs.says, differs.tint) == (Tint(m=50, y=100), Tint(m=50, y=50))
     assert "M50 Y100" in differs.message
     assert "Y3R3" in differs.message
-    assert [finding.tint for finding in report.of_kind(Kind.GAP)] == [Tint(m=50, y=100)]
-    (double,) = report.of_kind(Kind.DUPLICATE_TINT)
+    assert [finding.tint for finding in report.of_kind(AuditFindingKind.GAP)] == [Tint(m=50, y=100)]
+    (double,) = report.of_kind(AuditFindingKind.DUPLICATE_TINT)
     assert {double.line, double.other_line} == {place + 1, CHART_64.index(Tint(m=50, y=50)) + 1}
     assert len(report.findings) == 3
 
@@ -56,7 +56,7 @@ def test_a_label_that_can_not_be_read_is_found_with_its_likely_meaning() -> None
     rows = swatches(CHART_64)
     rows[CHART_64.index(Tint(m=100))] = Swatch(99, "R4", Tint(m=100))
     (finding,) = audit(rows, LETTERS_64).findings
-    assert (finding.kind, finding.line) == (Kind.LABEL_UNREADABLE, 99)
+    assert (finding.kind, finding.line) == (AuditFindingKind.LABEL_UNREADABLE, 99)
     assert "R" in finding.suggestions
     assert audit(rows, Notation(aliases=(("R4", 100),))).is_clean
 
@@ -65,9 +65,9 @@ def test_labels_are_the_same_however_they_are_spelt() -> None:
     rows = [Swatch(1, "YR3", Tint(m=50, y=100)), Swatch(2, "r3 y", Tint(m=50, y=100)), Swatch(3, "", Tint())]
     report = audit(rows, LETTERS_64)
     assert [(finding.kind, finding.line, finding.other_line) for finding in report.findings] == [
-        (Kind.DUPLICATE_TINT, 2, 1),
-        (Kind.DUPLICATE_LABEL, 2, 1),
-        (Kind.LABEL_UNREADABLE, 3, None),
+        (AuditFindingKind.DUPLICATE_TINT, 2, 1),
+        (AuditFindingKind.DUPLICATE_LABEL, 2, 1),
+        (AuditFindingKind.LABEL_UNREADABLE, 3, None),
     ]
 
 
@@ -76,14 +76,14 @@ def test_labels_are_the_same_however_they_are_spelt() -> None:
 def test_every_tint_left_out_of_a_full_chart_is_a_gap(left_out: set[Tint]) -> None:
     rows = [swatch for swatch in swatches(CHART_64) if swatch.tint not in left_out]
     report = audit(rows, LETTERS_64)
-    assert {finding.tint for finding in report.findings if finding.kind is Kind.GAP} == left_out
+    assert {finding.tint for finding in report.findings if finding.kind is AuditFindingKind.GAP} == left_out
     assert len(report.findings) == len(left_out)
 
 
 def test_a_slip_beside_the_steps_is_no_new_step() -> None:
     rows = [*swatches(CHART_64), Swatch(65, "C37 M12", Tint(37, 12))]
     (finding,) = audit(rows, LETTERS_64).findings
-    assert (finding.kind, finding.line) == (Kind.OFF_GRID, 65)
+    assert (finding.kind, finding.line) == (AuditFindingKind.OFF_GRID, 65)
 
 
 def test_a_free_selection_has_no_gaps() -> None:
@@ -104,7 +104,7 @@ def test_a_grid_of_four_inks_is_looked_through_at_each_level_of_key() -> None:
     rows = [Swatch(line, PERCENT.write(tint), tint) for line, tint in enumerate(tints, start=1)]
     gone = rows.pop(70)
     report = audit(rows, PERCENT)
-    assert [finding.tint for finding in report.of_kind(Kind.GAP)] == [gone.tint]
+    assert [finding.tint for finding in report.of_kind(AuditFindingKind.GAP)] == [gone.tint]
     assert len(report.findings) == 1
 
 
@@ -113,7 +113,10 @@ def test_tints_over_the_ink_limit(limit: int) -> None:
     report = audit(swatches(CHART_64), LETTERS_64, limit)
     expected = [tint for tint in CHART_64.tints if tint.c + tint.m + tint.y > limit]
     assert [finding.tint for finding in report.findings] == expected
-    assert all(finding.kind is Kind.OVER_INK_LIMIT and f"{limit} %" in finding.message for finding in report.findings)
+    assert all(
+        finding.kind is AuditFindingKind.OVER_INK_LIMIT and f"{limit} %" in finding.message
+        for finding in report.findings
+    )
 
 
 @pytest.mark.parametrize("limit", [-1, 401])

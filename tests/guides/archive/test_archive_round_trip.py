@@ -30,7 +30,7 @@ from bible.scenes.services import set_scene
 from guides.archive.check import Archive
 from guides.archive.exports import export_series
 from guides.archive.restore import Restored, restore_series
-from guides.archive.tables import LEFT_OUT, TABLES, Column
+from guides.archive.tables import LEFT_OUT, TABLES, ArchiveColumn
 from guides.core import continuity
 from guides.core.fingerprint import broken
 from guides.core.scene_areas import apply_scene
@@ -108,7 +108,7 @@ def test_every_table_is_either_in_the_archive_or_left_out_with_a_reason() -> Non
     assert ours == {table.label for table in TABLES} | set(LEFT_OUT)
     for table in TABLES:
         assert not table.model._meta.many_to_many, "say how a many-to-many field is archived"
-        assert all(isinstance(column, Column) for column in table.columns)
+        assert all(isinstance(column, ArchiveColumn) for column in table.columns)
 
 
 def test_nothing_is_lost(tmp_path: Path) -> None:

@@ -14,9 +14,9 @@ from django.urls import reverse
 from bible.colour.charts import CHART_125_75
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
-from bible.locks.services import Decision, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint, set_costume_time
+from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint, set_costume_time
 from bible.locks.stretches import pieces_of
-from bible.models import Activity, Deed, Lock, Part, Scene, Series
+from bible.models import Activity, ActivityKind, Lock, Part, Scene, Series
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
 from guides.core import continuity
@@ -46,9 +46,9 @@ def test_each_deed_on_a_mark_is_recorded_with_its_person_and_page(guide: Guide, 
     rewrite_mark(mark=mark, written="YR", part=None, role="base", by=fill_in)
     delete_mark(mark=Mark.objects.get(pk=mark.pk), by=lead)
     assert told(guide.series) == [
-        (Deed.MARKED, lead, "7", 1),
-        (Deed.REWROTE, fill_in, "7", 1),
-        (Deed.UNMARKED, lead, "7", 1),
+        (ActivityKind.MARKED, lead, "7", 1),
+        (ActivityKind.REWROTE, fill_in, "7", 1),
+        (ActivityKind.UNMARKED, lead, "7", 1),
     ]
 
 
@@ -121,7 +121,7 @@ def test_decisions_for_many_parts_reach_their_marks_as_those_for_few_do(
     parts = [make_part(guide.series) for _ in range(3)]
     for part in parts:
         make_mark(guide, "YR", part=part)
-    decisions = [Decision(part.pk, "base", Tint(0, 0, 100), "Y", 0, None, "so") for part in parts]
+    decisions = [LockToBe(part.pk, "base", Tint(0, 0, 100), "Y", 0, None, "so") for part in parts]
     lock_afresh(series=guide.series, decisions=decisions, by=lead)
     assert set(Mark.objects.values_list("expected", flat=True)) == {Tint(0, 0, 100)}
     assert Mark.objects.flagged().count() == 3
@@ -161,7 +161,7 @@ DECISIONS: dict[str, Callable[[Lock, Any, Any], Any]] = {
         part=lock.part, role="shade", rule=SHADE, from_position=0, by=by
     ),
     "locked afresh": lambda lock, tint, by: lock_afresh(
-        series=lock.series, decisions=[Decision(lock.part_id, "shade", tint, "Y", 0, None, "so")], by=by
+        series=lock.series, decisions=[LockToBe(lock.part_id, "shade", tint, "Y", 0, None, "so")], by=by
     ),
     "corrected": lambda lock, tint, by: correct_lock(lock=lock, tint=tint, written="Y", by=by, reason="slip"),
     "ended": lambda lock, tint, by: end_lock(lock=lock, at_position=10**6, by=by, reason="over"),

@@ -11,7 +11,7 @@ from django.urls import reverse
 from bible.colour.shifts import Op, Shift, Step
 from bible.locks.services import correct_lock, end_lock, lock_histories, lock_rule, lock_tint
 from bible.locks.undoing import decision_of, undo_decision, why_not_undone
-from bible.models import Activity, Deed, Issue, Lock, Series
+from bible.models import Activity, ActivityKind, Issue, Lock, Series
 from bible.series.refusals import Refused
 from guides.core import continuity
 from guides.core.fingerprint import broken
@@ -97,7 +97,7 @@ def test_the_way_back_from_the_subjects_history(bible: Bible, lead_client: Clien
     steps = IssueStep.objects.filter(issue=first).order_by("pk").values_list("kind", flat=True)
     assert list(steps) == ["signed-off", "reopened", "stands"]
     done = Activity.objects.newest_first().values_list("kind", flat=True)
-    assert {Deed.UNDONE.value, Deed.STANDS_AGAIN.value} <= set(done[:2])
+    assert {ActivityKind.UNDONE.value, ActivityKind.STANDS_AGAIN.value} <= set(done[:2])
     history = text_of(lead_client.get(subject))
     assert "the wrong coat" in history
     assert "holds again" in history

@@ -14,7 +14,7 @@ from bible.models import Series
 from guides.demo.artist.presswork import LARGE, PROOFS, Mishaps, Plates, faulty, proof_jpeg
 from guides.demo.proofed import decide_some
 from guides.demo.story.plot import demo_story
-from guides.models import ProofReading, Verdict
+from guides.models import ProofReading, ProofVerdict
 from guides.proofs.habits import habits
 from tests.factories import make_guide, make_issue, make_mark, make_part, make_proof, make_reading
 
@@ -62,9 +62,9 @@ def test_decided_on_once_with_something_left_open(series: Series, lead: Any) -> 
     for page in ("1", "2", "3"):
         guide = make_guide(issue, page=page)
         proof = make_proof(guide)
-        make_reading(proof, make_mark(guide, "B3Y", part=part), verdict=Verdict.INK_MISSING, ink="c")
-        make_reading(proof, make_mark(guide, "R"), verdict=Verdict.COLOUR_MISSING, delta_e=40.0)
-        make_reading(proof, make_mark(guide, "R3"), verdict=Verdict.WRONG_STRENGTH, ink="m", delta_e=2.0)
+        make_reading(proof, make_mark(guide, "B3Y", part=part), verdict=ProofVerdict.INK_MISSING, ink="c")
+        make_reading(proof, make_mark(guide, "R"), verdict=ProofVerdict.COLOUR_MISSING, delta_e=40.0)
+        make_reading(proof, make_mark(guide, "R3"), verdict=ProofVerdict.WRONG_STRENGTH, ink="m", delta_e=2.0)
     for _ in range(2):
         decide_some(series, lead)
     said = list(ProofReading.objects.filter(series=series).values_list("decision", flat=True))

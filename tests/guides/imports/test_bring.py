@@ -7,11 +7,11 @@ from django.contrib.auth.models import User
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from bible.models import Activity, Deed, Lock, Part, Series, Subject
+from bible.models import Activity, ActivityKind, Lock, Part, Series, Subject
 from bible.series.refusals import Refused
 from bible.series.services import add_issue
 from guides.imports.fates import Fates, State
-from guides.imports.services import Moved, keep, open_table, take, take_kept, try_out
+from guides.imports.services import TableMoved, keep, open_table, take, take_kept, try_out
 from guides.models import BroughtTable, Mark
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
 
@@ -58,10 +58,10 @@ def test_subjects_parts_and_locks_from_nothing(series: Series, lead: User) -> No
 def test_what_is_new_is_told_in_the_activity_in_one_line(series: Series, lead: User) -> None:
     text = HEAD + "Åse,work coat,coat,,,,,\nÅse,work coat,collar,,,,,\n"
     bring(series, lead, text)
-    told = Activity.objects.get(series=series, kind=Deed.BROUGHT_IN)
+    told = Activity.objects.get(series=series, kind=ActivityKind.BROUGHT_IN)
     assert (told.count, told.by) == (4, lead)
     bring(series, lead, text)
-    assert Activity.objects.filter(kind=Deed.BROUGHT_IN).count() == 1
+    assert Activity.objects.filter(kind=ActivityKind.BROUGHT_IN).count() == 1
 
 
 def test_the_same_file_twice_changes_nothing(series: Series, lead: User) -> None:
@@ -147,7 +147,7 @@ def test_a_yes_to_what_has_moved_meanwhile_takes_nothing(series: Series, lead: U
     opened = open_table(text.encode(), "rows.csv", "bible")
     shown = try_out(series, "bible", opened, table.columns, lead).fates.token
     make_lock(part, "Y", by=lead)
-    with pytest.raises(Moved) as moved:
+    with pytest.raises(TableMoved) as moved:
         take_kept(table=table, columns=table.columns, by=lead, token=shown)
     assert states(moved.value.fates) == [(2, "changed"), (3, "added")]
     assert not Subject.objects.filter(name="New").exists()

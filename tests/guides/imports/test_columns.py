@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from guides.imports.columns import BIBLE, ISSUES, MARKS, body, find_headings, guess, repeats_headings
-from guides.imports.grid import Grid, Row
+from guides.imports.grid import Grid, GridRow
 
 
 def grid(*rows: tuple[str, ...]) -> Grid:
-    return Grid(tuple(Row(line, cells) for line, cells in enumerate(rows, 1) if any(cells)))
+    return Grid(tuple(GridRow(line, cells) for line, cells in enumerate(rows, 1) if any(cells)))
 
 
 @pytest.mark.parametrize(

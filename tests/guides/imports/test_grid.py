@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from guides.imports import grid
-from guides.imports.grid import Unreadable, column_name, read_table
+from guides.imports.grid import UnreadableTable, column_name, read_table
 
 
 def workbook(*rows: list[Any]) -> Workbook:
@@ -92,7 +92,7 @@ def test_formulas_are_known_by_their_cells() -> None:
 def test_merged_cells_are_refused_by_name_but_a_merged_title_is_not() -> None:
     book = workbook(["Subject", "Part"], ["Wilma", "coat"], [None, "hair"])
     book.active.merge_cells("A2:A3")  # type: ignore[union-attr]
-    with pytest.raises(Unreadable, match="A2:A3"):
+    with pytest.raises(UnreadableTable, match="A2:A3"):
         read_table(saved(book), "rows.xlsx")
     titled = workbook(["The whole cast", None], ["Subject", "Part"], ["Wilma", "coat"])
     titled.active.merge_cells("A1:B1")  # type: ignore[union-attr]
@@ -113,21 +113,21 @@ def test_what_is_no_table() -> None:
         (b'Subject,Code\n"Wilma,Y\n', "Line"),
         (b"\x81\x8d\x8f", "encoding"),
     ):
-        with pytest.raises(Unreadable, match=why):
+        with pytest.raises(UnreadableTable, match=why):
             read_table(data, "rows.xlsx")
 
 
 def test_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
-    with pytest.raises(Unreadable, match="more than 50,000 rows"):
+    with pytest.raises(UnreadableTable, match="more than 50,000 rows"):
         read_table(b"Subject\n" + b"Wilma\n" * 200_000, "rows.csv")
-    with pytest.raises(Unreadable, match="columns"):
+    with pytest.raises(UnreadableTable, match="columns"):
         read_table(b",".join([b"x"] * 61), "rows.csv")
-    with pytest.raises(Unreadable, match="2,000 signs"):
+    with pytest.raises(UnreadableTable, match="2,000 signs"):
         read_table(b"Subject\n" + b"x" * 2_001, "rows.csv")
-    with pytest.raises(Unreadable, match="10 MB"):
+    with pytest.raises(UnreadableTable, match="10 MB"):
         read_table(b"x" * 10_000_001, "rows.csv")
     monkeypatch.setattr(grid, "MOST_UNPACKED", 1_000)
-    with pytest.raises(Unreadable, match="unpacks"):
+    with pytest.raises(UnreadableTable, match="unpacks"):
         read_table(saved(workbook(["Subject"], ["Wilma"])), "rows.xlsx")
 
 
@@ -140,12 +140,12 @@ def test_a_bomb_of_entities_is_refused() -> None:
             if name == "xl/workbook.xml":
                 text = b'<!DOCTYPE a [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;&a;">]>' + text.split(b"?>", 1)[-1]
             target.writestr(name, text)
-    with pytest.raises(Unreadable, match="document type"):
+    with pytest.raises(UnreadableTable, match="document type"):
         read_table(out.getvalue(), "rows.xlsx")
 
 
 @settings(max_examples=150, deadline=None)
 @given(st.binary(max_size=400) | st.binary(max_size=200).map(lambda tail: b"PK\x03\x04" + tail))
 def test_any_bytes_are_a_table_or_are_refused(data: bytes) -> None:
-    with contextlib.suppress(Unreadable):
+    with contextlib.suppress(UnreadableTable):
         assert all(row.cells for row in read_table(data, "rows").rows)

@@ -13,7 +13,7 @@ from reportlab.platypus import Flowable, SimpleDocTemplate
 
 from bible.colour.tints import Tint
 from guides.paper.page import paragraph
-from guides.paper.ruled import RuledTable, Swatch, width_of
+from guides.paper.ruled import PaperSwatch, RuledTable, width_of
 from tests.pdfs import filled_rectangles
 
 
@@ -25,7 +25,7 @@ def printed(*story: Flowable) -> PdfReader:
 
 def test_a_long_table_goes_on_under_its_head_and_loses_no_row() -> None:
     tints = [Tint(c=25 * (at % 5), k=at % 2) for at in range(150)]
-    rows: list[list[Any]] = [["Part", ""], *([f"part-{at:03}", Swatch(tint)] for at, tint in enumerate(tints))]
+    rows: list[list[Any]] = [["Part", ""], *([f"part-{at:03}", PaperSwatch(tint)] for at, tint in enumerate(tints))]
     reader = printed(RuledTable(rows, [60 * mm, 14 * mm]))
     assert len(reader.pages) > 2
     read = [page.extract_text().split() for page in reader.pages]
@@ -51,12 +51,12 @@ def test_a_head_never_stands_alone_at_the_foot_of_a_page() -> None:
 @pytest.mark.parametrize(
     ("swatch", "fills"),
     [
-        (Swatch(Tint(m=100), Tint(y=25)), [("k", 0, 1, 0, 0), ("k", 0, 0, 0.25, 0)]),
-        (Swatch(Tint(c=12, m=34, y=56, k=78)), [("k", 0.12, 0.34, 0.56, 0.78)]),
-        (Swatch(None), []),
+        (PaperSwatch(Tint(m=100), Tint(y=25)), [("k", 0, 1, 0, 0), ("k", 0, 0, 0.25, 0)]),
+        (PaperSwatch(Tint(c=12, m=34, y=56, k=78)), [("k", 0.12, 0.34, 0.56, 0.78)]),
+        (PaperSwatch(None), []),
     ],
 )
-def test_swatches_are_ink_alone_and_in_a_table(swatch: Swatch, fills: list[Any]) -> None:
+def test_swatches_are_ink_alone_and_in_a_table(swatch: PaperSwatch, fills: list[Any]) -> None:
     assert filled_rectangles(printed(swatch)) == fills
     assert filled_rectangles(printed(RuledTable([["Tint"], [swatch]], [14 * mm]))) == fills
 

@@ -12,7 +12,7 @@ from django.urls import reverse
 from PIL import Image
 from pypdf import PdfReader
 
-from guides.models import Decision, Guide, Proof, ProofReading, Verdict
+from guides.models import Guide, Proof, ProofDecision, ProofReading, ProofVerdict
 from guides.proofs.services import LONGEST_READING, begin_reading
 from tests.factories import make_guide, make_issue, make_mark, make_member, make_proof, make_reading, make_series
 from tests.pages import client_of, htmx, member_client, methods_are_refused
@@ -269,7 +269,7 @@ def test_without_htmx_one_comes_back_to_the_row(lead_client: Client, reading: Pr
     stale = lead_client.post(at("decide-reading", reading), {"decision": "fault", "note": "so", "seen": 1})
     assert stale.status_code == 422
     reading.refresh_from_db()
-    assert reading.decision == Decision.FINE
+    assert reading.decision == ProofDecision.FINE
 
 
 @pytest.mark.parametrize("bad", [{"decision": "perhaps"}, {"decision": "fault", "note": "x" * 301}, {"seen": "one"}])
@@ -312,16 +312,16 @@ def test_queries_do_not_grow(
         guide.issue.get_absolute_url(),
         reverse("proofs-forgotten", args=[guide.series.slug]),
     ]
-    make_reading(proof, make_mark(guide, "Y"), decision=Decision.FAULT)
-    make_reading(proof, make_mark(guide, "R"), verdict=Verdict.CANNOT_TELL)
-    make_reading(proof, make_mark(guide, "B"), verdict=Verdict.AS_CALLED)
+    make_reading(proof, make_mark(guide, "Y"), decision=ProofDecision.FAULT)
+    make_reading(proof, make_mark(guide, "R"), verdict=ProofVerdict.CANNOT_TELL)
+    make_reading(proof, make_mark(guide, "B"), verdict=ProofVerdict.AS_CALLED)
     few = [queries(lead_client, address, CaptureQueriesContext(connection)) for address in addresses]
     for page in ("8", "9"):
         more = make_guide(guide.issue, by=guide.uploaded_by, page=page)
         laid = make_proof(more)
         for code in ("YR", "Y3R", "YB"):
-            make_reading(laid, make_mark(more, code), decision=Decision.FAULT)
-    for verdict in (Verdict.INK_MISSING, Verdict.CANNOT_TELL, Verdict.AS_CALLED):
+            make_reading(laid, make_mark(more, code), decision=ProofDecision.FAULT)
+    for verdict in (ProofVerdict.INK_MISSING, ProofVerdict.CANNOT_TELL, ProofVerdict.AS_CALLED):
         for code in ("YR", "Y3R", "YB"):
             make_reading(proof, make_mark(guide, code), verdict=verdict)
     many = [queries(lead_client, address, CaptureQueriesContext(connection)) for address in addresses]
@@ -331,9 +331,9 @@ def test_queries_do_not_grow(
 def test_what_separators_forget_is_ranked_and_the_hand_off_warns(lead_client: Client, guide: Guide) -> None:
     proof = make_proof(guide)
     for _ in range(3):
-        make_reading(proof, make_mark(guide, "YR3B2"), decision=Decision.FAULT)
+        make_reading(proof, make_mark(guide, "YR3B2"), decision=ProofDecision.FAULT)
     for _ in range(24):
-        make_reading(proof, make_mark(guide, "Y"), verdict=Verdict.AS_CALLED)
+        make_reading(proof, make_mark(guide, "Y"), verdict=ProofVerdict.AS_CALLED)
     page = text(lead_client.get(reverse("proofs-forgotten", args=[guide.series.slug])))
     assert "3 accepted faults in 27 readings" in page
     assert "3 of 3" in page

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from bible.series.refusals import Refused
 from guides.core.services import rewrite_mark
 from guides.imaging.proof.verdicts import Verdict as EngineVerdict
-from guides.models import Decision, Proof, ProofReading, Verdict
+from guides.models import Proof, ProofDecision, ProofReading, ProofVerdict
 from guides.proofs.services import LONGEST_READING, StaleReading, begin_reading, changed_since, decide, read_proof
 from tests.factories import make_guide, make_issue, make_mark, make_proof, make_reading, picture_bytes
 
@@ -29,21 +29,21 @@ def reading(guide: Any) -> ProofReading:
 
 
 def test_the_words_are_the_engines() -> None:
-    assert {str(one) for one in EngineVerdict} == set(Verdict.values)
+    assert {str(one) for one in EngineVerdict} == set(ProofVerdict.values)
     for one in EngineVerdict:
-        assert one.is_fault == Verdict(str(one)).is_fault
+        assert one.is_fault == ProofVerdict(str(one)).is_fault
 
 
 def test_what_is_open_is_counted_by_issue_and_goes_when_decided(guide: Any, reading: Any, lead: Any) -> None:
     proof = reading.proof
-    make_reading(proof, make_mark(guide, "Y"), verdict=Verdict.AS_CALLED)
-    make_reading(proof, make_mark(guide, "R"), verdict=Verdict.CANNOT_TELL)
+    make_reading(proof, make_mark(guide, "Y"), verdict=ProofVerdict.AS_CALLED)
+    make_reading(proof, make_mark(guide, "R"), verdict=ProofVerdict.CANNOT_TELL)
     second = make_reading(proof, make_mark(guide, "YR"), delta_e=40.0)
     open_now = ProofReading.objects.filter(series=guide.series).undecided()
     assert open_now.counts_by_issue() == {guide.issue_id: 2}
     assert list(open_now.worst_first()) == [second, reading]
-    decide(reading=reading, decision=Decision.FAULT, note="cut the red plate", by=lead)
-    decide(reading=second, decision=Decision.FINE, note="so it should be", by=lead)
+    decide(reading=reading, decision=ProofDecision.FAULT, note="cut the red plate", by=lead)
+    decide(reading=second, decision=ProofDecision.FINE, note="so it should be", by=lead)
     assert open_now.counts_by_issue() == {}
     assert list(ProofReading.objects.faults()) == [reading]
     assert ProofReading.objects.faults().get().note == "cut the red plate"
@@ -53,7 +53,7 @@ def test_what_is_open_is_counted_by_issue_and_goes_when_decided(guide: Any, read
 
 
 def test_a_decision_can_be_taken_back(reading: Any, lead: Any) -> None:
-    decide(reading=reading, decision=Decision.FAULT, note="so", by=lead)
+    decide(reading=reading, decision=ProofDecision.FAULT, note="so", by=lead)
     again = decide(reading=reading, decision="", by=lead)
     assert (again.open, again.decided_by, again.note) == (True, None, "so"), "what was noted is not lost"
     with pytest.raises(Refused):
@@ -61,10 +61,10 @@ def test_a_decision_can_be_taken_back(reading: Any, lead: Any) -> None:
 
 
 def test_two_people_at_once(reading: Any, lead: Any) -> None:
-    decide(reading=reading, decision=Decision.FINE, by=lead, seen=1)
+    decide(reading=reading, decision=ProofDecision.FINE, by=lead, seen=1)
     with pytest.raises(StaleReading) as stale:
-        decide(reading=reading, decision=Decision.FAULT, by=lead, seen=1)
-    assert stale.value.reading.decision == Decision.FINE
+        decide(reading=reading, decision=ProofDecision.FAULT, by=lead, seen=1)
+    assert stale.value.reading.decision == ProofDecision.FINE
 
 
 def test_the_database_refuses_two_current_proofs_of_a_guide(guide: Any) -> None:

@@ -17,7 +17,7 @@ from pypdf.generic import ContentStream
 
 from bible.models import Series
 from bible.series.presses import condition
-from guides.core.runs import EVERY_ISSUE, Run
+from guides.core.runs import EVERY_ISSUE, IssueRun
 from guides.core.waivers import waive
 from guides.models import Mark
 from guides.report import queries as counting
@@ -85,7 +85,7 @@ def test_what_held_what_drifted_and_from_when(series: Series, story: dict[str, A
     (slip,) = belt.drifts
     assert (slip.first, slip.last, slip.goes_on) == (story["issues"][1], story["issues"][1], False)
     assert list(report.held) == [story["hat"].costume.subject], "what is allowed is no slip"
-    earlier = make_report(series, Run(None, story["issues"][0]), condition(series))
+    earlier = make_report(series, IssueRun(None, story["issues"][0]), condition(series))
     assert (earlier.differing, earlier.held_count) == (0, 3)
 
 

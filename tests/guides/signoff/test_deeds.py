@@ -12,8 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from bible.chart.services import change_reading
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.shifts import Op, Shift, Step
-from bible.locks.services import Decision, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint, set_costume_time
-from bible.models import Activity, Costume, Deed, Issue, Scene, Series
+from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint, set_costume_time
+from bible.models import Activity, ActivityKind, Costume, Issue, Scene, Series
 from bible.proposals.services import accept_proposal, propose
 from bible.scenes.services import set_scene
 from bible.series.edits import save_edit
@@ -32,7 +32,7 @@ from guides.models import Deed as Done
 from guides.models import Guide, IssueStep, Mark, SceneArea, Waiver
 from guides.signoff.code_list import code_list
 from guides.signoff.queries import points_of
-from guides.signoff.services import Moved, put_in_check, reopen, set_pages, sign_off, take_back
+from guides.signoff.services import IssueMoved, put_in_check, reopen, set_pages, sign_off, take_back
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
 
 NIGHT = Shift((Step(Op.ADD, "c", 25),))
@@ -131,7 +131,7 @@ DEEDS: list[tuple[str, list[str], Callable[[Desk], Any]]] = [
     ("mark 1 placed on page 2", FIRST, lambda d: bring(d, "marks", "issue,page,x,y,code\n1,2,0.5,0.5,Y\n")),
     ("Y locked for", SECOND, lambda d: bring(d, "bible", f"subject,costume,part,code,from issue\n{d.coat.costume.subject.name},{d.coat.costume.name},coat,Y,2\n")),
     ("Y locked for", SECOND, lambda d: accepted(d, d.second.position)),
-    ("1 code of cap locked", SECOND, lambda d: lock_afresh(series=d.series, decisions=[Decision(d.cap.pk, "base", d.series.read("Y"), "Y", 0, None, "settled")], by=d.lead)),
+    ("1 code of cap locked", SECOND, lambda d: lock_afresh(series=d.series, decisions=[LockToBe(d.cap.pk, "base", d.series.read("Y"), "Y", 0, None, "settled")], by=d.lead)),
     ("on second thoughts", FIRST, lambda d: reopen(issue=d.first, by=d.editor, words="on second thoughts")),
     # What touches neither:
     ("", NONE, lambda d: lock_tint(part=d.hat, role="base", tint=d.series.read("Y"), written="Y", from_position=0, by=d.lead)),
@@ -165,7 +165,7 @@ def test_a_deed_opens_what_it_touches_and_nothing_else(
         assert step.by is not None
         assert step.issue.state == Issue.State.IN_CHECK, "the editor has to look again"
         assert step.issue.steps.signings().count() == 1, "the record stays"
-        told = Activity.objects.get(series=desk.series, kind=Deed.REOPENED)
+        told = Activity.objects.get(series=desk.series, kind=ActivityKind.REOPENED)
         assert (told.by, told.words) == (step.by, {"name": ", ".join(touched), "reason": step.words})
         assert told.issue == (step.issue if len(touched) == 1 else None)
 
@@ -256,11 +256,11 @@ def test_the_way_there_and_back(series: Series, lead: Any, editor: Any, fill_in:
     assert kinds == ["in-check", "taken-back", "signed-off", "reopened"]
     told = list(Activity.objects.filter(issue=issue, by=editor).order_by("pk").values_list("kind", "words"))
     assert told == [
-        (Deed.SIGNED_OFF, {"name": issue.number, "reason": "a blank issue"}),
-        (Deed.REOPENED, {"name": issue.number, "reason": "no"}),
+        (ActivityKind.SIGNED_OFF, {"name": issue.number, "reason": "a blank issue"}),
+        (ActivityKind.REOPENED, {"name": issue.number, "reason": "no"}),
     ]
     sent = list(Activity.objects.filter(issue=issue, by=fill_in).order_by("pk").values_list("kind", flat=True))
-    assert sent == [Deed.PUT_IN_CHECK, Deed.OUT_OF_CHECK]
+    assert sent == [ActivityKind.PUT_IN_CHECK, ActivityKind.OUT_OF_CHECK]
 
 
 def test_a_lead_signs_where_nobody_is_editor(series: Series, lead: Any) -> None:
@@ -272,11 +272,11 @@ def test_only_what_was_shown_is_signed(series: Series, lead: Any, editor: Any) -
     guide = make_guide(issue, page="1", by=lead)
     seen = points_of(series, issue).token(fingerprint(issue))
     mark = make_mark(guide, "Y")
-    with pytest.raises(Moved):
+    with pytest.raises(IssueMoved):
         sign_off(issue=issue, by=editor, words="so", seen=seen)
     seen = points_of(series, issue).token(fingerprint(issue))
     move_mark(mark=mark, x=0.25, y=0.25, by=lead)
-    with pytest.raises(Moved):
+    with pytest.raises(IssueMoved):
         sign_off(issue=issue, by=editor, words="so", seen=seen)
     sign_off(issue=issue, by=editor, words="so", seen=points_of(series, issue).token(fingerprint(issue)))
 

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 
 from bible.models import Series
 from guides.models import Carry, Guide
-from guides.uploads.carrying import Moved, Plan, carry_marks, foresee
+from guides.uploads.carrying import CarriedMark, Plan, carry_marks, foresee
 from tests.factories import make_guide, make_issue, make_revision
 
 FRACTIONS = Carry.Way.FRACTIONS
@@ -26,7 +26,7 @@ def carried(old: Guide, by: User, **plan: Any) -> tuple[Guide, Carry]:
     return guide, carry_marks(guide=guide, plan=replace(foresee(guide, old, FRACTIONS), **plan), by=by)
 
 
-def outside(plan: Plan) -> tuple[Moved, ...]:
+def outside(plan: Plan) -> tuple[CarriedMark, ...]:
     first = replace(plan.moved[0], x=1.0, inside=False, why="falls outside the new scan")
     second = replace(plan.moved[1], why="the lines around it were not found again")
     return (first, second, *plan.moved[2:])

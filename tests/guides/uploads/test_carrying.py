@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from bible.colour.shifts import Op, Shift, Step
-from bible.models import Activity, Deed, Issue, Scene, Series
+from bible.models import Activity, ActivityKind, Issue, Scene, Series
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
 from bible.subjects.services import archive
@@ -73,7 +73,7 @@ def test_marks_keep_what_they_say_and_the_old_revision_stays(old: Guide, lead: U
     assert guide.marks.get(number=1).lock_id is not None
     assert (carry.numbers, carry.unsure, carry.left, carry.source) == ([1, 2, 3], [], [], old)
     assert not awaiting_marks(Guide.objects.filter(pk=guide.pk)).exists()
-    marked = Activity.objects.get(series=old.series, kind=Deed.MARKED, by=lead)
+    marked = Activity.objects.get(series=old.series, kind=ActivityKind.MARKED, by=lead)
     assert marked.count == 3 + 3
     is_true(old.series)
 

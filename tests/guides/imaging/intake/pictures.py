@@ -13,7 +13,7 @@ import skimage
 import tifffile
 from PIL import Image
 
-from guides.imaging.intake.rules import REASONS, IntakeError, Limits
+from guides.imaging.intake.rules import REASONS, DecoderLimits, IntakeError
 from guides.imaging.intake.take_in import Intake, take_in
 
 PACKAGE_PICTURES = Path(skimage.__file__).parent / "data"
@@ -39,7 +39,7 @@ def page(width: int = 200, height: int = 150) -> Image.Image:
 
 def refusal(data: bytes, filename: str = "", **limits: Any) -> IntakeError:
     with pytest.raises(IntakeError) as caught:
-        take_in(io.BytesIO(data), filename, limits=Limits(**limits))
+        take_in(io.BytesIO(data), filename, limits=DecoderLimits(**limits))
     assert caught.value.reason in REASONS
     assert caught.value.message == str(caught.value)
     assert caught.value.message.endswith((".", "?"))

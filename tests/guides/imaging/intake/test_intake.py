@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from guides.imaging.intake.rules import MAX_BYTES, IntakeError, Limits, check_name, sniff
+from guides.imaging.intake.rules import MAX_BYTES, DecoderLimits, IntakeError, check_name, sniff
 from guides.imaging.intake.take_in import take_in
 from tests.guides.imaging.intake.pictures import PACKAGE_PICTURES, encoded, page, refusal, shown
 
@@ -191,13 +191,13 @@ def test_the_size_found_is_named_where_it_is_known(tmp_path: Path) -> None:
     path = tmp_path / "p.png"
     path.write_bytes(encoded(page(), "PNG") + bytes(10_000))
     with pytest.raises(IntakeError, match=r"\(0\.01 MB\) is larger than the 0\.01 MB") as caught:
-        take_in(path, limits=Limits(max_bytes=9_000))
+        take_in(path, limits=DecoderLimits(max_bytes=9_000))
     assert caught.value.reason == "too_large"
 
 
 def test_exactly_the_limit_passes() -> None:
     data = encoded(page(), "PNG")
-    assert take_in(io.BytesIO(data), limits=Limits(max_bytes=len(data), max_pixels=30_000, min_side=150))
+    assert take_in(io.BytesIO(data), limits=DecoderLimits(max_bytes=len(data), max_pixels=30_000, min_side=150))
     assert refusal(data, max_bytes=len(data) - 1).reason == "too_large"
     assert refusal(data, max_pixels=29_999).reason == "too_many_pixels"
     assert refusal(data, min_side=151).reason == "too_small"

@@ -24,7 +24,7 @@ from PIL import Image, ImageFile, PngImagePlugin
 
 from guides.imaging.intake import take_in as intake
 from guides.imaging.intake import worker as intake_worker
-from guides.imaging.intake.rules import REASONS, SNIFF_BYTES, IntakeError, Limits, sniff
+from guides.imaging.intake.rules import REASONS, SNIFF_BYTES, DecoderLimits, IntakeError, sniff
 from guides.imaging.intake.take_in import take_in
 from tests.guides.imaging.intake.pictures import encoded
 from tests.mutations import mutated
@@ -83,7 +83,7 @@ def like_the_worker() -> Iterator[None]:
 
 def outcome(data: bytes) -> str:
     """Examine in this process; "accepted" or the reason. Anything but a refusal fails the test."""
-    limits = Limits(max_pixels=200_000, min_side=1)
+    limits = DecoderLimits(max_pixels=200_000, min_side=1)
     try:
         kind = sniff(data[:SNIFF_BYTES])
         facts, screen, thumb = intake_worker.examine(io.BytesIO(data), kind, limits)
@@ -156,11 +156,11 @@ def scan_bomb(scans: int = 8000) -> bytes:
 @pytest.mark.parametrize(
     ("limits", "word"),
     [
-        (Limits(cpu_seconds=1, wall_seconds=60), "processor time"),
-        (Limits(wall_seconds=0.5), "0.5 seconds"),
+        (DecoderLimits(cpu_seconds=1, wall_seconds=60), "processor time"),
+        (DecoderLimits(wall_seconds=0.5), "0.5 seconds"),
     ],
 )
-def test_a_picture_that_takes_for_ever_is_stopped(limits: Limits, word: str) -> None:
+def test_a_picture_that_takes_for_ever_is_stopped(limits: DecoderLimits, word: str) -> None:
     with pytest.raises(IntakeError) as caught:
         take_in(io.BytesIO(scan_bomb()), limits=limits)
     assert caught.value.reason == "timeout"
@@ -170,7 +170,7 @@ def test_a_picture_that_takes_for_ever_is_stopped(limits: Limits, word: str) -> 
 def test_a_picture_that_takes_too_much_memory_is_stopped() -> None:
     data = encoded(Image.new("RGB", (6000, 6000)), "PNG", compress_level=1)
     with pytest.raises(IntakeError) as caught:
-        take_in(io.BytesIO(data), limits=Limits(memory_bytes=150_000_000))
+        take_in(io.BytesIO(data), limits=DecoderLimits(memory_bytes=150_000_000))
     assert caught.value.reason == "too_demanding"
     assert take_in(io.BytesIO(data)).width == 6000
 
@@ -239,7 +239,7 @@ def test_a_worker_that_hangs_is_killed_and_gone(tmp_path: Path, monkeypatch: pyt
     note = tmp_path / "pid"
     monkeypatch.setattr(sys, "executable", fake_worker(tmp_path, f"echo $$ > {note}; exec sleep 600"))
     with pytest.raises(IntakeError) as caught:
-        take_in(io.BytesIO(GOOD), limits=Limits(wall_seconds=0.5))
+        take_in(io.BytesIO(GOOD), limits=DecoderLimits(wall_seconds=0.5))
     assert caught.value.reason == "timeout"
     with pytest.raises(ProcessLookupError):
         os.kill(int(note.read_text()), 0)
@@ -300,7 +300,7 @@ def test_a_queue_that_stays_full_says_busy(monkeypatch: pytest.MonkeyPatch) -> N
     places = [intake._WORKERS.acquire(blocking=False) for _ in range(max(1, os.cpu_count() or 1))]
     try:
         with pytest.raises(IntakeError) as caught:
-            take_in(io.BytesIO(GOOD), limits=Limits(queue_seconds=0.05))
+            take_in(io.BytesIO(GOOD), limits=DecoderLimits(queue_seconds=0.05))
         assert caught.value.reason == "busy"
     finally:
         for _ in filter(None, places):

@@ -9,7 +9,8 @@ from bible.colour.notation import LETTERS_64
 from bible.colour.tints import Tint
 from guides.imaging.writing.bible_file import EarlierMark, bible_from_json
 from guides.imaging.writing.clues import Clue, agree, smallness
-from guides.imaging.writing.parts import IN_FIGURE, find_parts, nobodys, weighed_by_bible
+from guides.imaging.writing.figures import IN_FIGURE
+from guides.imaging.writing.parts import find_parts, nobodys, weighed_by_bible
 from tests.guides.imaging.writing.crowded_pages import make_bible, make_page
 
 PANEL = np.array([[0.0, 0.0, 500.0, 500.0]])
