@@ -46,8 +46,6 @@ SIGN_IN = Limit("sign-in", 10, 60, "too many wrong passwords from here for this 
 SIGN_IN_ADDRESS = Limit("sign-in-address", 100, 10, "too many sign-ins from here")
 # The old password is asked for: a screen left open must not let somebody try it.
 OLD_PASSWORD = Limit("old-password", 10, 60, "too many tries to change this password")
-# Accounts come one an invitation; a school class at one address fits.
-NEW_ACCOUNT = Limit("new-account", 60, 30, "too many new accounts from here")
 # A lead takes a whole crew in on one evening; each is a row that stays.
 INVITATIONS = Limit("invitations", 60, 30, "a lot of invitations")
 # Tokens kept are limited already (MOST_READ_TOKENS); this is about making and withdrawing in turn.

@@ -207,10 +207,6 @@ def _refuse_bomb(data: bytes) -> None:
         raise UnreadableTable(f"The workbook unpacks to more than {MOST_UNPACKED // 1_000_000} MB: split it.")
 
 
-_BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, EOFError, ValueError, NotImplementedError, RuntimeError, OSError)
-"""What the zip library raises on damage, on encryption and on methods that it does not know."""
-
-
 def _declares_a_type(unpacked: zipfile.ZipFile, name: str) -> bool:
     """A document type is where entities that grow without end are declared; it stands before everything else."""
     with unpacked.open(name) as member:

@@ -23,7 +23,6 @@ LAYOUTS: dict[str, tuple[tuple[float, float, float, float], ...]] = {
 PLAIN_POSES = ("stand", "easy", "walk", "point", "think", "carry", "wave")
 LIVELY_POSES = ("run", "alarm", "haul", "point", "wave", "walk")
 MOODS = ("calm", "smile", "worry", "stern", "shout")
-SHOTS = ("full", "mid", "close")
 
 
 def stage(

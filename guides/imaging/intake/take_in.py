@@ -41,9 +41,6 @@ from guides.imaging.intake.rules import (
 
 __all__ = ["MAX_BYTES", "MAX_PIXELS", "DecoderLimits", "Intake", "IntakeError", "take_in"]
 
-DERIVATIVE_TYPE = "image/jpeg"
-DERIVATIVE_SUFFIX = ".jpg"
-
 log = logging.getLogger(__name__)
 
 _ROOT = Path(__file__).resolve().parents[3]
