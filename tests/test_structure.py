@@ -128,7 +128,7 @@ ORDER = {
     "guides": (
         "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "archive", "api",
         "decisions", "paint", "preview", "proofs", "uploads", "desk", "gallery", "maintenance", "handoff", "imports",
-        "signoff", "issues", "demo",
+        "signoff", "issues", "demo", "training",
     ),
 }  # fmt: skip
 """The rooms of each app, from the ground up: a room imports from those before it."""

@@ -1,1 +1,7 @@
-"""Codes written on a page by hand: found, read, followed to their areas, given to their parts."""
+"""Codes written on a page by hand: found, read with chances, followed to their areas, given to their parts."""
+
+from guides.imaging.writing.lexicon import Lexicon
+from guides.imaging.writing.models import WritingModelError
+from guides.imaging.writing.page import Alternative, Writing, WrittenCode, read_page, read_writing
+
+__all__ = ["Alternative", "Lexicon", "Writing", "WritingModelError", "WrittenCode", "read_page", "read_writing"]

@@ -1,0 +1,162 @@
+"""Where writing stands on a page: boxes turned as the writing is, and what kind of writing it seems to be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from guides.imaging.writing.crops import Place
+from guides.imaging.writing.models import run
+
+Floats = npt.NDArray[np.float32]
+Picture = npt.NDArray[np.uint8]
+
+LONG_SIDE = 1600
+"""Pixels of the page's long side as the finder sees it: some 150 dots an inch of a reduced copy."""
+
+STRIDE = 4
+REACH = 16.0
+"""The network says distances as logarithms of so many pixels, one set for every square of ``STRIDE``."""
+
+HEART = 0.45
+"""Chance from which a square is taken for the heart of a word."""
+
+FEWEST = 0.55
+"""A word's best square is at least this sure."""
+
+SAME = 0.5
+"""Two boxes that share so much of the smaller one are one word."""
+
+PIECE = 0.12
+"""Two boxes along one line of writing that share so much of the smaller one are pieces of one word."""
+
+KINDS = ("code", "other", "crossed out", "unreadable")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Writing on a page: its place in pixels of the page as given, how sure (0-1), the chances of ``KINDS``."""
+
+    place: Place
+    sure: float
+    kinds: tuple[float, float, float, float]
+
+
+def find(net: Any, page: Picture) -> list[Found]:
+    """All writing on a page (h, w, 3) sRGB, from the top."""
+    factor = min(1.0, LONG_SIDE / max(page.shape[:2]))
+    small = page
+    if factor < 1.0:
+        size = (max(1, round(page.shape[1] * factor)), max(1, round(page.shape[0] * factor)))
+        small = np.asarray(cv2.resize(page, size, interpolation=cv2.INTER_AREA), np.uint8)
+    found = words(run(net, _batch(small))[0], small.shape[:2])
+    kept = [Found(item.place.scaled(1 / factor), item.sure, item.kinds) for item in _each_once(found)]
+    return sorted(kept, key=lambda item: (item.place.y, item.place.x))
+
+
+def _batch(page: Picture) -> Floats:
+    """As the network takes it: (1, 3, h, w) about -2 to 2, sides filled up to multiples of 16 with the edge."""
+    height, width = page.shape[:2]
+    filled = cv2.copyMakeBorder(page, 0, -height % 16, 0, -width % 16, cv2.BORDER_REPLICATE)
+    return np.ascontiguousarray((filled.astype(np.float32).transpose(2, 0, 1)[None] - 128) / 64)
+
+
+def words(said: Floats, shape: tuple[int, ...]) -> list[Found]:
+    """Words from the network's answer (10, h/4, w/4) on a page of ``shape``: hearts hang together, every square of
+    one has its say about the edges, the more the nearer it lies."""
+    heart = 1 / (1 + np.exp(-said[0]))
+    count, labels = cv2.connectedComponents((heart > HEART).astype(np.uint8), connectivity=8)
+    ys, xs = np.nonzero(labels)
+    if not len(ys):
+        return []
+    word, sure = labels[ys, xs] - 1, heart[ys, xs]
+
+    def mean(values: Floats, weights: Floats) -> npt.NDArray[np.float64]:
+        return np.bincount(word, values * weights, count - 1) / np.bincount(word, weights, count - 1)
+
+    turn = mean(said[9, ys, xs], sure)
+    cos, sin = np.cos(turn), np.sin(turn)
+    x, y = (xs + 0.5) * STRIDE, (ys + 0.5) * STRIDE
+    along, down = x * cos[word] + y * sin[word], y * cos[word] - x * sin[word]
+    far = np.exp(np.clip(said[5:9, ys, xs], -4, 4)) * REACH
+    edges = []
+    for number, (axis, sign) in enumerate(((along, -1), (along, 1), (down, -1), (down, 1))):
+        nearness = sure / (far[number] + 4) ** (2 if number < 2 else 1)
+        edges.append(mean((axis + sign * far[number]).astype(np.float32), nearness.astype(np.float32)))
+    left, right, top, bottom = edges
+    kinds = said[1:5, ys, xs]
+    kinds = np.exp(kinds - kinds.max(axis=0))
+    kinds = np.stack([mean(kind, sure) for kind in kinds / kinds.sum(axis=0)])
+    best = np.zeros(count - 1)
+    np.maximum.at(best, word, sure)
+    middle, level = (left + right) / 2, (top + bottom) / 2
+    places = zip(
+        middle * cos - level * sin, middle * sin + level * cos, right - left, bottom - top, turn, strict=True
+    )
+    return [
+        Found(Place(*(float(v) for v in place)), float(best[i]), tuple(kinds[:, i].tolist()))
+        for i, place in enumerate(places)
+        if best[i] > FEWEST and min(place[2], place[3]) > 3 and _on_page(place, shape)
+    ]
+
+
+def _on_page(place: tuple[float, ...], shape: tuple[int, ...]) -> bool:
+    return -2 < place[0] < shape[1] + 2 and -2 < place[1] < shape[0] + 2
+
+
+def _each_once(found: list[Found]) -> list[Found]:
+    """Without words that lie in another, surer or larger one; pieces of one line that run into each other are one."""
+    kept: list[Found] = []
+    for item in sorted(found, key=lambda f: -f.sure * np.sqrt(f.place.wide * f.place.high)):
+        for number, other in enumerate(kept):
+            part = shared(item.place, other.place)
+            if part > PIECE and _in_line(item.place, other.place):
+                kept[number] = Found(_both(other.place, item.place), other.sure, other.kinds)
+                break
+            if part > SAME:
+                break
+        else:
+            kept.append(item)
+    return kept
+
+
+def _in_line(one: Place, other: Place) -> bool:
+    """Whether two boxes lie along one line of writing."""
+    down = (other.x - one.x) * -np.sin(one.turn) + (other.y - one.y) * np.cos(one.turn)
+    high = min(one.high, other.high)
+    alike = max(one.high, other.high) < 1.6 * high and abs(one.turn - other.turn) < 0.2
+    return bool(alike and abs(down) < 0.35 * high)
+
+
+def _both(one: Place, other: Place) -> Place:
+    """The box along ``one``'s axes that holds both."""
+    cos, sin = np.cos(one.turn), np.sin(one.turn)
+    corners = np.concatenate([one.corners(), other.corners()]) - (one.x, one.y)
+    along, down = corners @ (cos, sin), corners @ (-sin, cos)
+    a, d = (along.min() + along.max()) / 2, (down.min() + down.max()) / 2
+    x, y = one.x + cos * a - sin * d, one.y + sin * a + cos * d
+    return Place(float(x), float(y), float(np.ptp(along)), float(np.ptp(down)), one.turn)
+
+
+def shared(one: Place, other: Place) -> float:
+    """How much two boxes share, as a part of the smaller one."""
+    reach = (one.wide + one.high + other.wide + other.high) / 2
+    if abs(one.x - other.x) > reach or abs(one.y - other.y) > reach:
+        return 0.0
+    return _overlap(one, other) / max(min(one.wide * one.high, other.wide * other.high), 1e-6)
+
+
+def union_share(one: Place, other: Place) -> float:
+    """Intersection over union of two turned boxes."""
+    both = _overlap(one, other)
+    return both / max(one.wide * one.high + other.wide * other.high - both, 1e-6)
+
+
+def _overlap(one: Place, other: Place) -> float:
+    boxes = [((p.x, p.y), (p.wide, p.high), float(np.degrees(p.turn))) for p in (one, other)]
+    _, corners = cv2.rotatedRectangleIntersection(*boxes)
+    return float(cv2.contourArea(cv2.convexHull(corners))) if corners is not None and len(corners) > 2 else 0.0

@@ -1,0 +1,131 @@
+"""What the reader makes of the places the finder gives it: readings, likelihoods, the facts that odds are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from guides.imaging.writing.crops import Picture, part_of, upright
+from guides.imaging.writing.decode import Floats, FreeReading, freely, likelihoods
+from guides.imaging.writing.finder import Found
+from guides.imaging.writing.lexicon import Lexicon
+from guides.imaging.writing.models import Models
+from guides.imaging.writing.odds import Doubles, facts, posteriors
+from guides.imaging.writing.reader import COLUMN, say, together
+
+LOOKED_AT_AGAIN = 0.97
+"""Readings less likely than this, among all codes, are looked at twice more: it mends a tenth of the wrong ones."""
+
+TILTS = (-0.05, 0.05)
+"""How the writing is turned for the further looks, radians: no surer than the finder knows its turn."""
+
+APART = 7
+"""Columns from one sign to the next from which two codes side by side may have been taken for one: a letter's height
+and a half."""
+
+HALF_SIGN = 11
+"""Pixels of a crop from the middle of a sign to the edge of its code."""
+
+ASKED_BOTH_WAYS = 10
+"""Words that are read upside down as well, to see how the page lies."""
+
+TURNED = 0.6
+"""Share of them that must read better upside down before that is said of the page."""
+
+CLEARLY = 1.0
+"""Difference of log likelihoods from which a word reads better one way."""
+
+LEGIBLE = -10.0
+"""Log likelihood from which a word reads as some code: what is no writing at all reads as nothing either way."""
+
+OFF_LEXICON = 6.0
+"""What a reading outside the lexicon loses, in log likelihood, when both ways are compared."""
+
+
+@dataclass(frozen=True)
+class Heard:
+    """For the places ``asked``: free readings, log likelihoods and posteriors (n, codes), best spellings, facts."""
+
+    asked: tuple[Found, ...]
+    free: list[FreeReading]
+    shares: Doubles
+    spellings: npt.NDArray[np.intp]
+    facts: Doubles
+
+
+def hear(page: Picture, found: Sequence[Found], lexicon: Lexicon, nets: Models, temperature: float) -> Heard:
+    """Read places of a page; boxes that hold two codes side by side are parted and read again."""
+    said = say(nets.reader, [upright(page, item.place) for item in found])
+    free = freely(together(said))
+    asked: list[Found] = []
+    new: list[Found] = []
+    kept: list[Floats] = []
+    for item, shares, reading in zip(found, said, free, strict=True):
+        pieces = parted(item, reading, lexicon)
+        (new if len(pieces) > 1 else asked).extend(pieces)
+        kept += [shares] if len(pieces) == 1 else []
+    kept += say(nets.reader, [upright(page, item.place) for item in new])
+    asked += new
+    shares_of = together(kept)
+    free = freely(shares_of)
+    logs, spellings = likelihoods(shares_of, lexicon)
+    unsure = np.flatnonzero(posteriors(logs, temperature).max(axis=1) < LOOKED_AT_AGAIN)
+    if len(unsure):
+        logs[unsure] = _looked_at_again(page, [asked[place] for place in unsure], logs[unsure], lexicon, nets)
+    chances = posteriors(logs, temperature)
+    known = facts(
+        chances, logs, np.array([reading.log for reading in free], np.float32),
+        np.array([len(one) for one in kept], float),
+        np.array([item.kinds[0] + item.kinds[2] for item in asked]),
+        np.array([item.place.high for item in asked]),
+        np.array([len(reading.text) for reading in free], float),
+        np.array([item.sure for item in asked]),
+    )  # fmt: skip
+    return Heard(tuple(asked), free, chances, spellings, known)
+
+
+def _looked_at_again(page: Picture, items: Sequence[Found], logs: Floats, lexicon: Lexicon, nets: Models) -> Floats:
+    """Mean log likelihoods (n, codes) of three looks: as they were, and turned a little each way."""
+    for tilt in TILTS:
+        turned = [replace(item.place, turn=item.place.turn + tilt, high=item.place.high * 1.05) for item in items]
+        logs = logs + likelihoods(together(say(nets.reader, [upright(page, place) for place in turned])), lexicon)[0]
+    return np.asarray(logs / (1 + len(TILTS)), np.float32)
+
+
+def parted(item: Found, reading: FreeReading, lexicon: Lexicon) -> list[Found]:
+    """A box as the codes it holds: itself, unless its text is no code but two with a wide gap between them."""
+    text = reading.text
+    if text in lexicon.by_text or len(text) < 2:
+        return [item]
+    gaps = [
+        (after - before, cut)
+        for cut, (before, after) in enumerate(pairwise(reading.columns), 1)
+        if text[:cut] in lexicon.by_text and text[cut:] in lexicon.by_text
+    ]
+    gap, cut = max(gaps, default=(0, 0))
+    if gap < APART:
+        return [item]
+    left, right = (column * COLUMN for column in reading.columns[cut - 1 : cut + 1])
+    first = part_of(item.place, 0.0, left + HALF_SIGN)
+    second = part_of(item.place, right - HALF_SIGN, reading.columns[-1] * COLUMN + HALF_SIGN)
+    return [replace(item, place=first), replace(item, place=second)]
+
+
+def lies_on_its_head(page: Picture, asked: Sequence[Found], lexicon: Lexicon, nets: Models) -> bool:
+    """Whether most of the largest words read better upside down."""
+    chosen = sorted(asked, key=lambda item: -item.place.wide * item.sure)[:ASKED_BOTH_WAYS]
+    if len(chosen) < 3:
+        return False
+    ways, legible = [], np.zeros(len(chosen), bool)
+    for upside_down in (False, True):
+        crops = [upright(page, item.place, upside_down=upside_down) for item in chosen]
+        shares = together(say(nets.reader, crops))
+        free = np.array([reading.log for reading in freely(shares)])
+        logs, _ = likelihoods(shares, lexicon)
+        ways.append(np.maximum(logs.max(axis=1), free - OFF_LEXICON))
+        legible = logs.max(axis=1) > LEGIBLE
+    return float((legible & (ways[1] > ways[0] + CLEARLY)).mean()) >= TURNED

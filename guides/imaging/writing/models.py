@@ -1,0 +1,87 @@
+"""The two networks as files, and what can be wrong with them."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import threading
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+WEIGHTS = Path(__file__).parent / "weights"
+LEDGER = "weights.json"
+"""Beside the networks: their checksums, and the odds fitted to what they say."""
+
+FILES = ("finder.onnx", "reader.onnx")
+
+
+class WritingModelError(Exception):
+    """The networks can't be used: a file is missing or damaged. The message says which, for a person."""
+
+
+@dataclass(frozen=True)
+class Models:
+    """The networks and their odds; ``ledger`` is what ``weights.json`` says. Of one thread: networks keep state."""
+
+    finder: Any
+    reader: Any
+    ledger: dict[str, Any]
+
+
+_mine = threading.local()
+
+
+def models(folder: Path | None = None) -> Models:
+    """The networks in ``folder`` (without one, ours), read once a thread.
+
+    Raises:
+        WritingModelError: a file is missing or damaged.
+    """
+    folder = folder or WEIGHTS
+    kept: dict[Path, Models] = getattr(_mine, "models", {})
+    if folder not in kept:
+        kept = {**kept, folder: read(folder)}
+        _mine.models = kept
+    return kept[folder]
+
+
+def checked(folder: Path | None = None) -> dict[str, bytes]:
+    """The files' bytes, as they were when they were made; for whoever asks whether all is well.
+
+    Raises:
+        WritingModelError: a file is missing or damaged.
+    """
+    folder = folder or WEIGHTS
+    try:
+        sums = json.loads((folder / LEDGER).read_text())["sums"]
+        found = {name: (folder / name).read_bytes() for name in FILES}
+    except OSError as error:
+        missing = Path(error.filename or LEDGER).name
+        raise WritingModelError(f"the file {missing} of the reader of codes is missing or can't be read") from error
+    except (ValueError, KeyError, TypeError) as error:
+        raise WritingModelError(f"the file {LEDGER} of the reader of codes is damaged") from error
+    for name, data in found.items():
+        if not isinstance(sums, dict) or hashlib.sha256(data).hexdigest() != sums.get(name):
+            raise WritingModelError(f"the file {name} of the reader of codes is damaged")
+    return found
+
+
+def read(folder: Path) -> Models:
+    """The networks as they lie in ``folder`` now; errors as for ``models``."""
+    data = checked(folder)
+    try:
+        nets = [cv2.dnn.readNetFromONNX(np.frombuffer(data[name], np.uint8)) for name in FILES]
+    except cv2.error as error:
+        raise WritingModelError("this version of OpenCV can't read the networks that find and read codes") from error
+    return Models(nets[0], nets[1], json.loads((folder / LEDGER).read_text()))
+
+
+def run(net: Any, batch: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """What a network says to (n, 3, h, w)."""
+    net.setInput(batch)
+    return np.asarray(net.forward(), np.float32)

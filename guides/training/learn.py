@@ -1,0 +1,212 @@
+"""Learning by the clock: makers fill the store, both networks take turns at it."""
+
+from __future__ import annotations
+
+import copy
+import json
+import math
+import os
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import torch
+from torch import Tensor, nn
+
+from guides.imaging.writing.lexicon import SIGNS
+from guides.training import stream
+from guides.training.losses import finder_loss, reader_loss
+from guides.training.nets import FinderNet, ReaderNet
+
+FINDER_RATE, READER_RATE = 2.5e-3, 1.5e-3
+"""Highest learning rates, reached after a twentieth of the time and led down to nothing in a cosine."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """``minutes`` to learn, ``tiles`` and ``crops`` a step, the store's size, grounds and processes that make."""
+
+    minutes: float
+    tiles: int = 24
+    crops: int = 384
+    kept_tiles: int = 6000
+    kept_crops: int = 150_000
+    grounds: int = 320
+    makers: int = 14
+    seed: int = 20
+    rate: float = 1.0
+
+
+class Pupil:
+    """A network that learns, and the running mean of its weights, which is what is kept."""
+
+    def __init__(self, net: nn.Module, rate: float, device: str) -> None:
+        self.net = net.to(device).to(memory_format=torch.channels_last)
+        self.kept = copy.deepcopy(net).eval()
+        self.rate = rate
+        self.steps = 0
+        decayed = [p for p in net.parameters() if p.ndim > 1]
+        rest = [p for p in net.parameters() if p.ndim <= 1]
+        groups = [{"params": decayed, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0.0}]
+        self.optimiser = torch.optim.AdamW(groups, lr=rate, betas=(0.9, 0.98))
+
+    def step(self, loss: Tensor, gone: float) -> None:
+        """One step at a share ``gone`` of the time."""
+        warm = min(1.0, gone / 0.05 + 0.02)
+        for group in self.optimiser.param_groups:
+            group["lr"] = self.rate * warm * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * min(gone, 1.0))))
+        self.optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        nn.utils.clip_grad_norm_(self.net.parameters(), 2.0)
+        self.optimiser.step()
+        self.steps += 1
+        keep = min(0.999, (1 + self.steps) / (10 + self.steps))
+        with torch.no_grad():
+            ours, theirs = self.kept.state_dict(), self.net.state_dict()
+            floats = [name for name in ours if ours[name].is_floating_point()]
+            torch._foreach_lerp_([ours[n] for n in floats], [theirs[n].to(ours[n].dtype) for n in floats], 1 - keep)
+
+
+def shades(batch: Tensor) -> Tensor:
+    """Pictures (n, 3, h, w) 0-255 as the finder takes them, each in a light of its own."""
+    n, device = len(batch), batch.device
+    gain = 1 + 0.12 * torch.randn(n, 3, 1, 1, device=device)
+    lift = 14 * torch.randn(n, 3, 1, 1, device=device)
+    noise = torch.randn_like(batch) * (3 * torch.rand(n, 1, 1, 1, device=device))
+    values = (batch * gain + lift + noise).clamp(0, 255)
+    return (values - 128) / 64
+
+
+def even(batch: Tensor, widths: Tensor) -> Tensor:
+    """Crops (n, 3, 32, w) 0-255, each brought to mean 0 and spread 1 within its width, 0 behind it."""
+    inside = (torch.arange(batch.shape[3], device=batch.device)[None] < widths[:, None]).float()[:, None, None]
+    count = inside.sum((1, 2, 3), keepdim=True) * 3 * batch.shape[2]
+    mean = (batch * inside).sum((1, 2, 3), keepdim=True) / count
+    spread = (((batch - mean) * inside) ** 2).sum((1, 2, 3), keepdim=True) / count
+    return (batch - mean) / (spread.sqrt() + 4) * inside
+
+
+def _varied(batch: Tensor) -> Tensor:
+    """Crops with inverted or mixed channels, noise, and now and then a strip missing."""
+    n, device = len(batch), batch.device
+    flip = torch.rand(n, 1, 1, 1, device=device) < 0.08
+    batch = torch.where(flip, 255 - batch, batch)
+    batch = batch * (1 + 0.15 * torch.randn(n, 3, 1, 1, device=device)) + 10 * torch.randn(n, 3, 1, 1, device=device)
+    batch = batch + torch.randn_like(batch) * (8 * torch.rand(n, 1, 1, 1, device=device))
+    at = torch.rand(n, 1, 1, 1, device=device) * batch.shape[3]
+    strip = (torch.arange(batch.shape[3], device=device)[None, None, None] - at).abs() < 1.5
+    return torch.where(strip & (torch.rand(n, 1, 1, 1, device=device) < 0.15), batch.mean(3, keepdim=True), batch)
+
+
+def learn(plan: Plan, fonts: Path, out: Path, start_from: Path | None = None) -> None:
+    """Make, learn, leave ``finder.pt`` and ``reader.pt`` in ``out``; begin from weights in ``start_from``, if any.
+
+    Each network learns in a process of its own, on an accelerator of its own where there are two.
+    """
+    began = time.monotonic()
+    store = stream.Store.of(plan.kept_tiles, plan.kept_crops)
+    cores = os.cpu_count() or 2
+    grounds = stream.make_grounds(plan.grounds, plan.seed * 1000, cores)
+    watched = stream.watched_crops(fonts, grounds[:8], 48, cores)
+    print(f"{len(grounds)} grounds, {len(watched)} watched crops in {time.monotonic() - began:.0f} s", flush=True)
+    makers = stream.start(store, grounds, fonts, plan.makers, plan.seed)
+    out.mkdir(parents=True, exist_ok=True)
+    context = get_context("fork")
+    pupils = [
+        context.Process(target=_school, args=(name, plan, store, watched, out, start_from, began))
+        for name in ("finder", "reader")
+    ]
+    for pupil in pupils:
+        pupil.start()
+    for pupil in pupils:
+        pupil.join()
+    for maker in makers:
+        maker.terminate()
+    if any(pupil.exitcode for pupil in pupils):
+        raise RuntimeError("a network did not learn to the end")
+
+
+def _school(name: str, plan: Plan, store: stream.Store, watched: list[tuple[Any, str]], out: Path,
+            start_from: Path | None, began: float) -> None:  # fmt: skip
+    """One network learns until the time is over."""
+    torch.manual_seed(plan.seed)
+    device = f"cuda:{int(name == 'reader') % torch.cuda.device_count()}" if torch.cuda.is_available() else "cpu"
+    net: nn.Module = FinderNet() if name == "finder" else ReaderNet()
+    if start_from is not None and (start_from / f"{name}.pt").exists():
+        net.load_state_dict(torch.load(start_from / f"{name}.pt", map_location="cpu"))
+    rate, step = (FINDER_RATE, _finder_step) if name == "finder" else (READER_RATE, _reader_step)
+    pupil = Pupil(net, rate * plan.rate, device)
+    while (
+        int((np.asarray(store.ready) > 0).sum()) < 4 * plan.tiles or int((np.asarray(store.widths) > 0).sum()) < 500
+    ):
+        time.sleep(0.3)
+    _lessons(name, plan, store, watched, pupil, step, device, began)
+    torch.save({key: value.cpu() for key, value in pupil.kept.state_dict().items()}, out / f"{name}.pt")
+
+
+Step = Callable[[Plan, stream.Store, Pupil, np.random.Generator, float, str], dict[str, Tensor]]
+
+
+def _lessons(name: str, plan: Plan, store: stream.Store, watched: list[tuple[Any, str]], pupil: Pupil, step: Step,
+             device: str, began: float) -> None:  # fmt: skip
+    draw, told, started = np.random.default_rng(plan.seed), time.monotonic(), time.monotonic()
+    end = began + plan.minutes * 60
+    while (now := time.monotonic()) < end:
+        seen = step(plan, store, pupil, draw, (now - started) / (end - started), device)
+        if now - told > 30:
+            told = now
+            said: dict[str, object] = {"s": round(now - began), "steps": pupil.steps}
+            said |= {key: round(float(value), 4) for key, value in seen.items()}
+            if name == "reader":
+                said["watched"] = round(_right(pupil, watched, device), 4)
+            else:
+                said["tiles"] = int(np.asarray(store.ready).max()) * plan.makers
+            print(name, json.dumps(said), flush=True)
+
+
+def _right(pupil: Pupil, watched: list[tuple[Any, str]], device: str) -> float:
+    """Share of watched crops read exactly, without a lexicon."""
+    good = 0
+    for crop, text in watched:
+        batch = torch.from_numpy(crop).to(device).permute(2, 0, 1)[None].float()
+        batch = nn.functional.pad(batch, (0, 256 - batch.shape[3]))
+        with torch.no_grad():
+            said = pupil.kept(even(batch, torch.tensor([crop.shape[1]], device=device)))[0, :, 0]
+        best = said[:, : (crop.shape[1] + 3) // 4].argmax(0).tolist()
+        signs = [b for a, b in zip([0, *best], best, strict=False) if b and b != a]
+        good += "".join(SIGNS[sign - 1] for sign in signs) == text
+    return good / max(len(watched), 1)
+
+
+def _finder_step(plan: Plan, store: stream.Store, pupil: Pupil, draw: np.random.Generator, gone: float, device: str
+                 ) -> dict[str, Tensor]:  # fmt: skip
+    ready = np.flatnonzero(np.asarray(store.ready) > 0)
+    chosen = np.sort(draw.choice(ready, plan.tiles))
+
+    def sent(field: Any) -> Tensor:
+        return torch.from_numpy(np.asarray(field[chosen])).to(device, non_blocking=True)
+
+    batch = sent(store.pictures).permute(0, 3, 1, 2).float()
+    with torch.autocast("cuda", torch.bfloat16, enabled=device != "cpu"):
+        said = pupil.net(shades(batch).contiguous(memory_format=torch.channels_last))
+    loss, parts = finder_loss(said, sent(store.kinds), sent(store.owner), sent(store.places))
+    pupil.step(loss, gone)
+    return parts
+
+
+def _reader_step(plan: Plan, store: stream.Store, pupil: Pupil, draw: np.random.Generator, gone: float, device: str
+                 ) -> dict[str, Tensor]:  # fmt: skip
+    ready = np.flatnonzero(np.asarray(store.widths) > 0)
+    chosen = np.sort(draw.choice(ready, plan.crops))
+    widths = torch.from_numpy(np.asarray(store.widths[chosen])).to(device).clamp(min=16)
+    texts = torch.from_numpy(np.asarray(store.texts[chosen])).to(device)
+    batch = torch.from_numpy(np.asarray(store.crops[chosen])).to(device).permute(0, 3, 1, 2).float()
+    with torch.autocast("cuda", torch.bfloat16, enabled=device != "cpu"):
+        said = pupil.net(even(_varied(batch), widths).contiguous(memory_format=torch.channels_last))
+    loss = reader_loss(said, texts, widths)
+    pupil.step(loss, gone)
+    return {"ctc": loss.detach()}

@@ -1,0 +1,78 @@
+"""The two networks in PyTorch. What OpenCV runs is exported from them (``export``)."""
+
+from __future__ import annotations
+
+from torch import Tensor, nn
+from torch.nn import functional as F
+
+from guides.imaging.writing.lexicon import SIGNS
+
+FINDER_SAYS = 10
+"""Channels of the finder: heart, four kinds, logarithms of four distances in 16 pixels, turn in radians."""
+
+
+Size = int | tuple[int, int]
+
+
+def _step(into: int, out: int, size: Size = 3, stride: int = 1, pad: Size | None = None) -> nn.Sequential:
+    """Convolution, normalisation, ReLU."""
+    if pad is None:
+        pad = size // 2 if isinstance(size, int) else 0
+    return nn.Sequential(
+        nn.Conv2d(into, out, size, stride, pad, bias=False), nn.BatchNorm2d(out), nn.ReLU(inplace=True)
+    )
+
+
+class Residual(nn.Module):
+    """Two convolutions beside a straight way through."""
+
+    def __init__(self, width: int) -> None:
+        super().__init__()
+        self.first = _step(width, width)
+        self.second = nn.Sequential(nn.Conv2d(width, width, 3, 1, 1, bias=False), nn.BatchNorm2d(width))
+
+    def forward(self, x: Tensor) -> Tensor:
+        """(n, width, h, w) to the same."""
+        return F.relu(x + self.second(self.first(x)))
+
+
+class FinderNet(nn.Module):
+    """A page (n, 3, h, w), h and w multiples of 16, values about -2 to 2, to (n, 10, h/4, w/4)."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.at2 = _step(3, 16, 3, 2)
+        self.at4 = nn.Sequential(_step(16, 32, 3, 2), Residual(32))
+        self.at8 = nn.Sequential(_step(32, 64, 3, 2), Residual(64), Residual(64))
+        self.at16 = nn.Sequential(_step(64, 128, 3, 2), Residual(128), Residual(128))
+        self.up16, self.side8, self.mix8 = _step(128, 64, 1), _step(64, 64, 1), _step(64, 64)
+        self.up8, self.side4, self.mix4 = _step(64, 32, 1), _step(32, 32, 1), _step(32, 48)
+        self.say = nn.Conv2d(48, FINDER_SAYS, 1)
+
+    def forward(self, x: Tensor) -> Tensor:
+        """See the class."""
+        quarter = self.at4(self.at2(x))
+        eighth = self.at8(quarter)
+        coarse = F.interpolate(self.up16(self.at16(eighth)), scale_factor=2.0, mode="nearest")
+        eighth = self.mix8(self.side8(eighth) + coarse)
+        fine = F.interpolate(self.up8(eighth), scale_factor=2.0, mode="nearest")
+        said: Tensor = self.say(self.mix4(self.side4(quarter) + fine))
+        return said
+
+
+class ReaderNet(nn.Module):
+    """Crops (n, 3, 32, w), each about 0 with unit spread, to (n, 1 + signs, 1, w/4): blank first, logits."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.see = nn.Sequential(
+            _step(3, 32), nn.MaxPool2d(2), _step(32, 48), nn.MaxPool2d(2), _step(48, 96), Residual(96),
+            nn.MaxPool2d((2, 1)), _step(96, 160), _step(160, 160), _step(160, 192, (4, 1), 1, (0, 0)),
+        )  # fmt: skip
+        self.along = nn.Sequential(*[_step(192, 192, (1, 5), 1, (0, 2)) for _ in range(3)])
+        self.say = nn.Conv2d(192, 1 + len(SIGNS), 1)
+
+    def forward(self, x: Tensor) -> Tensor:
+        """See the class."""
+        said: Tensor = self.say(self.along(self.see(x)))
+        return said

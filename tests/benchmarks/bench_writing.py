@@ -1,0 +1,90 @@
+"""How well codes are found and read: pages of a family and in hands that nothing was learnt from, and strangers.
+
+``python -m tests.benchmarks.bench_writing [--pages N] [--fonts FOLDER] [--letters SCAN] [--guides FOLDER]``. Without the
+folder of fonts (the training command fetches it) only our own kept-out strokes write. ``--letters`` is a scan of
+somebody's A-Z and 0-9 in a grid of boxes (``bench_writing_letters``); ``--guides`` holds guides with lists of marks.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from argparse import ArgumentParser
+from collections.abc import Iterator
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from bible.colour.notation import PERCENT
+from guides.imaging.writing import Lexicon, read_page
+from guides.training.hands import Hand, stroke_hand
+from guides.training.judging import NOTATIONS, Tally, written_page
+from guides.training.stream import STROKE_HANDS, hands_of
+from guides.training.tiles import Word
+from tests.benchmarks.bench_writing_letters import ScannedHand
+from tests.guides.imaging.strange_scenes import draw_scene, paint_scene
+from tests.guides.imaging.writing.written_pages import Picture
+
+
+def pages(form: str, hands: list[Hand], count: int) -> Iterator[tuple[Picture, list[Word]]]:
+    """Painted scenes of 1,300 to 2,500 pixels' height, 130 to 250 dots an inch, with up to 40 codes."""
+    for number in range(count):
+        rng = np.random.default_rng(80_000 + number + 1000 * (form == "percent"))
+        height = int(rng.integers(1300, 2500))
+        scene = draw_scene(number + 1, round(height * 0.66), height, 40)
+        scene.spots = {}
+        yield written_page(paint_scene(scene, number + 1), hands, form, rng)
+
+
+def judge(name: str, hands: list[Hand], count: int) -> None:
+    """Print the rows of the table, and the seconds of one core a page takes."""
+    for form, notation in NOTATIONS.items():
+        tally, lexicon, seconds = Tally(), Lexicon.of(notation), []
+        for page, words in pages(form, hands, count):
+            begun = time.process_time()
+            read = read_page(page, lexicon).codes
+            seconds.append(time.process_time() - begun)
+            tally.add(words, read, form)
+        print(f"{name}, {form}", *tally.lines(), f"{np.mean(seconds) * 1000:.0f} ms a page", sep="\n  ")
+        for kind, truth, said, p, _ in tally.misses[:25]:
+            print(f"    {kind}: {truth} {said} {p:.2f}")
+
+
+def guides(folder: Path) -> None:
+    """Marks with a code near them, with their own code near them; sure codes that some mark of the page has."""
+    lexicon = Lexicon.of(PERCENT)
+    for path in sorted(folder.glob("*/guide_marks.json")):
+        page = cv2.imread(str(path.parent / "guide.jpg"), cv2.IMREAD_COLOR)
+        codes = read_page(np.ascontiguousarray(np.asarray(page)[:, :, ::-1]), lexicon).codes
+        marks = [mark for mark in json.loads(path.read_text()) if mark["code"] and not mark["gradient"]]
+        truth = [PERCENT.write(PERCENT.read(mark["code"])) for mark in marks]
+        near = same = 0
+        for mark, code in zip(marks, truth, strict=True):
+            by = [c for c in codes if np.hypot(c.place.x - mark["x"], c.place.y - mark["y"]) < max(60, c.place.wide)]
+            near += bool(by)
+            same += code in [c.code for c in by]
+        sure = [code.code for code in codes if code.p >= 0.95]
+        known = sum(code in truth for code in sure)
+        print(f"{path.parent.name}: {len(marks)} marks, near {near}, same {same}; {len(codes)} codes, sure {len(sure)},"
+              f" of the page {known}")  # fmt: skip
+
+
+def main() -> None:
+    parser = ArgumentParser(description=__doc__)
+    parser.add_argument("--pages", type=int, default=12)
+    parser.add_argument("--fonts", type=Path)
+    parser.add_argument("--letters", type=Path)
+    parser.add_argument("--guides", type=Path)
+    options = parser.parse_args()
+    cv2.setNumThreads(1)
+    own: list[Hand] = [stroke_hand(number) for number in STROKE_HANDS["kept out"]]
+    judge("kept-out hands", hands_of(options.fonts, "kept out") if options.fonts else own, options.pages)
+    if options.letters:
+        judge("a scanned hand", [ScannedHand.of(options.letters)], options.pages)
+    if options.guides:
+        guides(options.guides)
+
+
+if __name__ == "__main__":
+    main()
