@@ -30,7 +30,11 @@ from bible.colour.charts import CHART_64
 from bible.colour.colorimetry import encode_srgb, srgb_to_lab
 from bible.colour.press import DEFAULT_PRESS, load
 from bible.colour.tints import Tint
-from guides.imaging.paint.reading import Opinion, PaintMark, read_paint
+from guides.imaging.page.marks import read_marks
+from guides.imaging.page.page_map import PageMap
+from guides.imaging.page.reading import read_page_map
+from guides.imaging.paint.reading import Opinion, PaintMark, read_page
+from guides.imaging.paint.prior import SOFT
 
 SMALL_MM = 2.0
 """Inscribed radius below which an area is small."""
@@ -97,18 +101,18 @@ def foreign_pages(folder: Path, draws: int) -> None:
     for page in sorted((folder / "foreign").iterdir()):
         truth = json.loads((page / "truth.json").read_text())["marks"]
         image, own = picture(page / "guide.jpg"), Asked()
+        page_map = read_page_map(image)
         solid = [n for n, mark in enumerate(truth) if not mark["gradient"]]
         for draw in range(draws):
             confirmed = set(np.random.default_rng(draw).permutation(solid)[:20].tolist())
-            opinions = read_paint(
-                image, [mark_of(m, tint_of(m["tint"]) if n in confirmed else None) for n, m in enumerate(truth)]
-            )
+            asked = [mark_of(m, tint_of(m["tint"]) if n in confirmed else None) for n, m in enumerate(truth)]
+            opinions = read_page(image, asked, page_map=page_map)[0]
             for number in set(solid) - confirmed:
                 true = tint_of(truth[number]["tint"])
                 for tally in (everything, own, *([small] if truth[number]["radius_mm"] < SMALL_MM else [])):
                     tally.add(opinions[number], true)
         written = [mark_of(m, _written(m["written_code"])) for m in truth]
-        opinions = read_paint(image, written)
+        opinions = read_page(image, written, page_map=page_map)[0]
         odd = {n for n, opinion in enumerate(opinions) if opinion.odd}
         wrong = {n for n, mark in enumerate(truth) if mark["written_wrong"]}
         hits, calls, slips = hits + len(odd & wrong), calls + len(odd), slips + len(wrong)
@@ -134,14 +138,15 @@ def real_pictures(folder: Path) -> None:
     for name, marks in json.loads((folder / "marks.json").read_text()).items():
         image = picture(folder / name)
         patches = np.array([_patch(image, mark) for mark in marks])
-        read = read_colours(image, np.array([(m["x"], m["y"]) for m in marks]))
+        page = read_page_map(image)
+        read = read_colours(image, page, np.array([(m["x"], m["y"]) for m in marks]))
         away = np.linalg.norm(srgb_to_lab(patches) - srgb_to_lab(read), axis=1)
         wrong = [mark["name"] for mark, far in zip(marks, away, strict=True) if far > ANOTHER]
         tints = [_nearest_tint(patch, image) for patch in patches]
-        opinions = read_paint(
-            image,
-            [PaintMark(n, m["x"], m["y"], tint) for n, (m, tint) in enumerate(zip(marks, tints, strict=True))],
-        )
+        coded_marks = [
+            PaintMark(n, m["x"], m["y"], tint) for n, (m, tint) in enumerate(zip(marks, tints, strict=True))
+        ]
+        opinions = read_page(image, coded_marks, page_map=page)[0]
         odd = [m["name"] for m, opinion in zip(marks, opinions, strict=True) if opinion.odd]
         taken, places = taken + len(wrong), places + len(marks)
         called, coded = called + len(odd), coded + len(marks)
@@ -156,13 +161,8 @@ def _patch(image: np.ndarray[Any, Any], mark: dict[str, Any]) -> np.ndarray[Any,
     return np.median(image[max(y - 3, 0) : y + 4, max(x - 3, 0) : x + 4].reshape(-1, 3), axis=0)
 
 
-def read_colours(image: np.ndarray[Any, Any], points: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+def read_colours(image: np.ndarray[Any, Any], page: PageMap, points: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
     """sRGB 0-255 (n, 3) of the paint read at places."""
-    from guides.imaging.page.marks import read_marks
-    from guides.imaging.page.reading import read_page_map
-    from guides.imaging.paint.prior import SOFT
-
-    page = read_page_map(image)
     density = read_marks(page, image, points, np.zeros(len(points), bool)).density
     light = (np.exp(-density) * (1 + SOFT) - SOFT) * page.paper.at(points / np.array(page.size))
     return np.asarray(255 * encode_srgb(np.clip(light, 0, 1)))
