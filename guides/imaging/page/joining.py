@@ -9,7 +9,7 @@ import numpy.typing as npt
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from guides.imaging.page.cells import Borders, Cells
+from guides.imaging.page.cells import Borders, Cells, counted
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -35,8 +35,15 @@ THIN, HELD_BY_LINES = 0.9, 0.75
 """Radius in pens of the largest ball in what is a stroke and no area, and the share of ink in all its borders from
 which something so thin is a narrow part after all."""
 
-BROAD, HARDLY_HELD = 2.8, 0.3
-"""The same where hardly any ink lies around it: broad pencils, letters run together, glints."""
+BROAD, BROADEST, HARDLY_HELD = 1.6, 2.8, 0.3
+"""The same where hardly any ink lies around it: broad pencils; and, if it winds, letters run together."""
+
+WINDING = 12.0
+"""Area in squares of that radius from which something winds as writing does: a round spot has 3, a strip twice as
+long as broad 7."""
+
+WHITE_PENCIL, PENCIL_MISS = 0.9, 0.07
+"""Light of white pencil relative to the paper, and how far (linear light) from a mixture with it a stroke may be."""
 
 SPECK = 16.0
 """Area in square pens up to which a cell is the inside of a letter: where loose ink lies around it, or where it is of
@@ -143,47 +150,79 @@ def _nearest_pairs(first: IntArray, second: IntArray, away: FloatArray, number: 
     return first[chosen[mutual]], second[chosen[mutual]]
 
 
+def _thin(state: _State, pen: float) -> tuple[BoolArray, BoolArray]:
+    """Which cells are strokes by their shape and what holds them, and which are if they look like pencil."""
+    cells, borders = state.cells, state.borders
+    number = len(cells.count)
+    total, loose, inked = (
+        counted(borders.first, length, number) + counted(borders.second, length, number)
+        for length in (borders.open + borders.line + borders.loose, borders.loose, borders.line + borders.loose)
+    )
+    held = inked / np.maximum(total, 1)
+    free = held < HARDLY_HELD
+    thin = (cells.radius < THIN * pen) & (held < HELD_BY_LINES)
+    thin |= (cells.radius < BROAD * pen) & free
+    thin |= (cells.radius < BROADEST * pen) & free & (cells.size > WINDING * cells.radius**2)
+    thin |= (cells.size < SPECK * pen**2) & (2 * loose > total)
+    perhaps = (cells.radius < BROADEST * pen) & free & ~thin
+    thin[state.into[0]] = perhaps[state.into[0]] = False
+    return thin, perhaps
+
+
+def _pencilled(over: FloatArray, under: FloatArray) -> BoolArray:
+    """Whether densities (n, 3) are those of other paints with white pencil over them, or with a grey one."""
+    light, paint = np.exp(-over), np.exp(-under)
+    toward = WHITE_PENCIL - paint
+    share = (toward * (light - paint)).sum(axis=1) / np.maximum((toward**2).sum(axis=1), 1e-6)
+    white = (share > 0.25) & (np.linalg.norm(light - paint - share[:, None] * toward, axis=1) < PENCIL_MISS)
+    darker = over - under
+    grey = (darker.min(axis=1) > 0.1) & (np.ptp(darker, axis=1) < 0.35 * darker.mean(axis=1) + 0.05)
+    return np.asarray(white | grey)
+
+
 def _absorb(state: _State, pen: float) -> BoolArray:
     """Give thin cells that no line holds to the neighbour they lie on. Returns which of the first cells they were."""
     strokes = np.zeros(len(state.into), bool)
     for _ in range(6):
         cells, borders = state.cells, state.borders
-        number = len(cells.count)
-        total, lined, loose = np.zeros(number), np.zeros(number), np.zeros(number)
-        for side in (borders.first, borders.second):
-            total += np.bincount(side, borders.open + borders.line + borders.loose, minlength=number)
-            lined += np.bincount(side, borders.line + borders.loose, minlength=number)
-            loose += np.bincount(side, borders.loose, minlength=number)
-        held = lined / np.maximum(total, 1)
-        thin = (cells.radius < THIN * pen) & (held < HELD_BY_LINES)
-        thin |= (cells.radius < BROAD * pen) & (held < HARDLY_HELD)
-        thin |= (cells.size < SPECK * pen**2) & (2 * loose > total)
-        thin[state.into[0]] = False
-        touching = borders.open + 0.5 * borders.loose
+        thin, perhaps = _thin(state, pen)
         giver = np.concatenate([borders.first, borders.second])
         taker = np.concatenate([borders.second, borders.first])
-        length = np.concatenate([touching, touching])
+        length = np.tile(borders.open + 0.5 * borders.loose, 2)
+        known = (cells.count[giver] > 0) & (cells.count[taker] > 0)
+        mean = cells.mean[:, 3:]
+        drawn = thin[giver] | (perhaps[giver] & known & _pencilled(mean[giver], mean[taker]))
         # a stroke lies on what is broad; among strokes the broader one takes
-        good = thin[giver] & (length > 0) & (~thin[taker] | (cells.size[taker] > cells.size[giver]))
-        good &= taker != state.into[0]
+        good = drawn & (length > 0) & (~thin[taker] | (cells.size[taker] > cells.size[giver]))
+        good &= (taker != state.into[0]) & (thin[giver] | (cells.size[taker] > cells.size[giver]))
         if not good.any():
             return strokes
-        giver, taker, length = giver[good], taker[good], length[good]
-        order = np.lexsort((-length, thin[taker], giver))
-        leading = np.ones(len(order), bool)
-        leading[1:] = giver[order][1:] != giver[order][:-1]
-        pick = order[leading]
-        strokes |= thin[state.into] & np.isin(state.into, giver[pick])
-        # the colour of a stroke is not that of the area under it
-        count, sums = cells.count.copy(), cells.total.copy()
-        count[giver[pick]], sums[giver[pick]] = 0, 0
-        state.cells = Cells(count, sums, cells.size, cells.radius)
-        given = np.zeros(number, bool)
-        given[giver[pick]] = True
-        still = ~(given[borders.first] | given[borders.second])
-        state.borders = replace(borders, step=borders.step * still[:, None], steps=borders.steps * still)
-        state.join((giver[pick], taker[pick]))
+        pick = _longest(giver, taker, np.where(good, length, 0.0), thin)
+        strokes |= np.isin(state.into, giver[pick])
+        _hand_over(state, giver[pick], taker[pick])
     return strokes
+
+
+def _longest(giver: IntArray, taker: IntArray, length: FloatArray, thin: BoolArray) -> IntArray:
+    """Of the borders of every giver the longest, those with what is no stroke first; none where all are 0."""
+    order = np.lexsort((-length, thin[taker], giver))
+    order = order[length[order] > 0]
+    leading = np.ones(len(order), bool)
+    leading[1:] = giver[order][1:] != giver[order][:-1]
+    return np.asarray(order[leading])
+
+
+def _hand_over(state: _State, giver: IntArray, taker: IntArray) -> None:
+    """Join strokes with what they lie on: their colour, and the steps at their borders, are not that area's."""
+    cells, borders = state.cells, state.borders
+    count, sums = cells.count.copy(), cells.total.copy()
+    count[giver], sums[giver] = 0, 0
+    state.cells = Cells(count, sums, cells.size, cells.radius)
+    given = np.zeros(len(count), bool)
+    given[giver] = True
+    still = ~(given[borders.first] | given[borders.second])
+    state.borders = replace(borders, step=borders.step * still[:, None], steps=borders.steps * still)
+    state.join((giver, taker))
 
 
 def _join_specks(state: _State, pen: float) -> None:
