@@ -100,6 +100,16 @@ def join(cells: Cells, borders: Borders, pen: float) -> Joined:
     return Joined(name[state.into], strokes)
 
 
+def join_paints_only(cells: Cells, borders: Borders, pen: float) -> IntArray:
+    """The area (n,) of each cell, from 1, where nothing is a stroke; 0 for the empty first cell."""
+    state = _State(cells, borders, np.arange(len(cells.count)))
+    for tolerance in SAME_PAINT:
+        _join_paints(state, tolerance, pen)
+    into = state.into + 1
+    into[0] = 0
+    return into
+
+
 def _apart(state: _State, pen: float) -> tuple[FloatArray, FloatArray, BoolArray]:
     """Of every border: how far the paints are apart, the same at the border itself, and whether one is a streak of
     the other."""
