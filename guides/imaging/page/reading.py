@@ -17,7 +17,7 @@ from guides.imaging.page.paper import linear
 from guides.imaging.page.remarks import colourless, remarks_on
 from guides.imaging.page.scaling import PAPER_LEVEL, BoolArray, EvenPage, Float32Array, Image, even_page
 from guides.imaging.page.strokes import edges, line_art, opponent
-from guides.imaging.page.texture import textured
+from guides.imaging.page.texture import add_textured
 
 LOOSE = 22.0
 """Longest side in pens of a piece of ink that is writing, an eye or a button, and no outline."""
@@ -86,11 +86,7 @@ def _areas(page: EvenPage, lab: Float32Array, depth: Float32Array) -> _Found:
     strokes = joined.strokes[labels]
     areas = joined.into.astype(np.int32)[labels]
     areas[line & (far > UNDER_LINES * page.pen)] = 0
-    of_strokes = textured(strokes & ~line, lab, depth, page.pen)
-    if of_strokes is not None:
-        painted = of_strokes > 0
-        areas[painted] = of_strokes[painted] + areas.max()
-        strokes &= ~painted
+    strokes &= ~add_textured(areas, strokes & ~line, core, lab, page.pen)
     return _Found(_numbered(areas), core & ~strokes, line, outline, loose | (strokes & ~line))
 
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
-from guides.imaging.page.cells import bordering, measured
+from guides.imaging.page.cells import bordering, counted, measured
 from guides.imaging.page.filling import Labels, cells, spread
 from guides.imaging.page.joining import join_paints_only
 from guides.imaging.page.scaling import BoolArray, Float32Array
@@ -25,11 +26,44 @@ EDGE = 9.0
 """Steepness at that scale from which there is an edge between paints (CIELAB over two pixels)."""
 
 
-def textured(strokes: BoolArray, lab: Float32Array, depth: Float32Array, pen: float) -> Labels | None:
+STREAKS = 14.0
+"""CIE76 distance from the area they lie on within which strokes are that area's own streaks."""
+
+
+def add_textured(areas: Labels, strokes: BoolArray, core: BoolArray, lab: Float32Array, pen: float) -> BoolArray:
+    """Number areas of strokes behind the others, in place, and return where (h, w) they are.
+
+    Args:
+        areas: (h, w), with the strokes given to what they lie on; core: where the areas' paint shows.
+        strokes: (h, w), what looks like writing; lab: the page's colours (h, w, 3).
+    """
+    found = textured(strokes, lab, pen)
+    if found is None:
+        return np.zeros(areas.shape, bool)
+    inside, shown = found > 0, core & ~strokes
+    parents = _means(areas[shown], lab[shown], int(areas.max()) + 1)
+    piece = found[inside]
+    own = _means(piece, lab[inside], int(found.max()) + 1)
+    under = _means(piece, parents.astype(np.float32)[areas[inside]], len(own))
+    apart = np.linalg.norm(own - under, axis=1) > STREAKS
+    apart[0] = False
+    name = np.where(apart, np.cumsum(apart) + areas.max(), 0).astype(np.int32)[found]
+    painted = name > 0
+    areas[painted] = name[painted]
+    return np.asarray(painted)
+
+
+def _means(which: npt.NDArray[np.int32], values: Float32Array, number: int) -> npt.NDArray[np.float64]:
+    """Means (number, 3) of values (n, 3) by place; 0 where there is none."""
+    count = np.maximum(counted(which, None, number), 1)
+    return np.stack([counted(which, plane, number) / count for plane in values.T], axis=1)
+
+
+def textured(strokes: BoolArray, lab: Float32Array, pen: float) -> Labels | None:
     """Areas (h, w) of paint that consists of strokes, from 1, 0 elsewhere; None where there are none.
 
     Args:
-        strokes: (h, w), what looks like writing; lab, depth: the page's colours and densities (h, w, 3).
+        strokes: (h, w), what looks like writing; lab: the page's colours (h, w, 3).
     """
     room = cv2.distanceTransform(np.pad(strokes.astype(np.uint8), 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
     core = room > BROAD * pen
@@ -40,13 +74,9 @@ def textured(strokes: BoolArray, lab: Float32Array, depth: Float32Array, pen: fl
     height, width = strokes.shape
     size = (max(1, width // COARSER), max(1, height // COARSER))
     share = cv2.resize(broad.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    averaged = [
-        cv2.GaussianBlur(cv2.resize(plane * broad[..., None], size, interpolation=cv2.INTER_AREA), (0, 0), 1.5)
-        / np.maximum(cv2.GaussianBlur(share, (0, 0), 1.5), 1e-3)[..., None]
-        for plane in (lab, depth)
-    ]
+    total = cv2.GaussianBlur(cv2.resize(lab * broad[..., None], size, interpolation=cv2.INTER_AREA), (0, 0), 1.5)
+    colour = np.asarray(total / np.maximum(cv2.GaussianBlur(share, (0, 0), 1.5), 1e-3)[..., None], np.float32)
     inside = share > 0.5
-    colour, density = (np.asarray(plane, np.float32) for plane in averaged)
     wall = ~inside | (edges(colour) > EDGE)
     found = cells(wall, 1.5)
     if not found.any():
@@ -55,7 +85,7 @@ def textured(strokes: BoolArray, lab: Float32Array, depth: Float32Array, pen: fl
     away = cv2.distanceTransform(inside.astype(np.uint8), cv2.DIST_L2, 3)
     nothing = np.zeros_like(inside)
     into = join_paints_only(
-        measured(labels, (found > 0) & inside, colour, density, away),
+        measured(labels, (found > 0) & inside, colour, np.zeros_like(colour), away),
         bordering(labels, ~inside, nothing, colour, 2),
         1.5,
     )
