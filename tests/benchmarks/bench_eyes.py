@@ -33,8 +33,8 @@ from bible.colour.tints import Tint
 from guides.imaging.page.marks import read_marks
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
-from guides.imaging.paint.reading import Opinion, PaintMark, read_page
 from guides.imaging.paint.prior import SOFT
+from guides.imaging.paint.reading import Opinion, PaintMark, read_page
 
 SMALL_MM = 2.0
 """Inscribed radius below which an area is small."""
