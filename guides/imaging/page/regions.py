@@ -33,7 +33,7 @@ class Regions:
 
     Attributes:
         labels: (h, w), 0 where no mark's area is, else the mark's index + 1.
-        own: the same without areas that only follow a mark's paint.
+        own: the same without areas that only follow a mark's paint; an area with several marks is the first one's.
         line: (h, w) float32, how much of a pixel line art covers, 0-1.
         paint: (n, 3) uint8, each mark's paint.
         area: (n,) pixels of its own area, without what follows it; 0 where a mark is off the page.
@@ -71,10 +71,11 @@ def grow(image: Image, points: npt.ArrayLike, follow: bool = True, page: PageMap
     for index, area in enumerate(area_of):
         if area is not None and not owner[area.id]:
             owner[area.id] = index + 1
-    own = _shared(page, places * across, [0 if area is None else area.id for area in area_of], owner[page.labels])
+    own = owner[page.labels]
+    ids = [0 if area is None else area.id for area in area_of]
     marked = np.array([0 if area is None else area.pixels for area in area_of], np.int64)
     following = _following(page, owner) if follow else owner
-    labels = np.where(own > 0, own, following[page.labels])
+    labels = _shared(page, places * across, ids, following[page.labels])
     painted = np.array([False] + [not area.is_paper for area in page.areas])
     unmarked = (painted[page.labels] & (labels == 0) & ~page.line).astype(np.uint8)
     paint = np.array([_shown(page, place, area) for place, area in zip(places * across, area_of, strict=True)])
@@ -87,8 +88,8 @@ def grow(image: Image, points: npt.ArrayLike, follow: bool = True, page: PageMap
     return Regions(labels, own, line, paint, marked, unmarked > 0)
 
 
-def _shared(page: PageMap, places: FloatArray, ids: list[int], own: Labels) -> Labels:
-    """Areas in which several marks stand are divided among them, each pixel to the nearest."""
+def _shared(page: PageMap, places: FloatArray, ids: list[int], labels: Labels) -> Labels:
+    """Areas in which several marks stand are divided among them, each pixel to the nearest: no border of theirs."""
     held = np.bincount(np.array(ids, np.int64), minlength=len(page.areas) + 1)
     for area in np.flatnonzero(held[1:] > 1) + 1:
         rows, columns = np.nonzero(page.labels == area)
@@ -97,8 +98,8 @@ def _shared(page: PageMap, places: FloatArray, ids: list[int], own: Labels) -> L
             (columns - places[index, 0] * page.scale) ** 2 + (rows - places[index, 1] * page.scale) ** 2
             for index in marks
         ]
-        own[rows, columns] = np.array(marks)[np.argmin(away, axis=0)] + 1
-    return own
+        labels[rows, columns] = np.array(marks)[np.argmin(away, axis=0)] + 1
+    return labels
 
 
 def _following(page: PageMap, owner: npt.NDArray[np.int32]) -> npt.NDArray[np.int32]:
