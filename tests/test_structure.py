@@ -251,8 +251,6 @@ LONG_FUNCTIONS = {
     "guides.core.services._store_guide",
     "guides.demo.load._load_bible",
     "guides.demo.story.staging.stage",
-    "guides.imaging.page.joining._absorb",
-    "guides.imaging.page.regions.grow",
     "guides.imaging.paint.reading.read_page",
     "guides.imaging.press.neighbours.sinking",
     "guides.imaging.proof.fades.decide_fade",

@@ -46,11 +46,11 @@ def main() -> None:
 
 
 def _learn(options: Namespace, fonts: Path) -> None:
-    from guides.training.learn import Plan, learn
+    from guides.training.learn import LearningPlan, learn
 
     tiles, crops = options.batch
     kept_tiles, kept_crops = options.kept
-    plan = Plan(
+    plan = LearningPlan(
         options.minutes, tiles=tiles, crops=crops, kept_tiles=kept_tiles, kept_crops=kept_crops,
         grounds=options.grounds, makers=options.makers, seed=options.seed, rate=options.rate,
     )  # fmt: skip

@@ -10,14 +10,14 @@ import numpy.typing as npt
 
 from guides.demo.artist.pens import curve
 from guides.training import texts
-from guides.training.hands import DRAWN, PAD, Cover, Hand
+from guides.training.hands import DRAWN, PAD, Cover, WritingHand
 from guides.training.media import Medium, Picture, medium
-from guides.training.tiles import OTHER, Habit, Tile, lay_near, written
+from guides.training.tiles import OTHER, PageHabit, Tile, lay_near, written
 
 _PRINT = (cv2.FONT_HERSHEY_SIMPLEX, cv2.FONT_HERSHEY_DUPLEX, cv2.FONT_HERSHEY_COMPLEX, cv2.FONT_HERSHEY_TRIPLEX)
 
 
-def notes(tile: Tile, who: Habit, hands: Sequence[Hand], count: int) -> None:
+def notes(tile: Tile, who: PageHabit, hands: Sequence[WritingHand], count: int) -> None:
     """Lines of one to four words that are no codes, in the colourist's hand or somebody else's."""
     rng = tile.rng
     for _ in range(count):
@@ -29,7 +29,7 @@ def notes(tile: Tile, who: Habit, hands: Sequence[Hand], count: int) -> None:
         _line(tile, hand, line, medium(rng, dark_ground=dark), tall, turn)
 
 
-def _line(tile: Tile, hand: Hand, line: list[str], pen: Medium, tall: float, turn: float) -> None:
+def _line(tile: Tile, hand: WritingHand, line: list[str], pen: Medium, tall: float, turn: float) -> None:
     rng = tile.rng
     pieces = [written(hand, word, pen, tall, turn, rng) for word in line]
     gap = tall * float(rng.uniform(0.35, 0.7))
@@ -53,7 +53,7 @@ def _line(tile: Tile, hand: Hand, line: list[str], pen: Medium, tall: float, tur
         along += size[0] + gap
 
 
-def balloon(tile: Tile, hands: Sequence[Hand]) -> None:
+def balloon(tile: Tile, hands: Sequence[WritingHand]) -> None:
     """A balloon or a caption with its lettering, laid over what is there."""
     rng = tile.rng
     tall = float(rng.uniform(8, 26))
@@ -86,7 +86,7 @@ def balloon(tile: Tile, hands: Sequence[Hand]) -> None:
             left += cover.shape[1] + gap
 
 
-def _lettered(hand: Hand, face: int | None, word: str, ink: Medium, tall: float, rng: np.random.Generator
+def _lettered(hand: WritingHand, face: int | None, word: str, ink: Medium, tall: float, rng: np.random.Generator
               ) -> tuple[Cover, tuple[float, float], str]:  # fmt: skip
     if face is None:
         cover, size = written(hand, word, ink, tall, 0.0, rng)

@@ -31,7 +31,7 @@ RIDGE = 0.003
 
 
 @dataclass
-class Evidence:
+class OddsEvidence:
     """Facts (n, FACTS), whether each is a code, whether it is one and read rightly."""
 
     facts: list[Doubles]
@@ -39,7 +39,7 @@ class Evidence:
     right: list[bool]
 
 
-def gather(evidence: Evidence, page: Picture, words: list[Word], form: str, nets: Models) -> None:
+def gather(evidence: OddsEvidence, page: Picture, words: list[Word], form: str, nets: Models) -> None:
     """Add what is found on one page whose words are known."""
     notation = NOTATIONS[form]
     lexicon = Lexicon.of(notation)
@@ -60,7 +60,7 @@ def gather(evidence: Evidence, page: Picture, words: list[Word], form: str, nets
         evidence.right.append(lexicon.codes[int(heard.shares[place].argmax())] == truth)
 
 
-def fitted(evidence: Evidence) -> dict[str, object]:
+def fitted(evidence: OddsEvidence) -> dict[str, object]:
     """The odds, as ``weights.json`` keeps them."""
     facts = np.array(evidence.facts)
     return {
@@ -88,7 +88,7 @@ def _logistic(facts: Doubles, truth: npt.NDArray[np.float64]) -> list[float]:
 def fit(folder: Path, fonts: Path, pages: int) -> None:
     """Fit the odds on so many pages in watched hands; write ``weights.json`` beside the networks in ``folder``."""
     keep(folder, {"temperature": TEMPERATURE, "code": [0.0] * len(FACTS), "right": [0.0] * len(FACTS)})
-    nets, evidence, hands = read(folder), Evidence([], [], []), hands_of(fonts, "watched")
+    nets, evidence, hands = read(folder), OddsEvidence([], [], []), hands_of(fonts, "watched")
     for number in range(pages):
         rng = np.random.default_rng(70_000 + number)
         form = ("letters", "percent")[number % 2]

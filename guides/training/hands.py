@@ -26,7 +26,7 @@ PAD = 24
 """Pixels of room round a drawn text, for descenders and strokes that run out."""
 
 
-class Hand(Protocol):
+class WritingHand(Protocol):
     """Somebody's writing."""
 
     @property
@@ -64,7 +64,7 @@ class StrokeHand:
     small_letters: float
 
     def write(self, text: str, pen: float, rng: np.random.Generator) -> Cover:
-        """As ``Hand.write``."""
+        """As ``WritingHand.write``."""
         x, lean = 0.0, np.tan(np.radians(self.slant))
         lines: list[npt.NDArray[np.float64]] = []
         space = float(rng.uniform(0.2, 0.8))
@@ -174,7 +174,7 @@ class FontHand:
     small_letters: float = 0.03
 
     def write(self, text: str, pen: float, rng: np.random.Generator) -> Cover:
-        """As ``Hand.write``; strokes are thickened or thinned towards ``pen``."""
+        """As ``WritingHand.write``; strokes are thickened or thinned towards ``pen``."""
         size, own = _em(self.path)
         tight = float(rng.uniform(0.92, 1.12))
         wide = sum(_glyph(self.path, size, sign)[1] * (2.2 if sign == " " else 1) for sign in text) * tight

@@ -16,10 +16,10 @@ from guides.imaging.writing.finder import union_share
 from guides.imaging.writing.lexicon import Lexicon
 from guides.imaging.writing.page import WrittenCode, read_page
 from guides.training import clutter
-from guides.training.hands import Hand
+from guides.training.hands import WritingHand
 from guides.training.media import Picture
 from guides.training.texts import Style
-from guides.training.tiles import CODE, CROSSED, IGNORED, UNREADABLE, Habit, Tile, Word, codes
+from guides.training.tiles import CODE, CROSSED, IGNORED, UNREADABLE, PageHabit, Tile, Word, codes
 
 NOTATIONS: dict[str, Notation] = {"letters": LETTERS_64, "percent": PERCENT}
 
@@ -43,14 +43,14 @@ def chart_code(form: str) -> Callable[[Style, np.random.Generator], str]:
     return say
 
 
-def written_page(ground: Picture, hands: Sequence[Hand], form: str, rng: np.random.Generator, most: int = 40
+def written_page(ground: Picture, hands: Sequence[WritingHand], form: str, rng: np.random.Generator, most: int = 40
                  ) -> tuple[Picture, list[Word]]:  # fmt: skip
     """A ground with balloons, notes, pen marks and up to ``most`` codes in one hand, 2 to 5 mm tall, scanned."""
     tile = Tile(np.ascontiguousarray(ground), rng)
     dots_mm = ground.shape[0] / PAGE_MM
     tall = float(rng.uniform(2.0, 4.6)) * dots_mm
     way = Style(form, "BRYK", "W", (2, 1, 0), ("", "3", "2"), 0.0, False, False)
-    who = Habit(hands[int(rng.integers(len(hands)))], way, tall, float(np.radians(rng.normal(0, 1))), 0.4,
+    who = PageHabit(hands[int(rng.integers(len(hands)))], way, tall, float(np.radians(rng.normal(0, 1))), 0.4,
                 chart_code(form))  # fmt: skip
     for _ in range(int(rng.integers(2, 6))):
         clutter.balloon(tile, hands)

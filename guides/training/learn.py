@@ -27,7 +27,7 @@ FINDER_RATE, READER_RATE = 2.5e-3, 1.5e-3
 
 
 @dataclass(frozen=True)
-class Plan:
+class LearningPlan:
     """``minutes`` to learn, ``tiles`` and ``crops`` a step, the store's size, grounds and processes that make."""
 
     minutes: float
@@ -102,7 +102,7 @@ def _varied(batch: Tensor) -> Tensor:
     return torch.where(strip & (torch.rand(n, 1, 1, 1, device=device) < 0.15), batch.mean(3, keepdim=True), batch)
 
 
-def learn(plan: Plan, fonts: Path, out: Path, start_from: Path | None = None) -> None:
+def learn(plan: LearningPlan, fonts: Path, out: Path, start_from: Path | None = None) -> None:
     """Make, learn, leave ``finder.pt`` and ``reader.pt`` in ``out``; begin from weights in ``start_from``, if any.
 
     Each network learns in a process of its own, on an accelerator of its own where there are two.
@@ -130,8 +130,15 @@ def learn(plan: Plan, fonts: Path, out: Path, start_from: Path | None = None) ->
         raise RuntimeError("a network did not learn to the end")
 
 
-def _school(name: str, plan: Plan, store: stream.Store, watched: list[tuple[Any, str]], out: Path,
-            start_from: Path | None, began: float) -> None:  # fmt: skip
+def _school(
+    name: str,
+    plan: LearningPlan,
+    store: stream.Store,
+    watched: list[tuple[Any, str]],
+    out: Path,
+    start_from: Path | None,
+    began: float,
+) -> None:
     """One network learns until the time is over."""
     torch.manual_seed(plan.seed)
     device = f"cuda:{int(name == 'reader') % torch.cuda.device_count()}" if torch.cuda.is_available() else "cpu"
@@ -148,11 +155,19 @@ def _school(name: str, plan: Plan, store: stream.Store, watched: list[tuple[Any,
     torch.save({key: value.cpu() for key, value in pupil.kept.state_dict().items()}, out / f"{name}.pt")
 
 
-Step = Callable[[Plan, stream.Store, Pupil, np.random.Generator, float, str], dict[str, Tensor]]
+Step = Callable[[LearningPlan, stream.Store, Pupil, np.random.Generator, float, str], dict[str, Tensor]]
 
 
-def _lessons(name: str, plan: Plan, store: stream.Store, watched: list[tuple[Any, str]], pupil: Pupil, step: Step,
-             device: str, began: float) -> None:  # fmt: skip
+def _lessons(
+    name: str,
+    plan: LearningPlan,
+    store: stream.Store,
+    watched: list[tuple[Any, str]],
+    pupil: Pupil,
+    step: Step,
+    device: str,
+    began: float,
+) -> None:
     draw, told, started = np.random.default_rng(plan.seed), time.monotonic(), time.monotonic()
     end = began + plan.minutes * 60
     while (now := time.monotonic()) < end:
@@ -182,8 +197,9 @@ def _right(pupil: Pupil, watched: list[tuple[Any, str]], device: str) -> float:
     return good / max(len(watched), 1)
 
 
-def _finder_step(plan: Plan, store: stream.Store, pupil: Pupil, draw: np.random.Generator, gone: float, device: str
-                 ) -> dict[str, Tensor]:  # fmt: skip
+def _finder_step(
+    plan: LearningPlan, store: stream.Store, pupil: Pupil, draw: np.random.Generator, gone: float, device: str
+) -> dict[str, Tensor]:
     ready = np.flatnonzero(np.asarray(store.ready) > 0)
     chosen = np.sort(draw.choice(ready, plan.tiles))
 
@@ -198,8 +214,9 @@ def _finder_step(plan: Plan, store: stream.Store, pupil: Pupil, draw: np.random.
     return parts
 
 
-def _reader_step(plan: Plan, store: stream.Store, pupil: Pupil, draw: np.random.Generator, gone: float, device: str
-                 ) -> dict[str, Tensor]:  # fmt: skip
+def _reader_step(
+    plan: LearningPlan, store: stream.Store, pupil: Pupil, draw: np.random.Generator, gone: float, device: str
+) -> dict[str, Tensor]:
     ready = np.flatnonzero(np.asarray(store.widths) > 0)
     chosen = np.sort(draw.choice(ready, plan.crops))
     widths = torch.from_numpy(np.asarray(store.widths[chosen])).to(device).clamp(min=16)

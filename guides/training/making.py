@@ -12,7 +12,7 @@ import numpy.typing as npt
 from guides.imaging.writing.crops import Place, upright
 from guides.imaging.writing.lexicon import SIGNS
 from guides.training import clutter, texts
-from guides.training.hands import Hand
+from guides.training.hands import WritingHand
 from guides.training.media import Picture
 from guides.training.tiles import CODE, CROSSED, IGNORED, OTHER, Tile, Word, codes, habit
 
@@ -37,7 +37,9 @@ class Lesson:
     owner: npt.NDArray[np.uint8]
 
 
-def lesson(grounds: Sequence[Picture], hands: Sequence[Hand], rng: np.random.Generator, side: int = SIDE) -> Lesson:
+def lesson(
+    grounds: Sequence[Picture], hands: Sequence[WritingHand], rng: np.random.Generator, side: int = SIDE
+) -> Lesson:
     """A tile of ``side`` pixels, written on and scanned."""
     tile = Tile(_piece(grounds[int(rng.integers(len(grounds)))], side, rng), rng)
     who = habit(hands, rng)

@@ -19,7 +19,7 @@ from guides.imaging.writing.crops import HEIGHT, WIDEST
 from guides.imaging.writing.lexicon import SIGNS
 from guides.training.fonts import KEPT_OUT, TAUGHT, WATCHED, family_of
 from guides.training.grounds import ground
-from guides.training.hands import Hand, font_hands, stroke_hand
+from guides.training.hands import WritingHand, font_hands, stroke_hand
 from guides.training.making import SIDE, STRIDE, crop_of, lesson
 from guides.training.media import Picture
 from guides.training.tiles import CODE
@@ -75,10 +75,10 @@ def fonts_of(folder: Path, families: Sequence[str]) -> list[Path]:
     return sorted(path for path in folder.glob("*.ttf") if family_of(path) in families)
 
 
-def some_hands(folder: Path, rng: np.random.Generator) -> list[Hand]:
+def some_hands(folder: Path, rng: np.random.Generator) -> list[WritingHand]:
     """Taught hands, half from fonts and half our own."""
-    fonts: list[Hand] = list(font_hands(fonts_of(folder, TAUGHT)))
-    own: list[Hand] = [
+    fonts: list[WritingHand] = list(font_hands(fonts_of(folder, TAUGHT)))
+    own: list[WritingHand] = [
         stroke_hand(int(seed)) for seed in rng.choice(STROKE_HANDS["taught"], TAUGHT_HANDS_AT_ONCE // 2)
     ]
     return fonts + own + own[: max(0, len(fonts) - len(own))]
@@ -111,10 +111,10 @@ def _watched(folder: Path, grounds: list[Picture], seed: int) -> list[tuple[Pict
     return [crop for crop in crops if crop is not None]
 
 
-def hands_of(folder: Path, family: str) -> list[Hand]:
+def hands_of(folder: Path, family: str) -> list[WritingHand]:
     """The hands "watched" (for fitting odds) or "kept out" (for judging): fonts, and our own as often."""
-    fonts: list[Hand] = list(font_hands(fonts_of(folder, WATCHED if family == "watched" else KEPT_OUT)))
-    own: list[Hand] = [stroke_hand(seed) for seed in STROKE_HANDS[family]]
+    fonts: list[WritingHand] = list(font_hands(fonts_of(folder, WATCHED if family == "watched" else KEPT_OUT)))
+    own: list[WritingHand] = [stroke_hand(seed) for seed in STROKE_HANDS[family]]
     return fonts * max(1, len(own) // max(len(fonts), 1)) + own
 
 

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from guides.demo.artist.pens import curve
 from guides.imaging.writing.crops import Place
 from guides.training import texts
-from guides.training.hands import DRAWN, Cover, Hand
+from guides.training.hands import DRAWN, Cover, WritingHand
 from guides.training.media import Medium, Picture, lay, medium, placed
 
 CODE, OTHER, CROSSED, UNREADABLE, IGNORED = 1, 2, 3, 4, 255
@@ -75,10 +75,10 @@ class Tile:
 
 
 @dataclass(frozen=True)
-class Habit:
+class PageHabit:
     """How one colourist writes on one page: hand, way, usual letter height in pixels, tilt of the page."""
 
-    hand: Hand
+    hand: WritingHand
     way: texts.Style
     tall: float
     tilt: float
@@ -86,16 +86,16 @@ class Habit:
     says: Callable[[texts.Style, np.random.Generator], str] = texts.code
 
 
-def habit(hands: Sequence[Hand], rng: np.random.Generator) -> Habit:
+def habit(hands: Sequence[WritingHand], rng: np.random.Generator) -> PageHabit:
     """A colourist on a page."""
     tall = float(np.exp(rng.uniform(np.log(8.0), np.log(34))))
     tilt = float(np.radians(rng.normal(0, 1.5)))
-    return Habit(
+    return PageHabit(
         hands[int(rng.integers(len(hands)))], texts.style(rng), tall, tilt, float(rng.choice([0.0, 0.3, 0.7]))
     )
 
 
-def written(hand: Hand, text: str, pen: Medium, tall: float, turn: float, rng: np.random.Generator
+def written(hand: WritingHand, text: str, pen: Medium, tall: float, turn: float, rng: np.random.Generator
             ) -> tuple[Cover, tuple[float, float]]:  # fmt: skip
     """A text's cover on the page and the size of its box."""
     drawn = hand.write(text, pen.width, rng)
@@ -116,7 +116,7 @@ def warped(cover: Cover, rng: np.random.Generator) -> Cover:
     return np.asarray(cv2.remap(cover, grid_x + pull[0], grid_y + pull[1], cv2.INTER_LINEAR), np.uint8)
 
 
-def codes(tile: Tile, who: Habit, count: int) -> None:
+def codes(tile: Tile, who: PageHabit, count: int) -> None:
     """Codes of one colourist, alone, in rows or stacked, some with a line to their area, some struck out."""
     rng = tile.rng
     for _ in range(count):
@@ -145,7 +145,7 @@ def codes(tile: Tile, who: Habit, count: int) -> None:
             text = _cased(who.says(who.way, rng), who.hand, rng)
 
 
-def _one(tile: Tile, who: Habit, text: str, cover: Cover, size: tuple[float, float], at: tuple[float, float],
+def _one(tile: Tile, who: PageHabit, text: str, cover: Cover, size: tuple[float, float], at: tuple[float, float],
          turn: float, pen: Medium) -> None:  # fmt: skip
     """One code, maybe struck out or made unreadable."""
     rng, fate = tile.rng, tile.rng.random()
@@ -191,7 +191,7 @@ def lay_near(tile: Tile, cover: Cover, path: npt.NDArray[np.float64], pen: Mediu
         lay(tile.picture, part, x0, y0, pen, tile.rng)
 
 
-def _cased(text: str, hand: Hand, rng: np.random.Generator) -> str:
+def _cased(text: str, hand: WritingHand, rng: np.random.Generator) -> str:
     return text.lower() if rng.random() < hand.small_letters else text
 
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from bible.colour.notation import PERCENT
 from guides.imaging.writing import Lexicon, read_page
-from guides.training.hands import Hand, stroke_hand
+from guides.training.hands import WritingHand, stroke_hand
 from guides.training.judging import NOTATIONS, Tally, written_page
 from guides.training.stream import STROKE_HANDS, hands_of
 from guides.training.tiles import Word
@@ -27,7 +27,7 @@ from tests.guides.imaging.strange_scenes import draw_scene, paint_scene
 from tests.guides.imaging.writing.written_pages import Picture
 
 
-def pages(form: str, hands: list[Hand], count: int) -> Iterator[tuple[Picture, list[Word]]]:
+def pages(form: str, hands: list[WritingHand], count: int) -> Iterator[tuple[Picture, list[Word]]]:
     """Painted scenes of 1,300 to 2,500 pixels' height, 130 to 250 dots an inch, with up to 40 codes."""
     for number in range(count):
         rng = np.random.default_rng(80_000 + number + 1000 * (form == "percent"))
@@ -37,7 +37,7 @@ def pages(form: str, hands: list[Hand], count: int) -> Iterator[tuple[Picture, l
         yield written_page(paint_scene(scene, number + 1), hands, form, rng)
 
 
-def judge(name: str, hands: list[Hand], count: int) -> None:
+def judge(name: str, hands: list[WritingHand], count: int) -> None:
     """Print the rows of the table, and the seconds of one core a page takes."""
     for form, notation in NOTATIONS.items():
         tally, lexicon, seconds = Tally(), Lexicon.of(notation), []
@@ -78,7 +78,7 @@ def main() -> None:
     parser.add_argument("--guides", type=Path)
     options = parser.parse_args()
     cv2.setNumThreads(1)
-    own: list[Hand] = [stroke_hand(number) for number in STROKE_HANDS["kept out"]]
+    own: list[WritingHand] = [stroke_hand(number) for number in STROKE_HANDS["kept out"]]
     judge("kept-out hands", hands_of(options.fonts, "kept out") if options.fonts else own, options.pages)
     if options.letters:
         judge("a scanned hand", [ScannedHand.of(options.letters)], options.pages)

@@ -54,7 +54,7 @@ class ScannedHand:
         return cls(path.stem, {sign: _scaled(cover, DRAWN / float(tall)) for sign, cover in cut.items()})
 
     def write(self, text: str, pen: float, rng: np.random.Generator) -> Cover:
-        """As ``hands.Hand.write``; the pen is the scan's own."""
+        """As ``hands.WritingHand.write``; the pen is the scan's own."""
         pieces = []
         for sign in text:
             if sign == " ":

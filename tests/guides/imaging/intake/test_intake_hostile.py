@@ -312,8 +312,8 @@ def test_the_worker_bounds_itself() -> None:
     script = (
         "import json, resource\n"
         "from guides.imaging.intake.worker import bound\n"
-        "from guides.imaging.intake.rules import Limits\n"
-        "bound(Limits(memory_bytes=700_000_000, cpu_seconds=7))\n"
+        "from guides.imaging.intake.rules import DecoderLimits\n"
+        "bound(DecoderLimits(memory_bytes=700_000_000, cpu_seconds=7))\n"
         "names = ('AS', 'CPU', 'CORE', 'FSIZE', 'NOFILE')\n"
         "print(json.dumps({name: resource.getrlimit(getattr(resource, 'RLIMIT_' + name))[0] for name in names}))\n"
     )

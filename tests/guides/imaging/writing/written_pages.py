@@ -12,7 +12,7 @@ from guides.training.judging import NOTATIONS, chart_code, written_page
 from guides.training.media import Medium
 from guides.training.stream import STROKE_HANDS
 from guides.training.texts import Style
-from guides.training.tiles import OTHER, Habit, Tile, Word, codes, written
+from guides.training.tiles import OTHER, PageHabit, Tile, Word, codes, written
 from tests.guides.imaging.strange_scenes import draw_scene, paint_scene
 
 Picture = npt.NDArray[np.uint8]
@@ -45,7 +45,7 @@ def plain_page(form: str, seed: int, count: int = 24, tall: float = 24.0) -> tup
     tile = Tile(paper(), rng)
     way = Style(form, "BRYK", "W", (2, 1, 0), ("", "3", "2"), 0.0, False, False)
     hand = stroke_hand(KEPT_OUT[seed % len(KEPT_OUT)])
-    codes(tile, Habit(hand, way, tall, 0.0, 0.0, chart_code(form)), count)
+    codes(tile, PageHabit(hand, way, tall, 0.0, 0.0, chart_code(form)), count)
     return tile.picture, tile.words
 
 
