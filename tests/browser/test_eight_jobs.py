@@ -149,6 +149,7 @@ def come(request: Any, chromium: Any, live_server: Any) -> Iterator[Come]:
         page = context.new_page()
         page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
         page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("filechooser", lambda _: None)  # or the browser learns too late that the test answers it
         page.goto("/")
         hand = request.param(page)
         hand.write("Username", person.username)
@@ -286,10 +287,10 @@ def test_a_proof_is_checked(come: Come, series: Series, guide: Guide) -> None:
     hand.press("proof 1")
     hand.push("Accept as fault")
     until(hand.page, lambda: ProofReading.objects.filter(decision="fault").count() == 1)
-    hand.page.locator("text=1 undecided").wait_for()
+    hand.page.get_by_text("1 undecided", exact=True).wait_for()
     hand.push("Printed fine")
     until(hand.page, lambda: ProofReading.objects.filter(decision="fine").count() == 1)
-    hand.page.locator("text=0 undecided").wait_for()
+    hand.page.get_by_text("0 undecided", exact=True).wait_for()
     assert sorted(ProofReading.objects.values_list("decision", flat=True)) == ["fault", "fine"]
 
 

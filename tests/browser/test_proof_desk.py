@@ -58,7 +58,7 @@ def test_looking_and_deciding_by_keys_alone(visit: Visit, proof: Proof, editor: 
     page.wait_for_function("(id) => document.activeElement?.id === id", arg=f"reading-{third.pk}")
     second.refresh_from_db()
     assert second.decision == "fine"
-    page.locator("text=1 undecided").wait_for()
+    page.get_by_text("1 undecided", exact=True).wait_for()
 
 
 def decisions() -> list[str]:
