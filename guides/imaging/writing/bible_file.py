@@ -184,6 +184,21 @@ def earlier_from_json(document: object, notation: Notation) -> tuple[EarlierMark
     return tuple(marks)
 
 
+def told_in(
+    form: str | None, bible: Path | None, earlier: Path | None
+) -> tuple[Notation, PageBible | None, tuple[EarlierMark, ...]]:
+    """What files say of a page's series: the notation on the page (``form`` names it, else the bible's own, else
+    letters), the bible, and marks of pages before. The bible's codes are read in the bible's own notation.
+
+    Raises:
+        BibleFileError: a file can't be opened or has another shape.
+    """
+    known = bible_from_json(load_document(bible)) if bible else None
+    own = known.notation if known else LETTERS_64
+    marks = earlier_from_json(load_document(earlier), own) if earlier else ()
+    return NOTATIONS[form] if form else own, known, marks
+
+
 def load_document(path: Path) -> object:
     """A JSON file's content.
 

@@ -92,12 +92,15 @@ class Writing:
         others: places of writing that is no code (lettering, notes), as far as it was found.
         upside_down: the page seems to lie on its head; ``codes`` are read as it lies, so believe none of them.
         notes: sentences for a person: what is odd about the page.
+        turned: degrees clockwise that the page seems to lie turned (0, 90, 180 or 270); where it is turned, believe
+            none of its codes.
     """
 
     codes: tuple[WrittenCode, ...]
     others: tuple[Place, ...]
     upside_down: bool
     notes: tuple[str, ...]
+    turned: int = 0
 
 
 def read_writing(page: Picture, lexicon: Lexicon) -> tuple[WrittenCode, ...]:
@@ -121,7 +124,7 @@ def read_page(page: Picture, lexicon: Lexicon, folder: Path | None = None) -> Wr
     read_well = sum(code.p > READ_WELL for code in codes) >= READ_WELL * len(asked)
     upside_down = not read_well and lies_on_its_head(page, asked, lexicon, nets)
     others = tuple(item.place for item in found if not any(shared(item.place, code.place) > SAME for code in codes))
-    return Writing(codes, others, upside_down, _notes(codes, others, lexicon, upside_down))
+    return Writing(codes, others, upside_down, _notes(codes, others, lexicon, upside_down), 180 * upside_down)
 
 
 def _read(page: Picture, asked: Sequence[Found], lexicon: Lexicon, nets: Models) -> tuple[WrittenCode, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import subprocess
 import sys
@@ -12,7 +11,6 @@ import cv2
 import numpy as np
 import pytest
 import skimage
-from django.core.management import call_command
 
 from guides.imaging.writing import Lexicon, WritingModelError, models, read_page, read_writing
 from guides.training.judging import Tally
@@ -155,36 +153,3 @@ def test_reading_needs_neither_django_nor_what_teaches() -> None:
 
 def test_the_networks_weigh_no_more_than_they_may() -> None:
     assert sum((models.WEIGHTS / name).stat().st_size for name in models.FILES) < 6_000_000
-
-
-def test_the_command_prints_what_it_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    page, words = plain_page("percent", 5)
-    path = tmp_path / "page.png"
-    cv2.imwrite(str(path), page[:, :, ::-1])
-    call_command("read_page", str(path), "--notation", "percent", "--json")
-    answer = json.loads(capsys.readouterr().out)
-    assert len(answer) >= len(words) - 2
-    assert {"box", "angle", "text", "code", "p", "alternatives", "unreadable", "crossed_out"} == set(answer[0])
-    for entry in answer:
-        left, top, right, bottom = entry["box"]
-        assert 0 <= left < right <= page.shape[1]
-        assert 0 <= top < bottom <= page.shape[0]
-        assert entry["unreadable"] or entry["alternatives"][0] == {"code": entry["code"], "p": entry["p"]}
-    assert sum(entry["p"] > 0.8 for entry in answer) > len(words) / 2
-    call_command("read_page", str(path), "--notation", "percent")
-    assert "%" in capsys.readouterr().out
-
-
-def test_the_command_says_in_words_what_it_cannot_read(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    with pytest.raises(SystemExit) as stopped:
-        call_command("read_page", str(tmp_path / "nothing.png"), "--json")
-    assert stopped.value.code == 2
-    assert "nothing.png" in json.loads(capsys.readouterr().out)["error"]
-    path = tmp_path / "page.png"
-    cv2.imwrite(str(path), paper(80, 80))
-    monkeypatch.setattr(models, "WEIGHTS", tmp_path)
-    with pytest.raises(SystemExit):
-        call_command("read_page", str(path))
-    assert "weights.json of the reader of codes is missing" in capsys.readouterr().err
