@@ -32,3 +32,10 @@ def stored(picture: Intake, original: IO[bytes], folder: str) -> Iterator[tuple[
         for name in names:
             default_storage.delete(name)
         raise
+
+
+def forget_others(folder: str, key: str) -> None:
+    """What was drawn or worked out for earlier states of a guide is of no use to anybody: only ``key`` stays."""
+    for file in default_storage.listdir(folder)[1]:
+        if not file.startswith(key):
+            default_storage.delete(f"{folder}/{file}")

@@ -23,8 +23,8 @@ GRACE = dt.timedelta(hours=48)
 """A file younger than this may belong to somebody at work: pictures are stored before their rows, and the slowest
 such work, restoring a long series, is done within hours. Twice what half-sent files are kept for."""
 
-DRAWN_AGAIN = ("printed", "plates")
-"""Folders ``NAME/series/guide/…`` of pictures that are drawn anew when they are asked for; no row names them."""
+DRAWN_AGAIN = ("printed", "plates", "maps")
+"""Folders ``NAME/series/guide/…`` of what is drawn or worked out anew when it is asked for; no row names them."""
 
 OUR_APPS = ("bible", "guides")
 

@@ -14,13 +14,13 @@ import numpy as np
 from django.db import transaction
 from django.db.models import Count, Exists, F, OuterRef
 from django.utils import timezone
-from PIL import Image
 
 from bible.colour import press as presses
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
 from bible.series.refusals import Refused
+from guides.core.page_maps import map_of, screen_pixels
 from guides.core.services import hold_mark
 from guides.imaging.paint.reading import (
     NEW,
@@ -212,8 +212,8 @@ def _look(
     guide: Guide, marks: list[PaintMark], kept: PaintSamples | None = None
 ) -> tuple[list[Opinion], list[Sample | None]]:
     """Opinions and samples at places in the pixels of the guide as it came; ``kept`` is known of the page already."""
-    with guide.screen.open("rb") as file, Image.open(file) as opened:
-        picture = np.asarray(opened.convert("RGB"))
+    picture = screen_pixels(guide)
+    page = map_of(guide, picture)
     across, down = picture.shape[1] / guide.width, picture.shape[0] / guide.height
     scaled = [
         PaintMark(mark.id, mark.x * across, mark.y * down, mark.tint, mark.gradient) for mark in marks
@@ -221,7 +221,7 @@ def _look(
     name = guide.series.press
     shipped = name in {info.name for info in presses.available()}
     known = _known(guide) if kept is None else kept.joined(_known(guide))
-    return read_page(picture, scaled, known=known, press=name if shipped else DEFAULT_PRESS)
+    return read_page(picture, scaled, known=known, press=name if shipped else DEFAULT_PRESS, page_map=page)
 
 
 def _known(guide: Guide) -> PaintSamples:

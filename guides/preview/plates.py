@@ -12,10 +12,12 @@ from django.core.files.storage import default_storage
 from bible.colour.tints import INK_NAMES, INKS
 from bible.series.presses import condition
 from bible.web.digest import digest
+from guides.core.page_maps import map_of
+from guides.core.pictures import forget_others
 from guides.imaging.press.plates import plate_jpeg, plate_picture
 from guides.imaging.press.printed import Separation, separated
 from guides.models import Guide, Mark
-from guides.preview.prints import area_of, forget_others, painted, state_key
+from guides.preview.prints import area_of, painted, state_key
 
 LAID_DOWN = "ymck"
 """The order in which inks are laid down: yellow first, key last (common practice, no source)."""
@@ -59,7 +61,7 @@ def plate_of(guide: Guide, plate: PlateView) -> KeptPlate:
     if not default_storage.exists(name):
         cut = f"{folder}/{key}.npz"
         if not default_storage.exists(cut):
-            _keep(cut, separated(painted(guide), areas)[0])
+            _keep(cut, separated(painted(guide), areas, map_of(guide))[0])
             forget_others(folder, key)
         picture = plate_picture(_kept(cut), press, [INKS.index(ink) for ink in plate.inks])
         if not default_storage.exists(name):

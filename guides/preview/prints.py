@@ -15,6 +15,8 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS, Tint
 from bible.series.presses import condition
 from bible.web.digest import digest
+from guides.core.page_maps import map_of
+from guides.core.pictures import forget_others
 from guides.imaging.press.neighbours import Sinking, sinking
 from guides.imaging.press.printed import Area, PrintedPage, printed_page
 from guides.models import Guide, Mark
@@ -22,7 +24,7 @@ from guides.models import Guide, Mark
 LONG_SIDE = 1800
 """Of the printed picture: enough for a screen; a page of 15 megapixels then takes about a second."""
 
-VERSION = 3
+VERSION = 4
 """Of the way it is made; raise it and every kept print is made anew."""
 
 
@@ -88,7 +90,7 @@ def state_key(guide: Guide, areas: list[Area], press: PressCondition) -> str:
 
 
 def _make(guide: Guide, marks: list[Mark], areas: list[Area], press: PressCondition, name: str, facts: str) -> None:
-    page: PrintedPage = printed_page(painted(guide), areas, press)
+    page: PrintedPage = printed_page(painted(guide), areas, press, map_of(guide))
     numbers, things = [mark.number for mark in marks], [mark.part_id for mark in marks]
     found = sinking(page.regions, [area.tint for area in areas], numbers, press, things)
     told = {
@@ -109,10 +111,3 @@ def painted(guide: Guide) -> npt.NDArray[np.uint8]:
         picture = opened.convert("RGB")
     picture.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.BOX)
     return np.asarray(picture)
-
-
-def forget_others(folder: str, key: str) -> None:
-    """Pictures of earlier states are of no use to anybody."""
-    for file in default_storage.listdir(folder)[1]:
-        if not file.startswith(key):
-            default_storage.delete(f"{folder}/{file}")

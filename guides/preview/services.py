@@ -22,6 +22,7 @@ from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.web.digest import digest
 from guides.core.holding import hold_pages
+from guides.core.page_maps import map_of
 from guides.imaging.page.regions import grow
 from guides.imaging.press.neighbours import Sinking, sinking
 from guides.models import LOOK_VERSION, Guide, Mark, NeighbourLook, SinkingPair, SinkingPairQuerySet, marks_state
@@ -72,7 +73,8 @@ def look_at(guide: Guide) -> int:
     height, width = picture.shape[:2]
     points = [(area.x * width, area.y * height) for area in areas if area.tint is not None]
     tints, numbers = [area.tint for area in areas], [mark.number for mark in marks]
-    found = sinking(grow(picture, points, follow=False), tints, numbers, press, [mark.part_id for mark in marks])
+    regions = grow(picture, points, follow=False, page=map_of(guide))
+    found = sinking(regions, tints, numbers, press, [mark.part_id for mark in marks])
     keep(guide=guide, marks=marks, found=found, press=press)
     return len(found)
 

@@ -16,7 +16,6 @@ from django.core import signing
 from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
-from PIL import Image
 
 from bible.models import ActivityKind, Issue, record
 from bible.models.naming import name_of
@@ -25,6 +24,7 @@ from bible.web.names import counted
 from guides.core import continuity, counts, reopening
 from guides.core.holding import hold_pages
 from guides.core.numbering import numbers_beside
+from guides.core.page_maps import screen_pixels
 from guides.imaging.proof.registration import NotRegistered
 from guides.imaging.proof.rescans import lay
 from guides.models import Carry, Guide, Mark, MarkNote, PaintReading, SceneArea, Waiver
@@ -132,7 +132,7 @@ def foresee(guide: Guide, source: Guide, way: str = Way.REGISTERED) -> Plan:
     places = np.array([*starts, *ends, *corners], dtype=np.float64).reshape(-1, 2)
     sure, words = np.ones(len(places), dtype=bool), ""
     if way == Way.REGISTERED:
-        laid = lay(_picture(source), _picture(guide), places)
+        laid = lay(screen_pixels(source), screen_pixels(guide), places)
         places, sure, found = laid.points, laid.sure, laid.registration
         words = f"{100 * found.agreeing:.0f} % of the older scan’s lines were found again"
         if abs(found.turned) >= 1:
@@ -145,11 +145,6 @@ def foresee(guide: Guide, source: Guide, way: str = Way.REGISTERED) -> Plan:
     )
     boxes = (_box(area, places[2 * n + 4 * i :][:4]) for i, area in enumerate(areas))
     return Plan(guide.pk, source.pk, way, moved, tuple(box for box in boxes if box), words)
-
-
-def _picture(guide: Guide) -> Any:
-    with guide.screen.open("rb") as file, Image.open(file) as opened:
-        return np.asarray(opened.convert("RGB"))
 
 
 def _moved(mark: Mark, at: Any, end: Any, sure: bool, end_sure: bool) -> CarriedMark:

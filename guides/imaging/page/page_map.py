@@ -24,7 +24,7 @@ Labels = npt.NDArray[np.int32]
 BoolArray = npt.NDArray[np.bool_]
 
 VERSION = 1
-"""Of the kept form. A map of another version is made anew."""
+"""Of the kept form and of the way maps are made: raise it and every kept map is made anew."""
 
 PAPER_FROM = 0.5
 """``p_paper`` from which an area is called bare paper."""

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
+from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.regions import Image, Regions, grow
 
 FloatArray = npt.NDArray[np.float64]
@@ -81,11 +82,11 @@ class Separation:
     line: npt.NDArray[np.float32]
 
 
-def separated(image: Image, areas: Sequence[Area]) -> tuple[Separation, Regions]:
+def separated(image: Image, areas: Sequence[Area], page: PageMap | None = None) -> tuple[Separation, Regions]:
     """The plates of a painted page by its marks, and the areas they are cut for; arguments as ``printed_page``."""
     height, width = image.shape[:2]
     read = [area for area in areas if area.tint is not None]
-    regions = grow(image, [(area.x * width, area.y * height) for area in read])
+    regions = grow(image, [(area.x * width, area.y * height) for area in read], page=page)
     # One row of percentages a flat area; a fade has a row for each of its steps.
     rows, row_of = [np.zeros((1, 4))], np.zeros(len(read) + 1, np.int64)
     at = 1
@@ -104,15 +105,18 @@ def separated(image: Image, areas: Sequence[Area]) -> tuple[Separation, Regions]
     return Separation(np.concatenate(rows), which, regions.line), regions
 
 
-def printed_page(image: Image, areas: Sequence[Area], press: PressCondition) -> PrintedPage:
+def printed_page(
+    image: Image, areas: Sequence[Area], press: PressCondition, page: PageMap | None = None
+) -> PrintedPage:
     """Fill each area of a painted page with its printed colour.
 
     Args:
         image: the painted page, uint8 sRGB (h, w, 3).
         areas: its marks; one whose code cannot be read leaves its area unmarked.
         press: the condition.
+        page: the map kept with this page; without one it is made.
     """
-    separation, regions = separated(image, areas)
+    separation, regions = separated(image, areas, page)
     table, which = separation.table, separation.which
     bare, black = _light(press, table), _light(press, table * [1, 1, 1, 0] + [0, 0, 0, 100])
     # Most pixels are plain: their colour is looked up as it is shown, and light is mixed for the others alone.

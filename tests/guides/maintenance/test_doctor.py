@@ -71,6 +71,7 @@ def test_a_healthy_house_has_nothing_amiss(guide: Guide) -> None:
     half_sent(guide)
     lay(f"printed/{guide.series_id}/{guide.pk}/key.jpg")
     lay(f"plates/{guide.series_id}/{guide.pk}/key-c.jpg")
+    lay(f"maps/{guide.series_id}/{guide.pk}/key.npz")
     assert found() == []
     assert run() == (0, {"findings": [], "by_kind": {}, "left": 0})
 
