@@ -5,13 +5,15 @@ The new schema comes first, so what a migration does must leave the old code wor
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
+from contextlib import nullcontext
 from typing import Any
 
 import pytest
 from django.apps.registry import Apps
 from django.contrib.postgres.operations import AddIndexConcurrently
-from django.db import connection, models
+from django.db import IntegrityError, connection, models
 from django.db.migrations import Migration
 from django.db.migrations import operations as does
 from django.db.migrations.loader import MigrationLoader
@@ -19,9 +21,18 @@ from django.db.migrations.state import ProjectState
 from django.utils import timezone
 
 from bible.colour.tints import Tint
+from bible.settings import BASE_DIR
 
-RELEASED = {"bible": "0007_issue_states", "guides": "0017_flag_kinds_from_the_index"}
-"""The last migration of the previous release in each app: what may be running while the next one is put in."""
+RELEASED = {"bible": "0001_initial", "guides": "0001_initial"}
+"""The last migration of the previous release in each app: what may be running while the next one is put in. Before the
+first release it is the first state that is kept: from here on databases are upgraded, never made anew."""
+
+KEPT = {
+    "bible.0001_initial": "1bf16448e67e78f116d7fdde514ca67f06347c6ce0513c0d4fa75a8a8eb3226e",
+    "guides.0001_initial": "52c3839566ef26381a6837776432bc5761e7df2200cb899c25d5703ff05fd2dd",
+}
+"""SHA-256 of every migration that some database has behind it: it is not applied there again, so an edit would
+leave that database another schema than a new one. A release adds its migrations here."""
 
 TWO_STEPS: dict[str, str] = {}
 """“app.migration: operation” that breaks a rule on purpose, and why the previous release's code no longer minds (it
@@ -93,6 +104,20 @@ def narrower(old: models.Field[Any, Any], new: models.Field[Any, Any]) -> str:
     return ""
 
 
+def test_what_is_kept_is_not_edited() -> None:
+    digests = {}
+    for name in KEPT:
+        app, migration = name.split(".")
+        digests[name] = hashlib.sha256((BASE_DIR / app / "migrations" / f"{migration}.py").read_bytes()).hexdigest()
+    assert digests == KEPT
+
+
+def test_every_migration_of_the_release_is_kept() -> None:
+    loader = MigrationLoader(None)
+    behind = {key for item in RELEASED.items() for key in loader.graph.forwards_plan(item) if key[0] in RELEASED}
+    assert {f"{app}.{name}" for app, name in behind} == set(KEPT)
+
+
 def test_the_previous_release_runs_on_the_new_schema() -> None:
     found = [
         f"{name}: {said}" for name, migration, known in after_the_release() for said in troubles(migration, known)
@@ -134,6 +159,32 @@ def test_the_previous_releases_models_write_into_the_new_schema() -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT count(*) FROM bible_lock")
         assert cursor.fetchone()[0] == 1
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    ("field", "goes_on"),
+    [
+        (models.IntegerField(default=1), False),
+        (models.IntegerField(db_default=1), True),
+        (models.IntegerField(null=True), True),
+    ],
+)
+def test_the_database_agrees_about_new_columns(field: models.Field[Any, Any], goes_on: bool) -> None:
+    """The rule for new columns is what the database does to the old code's INSERT, not our opinion of it."""
+    old = MigrationLoader(None).project_state(list(RELEASED.items()))
+    new = old.clone()
+    operation = does.AddField("Allowance", "later", field)
+    operation.state_forwards("bible", new)
+    with connection.schema_editor() as editor:
+        operation.database_forwards("bible", editor, old, new)
+    try:
+        with nullcontext() if goes_on else pytest.raises(IntegrityError):
+            old.apps.get_model("bible", "Allowance").objects.create(key="of the old code")
+        assert bool(trouble(operation, "bible", old)) is not goes_on
+    finally:
+        with connection.schema_editor() as editor:
+            operation.database_backwards("bible", editor, new, old)
 
 
 @pytest.fixture(scope="module")
