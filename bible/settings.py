@@ -85,7 +85,7 @@ TEMPLATES = [
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": False,
         "OPTIONS": {
-            "loaders": [("django.template.loaders.cached.Loader", ["django.template.loaders.filesystem.Loader"])]
+            "loaders": [("django.template.loaders.cached.Loader", ["bible.web.loading.FlatLoader"])]
             if not DEBUG
             else ["django.template.loaders.filesystem.Loader"],
             "context_processors": [

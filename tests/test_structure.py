@@ -15,6 +15,8 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 HOUSE = Path(__file__).parents[1]
 MOST_LINES = 400
+MOST_LETTERS = 140
+"""In a line of a template."""
 
 
 def modules(*rooms: str) -> list[Path]:
@@ -116,6 +118,26 @@ def test_templates_carry_nothing_that_the_content_policy_forbids() -> None:
         for forbidden in (" style=", "<style", " onclick=", " onchange=", " onload=", "javascript:", "hx-on"):
             assert forbidden not in text, f"{forbidden} in {path}"
         assert all("src=" in tag.split(">")[0] for tag in text.split("<script")[1:]), path
+
+
+def test_templates_are_laid_out_by_the_formatter() -> None:
+    """One element a line: ``djangofmt templates`` does it."""
+    formatter = Path(sys.executable).with_name("djangofmt")
+    answer = subprocess.run([formatter, "--check", "templates"], cwd=HOUSE, capture_output=True, text=True)
+    assert answer.returncode == 0, answer.stderr + answer.stdout
+
+
+def test_no_line_of_a_template_is_longer_than_a_screen_shows() -> None:
+    """What the formatter cannot break, such as an address in one attribute, is broken by hand."""
+    templates = sorted((HOUSE / "templates").rglob("*.html"))
+    assert len(templates) > 100
+    long = [
+        f"{path.relative_to(HOUSE)}:{number}"
+        for path in templates
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        if len(line) > MOST_LETTERS
+    ]
+    assert long == []
 
 
 def test_both_apps_are_there() -> None:

@@ -124,6 +124,12 @@ def counted_things(number: int, words: str) -> str:
 
 
 @register.filter
+def led_by(words: object, lead: str) -> str:
+    """What there is to say with what leads up to it: “: for the night”; nothing where there is nothing to say."""
+    return f"{lead}{words}" if words else ""
+
+
+@register.filter
 def code(series: Series, tint: Tint) -> str:
     """A tint's canonical code in a series."""
     return series.write(tint)

@@ -93,6 +93,10 @@ class Tip:
     y: float
     turn: float
 
+    @property
+    def transform(self) -> str:
+        return f"translate({self.x:.1f} {self.y:.1f}) rotate({self.turn:.1f})"
+
 
 def mark_rows(guide: Guide) -> list[MarkRow]:
     """Every mark that stands on a guide, with its flag; also on an older revision, where nothing is flagged."""

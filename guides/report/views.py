@@ -39,6 +39,7 @@ def report(request: MemberRequest, series: Series) -> HttpResponseBase:
         "form": form,
         "report": make_report(series, run, condition(series)),
         "query": urlencode(asked),
+        "within": f"&{urlencode(asked)}" if asked else "",
         "newest": NEWEST if "issues" not in request.GET and asked else None,
     }
     template = "guides/report/_report.html" if request.htmx.target == "report" else "guides/report/report.html"

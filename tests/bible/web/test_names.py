@@ -19,7 +19,7 @@ from tests.pages import client_of
 
 HOUSE = Path(__file__).resolve().parents[3]
 THINGS = "areas|codes|files|flags|issues|locks|marks|pages|pairs|parts|proofs|readings|rows|subjects|swatches|tints"
-COUNT_THEN_MANY = re.compile(rf"(?:count|length|marks|subjects|parts|total|read) \}}\}}(?:</\w+>)* (?:{THINGS})\b")
+COUNT_THEN_MANY = re.compile(rf"(?:count|length|marks|subjects|parts|total|read) \}}\}}(?:</\w+>)*\s+(?:{THINGS})\b")
 """A number that may be one, then the word for several; names of issues and limits are other things."""
 
 
