@@ -2,6 +2,7 @@
 
 from django.apps import AppConfig
 from django.db.models.signals import post_migrate
+from django.urls import register_converter
 
 
 class BibleConfig(AppConfig):
@@ -9,6 +10,8 @@ class BibleConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from bible.chart.converters import TintConverter
         from bible.locks import guards
 
+        register_converter(TintConverter, "tint")
         post_migrate.connect(guards.reinstall, sender=self)

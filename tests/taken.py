@@ -73,7 +73,7 @@ class Story:
             "issue": [self.issue.pk],
             "guide": [self.guide.pk],
             "proof": [self.proof.pk],
-            "palette-tint": list(self.tint.percentages),
+            "palette-tint": [self.tint],
         }
         asked = query.format(part=quote(self.part.full_name), subject=self.part.costume.subject_id)
         return reverse(name, args=[self.series.slug, *things.get(name, [])]) + (f"?{asked}" if asked else "")

@@ -312,7 +312,6 @@ LONG_VIEWS = {
     "guides.paint.views._list",
     "guides.palettes.views.old_looks",
     "guides.palettes.views.room",
-    "guides.palettes.views.tint_uses",
     "guides.signoff.views._page",
     "guides.uploads.carry_views._shown",
     "guides.uploads.views.arrival",

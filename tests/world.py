@@ -13,6 +13,7 @@ from django.core.files.base import ContentFile
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from bible.colour.shifts import Op, Shift, Step
+from bible.colour.tints import Tint
 from bible.models import LockNote, Membership, Proposal, Scene, Series
 from bible.people.services import invite, make_read_token
 from bible.scenes.services import set_scene
@@ -130,7 +131,8 @@ class World:
             "inks": "c",
             "token": "0" * 43,
             "topic": "trade",
-        } | dict.fromkeys("cmyk", 0)
+            "tint": Tint(),
+        }
 
     def _booklet(self, by: User) -> Booklet:
         made = Booklet(series=self.series, state=Booklet.State.READY, asked_by=by)
@@ -145,7 +147,7 @@ class World:
         """A value for every part of a route, by what stands before it: ``issues/<int:pk>`` is an issue."""
         values: dict[str, Any] = {}
         route = address.route.removeprefix(SERIES_PREFIX)
-        named = re.findall(r"(?:([a-z-]+)/)?(?:<(?:(?:int|slug|str):)?(\w+)>|\(\?P<(\w+)>)", route)
+        named = re.findall(r"(?:([a-z-]+)/)?(?:<(?:(?:int|slug|str|tint):)?(\w+)>|\(\?P<(\w+)>)", route)
         for segment, simple, regex in named:
             name = simple or regex
             if name in self.words:

@@ -15,6 +15,7 @@ from math import prod
 
 import numpy as np
 
+from bible.chart.converters import TintConverter
 from bible.chart.queries import Uses
 from bible.colour.chart_neighbours import Neighbour, nearest_on_chart, pair_words, seen_hexes
 from bible.colour.gradients import NEUTRAL_CHROMA
@@ -53,7 +54,7 @@ class ChartCell:
     @property
     def path(self) -> str:
         """Where the tint's own page lies, seen from the chart's: a chart has too many links to reverse each."""
-        return "-".join(map(str, self.tint.percentages)) + "/"
+        return TintConverter().to_url(self.tint) + "/"
 
 
 @dataclass(slots=True)

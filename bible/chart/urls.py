@@ -10,7 +10,7 @@ urlpatterns = [
     path("chart/look-alikes", views.look_alikes, name="look-alikes"),
     path("chart/gradient", views.gradient, name="gradient"),
     path("chart/audit", views.chart_audit, name="chart-audit"),
-    path("chart/<int:c>-<int:m>-<int:y>-<int:k>/", views.tint, name="tint"),
-    path("chart/<int:c>-<int:m>-<int:y>-<int:k>/dots.png", views.dots, name="tint-dots"),
+    path("chart/<tint:tint>/", views.tint, name="tint"),
+    path("chart/<tint:tint>/dots.png", views.dots, name="tint-dots"),
     path("notation/", views.notation, name="notation"),
 ]

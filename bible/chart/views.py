@@ -74,28 +74,27 @@ def find_tint(request: MemberRequest, series: Series) -> HttpResponse:
     """From a code as people type it to the page of its tint."""
     form = FindTintForm(series, request.GET)
     if form.is_valid():
-        return redirect("tint", series.slug, *form.cleaned_data["code"].percentages)
+        return redirect("tint", series.slug, form.cleaned_data["code"])
     return render(request, "bible/chart/find_tint.html", {"series": series, "find": form}, status=422)
 
 
 @member(Permission.READ, SAFE)
-def tint(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
+def tint(request: MemberRequest, series: Series, tint: Tint) -> HttpResponse:
     """One tint: its figures, its dots, what it is mistaken for, who uses it."""
-    found = _tint_or_404(c, m, y, k)
     form = PressForm(series, request.GET)
     press = form.condition
-    locks = locks_carrying(series, found)
+    locks = locks_carrying(series, tint)
     zoom = request.GET.get("zoom", "2")
     context = {
         "series": series,
         "form": form,
         "press": press,
-        "tint": found,
-        "on_chart": found in series.chart,
-        "facts": (told := facts(press, found)),
+        "tint": tint,
+        "on_chart": tint in series.chart,
+        "facts": (told := facts(press, tint)),
         "looks": [("absolute", told.absolute), ("relative to the paper", told.relative)],
-        "steps": steps_away(press, found, series.chart),
-        "visions": views_by_vision(press, found, series.chart.tints),
+        "steps": steps_away(press, tint, series.chart),
+        "visions": views_by_vision(press, tint, series.chart.tints),
         "locks": locks[:MOST_LOCKS],
         "lock_count": locks.count(),
         "running_order": RunningOrder.of(series),
@@ -108,25 +107,17 @@ def tint(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int)
 
 
 @member(Permission.READ, SAFE)
-def dots(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
+def dots(request: MemberRequest, series: Series, tint: Tint) -> HttpResponse:
     """The halftone picture of a tint, as PNG."""
-    found = _tint_or_404(c, m, y, k)
     form = PressForm(series, request.GET)
     line = LINE_PIXELS.get(request.GET.get("zoom", "2"))
     if line is None or not form.is_valid():
         raise Http404("No such press condition or zoom.")
     press = form.condition
-    pixels = halftone(press, found, *HALFTONE_SIZE, pixels_per_mm=line * press.ruling_lpi / MM_PER_INCH)
+    pixels = halftone(press, tint, *HALFTONE_SIZE, pixels_per_mm=line * press.ruling_lpi / MM_PER_INCH)
     out = io.BytesIO()
     Image.fromarray(pixels).save(out, "PNG", compress_level=1)
     return HttpResponse(out.getvalue(), content_type="image/png", headers={"Cache-Control": KEPT_FOR_AN_HOUR})
-
-
-def _tint_or_404(c: int, m: int, y: int, k: int) -> Tint:
-    try:
-        return Tint(c, m, y, k)
-    except ValueError as error:
-        raise Http404(str(error)) from error
 
 
 def _query(name: str, series: Series) -> str:

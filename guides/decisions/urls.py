@@ -20,5 +20,5 @@ urlpatterns = [
     path("subjects/<int:pk>/settle", views.settle_subject, name="settle-subject"),
     path("notation/change", views.edit_notation, name="edit-notation"),
     path("chart/house", views.house_chart, name="house-chart"),
-    path("chart/<int:c>-<int:m>-<int:y>-<int:k>/marks", views.tint_marks, name="tint-marks"),
+    path("chart/<tint:tint>/marks", views.tint_marks, name="tint-marks"),
 ]

@@ -6,7 +6,7 @@ import time
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.chart.forms import NotationForm, fingerprint
@@ -214,12 +214,8 @@ def _house_page(request: MemberRequest, series: Series, chart: Chart, text: str)
 
 
 @member(Permission.READ, SAFE)
-def tint_marks(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponse:
+def tint_marks(request: MemberRequest, series: Series, tint: Tint) -> HttpResponse:
     """How many standing marks carry a tint, and in which issues."""
-    try:
-        tint = Tint(c, m, y, k)
-    except ValueError as error:
-        raise Http404(str(error)) from error
     counts = Mark.objects.filter(series=series, tint=tint.packed).live().counts_by_position()
     issues = series.issues.filter(position__in=sorted(counts)[-ISSUES_NAMED:]).order_by("-position")
     context = {

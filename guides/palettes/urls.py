@@ -10,5 +10,5 @@ urlpatterns = [
     path("palette/compare", views.compare, name="palette-compare"),
     path("palette/near", views.near, name="palette-near"),
     path("palette/old-looks", views.old_looks, name="palette-old"),
-    path("palette/tint/<int:c>-<int:m>-<int:y>-<int:k>", views.tint_uses, name="palette-tint"),
+    path("palette/tint/<tint:tint>", views.tint_uses, name="palette-tint"),
 ]

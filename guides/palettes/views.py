@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpResponse, HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -120,12 +120,8 @@ def near(request: MemberRequest, series: Series) -> HttpResponseBase:
 
 
 @member(Permission.READ, SAFE)
-def tint_uses(request: MemberRequest, series: Series, c: int, m: int, y: int, k: int) -> HttpResponseBase:
+def tint_uses(request: MemberRequest, series: Series, tint: Tint) -> HttpResponseBase:
     """Which issues use a tint, and the marks that carry it."""
-    try:
-        tint = Tint(c, m, y, k)
-    except ValueError as error:
-        raise Http404(str(error)) from error
     form = PaletteForm(series, request.GET)
     marks = choice.chosen_marks(form)
     if _as(request, form) and request.GET.get("list") == "marks":

@@ -20,7 +20,7 @@ from bible.colour.tints import Tint
 from tests.factories import make_costume, make_lock, make_member, make_part, make_series, make_subject
 
 PAGES = ("chart", "look-alikes", "gradient", "presses", "notation", "chart-audit")
-TINT = (25, 50, 100, 0)
+TINT = Tint(25, 50, 100, 0)
 """YR3B2: the trade's brown, solid yellow, half red, a quarter blue."""
 
 
@@ -29,7 +29,7 @@ def address(name: str, *more: object) -> str:
 
 
 def every_address() -> list[str]:
-    tint_pages = [address(name, *TINT) for name in ("tint", "tint-dots", "tint-marks")]
+    tint_pages = [address(name, TINT) for name in ("tint", "tint-dots", "tint-marks")]
     return [*map(address, PAGES), *tint_pages, address("find-tint") + "?code=YR3B2"]
 
 
@@ -60,7 +60,7 @@ def test_pages_that_only_show_take_no_post(series: Any, lead_client: Client) -> 
 
 
 def test_every_page_names_its_press_and_carries_the_caution(series: Any, lead_client: Client) -> None:
-    for url in [*map(address, PAGES), address("tint", *TINT), address("tint-marks", *TINT)]:
+    for url in [*map(address, PAGES), address("tint", TINT), address("tint-marks", TINT)]:
         page = lead_client.get(url).content.decode()
         assert "Coldset newsprint (TR 002)" in page, url
         assert "A screen is not a proof: judge print on the house’s own proof." in page, url
@@ -113,7 +113,7 @@ def test_who_carries_a_tint_stands_on_the_chart_and_on_its_page(series: Any, lea
     page = lead_client.get(address("chart")).content.decode()
     assert "The Otter: deck <b>+1</b>" in page
     assert "ghost" not in page
-    tint = lead_client.get(address("tint", *TINT)).content.decode()
+    tint = lead_client.get(address("tint", TINT)).content.decode()
     assert "as drawn: hull" in tint
     assert "as drawn: deck" in tint
 
@@ -124,7 +124,7 @@ def test_pages_ask_no_more_of_the_database_as_locks_grow(series: Any, lead: Any,
             assert lead_client.get(url).status_code == 200
         return len(caught)
 
-    urls = [address("chart"), address("look-alikes"), address("tint", *TINT), address("presses")]
+    urls = [address("chart"), address("look-alikes"), address("tint", TINT), address("presses")]
     make_lock(make_part(series), "YR3B2", by=lead)
     before = [queries(url) for url in urls]
     for code in ("YR3B2", "YR3B2", "Y", "R2", "B3", "YB"):
@@ -132,10 +132,17 @@ def test_pages_ask_no_more_of_the_database_as_locks_grow(series: Any, lead: Any,
     assert [queries(url) for url in urls] == before
 
 
+def test_one_step_of_an_ink_leads_to_that_tint(series: Any, lead_client: Client) -> None:
+    """The classic chart's strengths are 0, 25, 50 and 100 (common practice, no source): around YR3B2."""
+    page = lead_client.get(address("tint", TINT)).content.decode()
+    for step in ("0-50-100-0", "50-50-100-0", "25-25-100-0", "25-100-100-0", "25-50-50-0"):
+        assert f'href="{address("chart")}{step}/"' in page
+
+
 def test_a_tint_tells_its_figures(series: Any, lead_client: Client) -> None:
     """Figures of solid cyan on newsprint as TR 002 has them (CGATS/SNAP TR 002-2007: L* 56.6 a* -23.4 b* -26.5),
     within the model's own error."""
-    page = lead_client.get(address("tint", 100, 0, 0, 0))
+    page = lead_client.get(address("tint", Tint(100, 0, 0, 0)))
     lightness, a, b = page.context["facts"].absolute.lab
     assert lightness == pytest.approx(56.6, abs=0.8)
     assert a == pytest.approx(-23.4, abs=0.8)
@@ -147,36 +154,38 @@ def test_a_tint_tells_its_figures(series: Any, lead_client: Client) -> None:
 
 def test_dot_gain_of_half_cyan_on_newsprint_is_told(series: Any, lead_client: Client) -> None:
     """A nominal 50 % prints as about 73 % on newsprint (TR 002, Murray-Davies)."""
-    [ink] = lead_client.get(address("tint", 50, 0, 0, 0)).context["facts"].inks
+    [ink] = lead_client.get(address("tint", Tint(50, 0, 0, 0))).context["facts"].inks
     assert ink.effective == pytest.approx(73, abs=2.5)
     assert ink.gain == pytest.approx(ink.effective - 50)
 
 
 def test_a_colour_the_screen_cannot_show_is_said(series: Any, lead_client: Client) -> None:
     """Solid cyan on coated stock lies outside sRGB (its red component is negative)."""
-    page = lead_client.get(address("tint", 100, 0, 0, 0), {"press": "sheet-coated-tr006"}).content.decode()
+    page = lead_client.get(address("tint", Tint(100, 0, 0, 0)), {"press": "sheet-coated-tr006"}).content.decode()
     assert "outside what this screen shows" in page
-    page = lead_client.get(address("tint", 0, 25, 25, 0)).content.decode()
+    page = lead_client.get(address("tint", Tint(0, 25, 25, 0))).content.decode()
     assert "outside what this screen shows" not in page
 
 
 def test_a_tint_beside_the_chart_is_shown_and_said(series: Any, lead_client: Client) -> None:
-    page = lead_client.get(address("tint", 37, 12, 80, 5)).content.decode()
+    page = lead_client.get(address("tint", Tint(37, 12, 80, 5))).content.decode()
     assert "is not on the chart" in page
     assert "C37 M12 Y80 K5" in page
 
 
 @pytest.mark.parametrize("name", ["tint", "tint-dots", "tint-marks"])
 def test_percentages_beyond_100_are_no_tint(series: Any, lead_client: Client, name: str) -> None:
-    assert lead_client.get(address(name, 101, 0, 0, 0)).status_code == 404
-    assert lead_client.get(address(name, 0, 0, 0, 99999999999999999999)).status_code == 404
+    there = address(name, TINT)
+    assert lead_client.get(there).status_code == 200
+    for beyond in ("101-0-0-0", "0-0-0-99999999999999999999", "25-50-100", "25-50-100-0-0", "-25-50-100-0"):
+        assert lead_client.get(there.replace("25-50-100-0", beyond)).status_code == 404, beyond
 
 
 def test_the_dots_average_to_about_the_tint(series: Any, lead_client: Client) -> None:
     """Light adds up linearly (the sRGB transfer function of IEC 61966-2-1), so the mean of the dots is the tint."""
     press = presses.load("newsprint")
     for zoom in "1234":
-        answer = lead_client.get(address("tint-dots", 0, 50, 0, 0), {"zoom": zoom})
+        answer = lead_client.get(address("tint-dots", Tint(0, 50, 0, 0)), {"zoom": zoom})
         assert answer["Content-Type"] == "image/png"
         pixels = np.asarray(Image.open(io.BytesIO(answer.content)), dtype=np.float64) / 255
         linear = np.where(pixels <= 0.04045, pixels / 12.92, ((pixels + 0.055) / 1.055) ** 2.4).mean(axis=(0, 1))
@@ -187,12 +196,12 @@ def test_the_dots_average_to_about_the_tint(series: Any, lead_client: Client) ->
 
 @pytest.mark.parametrize("query", [{"zoom": "9"}, {"zoom": ""}, {"press": "nowhere"}])
 def test_dots_that_cannot_be_drawn_are_not_there(series: Any, lead_client: Client, query: dict[str, str]) -> None:
-    assert lead_client.get(address("tint-dots", *TINT), query).status_code == 404
+    assert lead_client.get(address("tint-dots", TINT), query).status_code == 404
 
 
 def test_a_typed_code_leads_to_its_tint(series: Any, lead_client: Client) -> None:
     for text in ("YR3B2", "b2 r3 y", "C25 M50 Y100"):
-        assert lead_client.get(address("find-tint"), {"code": text})["Location"] == address("tint", *TINT)
+        assert lead_client.get(address("find-tint"), {"code": text})["Location"] == address("tint", TINT)
     for text in ("", "Q9", "R4", "Y" * 500):
         answer = lead_client.get(address("find-tint"), {"code": text})
         assert answer.status_code == 422

@@ -334,10 +334,10 @@ def test_a_tint_counts_its_standing_marks_by_issue(series: Any, lead_client: Cli
         make_mark(make_guide(issue), "YR3B2")
     gone = make_mark(make_guide(issues[0]), "YR3B2")
     Mark.objects.filter(pk=gone.pk).update(live=False)
-    url = reverse("tint-marks", args=["slow-river", 25, 50, 100, 0])
+    url = reverse("tint-marks", args=["slow-river", Tint(25, 50, 100, 0)])
     page = lead_client.get(url, headers={"HX-Request": "true"}).content.decode()
     assert "On <strong>2</strong> marks in 2 issues" in page
     assert "<html" not in page
     assert "<html" in lead_client.get(url).content.decode()
-    none = reverse("tint-marks", args=["slow-river", 0, 0, 0, 0])
+    none = reverse("tint-marks", args=["slow-river", Tint(0, 0, 0, 0)])
     assert "No mark" in lead_client.get(none).content.decode()

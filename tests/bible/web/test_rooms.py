@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from bible.colour.tints import Tint
 from bible.models import Membership
 from bible.templatetags.rooms import ELSEWHERE, ROOMS, room_of
 from tests.factories import make_part, make_series
@@ -35,8 +36,8 @@ def test_no_word_stands_in_two_rooms() -> None:
     [
         ("bible", [], ("page", "Bible")),
         ("subject", ["subject"], ("true", "Bible")),
-        ("palette-tint", [0, 0, 0, 0], ("true", "Palette")),
-        ("tint", [0, 0, 0, 0], ("true", "Chart")),
+        ("palette-tint", [Tint()], ("true", "Palette")),
+        ("tint", [Tint()], ("true", "Chart")),
         ("report-marks", [], ("true", "Flags")),
         ("tokens", [], ("true", "People")),
     ],

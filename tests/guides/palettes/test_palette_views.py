@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from lxml import html
 
+from bible.colour.tints import Tint
 from bible.models import Series
 from guides.models import Mark
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
@@ -101,7 +102,7 @@ def test_the_first_marks_of_a_tint_end_where_the_page_does(
 
 
 def page_of_tint(client: Client, series: Series, tint: Any) -> Any:
-    return client.get(reverse("palette-tint", args=[series.slug, *tint.percentages])).context
+    return client.get(reverse("palette-tint", args=[series.slug, tint])).context
 
 
 @pytest.mark.parametrize("typed", ["9", "3-1", "-", "1-9", "x", "\0"])
@@ -164,7 +165,8 @@ def test_a_series_without_marks_has_an_empty_room(series: Series, lead_client: C
 
 def test_reading_only_and_no_impossible_tint(series: Series, lead_client: Client) -> None:
     methods_are_refused(lead_client, reverse("palette", args=[series.slug]), "post", "put", "delete")
-    assert lead_client.get(reverse("palette-tint", args=[series.slug, 101, 0, 0, 0])).status_code == 404
+    none = reverse("palette-tint", args=[series.slug, Tint()]).replace("0-0-0-0", "101-0-0-0")
+    assert lead_client.get(none).status_code == 404
 
 
 def test_as_many_queries_for_many_marks_as_for_few(series: Series, story: Any, lead_client: Client) -> None:
