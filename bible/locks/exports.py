@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from bible.exports.tables import LOCK_COLUMNS, NO_LOCK, Table, about, lock_cells
+from bible.exports.tables import LOCK_COLUMNS, NO_LOCK, Cell, Table, about, lock_cells
 from bible.locks.queries import FoundPart
 from bible.models import Series
-from bible.series.running_order import AsOf
+from bible.series.running_order import AsOf, RunningOrder
+
+
+def _codes(series: Series, one: FoundPart, order: RunningOrder) -> list[tuple[tuple[Cell, ...], str]]:
+    """What is locked now, without more words, and where else the code that was asked for is locked."""
+    now = [(lock_cells(series, lock), "") for lock in one.locks] or [(NO_LOCK, "")]
+    return now + [(lock_cells(series, lock), order.span(lock)) for lock in one.wore]
 
 
 def lookup_table(series: Series, found: Iterable[FoundPart], as_of: AsOf, words: str) -> Table:
+    order = RunningOrder.of(series)
     rows = (
-        (*one.part.names, one.in_use, *cells)
-        for one in found
-        for cells in ([lock_cells(series, lock) for lock in one.locks] or [NO_LOCK])
+        (*one.part.names, one.in_use, *cells, when) for one in found for cells, when in _codes(series, one, order)
     )
     told = about(series, words=words, as_of_issue=as_of.number or None)
-    return Table("look-up", ("subject", "costume", "part", "in_use", *LOCK_COLUMNS), rows, told)
+    return Table("look-up", ("subject", "costume", "part", "in_use", *LOCK_COLUMNS, "in_other_issues"), rows, told)

@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import Q
 
 from bible.colour.shifts import Shift
+from bible.colour.tints import Tint
 from bible.models.fields import TintField
 from bible.series.models import Series
 
@@ -49,6 +50,9 @@ class LockQuerySet(models.QuerySet["Lock"]):
 
     def of(self, part_id: int, role: str) -> Self:
         return self.filter(part_id=part_id, role=role)
+
+    def carrying(self, tint: Tint) -> Self:
+        return self.filter(tint=tint.packed)
 
     def by_role(self) -> Self:
         """Base before shade before highlight, then in running order."""
@@ -120,6 +124,10 @@ class Lock(models.Model):
 
     def get_absolute_url(self) -> str:
         return f"{self.part.get_absolute_url()}#lock-{self.pk}"
+
+    def holds_at(self, position: int) -> bool:
+        """Whether its stretch covers a running-order position."""
+        return self.from_position <= position and (self.to_position is None or position < self.to_position)
 
     @property
     def rule(self) -> Shift:

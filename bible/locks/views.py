@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.exports.tables import answer, wanted
 from bible.locks.exports import lookup_table
 from bible.locks.forms import NoteForm
-from bible.locks.queries import LOOKUP_LIMIT, look_up
+from bible.locks.queries import LOOKUP_LIMIT, answer_to, look_up
 from bible.locks.services import note_on_lock
 from bible.models import Lock, Part, Series
 from bible.models.permissions import Permission
 from bible.series.forms import AsOfForm
-from bible.series.running_order import AsOf
+from bible.series.running_order import AsOf, RunningOrder
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, SAFE
 
@@ -42,6 +44,14 @@ def note_lock(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 SUGGESTED_PARTS = 12
 
 
+def _answered(series: Series, words: str, as_of: AsOf) -> dict[str, Any]:
+    """What a question found, for the page; the running order where issues have to be named."""
+    answered = answer_to(series, words, as_of.position)
+    order = RunningOrder.of(series) if any(one.wore for one in answered.found) else None
+    said = {"found": answered.found, "read_as": answered.read_as}
+    return said | {"running_order": order, "limit": LOOKUP_LIMIT}
+
+
 @member(Permission.READ, SAFE)
 def lookup(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = AsOfForm(request.GET)
@@ -51,14 +61,7 @@ def lookup(request: MemberRequest, series: Series) -> HttpResponseBase:
     if wanted(request) and not form.errors:
         found = look_up(series, words, as_of.position, limit=None)
         return answer(request, series, lookup_table(series, found, as_of, words))
-    context = {
-        "series": series,
-        "form": form,
-        "as_of": as_of,
-        "words": words,
-        "found": look_up(series, words, as_of.position),
-        "limit": LOOKUP_LIMIT,
-    }
+    context = {"series": series, "form": form, "as_of": as_of, "words": words} | _answered(series, words, as_of)
     template = "bible/locks/_found.html" if request.htmx.target == "found" else "bible/locks/lookup.html"
     return render(request, template, context, status=422 if form.errors else 200)
 

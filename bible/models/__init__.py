@@ -49,6 +49,7 @@ from bible.subjects.models import (
     Subject,
     SubjectQuerySet,
     full_name,
+    matching_words,
 )
 from bible.web.models import (
     Allowance,
@@ -90,6 +91,7 @@ __all__ = [
     "SubjectQuerySet",
     "full_name",
     "hashed",
+    "matching_words",
     "record",
     "refuse_reserved_slug",
 ]

@@ -157,10 +157,11 @@ class PartQuerySet(models.QuerySet["Part"]):
             return None
         return self.filter(name=part, costume__name=costume, costume__subject__name=subject).first()
 
+    def in_names_order(self) -> Self:
+        return self.order_by("costume__subject__name", "costume__rank", "costume_id", "rank", "id")
+
     def with_names(self) -> Self:
-        return self.select_related("costume__subject").order_by(
-            "costume__subject__name", "costume__rank", "costume_id", "rank", "id"
-        )
+        return self.select_related("costume__subject").in_names_order()
 
     def with_locks(self, position: int) -> Self:
         in_force = Lock.objects.in_force(position).by_role()

@@ -6,7 +6,8 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.locks.queries import FoundPart
 from bible.models import Issue, Lock, Series
-from guides.api.shapes import IssueShape, LockShape, MarkShape, PartShape, PrintedTint, TintShape
+from bible.series.running_order import RunningOrder
+from guides.api.shapes import IssueShape, LockShape, MarkShape, PartShape, PrintedTint, TintShape, WornShape
 from guides.models import Mark
 
 
@@ -46,7 +47,14 @@ def lock_shape(series: Series, lock: Lock) -> LockShape:
     return LockShape(role=lock.role, written=lock.written, tint=tint, decided_at=lock.decided_at, reason=lock.reason)
 
 
-def part_shape(series: Series, found: FoundPart) -> PartShape:
+def worn_shape(series: Series, lock: Lock, order: RunningOrder) -> WornShape:
+    tint = tint_shape(series, lock.tint)
+    assert tint is not None
+    return WornShape(role=lock.role, written=lock.written, tint=tint, when=order.span(lock))
+
+
+def part_shape(series: Series, found: FoundPart, order: RunningOrder | None = None) -> PartShape:
+    """``order``: needed where the question held a code."""
     costume = found.part.costume
     return PartShape(
         id=found.part.pk,
@@ -55,6 +63,7 @@ def part_shape(series: Series, found: FoundPart) -> PartShape:
         subject=costume.subject.name,
         in_use=found.in_use,
         locks=[lock_shape(series, lock) for lock in found.locks],
+        wore=[worn_shape(series, lock, order) for lock in found.wore] if order else [],
     )
 
 

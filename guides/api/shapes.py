@@ -61,6 +61,15 @@ class LockShape(Schema):
     reason: str
 
 
+class WornShape(Schema):
+    """A code that a part has in other issues than the one asked for."""
+
+    role: str
+    written: str
+    tint: TintShape
+    when: Annotated[str, Described(description="The issues, in words.")]
+
+
 class PartShape(Schema):
     id: int
     part: str
@@ -68,6 +77,9 @@ class PartShape(Schema):
     subject: str
     in_use: Annotated[bool, Described(description="Whether the costume is worn at the issue asked for.")]
     locks: list[LockShape]
+    wore: Annotated[
+        list[WornShape], Described(description="Of a look-up by a code: where it is locked in other issues.")
+    ] = []
 
 
 class MarkShape(Schema):

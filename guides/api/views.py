@@ -10,7 +10,7 @@ from ninja import NinjaAPI, Path, Query
 from bible.locks.queries import FoundPart, look_up
 from bible.models import Membership, Part, Series
 from bible.series.presses import condition
-from bible.series.running_order import AsOf
+from bible.series.running_order import AsOf, RunningOrder
 from guides.api.answers import chart_shapes, issue_shape, mark_shape, part_shape
 from guides.api.shapes import ChartList, IssueList, MarkPage, PartPage, Problem, SeriesShape
 from guides.api.tokens import TokenAuth
@@ -31,7 +31,7 @@ api = NinjaAPI(
 
 Slug = Annotated[str, Path(max_length=60, pattern="^[-a-zA-Z0-9_]+$", description="Short name of the series.")]
 IssueNumber = Annotated[str, Query(max_length=30, description="Number of an issue as printed; empty: the latest.")]
-Words = Annotated[str, Query(max_length=80, description="Each must occur in subject, costume or part.")]
+Words = Annotated[str, Query(max_length=80, description="Each fits a name, a code or a colour. Best first.")]
 After = Annotated[str, Query(max_length=60, description="`next` of the page before.")]
 Limit = Annotated[int, Query(ge=1, le=500)]
 
@@ -110,8 +110,8 @@ def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
 def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = "") -> Any:
     found = series_of(request, slug)
     moment = as_of(found, issue)
-    parts = look_up(found, words, moment.position)
-    return {"items": [part_shape(found, one) for one in parts], "next": None, "issue": moment.number or None}
+    parts, order = look_up(found, words, moment.position), RunningOrder.of(found)
+    return {"items": [part_shape(found, one, order) for one in parts], "next": None, "issue": moment.number or None}
 
 
 @api.get(

@@ -1,35 +1,33 @@
-"""What the pocket look-up takes along: every code of a series as of its latest issue, small enough for a phone."""
+"""What the pocket look-up takes along: every code of a series as of an issue, small enough for a phone."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from typing import Any
 
-from bible.models import Series
-from bible.series.running_order import AsOf
-from guides.booklets.queries import Code, make_book
+from bible.colour.colour_words import REGIONS, is_called
+from bible.colour.tints import Tint, as_array
+from bible.models import Lock, Series
+from bible.series.running_order import AsOf, RunningOrder
+from guides.booklets.queries import Book, Code, make_book
 
 
-def pocket_data(series: Series, now: dt.datetime) -> dict[str, Any]:
-    """As JSON takes it: ``parts`` in the bible's order, each code with its role, tint in words and printed colour.
+def pocket_data(series: Series, as_of: AsOf, now: dt.datetime) -> dict[str, Any]:
+    """As JSON takes it: ``parts`` in the bible's order, each code with its role, tint in words, printed colour and
+    what people call that; ``wore`` are a part's codes of other issues.
 
     Nothing of it is anybody's own talk: a guest reads the same. The number of queries does not depend on its size.
     """
-    book = make_book(series, AsOf.at(series), series.subjects.active(), crops=False)
-    fills = book.press.hex
-
-    def code(one: Code) -> dict[str, Any]:
-        return {
-            "role": one.role_name,
-            "code": one.written,
-            "tint": str(one.tint),
-            "fill": fills(one.tint),
-            "also": one.also,
-        }
+    book = make_book(series, as_of, series.subjects.active(), crops=False)
+    order = RunningOrder.of(series)
+    called = _called(book)
+    wore = _wore(series, as_of, order)
 
     return {
         "series": series.title,
         "issue": book.as_of.number,
+        "issues": [issue.number for issue in order.issues if not issue.archived_at],
         "made_at": now.isoformat(),
         "press": book.press.title,
         "also": book.also_written,
@@ -39,10 +37,42 @@ def pocket_data(series: Series, now: dt.datetime) -> dict[str, Any]:
                 "costume": costume.name,
                 "part": part.name,
                 "worn": costume.in_use,
-                "codes": [code(one) for one in part.codes],
+                "codes": [_code(one, book, called[one.tint]) for one in part.codes],
+                "wore": wore[part.pk],
             }
             for sheet in book.sheets
             for costume in sheet.costumes
             for part in costume.parts
         ],
+    }
+
+
+def _called(book: Book) -> dict[Tint, list[str]]:
+    """What each tint of a book may be called in print: “red coat” finds its part without connection too."""
+    tints = list({code.tint for sheet in book.sheets for code in sheet.codes})
+    if not tints:
+        return {}
+    lab = book.press.relative_lab(as_array(tints))
+    fits = {term: is_called(lab, term) for term in REGIONS}
+    return {tint: [term for term in REGIONS if fits[term][at]] for at, tint in enumerate(tints)}
+
+
+def _wore(series: Series, as_of: AsOf, order: RunningOrder) -> dict[int, list[dict[str, str]]]:
+    """By part, the codes that it has in other issues."""
+    wore: dict[int, list[dict[str, str]]] = defaultdict(list)
+    for lock in Lock.objects.filter(series=series).standing().by_role():
+        if not lock.holds_at(as_of.position):
+            said = {"role": lock.get_role_display(), "code": series.write(lock.tint), "when": order.span(lock)}
+            wore[lock.part_id].append(said)
+    return wore
+
+
+def _code(one: Code, book: Book, called: list[str]) -> dict[str, Any]:
+    return {
+        "role": one.role_name,
+        "code": one.written,
+        "tint": str(one.tint),
+        "fill": book.press.hex(one.tint),
+        "also": one.also,
+        "called": called,
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -30,6 +30,7 @@ class Code:
 class PartLine:
     """A part with its codes, base first; none where nothing is locked."""
 
+    pk: int
     name: str
     codes: tuple[Code, ...]
 
@@ -62,8 +63,12 @@ class ColourSheet:
     scene_rows: tuple[SceneRow, ...]
 
     @property
+    def codes(self) -> Iterator[Code]:
+        return (code for costume in self.costumes for part in costume.parts for code in part.codes)
+
+    @property
     def code_count(self) -> int:
-        return sum(len(part.codes) for costume in self.costumes for part in costume.parts)
+        return sum(1 for _ in self.codes)
 
 
 @dataclass(frozen=True)
@@ -105,7 +110,7 @@ def _block(costume: Costume, series: Series, as_of: AsOf, order: RunningOrder) -
 
 def _part(part: Part, series: Series) -> PartLine:
     locks: list[Lock] = part.locks_in_force  # type: ignore[attr-defined]
-    return PartLine(part.name, tuple(_code(lock, series) for lock in locks))
+    return PartLine(part.pk, part.name, tuple(_code(lock, series) for lock in locks))
 
 
 def _code(lock: Lock, series: Series) -> Code:

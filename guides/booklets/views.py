@@ -178,16 +178,41 @@ def pocket(request: MemberRequest, series: Series) -> HttpResponse:
 @asked_anew
 @member(Permission.READ, SAFE)
 def data(request: MemberRequest, series: Series) -> HttpResponse:
-    return JsonResponse(pocket_data(series, timezone.now()))
+    """As of an issue; one that does not exist is refused, or the pocket would keep another state under its number."""
+    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    if as_of.unknown:
+        return JsonResponse({"refusal": f"There is no issue {as_of.unknown}."}, status=422)
+    return JsonResponse(pocket_data(series, as_of, timezone.now()))
+
+
+@asked_anew
+@member(Permission.READ, SAFE)
+def manifest(request: MemberRequest, series: Series) -> HttpResponse:
+    """What a phone needs to keep the pocket look-up among its programs (W3C Web Application Manifest)."""
+    page = reverse("pocket", args=[series.slug])
+    told = {
+        "id": page,
+        "name": f"Pocket look-up · {series.title}",
+        "short_name": series.title,
+        "start_url": page,
+        "scope": page,
+        "display": "standalone",
+        "background_color": "#808080",
+        "theme_color": "#404040",
+        "icons": [{"src": static("favicon.svg"), "sizes": "any", "type": "image/svg+xml"}],
+    }
+    return JsonResponse(told, content_type="application/manifest+json")
 
 
 @asked_anew
 @member(Permission.READ, SAFE)
 def worker(request: MemberRequest, series: Series) -> HttpResponse:
-    """The service worker. It lies below the page, so browsers let it answer for the page and for nothing else."""
+    """The service worker. It lies below a page, so browsers let it answer for that page and for nothing else: once
+    below the pocket's, once below the look-up's, where it answers with the pocket's copy while the line is cut."""
     told = {
         "cache": f"pocket:{series.slug}",
         "page": reverse("pocket", args=[series.slug]),
+        "lookup": reverse("lookup", args=[series.slug]),
         "data": reverse("pocket-data", args=[series.slug]),
         "files": [static(name) for name in FILES],
     }

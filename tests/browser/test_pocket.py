@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from bible.models import Membership, Part, Series
+from bible.models import Lock, Membership, Part, Series
 from tests.browser.moves import forgive
-from tests.factories import make_lock, make_part
+from tests.factories import make_issues, make_lock, make_part
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -55,6 +55,47 @@ def test_it_works_without_connection_and_catches_up(visit: Visit, colourist: Any
     page.context.set_offline(False)
     page.locator("#pocket-found", has_text="B2").wait_for()
     says(page, "Kept on this device")
+    forgive(page, *LOST)
+
+
+def test_the_look_ups_own_address_falls_back_to_the_pocket(
+    visit: Visit, colourist: Any, series: Series, coat: Part
+) -> None:
+    page = opened(visit, colourist, series)
+    page.goto(reverse("lookup", args=[series.slug]))
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    assert page.locator("#pocket-words").count() == 0, "with a line the look-up itself answers"
+    page.context.set_offline(True)
+    page.fill("input[name=q]", "coat ada")
+    page.locator("#pocket-found", has_text="YR3B2").wait_for()
+    says(page, "No connection: these are the codes kept on this device.")
+    assert page.input_value("#pocket-words") == "coat ada"
+    page.goto(reverse("lookup", args=[series.slug]) + "?q=b2ry3&issue=1")
+    says(page, "are not kept on this device")
+    page.fill("#pocket-words", "b2r3y")
+    assert "YR3B2" in page.locator("#pocket-found li").first.inner_text()
+    forgive(page, *LOST, "htmx:")
+
+
+def test_an_older_issue_is_kept_too(visit: Visit, colourist: Any, series: Series, coat: Part) -> None:
+    before, latest = make_issues(series, 2)
+    Lock.objects.filter(part=coat).update(from_position=latest.position)
+    make_lock(coat, "B", to_position=latest.position)
+    page = opened(visit, colourist, series)
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    page.select_option("#pocket-issue", before.number)
+    says(page, f"As of issue {before.number}")
+    page.fill("#pocket-words", "coat")
+    assert page.locator("#pocket-found .chip .code").first.inner_text() == "B"
+    page.context.set_offline(True)
+    page.select_option("#pocket-issue", "")
+    page.locator("#pocket-found .chip", has_text="YR3B2").wait_for()
+    page.select_option("#pocket-issue", before.number)
+    says(page, f"As of issue {before.number}")
+    says(page, "No connection")
+    page.fill("#pocket-words", "blue coat")
+    assert page.locator("#pocket-found li").count() == 1
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
     forgive(page, *LOST)
 
 

@@ -7,14 +7,14 @@ from typing import Any
 from django.core.management.base import CommandParser
 from django.utils.text import capfirst
 
-from bible.locks.queries import FoundPart, look_up
+from bible.locks.queries import FoundPart, answer_to
 from bible.management.output import JsonCommand
 from bible.models import Series
-from bible.series.running_order import AsOf
+from bible.series.running_order import AsOf, RunningOrder
 
 
 class Command(JsonCommand):
-    help = "Look locked codes up by words of the subject's, costume's or part's name."
+    help = "Look locked codes up by words of names, by a code (who wears it, who wore it) or by a colour (red coat)."
 
     def add_arguments(self, parser: CommandParser) -> None:
         super().add_arguments(parser)
@@ -28,20 +28,26 @@ class Command(JsonCommand):
         as_of = AsOf.of(series, options["issue"])
         if as_of.unknown:
             self.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=as_json)
-        rows = [_row(series, found) for found in look_up(series, " ".join(options["words"]), as_of.position)]
+        answered = answer_to(series, " ".join(options["words"]), as_of.position)
+        order = RunningOrder.of(series)
+        rows = [_row(series, found, order) for found in answered.found]
         if as_json:
-            self.say({"as_of": as_of.number or None, "found": rows, "count": len(rows)})
+            read_as = dict(answered.read_as)
+            self.say({"as_of": as_of.number or None, "found": rows, "count": len(rows), "read_as": read_as})
             return
         self.stdout.write(f"{capfirst(str(as_of))}:")
+        for typed, meant in answered.read_as:
+            self.stdout.write(f"Nothing is called “{typed}”; this is “{meant}”.")
         for row in rows:
             codes = ", ".join(f"{lock['role']} {lock['code']}" for lock in row["locks"]) or "nothing locked"
             worn = "" if row["in_use"] else "  (not in use then)"
-            self.stdout.write(f"{row['subject']}, {row['costume']}: {row['part']}  {codes}{worn}")
+            wore = "".join(f"  ({lock['role']} {lock['code']} {lock['when']})" for lock in row["wore"])
+            self.stdout.write(f"{row['subject']}, {row['costume']}: {row['part']}  {codes}{worn}{wore}")
         if not rows:
             self.stdout.write("Nothing by that name.")
 
 
-def _row(series: Series, found: FoundPart) -> dict[str, Any]:
+def _row(series: Series, found: FoundPart, order: RunningOrder) -> dict[str, Any]:
     part = found.part
     return {
         "subject": part.costume.subject.name,
@@ -56,5 +62,8 @@ def _row(series: Series, found: FoundPart) -> dict[str, Any]:
                 "reason": lock.reason,
             }
             for lock in found.locks
+        ],
+        "wore": [
+            {"role": lock.role, "code": series.write(lock.tint), "when": order.span(lock)} for lock in found.wore
         ],
     }

@@ -4,6 +4,7 @@
 (() => {
   const main = document.getElementById("pocket");
   const field = document.getElementById("pocket-words");
+  const issues = document.getElementById("pocket-issue");
   const status = document.getElementById("pocket-status");
   const list = document.getElementById("pocket-found");
   const tally = document.getElementById("pocket-tally");
@@ -16,6 +17,11 @@
   let isKept = false;
   let isReady = false;
   let asking = false;
+  let missing = ""; // an issue that was asked for and is not kept here
+  // At the look-up's own address, without connection, the question stands there.
+  const asked = new URLSearchParams(location.search);
+  let asOf = asked.get("issue") || "";
+  field.value = asked.get("q") || "";
 
   function make(tag, css, text) {
     const made = document.createElement(tag);
@@ -34,7 +40,7 @@
     return svg;
   }
 
-  function row(part) {
+  function row(part, words) {
     const item = make("li", part.worn ? "sheet" : "sheet not-worn");
     const name = make("p", "found-name", `${part.subject}, ${part.costume}: `);
     name.append(make("strong", "", part.part));
@@ -50,15 +56,49 @@
       codes.append(one);
     }
     if (!part.codes.length) codes.append(make("span", "none", "nothing locked"));
+    const asked = words.map(inks).filter(Boolean);
+    for (const one of part.wore.filter((one) => asked.includes(inks(one.code)))) {
+      const wore = make("div", "found-code found-wore");
+      wore.append(make("span", "role", `${one.role}, ${one.when}`), make("span", "code", one.code));
+      codes.append(wore);
+    }
     item.append(name, codes);
     return item;
+  }
+
+  // A code in any order of its inks: “RB3” is “B3R”.
+  function inks(text) {
+    const found = text.toUpperCase().match(/[A-Z]\d*/g) || [];
+    return found.join("") === text.toUpperCase() ? found.sort().join(" ") : "";
+  }
+
+  const begins = (word, name) => name === word || name.startsWith(word) || name.includes(` ${word}`);
+
+  // How far a part is from one word; the server weighs alike (bible/locks/wording.py). Infinity: it does not fit.
+  function cost(word, part) {
+    const code = inks(word);
+    const costs = [Infinity];
+    if (code && part.inks.includes(code)) costs.push(0.3);
+    if (code && part.wore.some((one) => inks(one.code) === code)) costs.push(1);
+    if (part.called.includes(word)) costs.push(0.6);
+    for (const [name, where] of [[part.names[2], 0], [part.names[0], 0.2], [part.names[1], 1]]) {
+      if (name.split(" ").includes(word)) costs.push(where);
+      else if (begins(word, name)) costs.push(where + 0.5);
+      else if (name.includes(word)) costs.push(where + 4);
+    }
+    return Math.min(...costs);
   }
 
   function find() {
     if (!known) return;
     const words = field.value.toLowerCase().split(/\s+/).filter(Boolean);
-    const found = known.parts.filter((part) => words.every((word) => part.words.includes(word)));
-    list.replaceChildren(...found.slice(0, SHOWN).map(row));
+    const weighed = known.parts.map((part, at) => {
+      const sum = words.reduce((total, word) => total + cost(word, part), 0);
+      return [words.length && !words.some((word) => part.names[2].includes(word)) ? sum + 1 : sum, part.worn ? 0 : 1, at, part];
+    });
+    const found = weighed.filter(([sum]) => sum < Infinity);
+    if (words.length) found.sort((one, other) => one[0] - other[0] || one[1] - other[1] || one[2] - other[2]);
+    list.replaceChildren(...found.slice(0, SHOWN).map(([, , , part]) => row(part, words)));
     tally.textContent = found.length > SHOWN
       ? `${found.length} parts; the first ${SHOWN} are shown: type a word to narrow it down`
       : found.length ? `${found.length} part${found.length === 1 ? "" : "s"}` : "No part fits all of these words.";
@@ -81,13 +121,21 @@
     if (isKept || !navigator.onLine) said.unshift("No connection: these are the codes kept on this device.");
     else if (isReady) said.push("Kept on this device: works without connection.");
     if (old > OLD) said.push("Older than a week: ask before you rely on a code.");
+    if (missing) said.unshift(`The codes as of issue ${missing} are not kept on this device.`);
     const words = said.join(" ");
     if (status.textContent !== words) status.textContent = words;
   }
 
   function take(data) {
     known = data;
-    for (const part of known.parts) part.words = `${part.subject} ${part.costume} ${part.part}`.toLowerCase();
+    for (const part of known.parts) {
+      part.names = [part.subject, part.costume, part.part].map((name) => name.toLowerCase());
+      part.inks = part.codes.map((code) => inks(code.code));
+      part.called = part.codes.flatMap((code) => code.called);
+    }
+    const chosen = issues.value;
+    issues.replaceChildren(new Option("latest", ""), ...known.issues.map((number) => new Option(number, number)).reverse());
+    issues.value = chosen || (asOf === known.issue ? asOf : "");
     document.getElementById("pocket-press").textContent = `Colours computed for ${known.press}. A screen is not a proof: judge print on the house’s own proof.`;
     document.getElementById("pocket-also").textContent = known.also.length ? `Also written: ${known.also.join("; ")}.` : "";
     find();
@@ -104,27 +152,56 @@
   async function load() {
     if (asking) return;
     asking = true;
+    const wanted = asOf;
+    let failed = false;
     try {
-      const answer = await fetch(main.dataset.data, { headers: { Accept: "application/json" } });
+      const address = wanted ? `${main.dataset.data}?issue=${encodeURIComponent(wanted)}` : main.dataset.data;
+      const answer = await fetch(address, { headers: { Accept: "application/json" } });
       if (answer.redirected || REFUSED.includes(answer.status)) return await gone();
-      if (!answer.ok) throw new Error(answer.status);
-      const data = await answer.json();
-      isKept = answer.headers.has("X-Kept");
-      if (!known || data.made_at !== known.made_at) take(data);
+      if (answer.status === 422) asOf = ""; // no issue has this number: the latest is shown, as the look-up does
+      else if (!answer.ok) throw new Error(answer.status);
+      else {
+        const data = await answer.json();
+        isKept = answer.headers.has("X-Kept");
+        if (!known || data.made_at !== known.made_at || data.issue !== known.issue) take(data);
+      }
     } catch {
+      failed = true;
       isKept = known !== null;
-      if (!known) status.textContent = "No connection, and nothing is kept on this device yet.";
     } finally {
       asking = false;
+    }
+    missing = failed && wanted && known?.issue !== wanted ? wanted : "";
+    if (asOf !== wanted) return await load();
+    if (failed && !known && wanted) {
+      asOf = "";
+      await load();
+      missing = wanted;
+    } else if (failed && !known) {
+      status.textContent = "No connection, and nothing is kept on this device yet.";
     }
     if ((isKept || !known) && navigator.onLine) setTimeout(load, ASK_AGAIN);
     tell();
   }
 
+  function active(registration) {
+    const one = registration.active || registration.waiting || registration.installing;
+    return new Promise((resolve, reject) => {
+      const look = () => {
+        if (one.state === "activated") resolve();
+        if (one.state === "redundant") reject(new Error("the worker gave up"));
+      };
+      one.addEventListener("statechange", look);
+      look();
+    });
+  }
+
   async function keep() {
     if (!("serviceWorker" in navigator)) return;
     try {
-      await navigator.serviceWorker.register(main.dataset.worker, { scope: main.dataset.scope });
+      const { worker, scope, lookupWorker, lookup } = main.dataset;
+      await navigator.serviceWorker.register(worker, { scope });
+      await active(await navigator.serviceWorker.register(lookupWorker, { scope: lookup })); // answers at the look-up's address
       await navigator.serviceWorker.ready;
       isReady = true;
     } catch {
@@ -134,6 +211,10 @@
   }
 
   field.addEventListener("input", find);
+  issues.addEventListener("change", () => {
+    asOf = issues.value;
+    load();
+  });
   document.getElementById("pocket-form").addEventListener("submit", (event) => event.preventDefault());
   window.addEventListener("online", load);
   window.addEventListener("offline", tell);

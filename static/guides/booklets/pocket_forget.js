@@ -7,7 +7,7 @@ async function forgetPockets() {
     if (name.startsWith("pocket:")) await caches.delete(name);
   }
   for (const one of await navigator.serviceWorker.getRegistrations()) {
-    if (new URL(one.scope).pathname.endsWith("/pocket/")) await one.unregister();
+    if (/\/(pocket|look-up)\/$/.test(new URL(one.scope).pathname)) await one.unregister();
   }
 }
 

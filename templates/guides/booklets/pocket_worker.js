@@ -16,6 +16,12 @@ self.addEventListener("install", (event) => event.waitUntil((async () => {
   await self.skipWaiting();
 })()));
 
+// An older issue's codes are kept beside the latest, each under its own address; what else was asked for is no part of it.
+function dataPath(url) {
+  const issue = url.searchParams.get("issue");
+  return issue ? `${POCKET.data}?issue=${encodeURIComponent(issue)}` : POCKET.data;
+}
+
 self.addEventListener("activate", (event) => event.waitUntil((async () => {
   const wanted = new Set([POCKET.page, POCKET.data, ...POCKET.files]);
   const cache = await caches.open(POCKET.cache);
@@ -58,11 +64,27 @@ async function freshFirst(request, path) {
   return (await kept(path)) || (await asking) || Response.error();
 }
 
+// The look-up itself is never kept: where it cannot be fetched in time, the pocket's page stands in for it.
+async function elsePocket(request) {
+  const asking = fetch(request).catch(() => null);
+  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE, null));
+  const answer = await Promise.race([asking, late]);
+  if (answer) {
+    if (isRefusal(answer)) await forget();
+    return answer;
+  }
+  return (await kept(POCKET.page)) || (await asking) || Response.error();
+}
+
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
-  if (url.pathname === POCKET.page || url.pathname === POCKET.data) {
+  if (url.pathname === POCKET.page) {
     event.respondWith(freshFirst(event.request, url.pathname));
+  } else if (url.pathname === POCKET.data) {
+    event.respondWith(freshFirst(event.request, dataPath(url)));
+  } else if (url.pathname === POCKET.lookup && event.request.mode === "navigate") {
+    event.respondWith(elsePocket(event.request));
   } else if (POCKET.files.includes(url.pathname)) {
     event.respondWith(freshFirst(event.request, url.pathname));
   }

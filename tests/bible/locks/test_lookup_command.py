@@ -43,6 +43,7 @@ def test_codes_as_of_the_latest_issue_or_another(series: Series, coat: Any) -> N
             "part": "coat",
             "in_use": True,
             "locks": [{"role": "base", "code": "YR", "written": "YR", "reason": "dyed"}],
+            "wore": [],
         }
     ]
     _, told = lookup(series.slug, "ada coat", "--issue", "1")
@@ -51,8 +52,26 @@ def test_codes_as_of_the_latest_issue_or_another(series: Series, coat: Any) -> N
     assert told["found"][0]["locks"][0]["written"] == "b2 y r3"
 
 
+def test_by_code_it_says_who_wore_it(series: Series, coat: Any) -> None:
+    _, told = lookup(series.slug, "rby3", "coat")
+    assert told["count"] == 0
+    _, told = lookup(series.slug, "YB2R3")
+    assert told["found"][0]["wore"] == [{"role": "base", "code": "YR3B2", "when": "up to issue 1"}]
+    out = io.StringIO()
+    call_command("lookup", series.slug, "YR3B2", stdout=out)
+    assert "Ada Penn, work coat: coat  base YR  (base YR3B2 up to issue 1)" in out.getvalue()
+
+
+def test_a_slip_is_told(series: Series, coat: Any) -> None:
+    _, told = lookup(series.slug, "caot")
+    assert (told["count"], told["read_as"]) == (1, {"caot": "coat"})
+    out = io.StringIO()
+    call_command("lookup", series.slug, "caot", stdout=out)
+    assert "Nothing is called “caot”; this is “coat”." in out.getvalue()
+
+
 def test_nothing_found_is_an_answer(series: Series) -> None:
-    assert lookup(series.slug, "nobody") == (0, {"as_of": None, "found": [], "count": 0})
+    assert lookup(series.slug, "nobody") == (0, {"as_of": None, "found": [], "count": 0, "read_as": {}})
 
 
 @pytest.mark.parametrize("words", [("no-such", "coat"), ("slow-river", "coat", "--issue", "99")])

@@ -15,7 +15,7 @@ from tests.pages import member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
 
-PAGES = ("pocket", "pocket-data", "pocket-worker")
+PAGES = ("pocket", "pocket-data", "pocket-worker", "pocket-manifest", "lookup-worker")
 
 
 def test_it_takes_along_what_holds_now(series: Series, lead: Any) -> None:
@@ -29,17 +29,47 @@ def test_it_takes_along_what_holds_now(series: Series, lead: Any) -> None:
     data = member_client(series, "guest").get(reverse("pocket-data", args=[series.slug])).json()
     assert (data["series"], data["issue"], data["press"]) == ("The Slow River", "3", condition(series).title)
     blue = {"role": "base", "code": "B", "tint": "C100", "fill": condition(series).hex(series.read("B")), "also": []}
+    blue["called"] = ["blue"]
+    wore = [{"role": "base", "code": "YR3B2", "when": "up to issue 1"}]
     assert data["parts"] == [
-        {"subject": "Ada Penn", "costume": "work coat", "part": "coat", "worn": True, "codes": [blue]},
-        {"subject": "Ada Penn", "costume": "old coat", "part": "belt", "worn": False, "codes": []},
+        {"subject": "Ada Penn", "costume": "work coat", "part": "coat", "worn": True, "codes": [blue], "wore": wore},
+        {"subject": "Ada Penn", "costume": "old coat", "part": "belt", "worn": False, "codes": [], "wore": []},
     ]
+    assert data["issues"] == ["1", "2", "3"]
+    then = member_client(series, "guest").get(reverse("pocket-data", args=[series.slug]), {"issue": "1"}).json()
+    assert (then["issue"], then["parts"][0]["codes"][0]["code"], then["parts"][1]["worn"]) == ("1", "YR3B2", True)
+    assert then["parts"][0]["wore"] == [{"role": "base", "code": "B", "when": "from issue 2 on"}]
+
+
+def test_an_issue_that_does_not_exist_is_refused_without_throwing_anything_away(
+    series: Series, lead_client: Client
+) -> None:
+    """The worker takes 401, 403, 404 and 410 for having to leave, and forgets."""
+    answer = lead_client.get(reverse("pocket-data", args=[series.slug]), {"issue": "99"})
+    assert (answer.status_code, answer.json()) == (422, {"refusal": "There is no issue 99."})
+
+
+def test_the_manifest_has_what_a_browser_asks_for(series: Series, lead_client: Client) -> None:
+    """W3C Web Application Manifest: name, start within scope, display, an icon with its sizes and type."""
+    answer = lead_client.get(reverse("pocket-manifest", args=[series.slug]))
+    assert answer["Content-Type"] == "application/manifest+json"
+    told = answer.json()
+    assert told["start_url"].startswith(told["scope"])
+    assert told["display"] == "standalone"
+    assert series.title in told["name"]
+    assert {"src", "sizes", "type"} <= set(told["icons"][0])
+    page = lead_client.get(reverse("pocket", args=[series.slug])).content.decode()
+    assert (
+        f'rel="manifest" href="{reverse("pocket-manifest", args=[series.slug])}" crossorigin="use-credentials"'
+        in page
+    )
 
 
 def test_queries_do_not_grow(series: Series, lead: Any, django_assert_max_num_queries: Any) -> None:
     client = member_client(series, "guest")
     for _ in range(8):
         make_lock(make_part(series), "Y", by=lead)
-    with django_assert_max_num_queries(11):
+    with django_assert_max_num_queries(13):
         assert len(client.get(reverse("pocket-data", args=[series.slug])).json()["parts"]) == 8
 
 
