@@ -19,7 +19,7 @@ from django.db import OperationalError, connection
 from django.test import Client
 from django.urls import reverse
 
-from bible.models import Lock, Part, Series
+from bible.models import Issue, Lock, Part, Series
 from guides.models import Guide, Mark
 from tests.forms import form_of
 from tests.shown import agree, fill_in
@@ -111,14 +111,29 @@ class Both:
         return form_of(looked, has="yes").press(self.hand)
 
     def _deciding(self, deciding: str, part: Part) -> Callable[[], Any]:
-        code, issues = self.random.choice(CODES), list(self.series.issues.order_by("position"))
+        issues = list(self.series.issues.order_by("position"))
         issue, behind = self.random.sample(issues, 2)
-        standing = Lock.objects.of(part.pk, "base").standing().order_by("from_position").first()
         if deciding == "move an issue":
             page = self._at("move-issue", issue.pk)
             return lambda: agree(self.lead, fill_in(self.lead, page, after=behind.number))
-        if deciding == "end" and standing:
-            page = self._at("end-lock", standing.pk)
-            return lambda: agree(self.lead, fill_in(self.lead, page, at_issue=issue.number, reason="over"))
+        if deciding == "end":
+            lock, last = self._ending(part, issues)
+            page = self._at("end-lock", lock.pk)
+            return lambda: agree(self.lead, fill_in(self.lead, page, at_issue=last.number, reason="over"))
+        code = self.random.choice(CODES)
+        return lambda: self._lock(part, code, issue)
+
+    def _lock(self, part: Part, code: str, issue: Issue) -> Any:
         page = self._at("lock", part.pk)
-        return lambda: agree(self.lead, fill_in(self.lead, page, code=code, from_issue=issue.number, reason="new"))
+        return agree(self.lead, fill_in(self.lead, page, code=code, from_issue=issue.number, reason="new"))
+
+    def _ending(self, part: Part, issues: list[Issue]) -> tuple[Lock, Issue]:
+        """A lock of the part and an issue in its time. Where all that stood was ended before, the lead locks first."""
+        for lock in Lock.objects.of(part.pk, "base").standing().order_by("from_position"):
+            end = lock.to_position
+            for one in self.random.sample(issues, len(issues)):
+                if one.position >= lock.from_position and (end is None or one.position < end):
+                    return lock, one
+        answer = self._lock(part, self.random.choice(CODES), issues[0])
+        assert answer.status_code == 302, answer.content.decode()
+        return self._ending(part, issues)

@@ -101,3 +101,8 @@ class Deed(models.Model):
         if self.area:
             return f"{self.get_kind_display()} {self.area.scene.name}"
         return f"{self.get_kind_display()} on {self.note.run if self.note else 'this page'}"
+
+    @property
+    def moves_what_is_expected(self) -> bool:
+        """Whether doing it, or taking it back, changes what marks are held against."""
+        return self.area_id is not None

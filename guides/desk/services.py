@@ -65,24 +65,44 @@ def brought_before(*, guide: Guide, by: User, key: str) -> list[Deed]:
     return list(Deed.objects.filter(guide=guide, by=by, kind=Deed.Kind.BRING, key__startswith=f"{key}/"))
 
 
-def undo(*, guide: Guide, by: User, key: str) -> Deed:
+def undo(*, guide: Guide, by: User, key: str, agreed: Deed | None = None) -> Deed:
     """Take back what this person did last at this guide. Sent again with the same key it does nothing more.
+
+    Args:
+        agreed: the step whose consequences were looked at (``next_step``). One that moves what is expected is not
+            taken without.
 
     Raises:
         Refused: nothing is left to take back, or somebody has changed the thing since.
     """
-    return _step(guide, by, key, back=True)
+    return _step(guide, by, key, agreed, back=True)
 
 
-def redo(*, guide: Guide, by: User, key: str) -> Deed:
-    """Do again what was taken back last, if nothing was done since; refusals as of ``undo``."""
-    return _step(guide, by, key, back=False)
+def redo(*, guide: Guide, by: User, key: str, agreed: Deed | None = None) -> Deed:
+    """Do again what was taken back last, if nothing was done since; what is agreed and refused as of ``undo``."""
+    return _step(guide, by, key, agreed, back=False)
 
 
-def _step(guide: Guide, by: User, key: str, *, back: bool) -> Deed:
+def next_step(*, guide: Guide, by: User, key: str, back: bool) -> Deed | None:
+    """What ``undo`` or ``redo`` would turn; None where nothing is left, or where the key has turned something."""
+    own = Deed.objects.filter(guide=guide, by=by).with_things()
+    if key and own.filter(last_step=key).exists():
+        return None
+    return own.next_to_undo() if back else own.next_to_redo()
+
+
+def _refuse_unseen(step: Deed | None, agreed: Deed | None) -> None:
+    """A second window may have drawn a scene, or taken one back, since this one looked at what comes next."""
+    if step != agreed and (agreed or (step and step.moves_what_is_expected)):
+        raise Refused("Another step is the last one by now. Nothing is changed; try again to see what it would do.")
+
+
+def _step(guide: Guide, by: User, key: str, agreed: Deed | None, *, back: bool) -> Deed:
     own = Deed.objects.filter(guide=guide, by=by).with_things()
     while True:
         asked = own.next_to_undo() if back else own.next_to_redo()
+        if not key or not own.filter(last_step=key).exists():
+            _refuse_unseen(asked, agreed)
         with transaction.atomic():
             guide = _hold(guide, asked, back)
             if not guide.stands:

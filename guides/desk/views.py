@@ -29,7 +29,7 @@ from guides.desk.forms import PageNoteForm
 from guides.desk.mark_views import OLDER_REVISION, show_changed
 from guides.desk.page_notes import remove_page_note, write_page_note
 from guides.desk.panel import desk_context, panel_context
-from guides.desk.services import redo, undo
+from guides.desk.services import next_step, redo, steps, undo
 from guides.models import Deed, Guide, Mark, PageNote
 
 
@@ -40,24 +40,44 @@ def _guide(series: Series, pk: int) -> Guide:
 @member(Permission.MARK, POST)
 def undo_last(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take back what this person did last here."""
-    return _step(request, series, pk, undo, "Taken back: {}.")
+    return _step(request, _guide(series, pk), back=True)
 
 
 @member(Permission.MARK, POST)
 def redo_last(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _step(request, series, pk, redo, "Done again: {}.")
+    return _step(request, _guide(series, pk), back=False)
 
 
-def _step(request: MemberRequest, series: Series, pk: int, step: Callable[..., Deed], words: str) -> HttpResponse:
-    guide = _guide(series, pk)
+def _step(request: MemberRequest, guide: Guide, *, back: bool) -> HttpResponse:
+    key = request.POST.get("key", "")[:64]
+    asked = next_step(guide=guide, by=request.user, key=key, back=back)
     try:
-        deed = step(guide=guide, by=request.user, key=request.POST.get("key", "")[:64])
+        turned = _turned(
+            request, guide, asked, partial(undo if back else redo, guide=guide, by=request.user, key=key)
+        )
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
-    mark = Mark.objects.with_names().filter(pk=deed.mark_id or 0, deleted_at=None).first()
+    if isinstance(turned, Shown):
+        more = {"step": asked, "back": back, "shown": turned} | steps(guide, request.user)
+        return _beside(request, guide, "guides/desk/_step.html", more, 422)
+    mark = Mark.objects.with_names().filter(pk=turned.mark_id or 0, deleted_at=None).first()
     if mark:
         mark.series, mark.guide = guide.series, guide
-    return show_changed(request, guide, mark, words.format(deed))
+    return show_changed(request, guide, mark, f"{'Taken back' if back else 'Done again'}: {turned}.")
+
+
+def _turned(request: MemberRequest, guide: Guide, asked: Deed | None, step: Callable[..., Deed]) -> Deed | Shown:
+    """The step taken; first only what it would do, where it moves what is expected of marks."""
+    if asked is None or not asked.moves_what_is_expected:
+        return step()
+    done: list[Deed] = []
+    shown = carry_out(
+        request,
+        lambda: rehearse(guide.series, lambda: step(agreed=asked)),
+        lambda: done.append(step(agreed=asked)),
+        hold=lambda: hold_page(guide),
+    )
+    return shown or done[0]
 
 
 @member(Permission.MARK, SAFE)

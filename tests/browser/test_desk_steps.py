@@ -37,7 +37,13 @@ def step(page: Any, key: str) -> str:
     page.focus("#stage")
     before = page.get_attribute("#desk-steps [name=key]", "value")
     page.keyboard.press(key)
-    page.wait_for_function("(key) => document.querySelector('#desk-steps [name=key]').value !== key", arg=before)
+    another = "(key) => ![undefined, key].includes(document.querySelector('#desk-steps [name=key]')?.value)"
+    page.wait_for_function(another, arg=before)
+    if page.locator("#panel [data-asks]").count():
+        assert page.evaluate("document.activeElement.hasAttribute('data-asks')"), "what is asked is read from its top"
+        before = page.get_attribute("#desk-steps [name=key]", "value")
+        page.locator("#panel button.main").press("Enter")
+        page.wait_for_function(another, arg=before)
     return str(page.locator("#panel .said").first.inner_text())
 
 

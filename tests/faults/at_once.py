@@ -1,6 +1,6 @@
 """Rounds of one who marks and one who decides at the same moment: ``python tests/postgres.py python -m
-tests.faults.at_once --rounds 1000``. Ends with 1 where the database had to break one of them off, or where what is
-stored is not what follows from scratch.
+tests.faults.at_once --rounds 1000``. Ends with 1 where the database had to break one of them off, where one kind of
+deed never saved anything, or where what is stored is not what follows from scratch.
 """
 
 from __future__ import annotations
@@ -48,7 +48,10 @@ def main() -> int:
     for name, times in sorted(both.outcomes.items()):
         print(f"{name}: {times}")
     call_command("check", series.slug, "--verify")
-    return int(bool(both.deadlocks))
+    saved = {name.rpartition(": ")[0] for name in both.outcomes if name.endswith((": 200", ": 302"))}
+    if unsaved := {*MARKING, *DECIDING} - saved:
+        print(f"never saved: {', '.join(sorted(unsaved))}")
+    return int(bool(both.deadlocks or unsaved))
 
 
 if __name__ == "__main__":

@@ -287,7 +287,7 @@
         desk.half.keep();
         desk.openPanel();
       }
-      if (refused) (panel.querySelector(".field-wrong input") ?? field("written"))?.focus({ preventScroll: true });
+      if (refused) (panel.querySelector(".field-wrong input, [data-asks]") ?? field("written"))?.focus({ preventScroll: true });
       else if (placing) stage.focus({ preventScroll: true });
     } else {
       htmx.swap("#panel", text, { swapStyle: "none", swapDelay: 0, settleDelay: 0 });

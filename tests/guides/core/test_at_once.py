@@ -75,4 +75,5 @@ def test_who_marks_and_who_decides_never_wait_for_each_other_in_a_circle(
         both.round(marking, deciding)
     assert both.deadlocks == 0, both.outcomes
     assert any(f"{marking}: {status}" in both.outcomes for status in (200, 302)), both.outcomes
+    assert f"{deciding}: 302" in both.outcomes, both.outcomes
     assert continuity.discrepancies(series) == []

@@ -10,15 +10,19 @@ from django.urls import reverse
 from django.utils import timezone
 
 from bible.colour.shifts import Op, Shift, Step
-from bible.models import Scene, Series
+from bible.models import Issue, Scene, Series
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
 from guides.core import continuity
 from guides.core import once as core_once
-from guides.core.services import move_mark
+from guides.core.scene_areas import apply_scene
+from guides.core.services import move_mark, place_mark
+from guides.core.waivers import waive
 from guides.desk import services as deeds
 from guides.models import Deed, Guide, Mark, PageNote, SceneArea
+from guides.signoff.services import sign_off
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part
+from tests.forms import form_of, text_of
 from tests.pages import client_of, htmx, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -55,6 +59,17 @@ def back(client: Client, guide: Guide, key: str = "") -> Any:
 
 def again(client: Client, guide: Guide, key: str = "") -> Any:
     return ask(client, "redo", guide, key)
+
+
+def agreed_step(client: Client, guide: Guide, name: str, says: str) -> Any:
+    """A step that shows what it would do, and changes nothing until somebody says yes to exactly that."""
+    standing = list(SceneArea.objects.standing())
+    answer = ask(client, name, guide)
+    assert answer.status_code == 422
+    assert says in text_of(answer)
+    assert list(SceneArea.objects.standing()) == standing
+    form = form_of(answer, has="shown")
+    return form.press(client, headers=PANEL)
 
 
 class TestOnce:
@@ -256,10 +271,10 @@ class TestSteps:
         assert "Night" in answer.content.decode(), "it stands on the page"
         mark.refresh_from_db()
         assert mark.scene == night
-        back(fill_in_client, guide)
+        agreed_step(fill_in_client, guide, "undo", "0 flags would open, 1 would close")
         mark.refresh_from_db()
         assert mark.scene is None
-        again(fill_in_client, guide)
+        agreed_step(fill_in_client, guide, "redo", "1 flag would open, 0 would close")
         mark.refresh_from_db()
         assert mark.scene == night
         ask(fill_in_client, "page-note", guide, text="All skin is night", first_page="7", last_page="9")
@@ -270,7 +285,7 @@ class TestSteps:
         for expected in (1, 0):
             back(fill_in_client, guide)
             assert PageNote.objects.standing().count() == expected
-        back(fill_in_client, guide)
+        agreed_step(fill_in_client, guide, "undo", "0 flags would open, 1 would close")
         assert SceneArea.objects.standing().count() == 0
         assert continuity.discrepancies(guide.series) == []
 
@@ -295,11 +310,67 @@ def test_a_scene_taken_away_on_its_own_page_is_taken_back_at_the_desk(
     area = SceneArea.objects.get()
     fill_in_client.post(reverse("remove-area", args=[series.slug, area.pk]))
     assert not SceneArea.objects.standing().exists()
-    assert str(deeds.undo(guide=guide, by=fill_in, key="taken-back-1")) == "taking away scene Night"
-    assert SceneArea.objects.standing().get().scene == night
-    assert str(deeds.undo(guide=guide, by=fill_in, key="taken-back-2")) == "scene Night"
-    assert not SceneArea.objects.standing().exists()
-    deeds.redo(guide=guide, by=fill_in, key="done-again-1")
-    deeds.redo(guide=guide, by=fill_in, key="done-again-2")
+    for words in ("taking away scene Night", "scene Night"):
+        standing = SceneArea.objects.standing().exists()
+        assert f"Taken back: {words}." in text_of(back(fill_in_client, guide)), "it moves no flag: nothing to show"
+        assert SceneArea.objects.standing().exists() != standing
+    again(fill_in_client, guide)
+    again(fill_in_client, guide)
     assert SceneArea.objects.exists()
     assert not SceneArea.objects.standing().exists()
+
+
+class TestAScenesWayBack:
+    """A scene that holds on a signed-off page with one mark: what taking a step does is seen first."""
+
+    @pytest.fixture
+    def drawn(self, guide: Guide, coat: Any, fill_in: Any, lead: Any) -> SceneArea:
+        night = set_scene(
+            scene=Scene(series=guide.series, name="Night"), rule=Shift((Step(Op.ADD, "c", 25),)), by=lead
+        )
+        make_mark(guide, "YR3B2", part=coat, by=fill_in)
+        draw = lambda: apply_scene(guide=guide, scene=night, by=fill_in)  # noqa: E731
+        core_once.do_once(guide=guide, by=fill_in, key=KEY, kind=Deed.Kind.SCENE, deed=draw)
+        return SceneArea.objects.get()
+
+    def test_the_sign_off_that_falls_is_named(
+        self, drawn: SceneArea, guide: Guide, fill_in_client: Client, lead: Any
+    ) -> None:
+        waive(marks=list(Mark.objects.all()), reason="a lamp", by=lead)
+        sign_off(issue=guide.issue, by=lead, words="as it is")
+        answer = agreed_step(fill_in_client, guide, "undo", "Saving opens 1 signed-off issue again")
+        assert "Taken back: scene Night." in text_of(answer)
+        assert not Issue.objects.signed_off().exists()
+
+    def test_what_moved_since_is_shown_again(self, drawn: SceneArea, guide: Guide, fill_in_client: Client) -> None:
+        seen = form_of(ask(fill_in_client, "undo", guide), has="shown")
+        make_mark(guide, "YR3B2", part=Mark.objects.get().part)
+        answer = seen.press(fill_in_client, headers=PANEL)
+        assert answer.status_code == 422
+        assert "It has moved meanwhile" in text_of(answer)
+        assert SceneArea.objects.standing().exists()
+
+    def test_a_yes_that_comes_twice_is_one_step(self, drawn: SceneArea, guide: Guide, fill_in_client: Client) -> None:
+        seen = form_of(ask(fill_in_client, "undo", guide), has="shown")
+        for _ in range(2):
+            assert "Taken back: scene Night." in text_of(seen.press(fill_in_client, headers=PANEL))
+        assert Deed.objects.filter(undone=True).count() == 1
+
+    def test_another_step_than_the_one_looked_at_is_not_taken(
+        self, drawn: SceneArea, guide: Guide, fill_in: Any
+    ) -> None:
+        with pytest.raises(Refused, match="Another step"):
+            deeds.undo(guide=guide, by=fill_in, key="another-key-1")
+        asked = deeds.next_step(guide=guide, by=fill_in, key="another-key-2", back=True)
+        place = lambda: place_mark(guide=guide, x=0.8, y=0.9, written="Y", part=None, role="base", by=fill_in)  # noqa: E731
+        core_once.do_once(guide=guide, by=fill_in, key="1" * 16, kind=Deed.Kind.PLACE, deed=place)
+        with pytest.raises(Refused, match="Another step"):
+            deeds.undo(guide=guide, by=fill_in, key="another-key-3", agreed=asked)
+        assert SceneArea.objects.standing().exists()
+        assert not Deed.objects.filter(undone=True).exists()
+
+    def test_without_script_the_page_asks(self, drawn: SceneArea, guide: Guide, fill_in_client: Client) -> None:
+        answer = fill_in_client.post(reverse("undo", args=[guide.series.slug, guide.pk]))
+        assert answer.status_code == 422
+        followed = form_of(answer, has="shown").press(fill_in_client, follow=True)
+        assert "Taken back: scene Night." in text_of(followed)
