@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any, cast
 
 from django import forms
-from django.contrib.auth.models import User
 
 from bible.models import CREW_ROOMS, Activity, ActivityRoom, Membership
+from bible.models.naming import people
 from bible.models.permissions import Permission
-from bible.templatetags.colour import person
+from bible.series.forms import PersonField
 from bible.web.whole_numbers import whole_number
 
 
@@ -17,7 +17,7 @@ class ActivityForm(forms.Form):
     """Whose deeds, and what they are about."""
 
     kind = forms.ChoiceField(required=False, label="About")
-    who = forms.ModelChoiceField(User.objects.none(), required=False, label="By", empty_label="everybody")
+    who = PersonField(people().none(), label="By", empty_label="everybody")
 
     def __init__(self, membership: Membership, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -27,11 +27,10 @@ class ActivityForm(forms.Form):
             ("", "everything"),
             *[(room.value, room.label) for room in ActivityRoom if room not in hidden],
         ]
-        who = cast(forms.ModelChoiceField, self.fields["who"])
-        who.queryset = User.objects.filter(memberships__series=membership.series_id).order_by("username")
+        who = cast(PersonField, self.fields["who"])
+        who.queryset = people().filter(memberships__series=membership.series_id).by_name()
         asked = whole_number(str(self.data.get("who", "")))
         if asked is not None and not who.queryset.filter(pk=asked).exists():
             # Somebody who has left: what they did stays, and so does the way to it.
             did = Activity.objects.visible_to(membership).filter(by_id=asked)
-            who.queryset = User.objects.filter(pk__in=[asked] if did.exists() else [])
-        who.label_from_instance = person  # type: ignore[method-assign, assignment]
+            who.queryset = people().filter(pk__in=[asked] if did.exists() else [])

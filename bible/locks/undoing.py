@@ -22,10 +22,11 @@ from bible.series.refusals import Refused
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Iterable
 
     from django.contrib.auth.models import User
 
-    from bible.models import LockQuerySet
+    from bible.models import LockQuerySet, Series
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +77,7 @@ def decision_of(lock: Lock, *, together: bool = False) -> Decided:
     rows = _rows(Lock.objects.filter(series=lock.series_id))
     if not together:
         rows = rows.filter(part=lock.part_id)
-    made = list(rows.filter(restored=False, follows=None, decided_at=at)) + list(
-        rows.filter(restored=False, follows__withdrawn_at=at)
-    )
-    withdrawn = list(rows.filter(withdrawn_at=at))
+    made, withdrawn = _made_and_withdrawn(rows, at)
     if not together:
         asked = next((_question(row, at) for row in (*made, *withdrawn) if row.pk in _line(lock)), None)
         made, withdrawn = ([row for row in some if _question(row, at) == asked] for some in (made, withdrawn))
@@ -94,6 +92,24 @@ def decision_of(lock: Lock, *, together: bool = False) -> Decided:
         later=tuple(row for row, stands in now if not stands and _question(row, at) not in left_out),
         kept=len(left_out),
     )
+
+
+def decision_at(series_id: int, at: dt.datetime) -> Decided:
+    """Everything that was decided in a series in one moment, with what somebody has decided on since."""
+    made, withdrawn = _made_and_withdrawn(_rows(Lock.objects.filter(series=series_id)), at)
+    now = [(row, _stand_in(row)) for row in made]
+    return Decided(
+        at=at,
+        withdrawn=tuple(withdrawn),
+        standing=tuple(stands for _, stands in now if stands),
+        later=tuple(row for row, stands in now if not stands),
+    )
+
+
+def _made_and_withdrawn(rows: LockQuerySet, at: dt.datetime) -> tuple[list[Lock], list[Lock]]:
+    made = list(rows.filter(restored=False, follows=None, decided_at=at))
+    made += rows.filter(restored=False, follows__withdrawn_at=at)
+    return made, list(rows.filter(withdrawn_at=at))
 
 
 def _question(row: Lock, at: dt.datetime) -> tuple[int, str]:
@@ -170,6 +186,29 @@ def undo_decision(
     decided = decision_of(_rows(Lock.objects.all()).get(pk=lock.pk), together=together)
     if seen is not None and seen != decided.at:
         raise Refused("Somebody has decided here meanwhile. Look at it again; nothing is undone.")
+    _undo(decided, by, reason)
+    return decided
+
+
+@transaction.atomic
+def undo_moments(*, series: Series, moments: Iterable[dt.datetime], by: User, reason: str = "") -> list[Decided]:
+    """Undo all that was decided in some moments, the newest first, or nothing at all.
+
+    Raises:
+        Refused: somebody has decided on some of it since.
+    """
+    moments = sorted(moments, reverse=True)
+    hold_to_decide(series.pk, {part for at in moments for part in decision_at(series.pk, at).parts})
+    undone = []
+    for at in moments:
+        decided = decision_at(series.pk, at)  # only now: what was decided after it is undone
+        if decided.codes:
+            _undo(decided, by, reason)
+            undone.append(decided)
+    return undone
+
+
+def _undo(decided: Decided, by: User, reason: str) -> None:
     if refusal := why_not_undone(decided):
         raise Refused(refusal)
     now, why = timezone.now(), reason.strip() or "undone"
@@ -183,7 +222,6 @@ def undo_decision(
         if any(row.role == Role.BASE for row in bases):
             follow_base(part, min(row.from_position for row in bases), None, by, now)
     _tell(decided, list(parts.values()), by, reason, now)
-    return decided
 
 
 def _tell(decided: Decided, parts: list[Part], by: User, reason: str, now: dt.datetime) -> None:

@@ -19,6 +19,7 @@ from bible.colour.pressfile import MAX_RULING, MIN_RULING
 from bible.colour.pressfit import DEFAULT_ANGLES, DEFAULT_RULING_LPI, FitError, fit
 from bible.colour.tints import INK_NAMES, INKS
 from bible.models import Issue, PressUpload, Series
+from bible.models.naming import PersonQuerySet, name_of
 from bible.series.edits import StaleEdit, fingerprint
 from bible.series.presses import available
 
@@ -340,3 +341,13 @@ class PressUploadForm(forms.Form):
         info = self.condition.info
         text = pressfile.dumps(self.condition)
         return PressUpload(series=self.series, uploaded_by=by, text=text, **info._asdict())
+
+
+class PersonField(forms.ModelChoiceField):
+    """People to choose from, called and ordered as they are read."""
+
+    def __init__(self, people: PersonQuerySet, **said: Any) -> None:
+        super().__init__(people.by_name(), required=False, **said)
+
+    def label_from_instance(self, person: Any) -> str:
+        return name_of(person)

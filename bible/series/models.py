@@ -16,7 +16,7 @@ from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
-from bible.models.naming import name_of
+from bible.models.naming import by_name, name_of
 from bible.models.permissions import MemberRole, Permission, may
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ class MembershipQuerySet(models.QuerySet["Membership"]):
         return self.filter(role=Membership.Role.LEAD)
 
     def by_role(self) -> Self:
-        return self.select_related("user").order_by("role", "user__username")
+        return self.select_related("user").order_by("role", *by_name("user__"))
 
 
 class Membership(models.Model):

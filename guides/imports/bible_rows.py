@@ -176,6 +176,7 @@ class BibleTaker:
             self.known[subject,].append(costume.name)
         for names, part in self.parts.items():
             self.known[names[:-1]].append(part.name)
+        self.taken_back = set(series.brought_tables.undone().values_list("undone_at", flat=True))
         self.fates: dict[int, Fate] = {}
         self.new: dict[int, list[int]] = {}
         self.made = 0
@@ -223,6 +224,8 @@ class BibleTaker:
             subject = Subject.objects.create(series=self.series, kind=row.kind, name=subject_name, note=row.note)
             self.subjects[subject_key] = subject
             made.append((0, f"{subject.get_kind_display()} {subject_name}"))
+        elif self._comes_back(subject):
+            made.append((0, f"{subject.get_kind_display()} {subject.name}, again"))
         elif subject.archived_at:
             return self._refuse(row, f"{subject} is archived: bring it back first.")
         costume = part = None
@@ -234,6 +237,8 @@ class BibleTaker:
                 costume = Costume.objects.create(subject=subject, name=costume_name, rank=rank)
                 self.costumes[subject_key, costume_key] = costume
                 made.append((1, f"costume {costume_name}"))
+            elif self._comes_back(costume):
+                made.append((1, f"costume {costume.name}, again"))
         if part_name and costume is not None:
             part = self.parts.get(row.key)
             if part is None:
@@ -242,11 +247,21 @@ class BibleTaker:
                 part = Part.objects.create(costume=costume, name=part_name, rank=rank)
                 self.parts[row.key] = part
                 made.append((2, f"part {part_name}"))
+            elif self._comes_back(part):
+                made.append((2, f"part {part.name}, again"))
             elif part.archived_at:
                 return self._refuse(row, f"{part.full_name} is archived: bring it back first.")
         self.made += len(made)
         self.new[row.line] = [place for place, _ in made]
         return part, ", ".join(told for _, told in made)
+
+    def _comes_back(self, thing: Subject | Costume | Part) -> bool:
+        """Brings back what was archived when a table that had brought it in was taken back."""
+        if thing.archived_at not in self.taken_back:
+            return False
+        thing.archived_at = None
+        thing.save(update_fields=["archived_at"])
+        return True
 
     def _refuse(self, row: BibleRow, words: str) -> tuple[None, None]:
         self._say(row, State.WRONG, words)

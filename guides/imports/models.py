@@ -21,6 +21,9 @@ class BroughtTableQuerySet(models.QuerySet["BroughtTable"]):
         """Looked at, never taken, and old."""
         return self.filter(taken_at=None, brought_at__lt=timezone.now() - KEPT_FOR)
 
+    def undone(self) -> Self:
+        return self.exclude(undone_at=None)
+
     def taken(self) -> Self:
         return self.exclude(taken_at=None).order_by("-taken_at")
 
@@ -28,7 +31,8 @@ class BroughtTableQuerySet(models.QuerySet["BroughtTable"]):
 class BroughtTable(models.Model):
     """A file with rows, which columns of it say what, and, once it has been taken, what became of the rows.
 
-    The file itself is let go with the yes; its SHA-256 tells when the same file comes again.
+    The file itself is let go with the yes; its SHA-256 tells when the same file comes again. ``made`` names the rows
+    that came of it (``guides.imports.undoing``), so that all of them can be taken back as one.
     """
 
     class Kind(models.TextChoices):
@@ -46,6 +50,9 @@ class BroughtTable(models.Model):
     brought_at = models.DateTimeField(auto_now_add=True)
     taken_at = models.DateTimeField(null=True)
     outcome = models.JSONField(default=dict)
+    made = models.JSONField(null=True)
+    undone_at = models.DateTimeField(null=True)
+    undone_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
 
     objects = BroughtTableQuerySet.as_manager()
 

@@ -22,6 +22,7 @@ from guides.imports.grid import Grid, GridRow, UnreadableTable, column_name, rea
 from guides.imports.issue_rows import IssueRow, backwards, read_issue, take_issues
 from guides.imports.mark_rows import MarkReader, PageMark, take_marks
 from guides.imports.near_names import near_names
+from guides.imports.undoing import as_it_is, made_since
 from guides.models import BroughtTable
 
 if TYPE_CHECKING:
@@ -129,10 +130,12 @@ def take_kept(
     *, table: BroughtTable, columns: Columns, by: User, token: str, changes_from: Issue | None = None
 ) -> Fates:
     """``take`` a kept table, note what became of it and let the file go. A second yes is refused."""
+    hold_series(table.series_id)
     table = BroughtTable.objects.select_for_update().select_related("series").get(pk=table.pk)
     if table.taken_at or table.data is None:
         raise Refused("This table has been taken already.")
     opened = open_table(bytes(table.data), table.filename, table.kind)
+    before = as_it_is(table.series)
     fates = take(
         series=table.series,
         kind=table.kind,
@@ -143,7 +146,7 @@ def take_kept(
         changes_from=changes_from,
     )
     table.taken_at, table.data, table.columns = timezone.now(), None, dict(columns)
-    table.outcome = fates.counts
+    table.outcome, table.made = fates.counts, made_since(table.series, before)
     table.save()
     return fates
 

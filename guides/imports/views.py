@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -9,15 +11,19 @@ from django.urls import reverse
 
 from bible.models import Series
 from bible.models.permissions import Permission
+from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.limits import TABLES, limited
-from bible.web.methods import FORM
+from bible.web.methods import FORM, POST
 from bible.web.names import counted
+from guides.core.confirm import carry_out
+from guides.core.impact import rehearse
 from guides.imports.fates import State
 from guides.imports.forms import ColumnsForm, TableForm, first_columns
 from guides.imports.grid import UnreadableTable
 from guides.imports.services import FIELDS, Opened, TableMoved, Trial, keep, open_table, take_kept, try_out
+from guides.imports.undoing import TakenBack, undo_table, why_not_undone
 from guides.models import BroughtTable
 
 Kind = BroughtTable.Kind
@@ -93,15 +99,11 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
 
 def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpResponse:
     """Which column says what, and what would become of every row; taken on a yes to exactly that."""
-    table = get_object_or_404(series.brought_tables.select_related("brought_by", "series"), pk=pk, kind=kind)
+    table = get_object_or_404(
+        series.brought_tables.select_related("brought_by", "undone_by", "series"), pk=pk, kind=kind
+    )
     if table.data is None:
-        ways_on = {
-            "room": reverse(ROOMS[kind], args=[series.slug]),
-            "again": reverse(STARTS[kind], args=[series.slug]),
-        }
-        return render(
-            request, "guides/imports/brought_table.html", {"series": series, "table": table, "kind": kind} | ways_on
-        )
+        return _brought(request, table, kind)
     opened = open_table(bytes(table.data), table.filename, kind)
     asked = request.POST if request.method == "POST" else first_columns(kind, table.columns) or None
     form = ColumnsForm(series, kind, opened, asked)
@@ -125,6 +127,56 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
     context["refusal"] = refusal
     status = 422 if request.method == "POST" and (form.errors or refusal) else 200
     return render(request, "guides/imports/bring_rows.html", context, status=status)
+
+
+def _brought(request: MemberRequest, table: BroughtTable, kind: Kind, **more: object) -> HttpResponse:
+    """What a table brought in, and the way back from that."""
+    series = table.series
+    context: dict[str, object] = {
+        "series": series,
+        "table": table,
+        "kind": kind,
+        "room": reverse(ROOMS[kind], args=[series.slug]),
+        "again": reverse(STARTS[kind], args=[series.slug]),
+        "undo": "" if why_not_undone(table) else reverse(f"undo-{kind}-table", args=[series.slug, table.pk]),
+    }
+    return render(request, "guides/imports/brought_table.html", context | more, status=422 if more else 200)
+
+
+@member(Permission.LOCK, POST)
+def undo_bible(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _undo(request, series, Kind.BIBLE, pk)
+
+
+@member(Permission.MARK, POST)
+def undo_marks(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _undo(request, series, Kind.MARKS, pk)
+
+
+@member(Permission.KEEP_ISSUES, POST)
+def undo_issues(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _undo(request, series, Kind.ISSUES, pk)
+
+
+def _undo(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpResponse:
+    """Take a whole table back, once it has been seen what that does."""
+    table = get_object_or_404(
+        series.brought_tables.select_related("brought_by", "undone_by", "series"), pk=pk, kind=kind
+    )
+    if not table.taken_at:
+        messages.error(request, why_not_undone(table))
+        return redirect(table)
+    deed = partial(undo_table, table=table, by=request.user)
+    try:
+        shown = carry_out(
+            request, lambda: TakenBack(rehearse(series, deed)), deed, hold=lambda: hold_series(series.pk)
+        )
+    except Refused as refusal:
+        return _brought(request, table, kind, refusal=str(refusal))
+    if shown:
+        return _brought(request, table, kind, shown=shown)
+    messages.success(request, f"What {table.filename} brought in is taken back.")
+    return redirect(table)
 
 
 def _tried(

@@ -7,11 +7,12 @@ from html import escape
 from typing import Any
 
 from django import forms
-from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.utils.safestring import SafeString, mark_safe
 
 from bible.models import Series
+from bible.models.naming import people
+from bible.series.forms import PersonField
 from bible.web.whole_numbers import whole_number
 from guides.core.runs import EVERY_ISSUE, IssueRun, RunField
 from guides.models import UseKind
@@ -66,8 +67,8 @@ class ChoiceForm(forms.Form):
     def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
         self.series = series
         super().__init__(*args, **kwargs)
-        users = User.objects.filter(guides_coloured__series=series).distinct().order_by("username")
-        self.fields["colourist"] = forms.ModelChoiceField(users, required=False, empty_label="anybody")
+        coloured = people().filter(pk__in=series.guides.values("colourist"))
+        self.fields["colourist"] = PersonField(coloured, empty_label="anybody")
         self.fields["subject"] = SubjectsField(
             series.subjects.order_by("name"),
             required=False,

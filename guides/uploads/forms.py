@@ -11,8 +11,9 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from bible.models import Series
-from bible.models.naming import name_of
+from bible.models.naming import people
 from bible.models.permissions import RIGHTS, Permission
+from bible.series.forms import PersonField
 from bible.web.whole_numbers import whole_number
 from guides.models import PAGE_LABEL_LENGTH, Guide
 from guides.uploads.queries import MOST_FILES, Chosen
@@ -41,7 +42,7 @@ class SeveralFilesField(forms.FileField):
         return list(files)
 
 
-class ColouristField(forms.ModelChoiceField):
+class ColouristField(PersonField):
     """Somebody of the series who paints guides, by name.
 
     Args:
@@ -50,11 +51,7 @@ class ColouristField(forms.ModelChoiceField):
 
     def __init__(self, series: Series, nobody: str = AS_BEFORE) -> None:
         colourists = series.memberships.filter(role__in=RIGHTS[Permission.MARK]).values("user")
-        people = User.objects.filter(pk__in=colourists).order_by("username")
-        super().__init__(people, required=False, label="Coloured by", empty_label=nobody)
-
-    def label_from_instance(self, person: Any) -> str:
-        return name_of(person)
+        super().__init__(people().filter(pk__in=colourists), label="Coloured by", empty_label=nobody)
 
 
 class ColouredByForm(forms.Form):

@@ -1,0 +1,232 @@
+"""Taking back what a table brought in: all of it as one deed, or nothing where somebody has built on it since."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from django.db import transaction
+from django.db.models import F, Max
+from django.utils import timezone
+
+from bible.locks.undoing import undo_moments
+from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
+from bible.models.naming import name_of
+from bible.series.holding import hold_series
+from bible.series.refusals import Refused
+from bible.series.things import title_of
+from bible.subjects.services import delete_unused, uses_of
+from bible.web.names import counted
+from guides.core import continuity, counts
+from guides.core.holding import hold_pages
+from guides.core.impact import Impact
+from guides.core.reopening import reopen
+from guides.models import BroughtTable, Deed, Guide, Mark
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Thing = Subject | Costume | Part
+IN_SERIES: dict[type[Any], str] = {
+    Subject: "series",
+    Costume: "subject__series",
+    Part: "costume__subject__series",
+    Lock: "series",
+    Issue: "series",
+    Mark: "series",
+}
+"""What a table can bring in, and how it is found by its series."""
+
+
+def _rows(model: type[Any], series: Series) -> Any:
+    return model._base_manager.filter(**{IN_SERIES[model]: series.pk}).order_by("pk")
+
+
+@dataclass(frozen=True, slots=True)
+class BeforeTable:
+    """The newest key of every table and what was archived, before something is done."""
+
+    newest: dict[type[Any], int]
+    archived: dict[type[Any], frozenset[int]]
+
+
+def as_it_is(series: Series) -> BeforeTable:
+    """To be asked while the series is held: what has a higher key later is then what was made since."""
+    newest = {model: _rows(model, series).aggregate(key=Max("pk"))["key"] or 0 for model in IN_SERIES}
+    return BeforeTable(newest, {model: frozenset(_archived(model, series)) for model in (Subject, Costume, Part)})
+
+
+def _archived(model: type[Any], series: Series) -> Any:
+    return _rows(model, series).exclude(archived_at=None).values_list("pk", flat=True)
+
+
+def made_since(series: Series, before: BeforeTable) -> dict[str, list[Any]]:
+    """What was made, or brought back from the archive, since ``before``, as JSON takes it: keys; of marks with their
+    versions, of issues with what they say; of locks the moments of the decisions."""
+    made = {model: _rows(model, series).filter(pk__gt=key) for model, key in before.newest.items()}
+    locks = made[Lock].select_related("follows")
+    moments = {lock.follows.withdrawn_at if lock.follows else lock.decided_at for lock in locks}
+    here = {
+        model: sorted({*made[model].values_list("pk", flat=True), *(keys - {*_archived(model, series)})})
+        for model, keys in before.archived.items()
+    }
+    return {
+        "subjects": here[Subject],
+        "costumes": here[Costume],
+        "parts": here[Part],
+        "decisions": sorted(at.isoformat() for at in moments if at),
+        "issues": [[issue.pk, *_said(issue)] for issue in made[Issue]],
+        "marks": [list(pair) for pair in made[Mark].values_list("pk", "version")],
+    }
+
+
+def _said(issue: Issue) -> list[str]:
+    return [issue.number, issue.title, issue.published.isoformat() if issue.published else ""]
+
+
+@transaction.atomic
+def undo_table(*, table: BroughtTable, by: User) -> None:
+    """Take back all that a table brought in.
+
+    Raises:
+        Refused: it was taken back before, or something was built on what it brought in.
+    """
+    hold_series(table.series_id)
+    table = BroughtTable.objects.select_for_update().select_related("series").get(pk=table.pk)
+    if refusal := why_not_undone(table):
+        raise Refused(refusal)
+    now = timezone.now()
+    {
+        BroughtTable.Kind.MARKS: _undo_marks,
+        BroughtTable.Kind.ISSUES: _undo_issues,
+        BroughtTable.Kind.BIBLE: _undo_bible,
+    }[BroughtTable.Kind(table.kind)](table, by, now)
+    BroughtTable.objects.filter(pk=table.pk).update(undone_at=now, undone_by=by)
+
+
+def why_not_undone(table: BroughtTable) -> str:
+    """Why a table cannot be taken back whatever was done since; empty where it can be tried."""
+    if not table.taken_at:
+        return "Nothing of this table has been taken yet."
+    if table.undone_at:
+        return f"{name_of(table.undone_by)} has taken this table back already."
+    if table.made is None:
+        return "What this table brought in was not noted down, so it cannot be taken back as one."
+    return ""
+
+
+def _undo_marks(table: BroughtTable, by: User, now: dt.datetime) -> None:
+    versions = {pk: {version} for pk, version in (table.made or {})["marks"]}
+    brought = Deed.objects.filter(mark__in=versions, kind=Deed.Kind.BRING)
+    for pk, version in brought.values_list("mark", "to_version"):
+        versions[pk].add(version)  # taken back and done again at the desk it has another one
+    asked = Mark.objects.filter(pk__in=versions)
+    pages = Guide.objects.filter(marks__in=asked).distinct()
+    issues, guides = pages.values_list("issue", flat=True), pages.values_list("pk", flat=True)
+    hold_pages(series_id=table.series_id, issues=list(issues), guides=list(guides), marks=asked)
+    marks = list(asked.filter(deleted_at=None).select_related("guide__issue", "changed_by").order_by("pk"))
+    for mark in marks:
+        where = f"mark {mark.number} of issue {mark.guide.issue.number}, {mark.guide}"
+        if mark.version not in versions[mark.pk]:
+            raise Refused(f"{name_of(mark.changed_by)} has changed {where} since. Nothing is taken back.")
+        if not mark.guide.stands:
+            raise Refused(
+                f"A newer revision has come in, or the issue is archived, with {where}. Nothing is taken back."
+            )
+    going = Mark.objects.filter(pk__in=[mark.pk for mark in marks])
+    for guide in {mark.guide for mark in marks}:
+        number = sum(mark.guide_id == guide.pk for mark in marks)
+        why = f"{counted(number, 'mark')} taken off on {guide}"
+        reopen(series_id=table.series_id, issues=[guide.issue_id], by=by, why=why)
+        record(ActivityKind.UNMARKED, series=table.series_id, by=by, issue=guide.issue, page=guide.page, count=number)
+    with counts.kept(going):
+        going.update(deleted_at=now, live=False, changed_by=by, version=F("version") + 1)
+    continuity.place(going)
+    # At the desks they are deeds taken back, to be done again page by page.
+    standing = brought.filter(mark__in=[mark.pk for mark in marks], undone=False)
+    standing.update(undone=True, from_version=F("to_version") + 1)
+
+
+def _undo_issues(table: BroughtTable, by: User, now: dt.datetime) -> None:
+    for pk, *said in reversed((table.made or {})["issues"]):
+        issue = Issue.objects.filter(pk=pk).select_related("series").first()
+        if issue and _said(issue) != said:
+            raise Refused(f"Issue {issue.number} has been changed since. Nothing is taken back.")
+        if issue:
+            _delete(issue, by)
+
+
+def _delete(thing: Issue | Thing, by: User) -> None:
+    try:
+        delete_unused(thing=thing, by=by)
+    except Refused as refusal:
+        told = ", ".join(map(str, getattr(refusal, "uses", ())))
+        raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is taken back.") from refusal
+
+
+def _undo_bible(table: BroughtTable, by: User, now: dt.datetime) -> None:
+    """Its decisions are undone. What it named is deleted where nothing was ever decided for it, else archived: the
+    history of a part is kept. A table that names it again brings it back."""
+    made = table.made or {}
+    moments = map(dt.datetime.fromisoformat, made["decisions"])
+    undo_moments(series=table.series, moments=moments, by=by, reason=f"table {table.filename} taken back")
+    things: list[Thing] = [
+        *Part.objects.filter(pk__in=made["parts"]).with_names().order_by("-pk"),
+        *Costume.objects.filter(pk__in=made["costumes"]).select_related("subject__series").order_by("-pk"),
+        *Subject.objects.filter(pk__in=made["subjects"]).select_related("series").order_by("-pk"),
+    ]
+    for thing in things:
+        _refuse_built_on(thing, made)
+    standing = Lock.objects.standing().filter(part__in=made["parts"]).select_related("part__costume__subject").first()
+    if standing:
+        raise Refused(f"Since then a code has been locked for {standing.part.full_name}. Nothing is taken back.")
+    for thing in things:
+        if _decided_for(thing):
+            type(thing)._base_manager.filter(pk=thing.pk, archived_at=None).update(archived_at=now)
+        else:
+            type(thing)._base_manager.filter(pk=thing.pk).delete()
+    if things:
+        said = {"name": table.filename}
+        record(
+            ActivityKind.UNDONE,
+            room=ActivityRoom.SUBJECTS,
+            series=table.series_id,
+            by=by,
+            count=len(things),
+            words=said,
+        )
+
+
+def _decided_for(thing: Thing) -> bool:
+    where = {Part: "part", Costume: "part__costume", Subject: "part__costume__subject"}[type(thing)]
+    return Lock.objects.filter(**{where: thing}).exists()
+
+
+def _refuse_built_on(thing: Thing, made: dict[str, list[int]]) -> None:
+    """Marks, proposals and what else stands on it; costumes and parts that came to it since; a time that was said."""
+    uses = [use for use in uses_of(thing) if not isinstance(use.examples[0], Lock)]
+    added: list[Costume | Part] = []
+    if isinstance(thing, Subject):
+        added += thing.costumes.exclude(pk__in=made["costumes"])
+    if isinstance(thing, Costume):
+        added += thing.parts.exclude(pk__in=made["parts"])
+        if thing.from_position or thing.to_position is not None:
+            raise Refused(f"Since then it was said when {title_of(thing)} is worn. Nothing is taken back.")
+    if uses or added:
+        told = ", ".join([*map(str, uses), *(title_of(one) for one in added)])
+        raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is taken back.")
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """What taking a table back would do. It is always shown first: much goes at once, also where no flag moves."""
+
+    impact: Impact
+
+    @property
+    def token(self) -> str:
+        return self.impact.token
+
+    def __bool__(self) -> bool:
+        return True
