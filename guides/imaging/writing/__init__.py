@@ -3,5 +3,9 @@
 from guides.imaging.writing.lexicon import Lexicon
 from guides.imaging.writing.models import WritingModelError
 from guides.imaging.writing.page import Alternative, Writing, WrittenCode, read_page, read_writing
+from guides.imaging.writing.shapes import HandShapes, HandShapesError, learnt_from
 
-__all__ = ["Alternative", "Lexicon", "Writing", "WritingModelError", "WrittenCode", "read_page", "read_writing"]
+__all__ = [
+    "Alternative", "HandShapes", "HandShapesError", "Lexicon", "Writing", "WritingModelError", "WrittenCode",
+    "learnt_from", "read_page", "read_writing",
+]  # fmt: skip

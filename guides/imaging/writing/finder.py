@@ -34,6 +34,15 @@ SAME = 0.5
 PIECE = 0.12
 """Two boxes along one line of writing that share so much of the smaller one are pieces of one word."""
 
+SQUARE = 8
+"""Side in pixels of the squares that are looked at for bare edges, which the network need not see."""
+
+BARE, NOISE = 14.0, 1.5
+"""Grey levels within a square from which it is not bare, and so many times what the quietest tenth of them have."""
+
+ROOM = 32
+"""Pixels left around what is drawn: writing begins a little before its strokes are seen."""
+
 KINDS = ("code", "other", "crossed out", "unreadable")
 
 
@@ -53,9 +62,35 @@ def find(net: Any, page: Picture) -> list[Found]:
     if factor < 1.0:
         size = (max(1, round(page.shape[1] * factor)), max(1, round(page.shape[0] * factor)))
         small = np.asarray(cv2.resize(page, size, interpolation=cv2.INTER_AREA), np.uint8)
-    found = words(run(net, _batch(small))[0], small.shape[:2])
-    kept = [Found(item.place.scaled(1 / factor), item.sure, item.kinds) for item in _each_once(found)]
+    top, bottom, left, right = drawn_on(small)
+    if bottom <= top:
+        return []
+    found = words(run(net, _batch(small[top:bottom, left:right]))[0], (bottom - top, right - left))
+    kept = [
+        Found(_moved(item.place, left, top).scaled(1 / factor), item.sure, item.kinds) for item in _each_once(found)
+    ]
     return sorted(kept, key=lambda item: (item.place.y, item.place.x))
+
+
+def drawn_on(page: Picture) -> tuple[int, int, int, int]:
+    """Top, bottom, left, right of what is not bare at a page's edges, in pixels; 0, 0, 0, 0 for a bare page."""
+    height, width = page.shape[0] // SQUARE * SQUARE, page.shape[1] // SQUARE * SQUARE
+    if min(height, width) < 2 * ROOM:
+        return 0, page.shape[0], 0, page.shape[1]
+    green = page[:height, :width, 1].reshape(height // SQUARE, SQUARE, width // SQUARE, SQUARE)
+    ranges = (green.max(axis=(1, 3)) - green.min(axis=(1, 3))).astype(np.float64)
+    busy = ranges > max(BARE, NOISE * float(np.percentile(ranges, 10)))
+    rows, columns = np.flatnonzero(busy.any(axis=1)), np.flatnonzero(busy.any(axis=0))
+    if not len(rows):
+        return 0, 0, 0, 0
+    top, left = max(rows[0] * SQUARE - ROOM, 0), max(columns[0] * SQUARE - ROOM, 0)
+    bottom = page.shape[0] if rows[-1] == len(busy) - 1 else (rows[-1] + 1) * SQUARE + ROOM
+    right = page.shape[1] if columns[-1] == busy.shape[1] - 1 else (columns[-1] + 1) * SQUARE + ROOM
+    return int(top), int(min(bottom, page.shape[0])), int(left), int(min(right, page.shape[1]))
+
+
+def _moved(place: Place, right: float, down: float) -> Place:
+    return Place(place.x + right, place.y + down, place.wide, place.high, place.turn)
 
 
 def _batch(page: Picture) -> Floats:

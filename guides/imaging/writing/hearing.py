@@ -16,6 +16,7 @@ from guides.imaging.writing.lexicon import Lexicon
 from guides.imaging.writing.models import Models
 from guides.imaging.writing.odds import Doubles, facts, posteriors
 from guides.imaging.writing.reader import COLUMN, say, together
+from guides.imaging.writing.shapes import HandShapes, reweighed
 
 LOOKED_AT_AGAIN = 0.97
 """Readings less likely than this, among all codes, are looked at twice more: it mends a tenth of the wrong ones."""
@@ -57,8 +58,12 @@ class Heard:
     facts: Doubles
 
 
-def hear(page: Picture, found: Sequence[Found], lexicon: Lexicon, nets: Models, temperature: float) -> Heard:
-    """Read places of a page; boxes that hold two codes side by side are parted and read again."""
+def hear(
+    page: Picture, found: Sequence[Found], lexicon: Lexicon, nets: Models, temperature: float,
+    hand: HandShapes | None = None,
+) -> Heard:  # fmt: skip
+    """Read places of a page; boxes that hold two codes side by side are parted and read again. A ``hand`` whose
+    shapes are known is asked about the likeliest readings."""
     said = say(nets.reader, [upright(page, item.place) for item in found])
     free = freely(together(said))
     asked: list[Found] = []
@@ -76,6 +81,8 @@ def hear(page: Picture, found: Sequence[Found], lexicon: Lexicon, nets: Models, 
     unsure = np.flatnonzero(posteriors(logs, temperature).max(axis=1) < LOOKED_AT_AGAIN)
     if len(unsure):
         logs[unsure] = _looked_at_again(page, [asked[place] for place in unsure], logs[unsure], lexicon, nets)
+    if hand is not None:
+        logs = reweighed(logs, shares_of, spellings, lexicon, hand, nets)
     chances = posteriors(logs, temperature)
     known = facts(
         chances, logs, np.array([reading.log for reading in free], np.float32),

@@ -10,10 +10,12 @@ import numpy as np
 
 from guides.imaging.writing.crops import Picture, Place
 from guides.imaging.writing.finder import SAME, Found, find, shared
-from guides.imaging.writing.hearing import Heard, hear, lies_on_its_head
+from guides.imaging.writing.hearing import Heard, hear
 from guides.imaging.writing.lexicon import Lexicon
+from guides.imaging.writing.lying import holds_two_pages, turned_by
 from guides.imaging.writing.models import Models, models
 from guides.imaging.writing.odds import Odds
+from guides.imaging.writing.shapes import HandShapes
 
 MOST_ALTERNATIVES = 8
 """Readings kept for a code, the first included; the page's paint and bible may prefer a later one."""
@@ -36,6 +38,15 @@ READ_WELL = 0.5
 
 OTHER_NOTATION = 0.5
 """Share of a page's codes in the other style than the series' from which that is said."""
+
+
+TURNED = {
+    90: "This page seems to lie on its side: turn it a quarter to the left and read it again.",
+    180: "This page seems to lie upside down: turn it and read it again.",
+    270: "This page seems to lie on its side: turn it a quarter to the right and read it again.",
+}
+
+TWO_PAGES = "Two pages seem to lie side by side on this scan: cut it apart and send each by itself."
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +101,10 @@ class Writing:
     Attributes:
         codes: from the top.
         others: places of writing that is no code (lettering, notes), as far as it was found.
-        upside_down: the page seems to lie on its head; ``codes`` are read as it lies, so believe none of them.
+        upside_down: the page seems to lie on its head.
         notes: sentences for a person: what is odd about the page.
-        turned: degrees clockwise that the page seems to lie turned (0, 90, 180 or 270); where it is turned, believe
-            none of its codes.
+        turned: degrees clockwise that the page seems to lie turned (0, 90, 180 or 270); where it is turned, no code
+            is told.
     """
 
     codes: tuple[WrittenCode, ...]
@@ -103,35 +114,57 @@ class Writing:
     turned: int = 0
 
 
-def read_writing(page: Picture, lexicon: Lexicon) -> tuple[WrittenCode, ...]:
-    """The codes on a page (h, w, 3) uint8 sRGB, from the top.
+def read_writing(page: Picture, lexicon: Lexicon, hand: HandShapes | None = None) -> tuple[WrittenCode, ...]:
+    """The codes on a page (h, w, 3) uint8 sRGB, from the top; ``hand`` is what is known of its colourist's signs.
 
     Raises:
         WritingModelError: the networks can't be used.
         ValueError: the picture has another shape or kind.
     """
-    return read_page(page, lexicon).codes
+    return read_page(page, lexicon, hand=hand).codes
 
 
-def read_page(page: Picture, lexicon: Lexicon, folder: Path | None = None) -> Writing:
+def read_page(
+    page: Picture, lexicon: Lexicon, folder: Path | None = None, *, hand: HandShapes | None = None
+) -> Writing:
     """As ``read_writing``, with what else is to be said of the page."""
     if page.ndim != 3 or page.shape[2] != 3 or page.dtype != np.uint8 or min(page.shape[:2]) < 1:
         raise ValueError("a page is an array (h, w, 3) of uint8")
     nets = models(folder)
     found = find(nets.finder, page)
     asked = [item for item in found if item.kinds[1] < SURELY_OTHER]
-    codes = _read(page, asked, lexicon, nets)
-    read_well = sum(code.p > READ_WELL for code in codes) >= READ_WELL * len(asked)
-    upside_down = not read_well and lies_on_its_head(page, asked, lexicon, nets)
+    codes = _read(page, asked, lexicon, nets, hand)
+    turned = _turned(page, asked, codes, lexicon, nets)
     others = tuple(item.place for item in found if not any(shared(item.place, code.place) > SAME for code in codes))
-    return Writing(codes, others, upside_down, _notes(codes, others, lexicon, upside_down), 180 * upside_down)
+    notes = (TURNED[turned],) if turned else _notes(codes, others, lexicon)
+    if not turned and holds_two_pages(page):
+        notes = (TWO_PAGES, *notes)
+    return Writing(() if turned else codes, others, turned == 180, notes, turned)
 
 
-def _read(page: Picture, asked: Sequence[Found], lexicon: Lexicon, nets: Models) -> tuple[WrittenCode, ...]:
+def _turned(page: Picture, asked: Sequence[Found], codes: Sequence[WrittenCode], lexicon: Lexicon, nets: Models
+            ) -> int:  # fmt: skip
+    """Degrees that a page seems to lie turned; nobody asks where it reads well."""
+
+    def well(read: Sequence[WrittenCode]) -> int:
+        return sum(code.p > READ_WELL for code in read)
+
+    def reads(other: Picture) -> int:
+        found = [item for item in find(nets.finder, other) if item.kinds[1] < SURELY_OTHER]
+        return well(_read(other, found, lexicon, nets))
+
+    if codes and well(codes) >= READ_WELL * len(asked):
+        return 0
+    return turned_by(page, asked, well(codes), lexicon, nets, reads)
+
+
+def _read(
+    page: Picture, asked: Sequence[Found], lexicon: Lexicon, nets: Models, hand: HandShapes | None = None
+) -> tuple[WrittenCode, ...]:
     if not asked:
         return ()
     odds = Odds.of(nets.ledger)
-    heard = hear(page, asked, lexicon, nets, odds.temperature)
+    heard = hear(page, asked, lexicon, nets, odds.temperature, hand)
     is_code, right = odds.chances(heard.facts)
     told = []
     for place, item in enumerate(heard.asked):
@@ -171,10 +204,7 @@ def _told(item: Found, place: int, heard: Heard, lexicon: Lexicon, is_code: floa
     )
 
 
-def _notes(codes: Sequence[WrittenCode], others: Sequence[Place], lexicon: Lexicon, upside_down: bool
-           ) -> tuple[str, ...]:  # fmt: skip
-    if upside_down:
-        return ("This page seems to lie upside down: turn it and read it again.",)
+def _notes(codes: Sequence[WrittenCode], others: Sequence[Place], lexicon: Lexicon) -> tuple[str, ...]:
     read = [code for code in codes if code.as_written is not None]
     if not read:
         return ("There is writing on this page, but no code." if others else "No writing was found on this page.",)

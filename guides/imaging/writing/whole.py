@@ -14,6 +14,7 @@ from guides.imaging.writing.crops import Picture
 from guides.imaging.writing.lexicon import Lexicon
 from guides.imaging.writing.page import read_page
 from guides.imaging.writing.proposals import PageProposal, propose
+from guides.imaging.writing.shapes import HandShapes
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,7 @@ def read_whole(
     earlier: Sequence[EarlierMark] = (),
     cast: Collection[PartId] | None = None,
     page_map: PageMap | None = None,
+    hand: HandShapes | None = None,
 ) -> WholePage:
     """Read a page (h, w, 3) uint8 sRGB and say what it proposes.
 
@@ -47,14 +49,16 @@ def read_whole(
         notation, chart: how the series writes its codes, and which tints it may use.
         bible, earlier, cast: as for ``proposals.propose``.
         page_map: the page's map, where there is one already.
+        hand: what is known of its colourist's signs.
 
     Raises:
         WritingModelError: the networks can't be used.
         ValueError: the picture has another shape or kind.
     """
-    writing = read_page(image, Lexicon.of(notation, chart))
+    writing = read_page(image, Lexicon.of(notation, chart), hand=hand)
     if writing.turned or not writing.codes:
         return WholePage((), writing.notes, writing.turned)
     page = page_map or read_page_map(image)
+    notes = (*writing.notes, *(remark[:1].upper() + remark[1:] + "." for remark in page.remarks))
     told = propose(page, image, writing.codes, notation=notation, bible=bible, earlier=earlier, cast=cast)
-    return WholePage(tuple(told), writing.notes, 0)
+    return WholePage(tuple(told), notes, 0)
