@@ -55,6 +55,8 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django_htmx",
     "csp",
+    "django_tasks",
+    "django_tasks_db",
 ]
 
 MIDDLEWARE = [
@@ -115,6 +117,11 @@ if "sqlite" in str(DATABASES["default"]["ENGINE"]):
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
     DATA_DIR.mkdir(parents=True, exist_ok=True)
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# Work in the background waits in the database for ``manage.py worker``; the development server starts one itself.
+TASKS = {"default": {"BACKEND": "bible.tasks.backend.Backend"}}
+# True: no worker is needed, work is done where it is asked for as soon as that is committed (tests in a browser).
+TASKS_AT_ONCE = False
 
 MEDIA_ROOT = DATA_DIR / "media"
 # Empty: Django streams the pictures itself. Set to an internal location to let the web server in front do it.
@@ -212,6 +219,7 @@ LOGGING = {
     "loggers": {
         "bible": {"level": "INFO"},
         "guides": {"level": "INFO"},
+        "django_tasks": {"level": "WARNING"},
         # The development server writes a line a request itself.
         "bible.requests": {"level": "INFO" if PRODUCTION else "WARNING"},
         # In production a refused request has its line above already; a fault of ours is told with where it happened.

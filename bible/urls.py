@@ -13,6 +13,7 @@ in_series = [
     path("", include("bible.proposals.urls")),
     path("", include("bible.scenes.urls")),
     path("", include("bible.series.urls")),
+    path("", include("bible.tasks.urls")),
     path("", include("bible.people.urls")),
     path("", include("bible.activity.urls")),
     path("", include("bible.chart.urls")),

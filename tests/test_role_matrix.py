@@ -19,7 +19,7 @@ from tests.world import ADDRESSES, IN_SERIES, OUTSIDE, SERIES_PREFIX, Address, W
 
 SAVES_FOR_FEWER: dict[str, tuple[MemberRole, ...]] = {"page-scenes": RIGHTS[Permission.MARK]}
 """Addresses that more people may look at than may save there."""
-OWN_ONLY = {"withdraw-token"}
+OWN_ONLY = {"withdraw-token", "stop-job"}
 """Addresses of things that belong to one person; the world's are the lead's, and for others they are not there."""
 DJANGOS_OWN = {"login", "logout"}
 """Views of Django's, tested there."""

@@ -146,7 +146,8 @@ def test_both_apps_are_there() -> None:
 
 ORDER = {
     "bible": (
-        "colour", "web", "exports", "series", "people", "subjects", "locks", "scenes", "proposals", "activity", "chart",
+        "colour", "web", "exports", "series", "tasks", "people", "subjects", "locks", "scenes", "proposals", "activity",
+        "chart",
     ),
     "guides": (
         "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "archive", "api",

@@ -17,11 +17,13 @@ from bible.colour.tints import Tint
 from bible.models import LockNote, Membership, Proposal, Scene, Series
 from bible.people.services import invite, make_read_token
 from bible.scenes.services import set_scene
+from bible.tasks.services import enqueue
 from guides.core.scene_areas import apply_scene
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
 from guides.imports.services import keep
 from guides.models import Booklet, BroughtTable
+from guides.proofs.tasks import read
 from guides.uploads.services import start
 from tests.factories import (
     make_carry,
@@ -117,6 +119,7 @@ class World:
             "waivers": waive(marks=[type(mark).objects.get(pk=mark.pk)], reason="so", by=lead)[0],
             "notes": note,
             "booklets": self._booklet(lead),
+            "work": enqueue(read, key=proof.job_key, by=lead, series=self.series, proof=proof.pk)[0],
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
             "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
             "carries": make_carry(issue, lead),

@@ -51,6 +51,10 @@ from bible.subjects.models import (
     full_name,
     matching_words,
 )
+from bible.tasks.models import (
+    Job,
+    JobQuerySet,
+)
 from bible.web.models import (
     Allowance,
 )
@@ -70,6 +74,8 @@ __all__ = [
     "Invitation",
     "Issue",
     "IssueQuerySet",
+    "Job",
+    "JobQuerySet",
     "Key",
     "Lock",
     "LockNote",

@@ -41,7 +41,7 @@ ROOMS = (
     _room("proofs", "Proofs", "proofs proof-readings"),
     _room("proposals", "Proposals", "proposals", for_crew=True),
     _room("scenes", "Scenes", "scenes"),
-    _room("activity", "Activity", "activity"),
+    _room("activity", "Activity", "activity work"),
     _room("people", "People", "people invitations tokens"),
 )
 ELSEWHERE = {

@@ -101,6 +101,7 @@ LEFT_OUT = {
     "guides.PaintReading": "Worked out from the pictures again; a look at a mark's paint holds where it was taken.",
     "bible.Allowance": "How often somebody did something here lately.",
     "bible.Invitation": "A link into this installation must not open another one.",
+    "bible.Job": "Work in the background: what it has made is in the other tables.",
     "bible.ReadToken": "A key to this installation is none to another one.",
     "guides.Arrival": "A file on its way in is no part of the series yet.",
     "guides.BroughtTable": "A file on its way in; what was taken of it is in the other tables.",

@@ -59,9 +59,6 @@ class Proof(models.Model):
 
     class State(models.TextChoices):
         WAITING = "waiting", "waiting to be read"
-        LAYING = "laying", "being laid over its guide"
-        READING = "reading", "being read, mark by mark"
-        DRAWING = "drawing", "being drawn on the guide’s pixels"
         READ = "read", "read"
         REFUSED = "refused", "not laid over its guide"
 
@@ -70,7 +67,6 @@ class Proof(models.Model):
     number = models.PositiveIntegerField(editable=False)
     is_current = models.BooleanField(default=False, editable=False)
     state = models.CharField(max_length=10, choices=State, default=State.WAITING, editable=False)
-    state_at = models.DateTimeField(editable=False)
     refusal = models.CharField(max_length=20, blank=True, editable=False)
     refusal_said = models.CharField(max_length=NOTE_LENGTH, blank=True, editable=False)
     original = models.FileField(max_length=200, editable=False)
@@ -111,8 +107,9 @@ class Proof(models.Model):
         return reverse("proof", args=[self.series.slug, self.pk])
 
     @property
-    def is_busy(self) -> bool:
-        return self.state in (self.State.LAYING, self.State.READING, self.State.DRAWING)
+    def job_key(self) -> str:
+        """Under which it is read in the background."""
+        return f"proof-{self.pk}"
 
 
 class ProofVerdict(models.TextChoices):

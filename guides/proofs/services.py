@@ -7,8 +7,7 @@ too. A page 10 inches high has 240 dots an inch there.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Iterable
-from datetime import timedelta
+from collections.abc import Iterable
 from pathlib import PurePath
 from typing import IO, TYPE_CHECKING, Any
 
@@ -22,6 +21,7 @@ from bible.colour.tints import Tint
 from bible.models.naming import name_of
 from bible.series.presses import condition
 from bible.series.refusals import Refused
+from bible.tasks.progress import ByHand, Reporter
 from guides.core import pictures
 from guides.core.holding import hold_pages
 from guides.imaging.intake.take_in import Intake
@@ -33,9 +33,6 @@ from guides.models import Guide, Mark, Proof, ProofDecision, ProofReading
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-LONGEST_READING = timedelta(minutes=2)
-"""A reading takes seconds; one that has said nothing for so long has died with its process and may begin anew."""
-
 MOST_MARKS = 600
 """Marks read on one page: far beyond what a page holds, so that no upload keeps a process busy for minutes."""
 
@@ -43,6 +40,8 @@ HOPELESS = (Refusal.TOO_SMALL, Refusal.BLANK, Refusal.NO_COLOUR)
 """Refusals that four points set by hand cannot mend."""
 
 NEAREST_KEPT = 3
+STEPS = 3
+BY_HAND = ByHand()
 
 State = Proof.State
 Point = tuple[float, float, float, float]
@@ -77,7 +76,6 @@ def add_proof(*, guide: Guide, picture: Intake, original: IO[bytes], filename: s
             series_id=guide.series_id,
             guide=guide,
             number=last + 1,
-            state_at=timezone.now(),
             original=kept,
             screen=screen,
             thumb=thumb,
@@ -97,73 +95,52 @@ def set_points(*, proof: Proof, points: Iterable[Point] | None) -> Proof:
     return proof
 
 
-def begin_reading(proof: Proof) -> bool:
-    """Claim a proof for reading; False where somebody else is at it."""
-    now = timezone.now()
-    with transaction.atomic():
-        held = Proof.objects.select_for_update().get(pk=proof.pk)
-        if held.is_busy and now - held.state_at < LONGEST_READING:
-            return False
-        Proof.objects.filter(pk=proof.pk).update(state=State.LAYING, state_at=now)
-    proof.state, proof.state_at = State.LAYING, now
-    return True
-
-
-def read_proof(*, proof: Proof) -> Proof:
+def read_proof(*, proof: Proof, progress: Reporter = BY_HAND) -> Proof:
     """Lay a proof over its guide, read every mark, keep what people decided where nothing changed.
 
-    The state says how far it is while it goes on. What cannot be laid over its guide is ``REFUSED`` with the reason;
-    nothing is decided on it then. Does nothing where somebody else is reading it.
+    ``progress`` hears how far it is. What cannot be laid over its guide is ``REFUSED`` with the reason; nothing is
+    decided on it then.
     """
-    if not begin_reading(proof):
-        return proof
     try:
-        _read(proof, lambda state: _say(proof, state))
+        _read(proof, progress)
     except NotRegistered as refusal:
-        _refuse(proof, str(refusal.reason), str(refusal))
+        _refuse(proof, str(refusal.reason), str(refusal), progress)
     except FileNotFoundError:
-        _refuse(proof, "no_file", "A picture’s file is missing: send the scan again.")
-    except BaseException:
-        Proof.objects.filter(pk=proof.pk).update(
-            state=State.REFUSED, refusal="failed", refusal_said="The reading broke off. Try again."
-        )
-        raise
+        _refuse(proof, "no_file", "A picture’s file is missing: send the scan again.", progress)
     proof.refresh_from_db()
     return proof
 
 
-def _say(proof: Proof, state: str) -> None:
-    Proof.objects.filter(pk=proof.pk).update(state=state, state_at=timezone.now())
-
-
-def _refuse(proof: Proof, reason: str, words: str) -> None:
+def _refuse(proof: Proof, reason: str, words: str, progress: Reporter) -> None:
     """Nothing is decided on a scan that cannot be laid over its guide; what an earlier reading said goes, unless
     somebody has decided on it."""
-    with transaction.atomic():
+    with progress.finishing(refused=words):
         proof.readings.filter(decision="").delete()
         proof.readings.update(open=False)
         Proof.objects.filter(pk=proof.pk).update(
-            state=State.REFUSED, state_at=timezone.now(), refusal=reason, refusal_said=words, is_current=False
+            state=State.REFUSED, refusal=reason, refusal_said=words, is_current=False
         )
 
 
-def _read(proof: Proof, say: Callable[[str], None]) -> None:
+def _read(proof: Proof, progress: Reporter) -> None:
     from guides.imaging.proof.reading import Reader
 
     guide = proof.guide
+    progress.say("being laid over its guide", 0, STEPS)
     painted, scan = _picture(guide.screen), _picture(proof.screen)
     registration = register(painted, scan, _points_in_px(proof.hand_points, painted, scan))
-    say(State.READING)
+    progress.say("being read, mark by mark", 1, STEPS)
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None).order_by("number")[:MOST_MARKS])
     asked = [proof_mark(mark, painted.shape[1], painted.shape[0]) for mark in marks]
     report = judge(Reader(painted, scan, registration), asked, condition(proof.series))
-    say(State.DRAWING)
+    progress.say("being drawn on the guide’s pixels", 2, STEPS)
     laid = jpeg(laid_over((painted.shape[1], painted.shape[0]), scan, registration))
     folder = str(proof.screen.name).rsplit("/", 1)[0]
     earlier = str(proof.laid.name or "")
     stored = default_storage.save(f"{folder}/laid-{uuid.uuid4().hex[:8]}.jpg", ContentFile(laid))
     try:
-        _store(proof, marks, report, stored, _in_fractions(registration, painted, scan))
+        with progress.finishing():
+            _store(proof, marks, report, stored, _in_fractions(registration, painted, scan))
     except BaseException:
         default_storage.delete(stored)
         raise
@@ -229,7 +206,6 @@ def _store(proof: Proof, marks: list[Mark], report: ProofReport, laid: str, matr
     Proof.objects.filter(pk=proof.pk).update(
         is_current=newest,
         state=State.READ,
-        state_at=timezone.now(),
         refusal="",
         refusal_said="",
         laid=laid,

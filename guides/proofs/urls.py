@@ -9,7 +9,6 @@ urlpatterns = [
     path("proofs/forgotten", views.forgotten, name="proofs-forgotten"),
     path("proofs/<int:pk>/", views.proof, name="proof"),
     path("proofs/<int:pk>/read", views.read, name="read-proof"),
-    path("proofs/<int:pk>/progress", views.progress, name="proof-progress"),
     path("proofs/<int:pk>/points", views.points, name="proof-points"),
     path("proofs/<int:pk>/corrections.pdf", views.page_corrections, name="page-corrections"),
     re_path(r"^proofs/(?P<pk>[0-9]+)/(?P<kind>original|screen|thumb|laid)$", views.picture, name="proof-picture"),

@@ -7,10 +7,9 @@ from typing import Any
 
 from django.http import FileResponse, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 
 from bible.exports.tables import answer, wanted
-from bible.models import Issue, Series
+from bible.models import Issue, Job, Series
 from bible.models.permissions import Permission
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
@@ -28,21 +27,17 @@ from guides.proofs.forms import PointsForm, ProofDecisionForm, ProofForm
 from guides.proofs.habits import habits
 from guides.proofs.services import (
     HOPELESS,
-    LONGEST_READING,
     StaleReading,
-    add_proof,
     changed_since,
     decide,
-    read_proof,
     set_points,
 )
+from guides.proofs.tasks import ask_for_reading, bring_in
 
 """Who compares proofs with guides: the editor by trade, the lead colourist for the colours."""
 
 CROP = 0.045
 """Half height of a fault's crop in page heights: about 11 mm, enough to see what surrounds the area."""
-
-STAGES = (Proof.State.WAITING, Proof.State.LAYING, Proof.State.READING, Proof.State.DRAWING, Proof.State.READ)
 
 
 @member(Permission.READ, SAFE)
@@ -78,7 +73,7 @@ def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         name = scan.name or ""
         try:
             picture = take_in(scan, name)
-            return redirect(add_proof(guide=guide, picture=picture, original=scan, filename=name, by=request.user))
+            return redirect(bring_in(guide=guide, picture=picture, original=scan, filename=name, by=request.user))
         except (IntakeError, Refused) as refusal:
             form.add_error("scan", f"{name}: {refusal}")
     context = {"series": series, "guide": guide, "form": form}
@@ -128,44 +123,25 @@ def dress(reading: ProofReading, proof: Proof) -> None:
 def desk_context(request: MemberRequest, proof: Proof) -> dict[str, Any]:
     """What the page and its pieces share."""
     counted = Proof.objects.with_counts().get(pk=proof.pk)
-    overdue = proof.is_busy and timezone.now() - proof.state_at > LONGEST_READING
     return {
         "series": proof.series,
         "proof": proof,
         "guide": proof.guide,
         "counted": counted,
         "may_decide": request.membership.may(Permission.CHECK_PROOFS),
-        "stage": STAGES.index(Proof.State(proof.state)) if proof.state in STAGES else 0,
-        "stages": len(STAGES) - 1,
-        "may_start": not proof.is_busy or overdue,
+        "job": Job.objects.of(proof.job_key).with_run().first(),
     }
 
 
 @member(Permission.CHECK_PROOFS, POST)
 @limited(PROOF_READINGS)
 def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Read it now, again where it was read before. It takes seconds; the page shows how far it is.
-
-    ``first``: only where it has never been read, so that a page opened again from the browser's memory reads nothing.
-    """
+    """Read it, again where it was read before. It takes seconds; the page shows how far it is."""
     found = _proof(series, pk)
     if request.POST.get("forget_points"):
         set_points(proof=found, points=None)
-    if not request.POST.get("first") or found.is_busy or found.state == Proof.State.WAITING:
-        read_proof(proof=found)
-    if request.htmx:
-        return HttpResponse(headers={"HX-Redirect": found.get_absolute_url()})
+    ask_for_reading(proof=found, by=request.user)
     return redirect(found)
-
-
-@member(Permission.READ, SAFE)
-def progress(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """How far the reading is; once it is over the page is loaded anew."""
-    found = _proof(series, pk)
-    response = render(request, "guides/proofs/_proof_progress.html", desk_context(request, found))
-    if request.htmx and not found.is_busy and found.state != Proof.State.WAITING:
-        response["HX-Redirect"] = found.get_absolute_url()
-    return response
 
 
 @member(Permission.CHECK_PROOFS, FORM)
@@ -176,7 +152,7 @@ def points(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     form = PointsForm(found, request.POST if request.method == "POST" else None)
     if form.is_valid():
         set_points(proof=found, points=form.points)
-        read_proof(proof=found)
+        ask_for_reading(proof=found, by=request.user)
         return redirect(found)
     context = desk_context(request, found) | {"form": form}
     return render(request, "guides/proofs/proof_points.html", context, status=422 if form.errors else 200)

@@ -12,8 +12,10 @@ from django.urls import reverse
 from PIL import Image
 from pypdf import PdfReader
 
+from bible.models import Job
+from bible.tasks.services import stop
+from bible.tasks.worker import claim, work_off
 from guides.models import Guide, Proof, ProofDecision, ProofReading, ProofVerdict
-from guides.proofs.services import LONGEST_READING, begin_reading
 from tests.factories import make_guide, make_issue, make_mark, make_member, make_proof, make_reading, make_series
 from tests.pages import client_of, htmx, member_client, methods_are_refused
 
@@ -78,7 +80,7 @@ def test_every_member_looks_and_only_lead_and_editor_decide(
     assert (f'action="{at("decide-reading", reading)}"' in text(page)) == (role in WRITERS)
     for address in (at("new-proof", guide), at("proof-points", proof)):
         assert client.get(address).status_code == (200 if role in WRITERS else 403)
-    deeds = ((at("read-proof", proof), {"first": "1"}), (at("decide-reading", reading), {"decision": "fine"}))
+    deeds = ((at("read-proof", proof), {}), (at("decide-reading", reading), {"decision": "fine"}))
     for address, data in deeds:
         assert client.post(address, data).status_code == (302 if role in WRITERS else 403)
     reading.refresh_from_db()
@@ -92,7 +94,6 @@ def test_nobody_without_signing_in_and_nobody_of_another_series(
         at("new-proof", guide),
         at("proof", proof),
         at("read-proof", proof),
-        at("proof-progress", proof),
         at("proof-points", proof),
         at("page-corrections", proof),
         at("proof-picture", proof, "laid"),
@@ -115,7 +116,7 @@ def test_nobody_without_signing_in_and_nobody_of_another_series(
 def test_wrong_methods(lead_client: Client, proof: Proof, reading: ProofReading) -> None:
     methods_are_refused(lead_client, at("read-proof", proof), "get", "put", "delete")
     methods_are_refused(lead_client, at("decide-reading", reading), "get", "put", "delete")
-    for name in ("proof", "proof-progress", "page-corrections"):
+    for name in ("proof", "page-corrections"):
         methods_are_refused(lead_client, at(name, proof), "post", "put", "delete")
     for name in ("proof-points",):
         methods_are_refused(lead_client, at(name, proof), "put", "delete")
@@ -145,16 +146,24 @@ def test_what_is_no_scan_is_refused_in_words(lead_client: Client, guide: Guide, 
     assert not Proof.objects.exists()
 
 
-def test_a_scan_waits_for_its_reading_and_the_page_asks_for_it_once(lead_client: Client, guide: Guide) -> None:
+def job_of(proof: Proof) -> Job:
+    return Job.objects.of(proof.job_key).with_run()[0]
+
+
+def test_a_scan_that_comes_in_is_read_in_the_background(lead_client: Client, guide: Guide, lead: Any) -> None:
     answer = bring(lead_client, guide, scan())
     waiting = Proof.objects.get()
     assert answer["Location"] == waiting.get_absolute_url()
     assert waiting.state == Proof.State.WAITING
+    job = job_of(waiting)
+    assert (job.asked_by, job.series, job.page) == (lead, guide.series, waiting.get_absolute_url())
     page = text(lead_client.get(waiting.get_absolute_url()))
-    assert 'hx-trigger="load"' in page
-    assert 'name="first"' in page
-    assert f'hx-get="{at("proof-progress", waiting)}"' in page
-    assert "Read it now" in page, "without a script the button does it"
+    assert f'hx-get="{job.get_absolute_url()}"' in page
+    assert "waiting for its turn" in page
+    assert "Look again" in page, "without a script the link does it"
+    assert work_off() == 1
+    waiting.refresh_from_db()
+    assert waiting.state == Proof.State.REFUSED
 
 
 @pytest.mark.parametrize(
@@ -167,9 +176,9 @@ def test_a_blank_scan_decides_nothing_and_says_so(
     make_mark(guide, "YR")
     bring(lead_client, guide, scan(shade))
     waiting = Proof.objects.get()
-    answer = lead_client.post(at("read-proof", waiting), {"first": "1"}, headers=htmx(""))
-    assert answer["HX-Redirect"] == waiting.get_absolute_url()
+    work_off()
     waiting.refresh_from_db()
+    assert (job_of(waiting).outcome, job_of(waiting).said) == ("refused", waiting.refusal_said)
     assert (waiting.state, waiting.refusal, waiting.is_current) == ("refused", reason, False)
     page = text(lead_client.get(waiting.get_absolute_url()))
     assert word in page
@@ -181,32 +190,30 @@ def test_a_blank_scan_decides_nothing_and_says_so(
 # --- reading
 
 
-def test_reading_twice_at_once_is_refused_by_the_first(lead_client: Client, proof: Proof) -> None:
-    assert begin_reading(proof)
-    page = text(lead_client.get(proof.get_absolute_url()))
-    assert "Read it now" not in page, "somebody is at it"
+def test_what_is_read_already_is_asked_for_once(lead_client: Client, proof: Proof) -> None:
+    for _ in range(2):
+        assert lead_client.post(at("read-proof", proof))["Location"] == proof.get_absolute_url()
+    assert Job.objects.count() == 1
+    assert "Read again" not in text(lead_client.get(proof.get_absolute_url())), "somebody is at it"
+
+
+def test_points_that_come_while_it_is_read_are_read_from_afterwards(lead_client: Client, proof: Proof) -> None:
     lead_client.post(at("read-proof", proof))
-    proof.refresh_from_db()
-    assert proof.state == Proof.State.LAYING, "the second one has touched nothing"
-    Proof.objects.filter(pk=proof.pk).update(state_at=proof.state_at - 2 * LONGEST_READING)
-    assert "Read it now" in text(lead_client.get(proof.get_absolute_url())), "a reading that died may begin anew"
+    assert claim("somebody")
+    lead_client.post(at("proof-points", proof), four())
+    assert Job.objects.get().again
 
 
-def test_a_page_opened_again_reads_nothing(lead_client: Client, proof: Proof, reading: ProofReading) -> None:
-    lead_client.post(at("read-proof", proof), {"first": "1"})
-    proof.refresh_from_db()
-    assert (proof.state, proof.readings.count()) == ("read", 1)
-
-
-def test_progress_says_how_far_and_then_sends_to_the_page(lead_client: Client, proof: Proof) -> None:
-    Proof.objects.filter(pk=proof.pk).update(state=Proof.State.READING)
-    answer = lead_client.get(at("proof-progress", proof), headers=htmx("proof-progress"))
-    assert 'value="2"' in text(answer)
-    assert "mark by mark" in text(answer)
-    assert "HX-Redirect" not in answer.headers
+def test_a_reading_that_was_stopped_says_so_and_can_be_asked_for(lead_client: Client, proof: Proof) -> None:
+    Proof.objects.filter(pk=proof.pk).update(state=Proof.State.WAITING)
+    lead_client.post(at("read-proof", proof))
+    assert stop(job=job_of(proof), why="Somebody stopped it.")
+    page = text(lead_client.get(proof.get_absolute_url()))
+    assert "Not read yet" in page
+    assert "Somebody stopped it." in page
+    assert "Read it now" in page
     Proof.objects.filter(pk=proof.pk).update(state=Proof.State.READ)
-    done = lead_client.get(at("proof-progress", proof), headers=htmx("proof-progress"))
-    assert done["HX-Redirect"] == proof.get_absolute_url()
+    assert "What is shown was read before" in text(lead_client.get(proof.get_absolute_url()))
 
 
 # --- four points
@@ -239,6 +246,7 @@ def test_four_points_in_one_place_are_refused_by_the_reading(lead_client: Client
     same = dict.fromkeys(four(), "50")
     answer = lead_client.post(at("proof-points", proof), same)
     assert answer["Location"] == proof.get_absolute_url()
+    work_off()
     proof.refresh_from_db()
     assert (proof.state, proof.refusal) == ("refused", "bad_points")
     assert "Forget the points" in text(lead_client.get(proof.get_absolute_url()))

@@ -12,7 +12,7 @@ from bible.series.refusals import Refused
 from guides.core.services import rewrite_mark
 from guides.imaging.proof.verdicts import Verdict as EngineVerdict
 from guides.models import Proof, ProofDecision, ProofReading, ProofVerdict
-from guides.proofs.services import LONGEST_READING, StaleReading, begin_reading, changed_since, decide, read_proof
+from guides.proofs.services import StaleReading, changed_since, decide, read_proof
 from tests.factories import make_guide, make_issue, make_mark, make_proof, make_reading, picture_bytes
 
 pytestmark = pytest.mark.django_db
@@ -79,14 +79,6 @@ def test_a_mark_that_was_rewritten_since_is_noticed(guide: Any, reading: Any, le
     rewrite_mark(mark=reading.mark, written="Y", part=None, role="base", by=lead)
     make_mark(guide, "B")
     assert changed_since(proof, proof.readings.all()) == 2
-
-
-def test_one_reading_at_a_time(guide: Any) -> None:
-    proof = make_proof(guide)
-    assert begin_reading(proof)
-    assert not begin_reading(proof)
-    Proof.objects.update(state_at=proof.state_at - LONGEST_READING)
-    assert begin_reading(proof), "one that died may begin anew"
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,53 @@
+"""Work in the background as people see it: what is being done for a series, how far it is, and stopping it."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from bible.models import Job, Series
+from bible.models.permissions import Permission
+from bible.tasks.services import stop
+from bible.web.access import MemberRequest, member
+from bible.web.methods import POST, SAFE
+
+SHOWN = 50
+"""Ended jobs on the page: what somebody asked for lately and looks for."""
+
+
+@member(Permission.READ, SAFE)
+def work(request: MemberRequest, series: Series) -> HttpResponse:
+    """What waits, what is being done, and what ended lately."""
+    jobs = Job.objects.filter(series=series).with_run()
+    context = {
+        "series": series,
+        "open_jobs": jobs.open().order_by("id"),
+        "ended_jobs": jobs.exclude(ended_at=None).order_by("-ended_at")[:SHOWN],
+    }
+    return render(request, "bible/tasks/work.html", context)
+
+
+def _job(series: Series, pk: int) -> Job:
+    return get_object_or_404(Job.objects.with_run(), series=series, pk=pk)
+
+
+@member(Permission.READ, SAFE)
+def job(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """How far it is; a page that shows it is loaded anew once it has ended."""
+    found = _job(series, pk)
+    if request.htmx and not found.is_open:
+        return HttpResponse(headers={"HX-Refresh": "true"})
+    template = "bible/tasks/_job.html" if request.htmx else "bible/tasks/job.html"
+    return render(request, template, {"series": series, "job": found})
+
+
+@member(Permission.READ, POST)
+def stop_job(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Stop what one has asked for oneself; a lead stops anything."""
+    found = _job(series, pk)
+    if found.asked_by != request.user and not request.membership.may(Permission.SET_UP):
+        raise Http404("Not yours to stop.")
+    if not stop(job=found, why="Somebody stopped it."):
+        messages.info(request, "There was nothing left to stop.")
+    return redirect(found.page or found)

@@ -1,0 +1,50 @@
+"""Proofs are read in the background: a reading takes seconds, and nobody's page waits for it."""
+
+from __future__ import annotations
+
+from typing import IO, TYPE_CHECKING
+
+from django.db import transaction
+
+from bible.series.refusals import Refused
+from bible.tasks.backend import background
+from bible.tasks.progress import Progress
+from bible.tasks.services import enqueue
+from guides.imaging.intake.take_in import Intake
+from guides.models import Guide, Proof
+from guides.proofs.services import add_proof, read_proof
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+
+@background(words="being read", priority=10)
+def read(context: Progress, *, proof: int) -> None:
+    """Read a proof."""
+    found = Proof.objects.with_names().filter(pk=proof).first()
+    if found is None:
+        raise Refused("The proof is not there any more.")
+    read_proof(proof=found, progress=context)
+
+
+@transaction.atomic
+def bring_in(*, guide: Guide, picture: Intake, original: IO[bytes], filename: str, by: User) -> Proof:
+    """``add_proof``, and its reading is asked for."""
+    proof = add_proof(guide=guide, picture=picture, original=original, filename=filename, by=by)
+    ask_for_reading(proof=proof, by=by)
+    return proof
+
+
+def ask_for_reading(*, proof: Proof, by: User) -> None:
+    """Have it read, once more where somebody's points came while it is being read."""
+    guide = proof.guide
+    enqueue(
+        read,
+        key=proof.job_key,
+        by=by,
+        series=guide.series,
+        about=f"{proof} of issue {guide.issue.number}, {guide}",
+        page=proof.get_absolute_url(),
+        afresh=True,
+        proof=proof.pk,
+    )
