@@ -81,17 +81,6 @@ def _command(*options: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(command, stdin=subprocess.DEVNULL, env=os.environ | said)
 
 
-def is_there(process: int) -> bool:
-    """Whether a process of this number is alive and ours to ask."""
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except PermissionError:
-        return True
-    return True
-
-
 class Wanted:
     """Whether to go on: until somebody asks this process to end, or the one it works for is gone."""
 
@@ -102,4 +91,4 @@ class Wanted:
         self.asked_to_end.set()
 
     def __call__(self) -> bool:
-        return not self.asked_to_end.is_set() and (self.parent is None or is_there(self.parent))
+        return not self.asked_to_end.is_set() and self.parent in (None, os.getppid())
