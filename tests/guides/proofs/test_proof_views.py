@@ -80,7 +80,10 @@ def test_every_member_looks_and_only_lead_and_editor_decide(
     assert (f'action="{at("decide-reading", reading)}"' in text(page)) == (role in WRITERS)
     for address in (at("new-proof", guide), at("proof-points", proof)):
         assert client.get(address).status_code == (200 if role in WRITERS else 403)
-    deeds = ((at("read-proof", proof), {}), (at("decide-reading", reading), {"decision": "fine"}))
+    deeds: tuple[tuple[str, dict[str, str]], ...] = (
+        (at("read-proof", proof), {}),
+        (at("decide-reading", reading), {"decision": "fine"}),
+    )
     for address, data in deeds:
         assert client.post(address, data).status_code == (302 if role in WRITERS else 403)
     reading.refresh_from_db()
