@@ -29,7 +29,7 @@ def most_processes() -> int:
 
 
 @dataclass
-class Place:
+class WorkerPlace:
     """One place for a worker: its name outlives the process that has it, which says whose work was left."""
 
     name: str
@@ -50,7 +50,7 @@ class Place:
 def keep_working(processes: int, wanted: Callable[[], bool], grace: float) -> None:
     """Keep so many workers at work until ``wanted`` says no; then give each ``grace`` seconds to end."""
     here = uuid.uuid4().hex[:12]
-    places = [Place(f"{here}-{n}", grace) for n in range(min(processes, most_processes()))]
+    places = [WorkerPlace(f"{here}-{n}", grace) for n in range(min(processes, most_processes()))]
     try:
         while wanted():
             for place in places:

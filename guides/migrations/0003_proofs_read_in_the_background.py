@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("guides", "0001_initial")]
+    dependencies = [("guides", "0002_tables_taken_back")]
 
     operations = [
         migrations.SeparateDatabaseAndState(
