@@ -16,6 +16,7 @@ from PIL import Image
 
 from bible.web.digest import digest
 from guides.core.pictures import forget_others
+from guides.imaging.page.outlines import outlines
 from guides.imaging.page.page_map import VERSION, MapError, PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.models import Guide
@@ -61,6 +62,23 @@ def keep_map(guide: Guide) -> bool:
 def without_map(guides: Iterable[Guide]) -> list[Guide]:
     """Those of some guides that have no map of today's way."""
     return [guide for guide in guides if not default_storage.exists(_name(guide))]
+
+
+def outlines_of(guide: Guide) -> bytes:
+    """The outlines of a guide's areas for a browser (see ``guides.imaging.page.outlines``), kept beside its map.
+
+    Raises:
+        OSError: the picture is missing or damaged.
+    """
+    name = f"{_folder(guide)}/{map_key(guide)}.json"
+    try:
+        with default_storage.open(name) as file:
+            return bytes(file.read())
+    except FileNotFoundError:
+        drawn = outlines(map_of(guide))
+    if not default_storage.exists(name):
+        default_storage.save(name, ContentFile(drawn))
+    return drawn
 
 
 def screen_pixels(guide: Guide) -> Pixels:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.exports.tables import answer, wanted
@@ -14,11 +14,14 @@ from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
+from bible.web.limits import PRINTS, limited
 from bible.web.methods import POST, SAFE
 from bible.web.whole_numbers import whole_number
 from guides.core.labels import clean_label
 from guides.core.notes import NOTES_SHOWN, note_on_mark, notes_of, notes_of_subject
+from guides.core.page_maps import outlines_of
 from guides.core.services import say_colourist
+from guides.core.views import KEPT_BY_BROWSERS
 from guides.desk.exports import marks_table
 from guides.desk.forms import MarkForm
 from guides.desk.mark_views import show_changed
@@ -43,6 +46,20 @@ def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     if deleted and deleted.deleted_at and request.membership.may(Permission.MARK):
         context |= {"message": f"Mark {deleted.number} deleted.", "undo": deleted}
     return render(request, "guides/desk/guide.html", context)
+
+
+@member(Permission.READ, SAFE)
+@limited(PRINTS, "GET")
+def page_areas(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The outlines of the page's areas, for the desk to light up; kept by browsers, as the page's address names the
+    map they are of."""
+    found = get_object_or_404(Guide, series=series, pk=pk)
+    try:
+        response = HttpResponse(outlines_of(found), content_type="application/json")
+    except OSError as error:
+        raise Http404("The picture's file is missing.") from error
+    response["Cache-Control"] = KEPT_BY_BROWSERS
+    return response
 
 
 @member(Permission.UPLOAD, POST)

@@ -18,6 +18,7 @@ from guides.core.flags import Flag, flags_of, reading_trouble
 from guides.core.gradients import fade_of
 from guides.core.notes import notes_of
 from guides.core.once import new_key
+from guides.core.page_maps import map_key
 from guides.desk.drawn import DrawnMark, drawn_digest, drawn_marks, odd_marks
 from guides.desk.forms import MarkForm
 from guides.desk.services import steps
@@ -30,6 +31,7 @@ VIEWING = (
     "guides/desk/draw",
     "guides/desk/pointer",
     "guides/desk/keys",
+    "guides/desk/areas",
     "guides/desk/viewer",
     "guides/preview/printed",
 )
@@ -239,6 +241,7 @@ def desk_context(guide: Guide, membership: Membership, *, chosen: Mark | None, f
     page = page_context(guide, membership, chosen=chosen, form=form)
     return page | {
         "desk_scripts": [f"{name}.js" for name in (MARKING if page["may_mark"] else VIEWING)],
+        "map_key": map_key(guide),
         "pages": pages.select_related("series"),
         "revisions": revisions.select_related("series"),
         "coloured_by": ColouredByForm(guide, auto_id=False) if page["may_mark"] else None,

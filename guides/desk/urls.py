@@ -9,6 +9,7 @@ urlpatterns = [
     path("marks/<int:pk>/note", guide_views.note_mark, name="note-mark"),
     path("issues/<int:pk>/page", guide_views.page_of_issue, name="page-of-issue"),
     path("guides/<int:pk>/", guide_views.guide, name="guide"),
+    path("guides/<int:pk>/areas", guide_views.page_areas, name="page-areas"),
     path("guides/<int:pk>/coloured-by", guide_views.coloured_by, name="coloured-by"),
     path("guides/<int:pk>/new-mark", mark_views.new_mark, name="new-mark"),
     path("guides/<int:pk>/undo", views.undo_last, name="undo"),

@@ -248,7 +248,7 @@ EXPENSIVE = {
     "upload", "begin-arrival", "new-proof", "read-proof", "proof-points", "read-issue-paint", "look-for-sinking",
     "new-booklet",
     "colour-sheet-pdf", "continuity-report-pdf", "page-corrections", "issue-corrections", "hand-off-file",
-    "guide-hand-off-file", "printed-picture", "plate-picture", "carry", "bring-bible", "bring-marks-table",
+    "guide-hand-off-file", "page-areas", "printed-picture", "plate-picture", "carry", "bring-bible", "bring-marks-table",
     "bring-issues", "bring-bible-rows", "bring-marks-rows", "bring-issues-rows", "bring-marks", "edit-notation",
     "house-chart", "chart-audit", "look-alikes", "new-press", "invite", "tokens",
 }  # fmt: skip
