@@ -24,6 +24,7 @@ from bible.series.refusals import Refused
 from bible.tasks.progress import ByHand, Reporter
 from guides.core import pictures
 from guides.core.holding import hold_pages
+from guides.core.page_maps import map_of, screen_pixels
 from guides.imaging.intake.take_in import Intake
 from guides.imaging.proof.pictures import jpeg, laid_over
 from guides.imaging.proof.proofing import MarkGradient, MarkVerdict, ProofMark, ProofReport, judge
@@ -127,12 +128,12 @@ def _read(proof: Proof, progress: Reporter) -> None:
 
     guide = proof.guide
     progress.say("being laid over its guide", 0, STEPS)
-    painted, scan = _picture(guide.screen), _picture(proof.screen)
+    painted, scan = screen_pixels(guide), _picture(proof.screen)
     registration = register(painted, scan, _points_in_px(proof.hand_points, painted, scan))
     progress.say("being read, mark by mark", 1, STEPS)
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None).order_by("number")[:MOST_MARKS])
     asked = [proof_mark(mark, painted.shape[1], painted.shape[0]) for mark in marks]
-    report = judge(Reader(painted, scan, registration), asked, condition(proof.series))
+    report = judge(Reader(painted, scan, registration, map_of(guide, painted)), asked, condition(proof.series))
     progress.say("being drawn on the guide’s pixels", 2, STEPS)
     laid = jpeg(laid_over((painted.shape[1], painted.shape[0]), scan, registration))
     folder = str(proof.screen.name).rsplit("/", 1)[0]

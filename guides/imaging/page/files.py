@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from guides.imaging.intake.rules import SNIFF_BYTES, IntakeError, sniff
-from guides.imaging.page.page_map import PageMap
+from guides.imaging.page.page_map import MapError, PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.page.scaling import Image
 
@@ -72,6 +72,24 @@ def map_of_file(path: Path, **size: Any) -> PageMap:
     page = read_page_map(image, **size)
     if (width, height) != page.size:
         raise PageFileError(f"{path.name}: decoded at another size than it has")
+    return page
+
+
+def load_map(path: Path, image: Image) -> PageMap:
+    """A map that ``page_map --keep`` has written of a picture.
+
+    Raises:
+        PageFileError: missing, damaged, of another version, or of a picture of another size.
+    """
+    try:
+        page = PageMap.from_bytes(path.read_bytes())
+    except OSError as error:
+        raise PageFileError(f"{path.name}: {error.strerror or error}") from error
+    except MapError as error:
+        raise PageFileError(f"{path.name}: {error}") from error
+    if page.size != (image.shape[1], image.shape[0]):
+        sizes = "{} x {}".format(*page.size), f"{image.shape[1]} x {image.shape[0]}"
+        raise PageFileError(f"{path.name}: this map is of a picture of {sizes[0]} px, not of {sizes[1]}")
     return page
 
 

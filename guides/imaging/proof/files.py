@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import warnings
 from pathlib import Path
 from typing import IO, Any
 
@@ -28,7 +29,10 @@ def load_picture(source: Path | IO[bytes], name: str) -> Picture:
     from PIL import Image, ImageOps
 
     try:
-        with Image.open(source) as opened:
+        with warnings.catch_warnings():  # of the size: it is looked at here, and said in words
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            picture = Image.open(source)
+        with picture as opened:
             if opened.width * opened.height > MAX_PIXELS:
                 raise ProofFileError(f"The {name} has {opened.width} x {opened.height} px, too many to be read.")
             upright = ImageOps.exif_transpose(opened)
@@ -127,6 +131,8 @@ def report_to_json(report: ProofReport) -> dict[str, Any]:
                 "p": round(mark.p, 4),
                 "delta_e": None if mark.delta_e is None else round(mark.delta_e, 2),
                 "why": mark.why,
+                "area": mark.area,
+                "confidence": round(mark.confidence, 4),
                 "proof_xy": None if mark.proof_xy is None else [round(value, 2) for value in mark.proof_xy],
             }
             for mark in report.marks

@@ -47,6 +47,10 @@ LEAST, MOST = -0.5, 0.7
 
 ROUNDS, SETTLING = 3, 15
 
+TELLING, PART = 0.5, 0.33
+"""Amount (0-1) of an ink from which a mark by itself can say how its film runs, and the part of the page's film that
+it must show to agree."""
+
 
 def films(page: PagePress) -> tuple[FloatArray, FloatArray]:
     """Relative density (3,) of the solids of C, M and Y against the condition's, and its standard errors (3,)."""
@@ -62,6 +66,23 @@ def films(page: PagePress) -> tuple[FloatArray, FloatArray]:
         film, error = _sparse(np.asarray(spread @ (weighed.T @ rest)), np.asarray(spread + COMMON_SD**2))
         film = np.clip(film, LEAST, MOST)
     return film, error
+
+
+def agreeing(page: PagePress, film: FloatArray) -> tuple[FloatArray, npt.NDArray[np.int64]]:
+    """Of each ink's marks the share (3,) that by themselves show at least ``PART`` of its film, and how many (3,)
+    marks can say so: a few wrong areas move a fit, but not most of the marks."""
+    share, count = np.zeros(3), np.zeros(3, np.int64)
+    for ink in range(3 if len(page.tones) else 0):
+        own = basis(page.condition, page.tints, Run(page.run.gain, np.where(np.arange(3) == ink, 0.0, film)))
+        light = STRAY_LIGHT * (np.exp(-own.tone) - 1.0 / (1.0 + FLARE))
+        way = own.per_film[:, :, ink]
+        telling = own.amounts[:, ink] >= TELLING
+        count[ink] = telling.sum()
+        if not count[ink]:
+            continue
+        alone = ((page.tones - own.tone - light) * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-9)
+        share[ink] = (alone[telling] * np.sign(film[ink]) > PART * abs(film[ink])).mean()
+    return share, count
 
 
 def _sparse(found: FloatArray, spread: FloatArray) -> tuple[FloatArray, FloatArray]:

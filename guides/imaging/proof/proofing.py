@@ -17,9 +17,11 @@ from bible.colour import press as presses
 from bible.colour.charts import CHART_64
 from bible.colour.press import DEFAULT_PRESS, PressCondition
 from bible.colour.tints import INK_NAMES, PAPER, Tint, as_array
+from guides.imaging.page.page_map import PageMap
+from guides.imaging.page.reading import read_page_map
 from guides.imaging.proof.fades import decide_fade, read_fade
 from guides.imaging.proof.page_press import PagePress, fit
-from guides.imaging.proof.press_shift import films
+from guides.imaging.proof.press_shift import agreeing, films
 from guides.imaging.proof.reading import FLARE, Reader, Reading, Unreadable
 from guides.imaging.proof.registration import Picture, Registration, register
 from guides.imaging.proof.verdicts import Decision, Hypothesis, Judge, Verdict, decide, hypotheses
@@ -37,6 +39,17 @@ SHIFT_SAID = 0.07
 
 SHIFT_SURE = 1.4
 """Standard errors that a change must reach to be put into words (about 1 in 6 by chance)."""
+
+AGREEING, FEWEST = 0.67, 4
+"""Share of an ink's marks that must show a change by themselves, and how many there must be, for it to be the press:
+what a few areas show is the plates' fault, or an area that was not found."""
+
+NEAR_BLACK, NEARLY_GREY, TOLD_IN_BLACK = 52.0, 15.0, 8.0
+"""L* relative to the paper and chroma below which an area prints nearly black, and the CIEDE2000 from which two such
+areas can be told apart. On newsprint (TR 002) three solids have L* 50, black ink alone 48, both together 41: not 8
+apart, which stray light and show-through make up for."""
+
+BLACK_SAID = "what was called and what prints are both nearly black: a scan can’t tell them apart"
 
 PART_MISSING = 0.3
 """Share of an area that must carry the fault before part of an area counts as the fault."""
@@ -72,6 +85,8 @@ class MarkVerdict:
         p: probability of the verdict, 0-1.
         delta_e: CIEDE2000 between what was called and what was read, both as this page prints; None if not read.
         proof_xy: where the mark lies on the scan, px; None when it is off the scan.
+        area: the mark's area on the guide's map, 0 where there is none.
+        confidence: chance 0-1 that the verdict is right; 0 where nothing is claimed.
     """
 
     id: Any
@@ -82,6 +97,11 @@ class MarkVerdict:
     delta_e: float | None
     why: str
     proof_xy: tuple[float, float] | None
+    area: int = 0
+
+    @property
+    def confidence(self) -> float:
+        return 0.0 if self.verdict is Verdict.CANNOT_TELL else self.p
 
 
 @dataclass(frozen=True)
@@ -113,8 +133,10 @@ def check(
     marks: Sequence[ProofMark],
     press: str | PressCondition = DEFAULT_PRESS,
     hand_points: tuple[npt.ArrayLike, npt.ArrayLike] | None = None,
+    page: PageMap | None = None,
 ) -> ProofReport:
-    """Lay ``proof`` over ``guide`` (RGB uint8) and judge every mark.
+    """Lay ``proof`` over ``guide`` (RGB uint8) and judge every mark. ``page`` is the guide's map; without one it is
+    made.
 
     Raises:
         NotRegistered: it is not a usable scan of this page; the reason and the message say why.
@@ -122,7 +144,7 @@ def check(
     """
     condition = presses.load(press) if isinstance(press, str) else press
     registration = register(guide, proof, hand_points)
-    return judge(Reader(guide, proof, registration), marks, condition)
+    return judge(Reader(guide, proof, registration, page or read_page_map(guide)), marks, condition)
 
 
 def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition) -> ProofReport:
@@ -155,7 +177,9 @@ def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition)
         else:
             decided.append(_flat(bench, mark, readings[number], rows[number], asked[number], height, where))
     shift, said = _shift(page)
-    return ProofReport(reader.registration, condition.name, shift, said, tuple(decided))
+    areas = (reader.area_id(mark.x, mark.y) for mark in marks)
+    told = tuple(replace(verdict, area=area) for verdict, area in zip(decided, areas, strict=True))
+    return ProofReport(reader.registration, condition.name, shift, said, told)
 
 
 def _fit_page(
@@ -236,7 +260,10 @@ def _flat(
     if reading.parts and not decision.verdict.is_fault:
         decision = _part_missing([(judged(tone), share) for tone, share in reading.parts], decision)
     expected, paper = bench.expected(tints[0], at, row), bench.expected(PAPER, at, row)
-    return _verdict(mark, decision, _difference(reading.tone, expected, paper), where)
+    difference = _difference(reading.tone, expected, paper)
+    if decision.verdict.is_fault and difference < TOLD_IN_BLACK and _near_black(reading.tone, expected, paper):
+        decision = Decision(Verdict.CANNOT_TELL, None, 1.0, decision.tints, BLACK_SAID, decision.p_as_called)
+    return _verdict(mark, decision, difference, where)
 
 
 def _part_missing(parts: list[tuple[Decision, float]], whole: Decision) -> Decision:
@@ -270,13 +297,25 @@ def _fade(reader: Reader, page: PagePress, mark: ProofMark, where: tuple[float, 
 
 def _difference(tone: FloatArray, expected: FloatArray, paper: FloatArray) -> float:
     """CIEDE2000 between what was read and what this page makes of the called tint, relative to the page's paper."""
-    from bible.colour.colorimetry import D65_XYZ, xyz_to_lab
     from bible.colour.difference import delta_e_2000
+
+    lab = _labs(tone, expected, paper)
+    return float(delta_e_2000(lab[:1], lab[1:])[0])
+
+
+def _near_black(tone: FloatArray, expected: FloatArray, paper: FloatArray) -> bool:
+    """Whether what was read and what was called are both so dark and so grey that a scan tells little of either."""
+    lab = _labs(tone, expected, paper)
+    return bool((lab[:, 0] < NEAR_BLACK).all() and (np.hypot(lab[:, 1], lab[:, 2]) < NEARLY_GREY).all())
+
+
+def _labs(tone: FloatArray, expected: FloatArray, paper: FloatArray) -> FloatArray:
+    """CIELAB (2, 3) of both, relative to the page's paper."""
+    from bible.colour.colorimetry import D65_XYZ, xyz_to_lab
 
     linear = np.exp(np.stack([tone, expected])) - FLARE
     linear = np.clip(linear / np.maximum(np.exp(paper) - FLARE, 0.05), 0.0, None)
-    lab = xyz_to_lab(linear @ _RGB_TO_XYZ.T * 100.0, D65_XYZ)
-    return float(delta_e_2000(lab[:1], lab[1:])[0])
+    return xyz_to_lab(linear @ _RGB_TO_XYZ.T * 100.0, D65_XYZ)
 
 
 _RGB_TO_XYZ = np.array(
@@ -295,11 +334,13 @@ def _verdict(
 
 def _shift(page: PagePress) -> tuple[dict[str, InkShift], str]:
     share, error = films(page)
+    agree, marks = agreeing(page, share)
     shift = {ink: InkShift(float(share[i]), float(error[i])) for i, ink in enumerate("cmy")}
     said = [
         f"all {INK_NAMES[ink]} prints {'heavy' if one.share > 0 else 'light'} ({100 * one.share:+.0f} %)"
-        for ink, one in shift.items()
+        for place, (ink, one) in enumerate(shift.items())
         if abs(one.share) > max(SHIFT_SAID, SHIFT_SURE * one.error)
+        if agree[place] >= AGREEING and marks[place] >= FEWEST
     ]
     if not said:
         return shift, "no ink runs clearly light or heavy over the whole page"

@@ -1,6 +1,7 @@
 """Reading marks on a registered proof: the mean printed colour of the area a mark stands for.
 
-The area is grown on the guide, where colours are flat, and carried to the proof. Means are taken in linear light,
+The area is that of the guide's page map or, where the map has none of the mark's paint, grown on the guide, where
+colours are flat; it is carried to the proof. Means are taken in linear light,
 as the eye and any densitometer average halftone dots, over samples smoothed to about one halftone cell, and
 robustly, so that a speck of dirt or a hatching line does not count.
 """
@@ -13,7 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from bible.colour.colorimetry import decode_srgb
+from guides.imaging.page.page_map import PageMap
 from guides.imaging.proof.line_field import brightest_channel
+from guides.imaging.proof.mapped import area_at, area_in
 from guides.imaging.proof.registration import Picture, Registration
 
 FloatArray = npt.NDArray[np.float64]
@@ -85,12 +88,14 @@ class Unreadable:
 
 
 class Reader:
-    """Reads areas of one proof. ``guide`` and ``proof`` are RGB uint8."""
+    """Reads areas of one proof. ``guide`` and ``proof`` are RGB uint8; ``page`` is the guide's map."""
 
-    def __init__(self, guide: Picture, proof: Picture, registration: Registration) -> None:
+    def __init__(
+        self, guide: Picture, proof: Picture, registration: Registration, page: PageMap | None = None
+    ) -> None:
         import cv2
 
-        self.guide, self.proof, self.registration = guide, proof, registration
+        self.guide, self.proof, self.registration, self.page = guide, proof, registration, page
         self.height = float(max(guide.shape[:2]))
         self.fine = int(np.clip(round(registration.scale), 1, 4))
         self.white = self._white()
@@ -136,7 +141,7 @@ class Reader:
         if right - left < 3 or bottom - top < 3:
             return None
         lab = self.lab[top:bottom, left:right]
-        px, py = int(np.clip(round(x) - left, 0, right - left - 1)), int(np.clip(round(y) - top, 0, bottom - top - 1))
+        px, py = self._within(box, x, y)
         paint = self._seed(lab, px, py)
         off = lab - paint
         alike = (np.einsum("ijc,ijc->ij", off, off) < PAINT_TOLERANCE**2).astype(np.uint8)
@@ -148,14 +153,43 @@ class Reader:
         size = max(3, round(0.003 * self.height) | 1)
         kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
         filled = np.asarray(cv2.morphologyEx(own, cv2.MORPH_CLOSE, kernel), dtype=np.uint8)
+        kept = cv2.erode(own, np.ones((3, 3), np.uint8)) if own.sum() > 60 else own
+        return box, kept > 0, self._edges(box, filled)
+
+    def mapped(self, x: float, y: float) -> Area | None:
+        """The same from the page's map; None where that has no area of the paint around the mark."""
+        left, top, right, bottom = box = self.window(x, y)
+        if self.page is None or right - left < 3 or bottom - top < 3:
+            return None
+        lab = self.lab[top:bottom, left:right]
+        paint = self._seed(lab, *self._within(box, x, y))
+        close = max(3, round(0.003 * self.height) | 1)
+        found = area_in(self.page, lab, box, (x, y), (self.guide.shape[1], self.guide.shape[0]), paint, close)
+        return None if found is None else (box, found[0], self._edges(box, found[1]))
+
+    def area_id(self, x: float, y: float) -> int:
+        """The mark's area on the guide's map; 0 where there is none, or no map."""
+        found = None if self.page is None else area_at(self.page, (x, y), (self.guide.shape[1], self.guide.shape[0]))
+        return found.id if found else 0
+
+    @staticmethod
+    def _within(box: tuple[int, int, int, int], x: float, y: float) -> tuple[int, int]:
+        """The pixel of a window at a place of the guide."""
+        left, top, right, bottom = box
+        return int(np.clip(round(x) - left, 0, right - left - 1)), int(np.clip(round(y) - top, 0, bottom - top - 1))
+
+    def _edges(self, box: tuple[int, int, int, int], filled: npt.NDArray[np.uint8]) -> FloatArray:
+        """Distance (px) of every pixel of a window's mask to where the mask ends."""
+        import cv2
+
+        left, top, right, bottom = box
         edge = np.asarray(cv2.distanceTransform(np.pad(filled, 1), cv2.DIST_L2, 3)[1:-1, 1:-1], dtype=np.float32)
         for side, at_border in enumerate(
             (top == 0, bottom == self.guide.shape[0], left == 0, right == self.guide.shape[1])
         ):
             if not at_border:  # the window's own border is no edge of the area
                 edge = _open_side(edge, filled, side)
-        kept = cv2.erode(own, np.ones((3, 3), np.uint8)) if own.sum() > 60 else own
-        return box, kept > 0, np.asarray(edge, dtype=np.float64)
+        return np.asarray(edge, dtype=np.float64)
 
     def _written(self, box: tuple[int, int, int, int], alike: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
         """Thin strokes between paint alike on the guide where the proof is not as dark as its line art."""
@@ -207,6 +241,9 @@ class Reader:
         """The printed colour of the area of a mark at guide px (x, y)."""
         if not (0 <= x < self.guide.shape[1] and 0 <= y < self.guide.shape[0]):
             return Unreadable("the mark lies outside the guide")
+        own = self.mapped(x, y)
+        if own is not None and isinstance(read := self._read_area(own), Reading):
+            return read
         first = self._read_area(self.area(x, y))
         if isinstance(first, Reading) and first.cells >= FEW_CELLS:
             return first

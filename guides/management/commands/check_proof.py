@@ -27,10 +27,12 @@ class Command(BaseCommand):
         parser.add_argument("proof", type=Path, metavar="PROOF")
         parser.add_argument("marks", type=Path, metavar="MARKS.json")
         parser.add_argument("--press", default=None, help="press condition the page was printed for")
+        parser.add_argument("--map", type=Path, metavar="MAP.npz", help="the guide's map as page_map --keep wrote it")
         parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
 
     def handle(self, *args: Any, **options: Any) -> None:
         from bible.colour.press import DEFAULT_PRESS, UnknownPress
+        from guides.imaging.page.files import PageFileError, load_map
         from guides.imaging.proof.files import (
             ProofFileError,
             load_marks,
@@ -44,8 +46,9 @@ class Command(BaseCommand):
         try:
             marks = load_marks(options["marks"])
             guide, proof = load_picture(options["guide"], "guide"), load_picture(options["proof"], "scan")
-            report = check(guide, proof, marks, options["press"] or DEFAULT_PRESS)
-        except (ProofFileError, NotRegistered, UnknownPress) as error:
+            page = load_map(options["map"], guide) if options["map"] else None
+            report = check(guide, proof, marks, options["press"] or DEFAULT_PRESS, page=page)
+        except (ProofFileError, PageFileError, NotRegistered, UnknownPress) as error:
             if options["as_json"]:
                 self.stdout.write(json.dumps(refusal_to_json(error), ensure_ascii=False))
             else:

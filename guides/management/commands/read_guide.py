@@ -21,10 +21,12 @@ class Command(BaseCommand):
         parser.add_argument("image", type=Path, metavar="IMAGE")
         parser.add_argument("marks", type=Path, metavar="MARKS.json")
         parser.add_argument("--press", default=None, help="press condition used as the prior")
+        parser.add_argument("--map", type=Path, metavar="MAP.npz", help="the page's map as page_map --keep wrote it")
         parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
 
     def handle(self, *args: Any, **options: Any) -> None:
         from bible.colour.press import DEFAULT_PRESS, UnknownPress
+        from guides.imaging.page.files import PageFileError, load_map
         from guides.imaging.paint.files import PaintFileError, load_guide, load_marks
         from guides.imaging.paint.marks import notation_of, opinions_to_json
         from guides.imaging.paint.reading import read_paint
@@ -32,8 +34,9 @@ class Command(BaseCommand):
         try:
             document, marks = load_marks(options["marks"])
             image, marks = load_guide(options["image"], marks)
-            opinions = read_paint(image, marks, press=options["press"] or DEFAULT_PRESS)
-        except (PaintFileError, UnknownPress) as error:
+            page = load_map(options["map"], image) if options["map"] else None
+            opinions = read_paint(image, marks, press=options["press"] or DEFAULT_PRESS, page_map=page)
+        except (PaintFileError, PageFileError, UnknownPress) as error:
             self._fail(str(error), options["as_json"])
         notation = notation_of(document)
         if options["as_json"]:

@@ -154,3 +154,20 @@ def test_a_sideways_jpeg_is_read_upright(page: GuidePage, tmp_path: Path, capsys
     answer = run(capsys, tmp_path / "lying.jpg", listing)
     assert not any("problem" in entry for entry in answer)
     assert sum(entry["odd"] for entry in answer) <= 2
+
+
+def test_a_kept_map_says_the_same_and_one_of_another_picture_is_refused(
+    page: GuidePage, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    files, kept = put(tmp_path, page, page.marks), tmp_path / "map.npz"
+    call_command("page_map", str(files[0]), "--keep", str(kept))
+    capsys.readouterr()
+    answer = run(capsys, *files)
+    assert run(capsys, *files, "--map", kept) == answer
+    assert all(entry["area"] > 0 for entry in answer)
+    assert all(entry["confidence"] == entry["suggestions"][0]["p"] for entry in answer)
+    small = tmp_path / "small.png"
+    Image.fromarray(page.image[:300, :300]).save(small)
+    said = fail(capsys, small, files[1], "--map", kept)
+    assert "not of 300 x 300" in said
+    assert "no kept map" in fail(capsys, *files, "--map", files[1])

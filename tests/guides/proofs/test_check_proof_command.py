@@ -60,8 +60,23 @@ def test_a_sound_proof_exits_0(files: Path, page: Page) -> None:
     assert set(answer["press_shift"]) == {"c", "m", "y"}
     assert [mark["id"] for mark in answer["marks"]] == [mark.id for mark in page.marks]
     for mark in answer["marks"]:
-        assert {"id", "verdict", "ink", "nearest", "p", "delta_e", "why"} <= set(mark)
+        assert {"id", "verdict", "ink", "nearest", "p", "delta_e", "why", "area", "confidence"} <= set(mark)
         assert 0 <= mark["p"] <= 1
+        assert mark["confidence"] == (0 if mark["verdict"] == "cannot_tell" else mark["p"])
+    assert all(mark["area"] > 0 for mark in answer["marks"]), "every mark stands on a drawn area"
+    assert len({mark["area"] for mark in answer["marks"]}) > 0.8 * len(answer["marks"])
+
+
+def test_a_kept_map_says_the_same(files: Path) -> None:
+    call_command("page_map", files / "guide.png", keep=files / "map.npz", stdout=StringIO())
+    assert _run(files, "bad.png", map=files / "map.npz") == _run(files, "bad.png")
+
+
+@pytest.mark.parametrize(("name", "said"), [("marks.json", "no kept map"), ("gone.npz", "gone.npz")])
+def test_what_is_no_map_is_refused_in_words(files: Path, name: str, said: str) -> None:
+    status, answer = _run(files, "good.png", map=files / name)
+    assert status == 2
+    assert said in answer["reason"]
 
 
 def test_a_fault_exits_1(files: Path) -> None:
