@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from guides.imaging.page.page_map import PageMap
+from guides.imaging.page.page_map import PageArea, PageMap
 from guides.imaging.page.paper import linear
 from guides.imaging.page.scaling import Image
 from guides.imaging.page.strokes import opponent
@@ -29,6 +29,9 @@ NEAR_GRADIENT = 2.6
 
 PATCH = 2.2
 """Radius in pens of the patch under the mark that is compared with its area."""
+
+BESIDE = 4
+"""Working pixels around an area that are looked at too: where it ends must be seen."""
 
 SEEN = 0.15
 """Share of the patch that must show paint to be asked."""
@@ -100,17 +103,27 @@ def read_marks(page: PageMap, image: Image, points: FloatArray, gradient: BoolAr
     return read
 
 
-def _window(page: PageMap, image: Image, x: float, y: float) -> tuple[Image, tuple[slice, slice], int, int]:
+def _around(page: PageMap, area: PageArea, column: int, row: int) -> tuple[int, int, int, int]:
+    """Top, bottom, left and right of the neighbourhood of a place in working pixels: as far as its area goes, no
+    farther than ``REACH``, and the patch under the mark in any case."""
+    height, width = page.labels.shape
+    far, least = round(REACH * page.pen), round(PATCH * page.pen) + BESIDE
+    (left, top), (right, bottom) = (
+        [int(value * page.scale) + away for value in corner]
+        for corner, away in ((area.box[:2], -BESIDE), (area.box[2:], BESIDE))
+    )
+    left, right = min(max(left, column - far), column - least), max(min(right, column + far + 1), column + least)
+    top, bottom = min(max(top, row - far), row - least), max(min(bottom, row + far + 1), row + least)
+    return max(top, 0), min(bottom, height), max(left, 0), min(right, width)
+
+
+def _window(
+    page: PageMap, image: Image, x: float, y: float, area: PageArea
+) -> tuple[Image, tuple[slice, slice], int, int]:
     """The neighbourhood of a place at working scale, where it lies on the map, and the place in it."""
     height, width = page.labels.shape
-    far = round(REACH * page.pen)
     column, row = min(int(x * page.scale), width - 1), min(int(y * page.scale), height - 1)
-    top, bottom, left, right = (
-        max(row - far, 0),
-        min(row + far + 1, height),
-        max(column - far, 0),
-        min(column + far + 1, width),
-    )
+    top, bottom, left, right = _around(page, area, column, row)
     if page.scale == 1.0:
         pixels = image[top:bottom, left:right]
     else:
@@ -142,7 +155,7 @@ def _read(
     page: PageMap, image: Image, place: tuple[float, float], area: int, paper: FloatArray, gradient: bool,
     read: Readings, mark: int,
 ) -> None:  # fmt: skip
-    pixels, here, column, row = _window(page, image, *place)
+    pixels, here, column, row = _window(page, image, *place, page.areas[area - 1])
     lab = opponent(pixels)
     own = page.labels[here] == area
     clear = own & ~page.line[here] & ~page.writing[here]

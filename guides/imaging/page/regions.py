@@ -92,7 +92,7 @@ def _shared(page: PageMap, places: FloatArray, ids: list[int], labels: Labels) -
     """Areas in which several marks stand are divided among them, each pixel to the nearest: no border of theirs."""
     held = np.bincount(np.array(ids, np.int64), minlength=len(page.areas) + 1)
     for area in np.flatnonzero(held[1:] > 1) + 1:
-        rows, columns = np.nonzero(page.labels == area)
+        rows, columns = _pixels_of(page, int(area))
         marks = [index for index, at in enumerate(ids) if at == area]
         away = [
             (columns - places[index, 0] * page.scale) ** 2 + (rows - places[index, 1] * page.scale) ** 2
@@ -100,6 +100,14 @@ def _shared(page: PageMap, places: FloatArray, ids: list[int], labels: Labels) -
         ]
         labels[rows, columns] = np.array(marks)[np.argmin(away, axis=0)] + 1
     return labels
+
+
+def _pixels_of(page: PageMap, area: int) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Rows and columns of an area in working pixels, looked for in its box alone."""
+    left, top, right, bottom = (int(value * page.scale) for value in page.areas[area - 1].box)
+    left, top = max(left - 1, 0), max(top - 1, 0)
+    rows, columns = np.nonzero(page.labels[top : bottom + 2, left : right + 2] == area)
+    return rows + top, columns + left
 
 
 def _following(page: PageMap, owner: npt.NDArray[np.int32]) -> npt.NDArray[np.int32]:
