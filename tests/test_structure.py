@@ -303,7 +303,6 @@ LONG_VIEWS = {
     "guides.decisions.views.settle_everything",
     "guides.decisions.views.settle_subject",
     "guides.desk.mark_views.looked_at",
-    "guides.desk.views.page_note",
     "guides.flags.views.flags",
     "guides.handoff.views.bring",
     "guides.imports.views._rows",

@@ -1,4 +1,9 @@
-"""Doing things at the desk exactly once: a request that comes again is answered with what it did the first time."""
+"""What is done at a page's desk: exactly once for each key, with before and after, so that it can be taken back.
+
+A service that somebody can do at a desk is made one by ``deed_of_desk``. Called plainly it does its work, as imports
+need it; ``service.once(desk, …)`` does it at a desk, where a request that comes again is answered with what it did
+the first time.
+"""
 
 from __future__ import annotations
 
@@ -8,18 +13,22 @@ import re
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import update_wrapper
+from typing import TYPE_CHECKING, Any, Generic, ParamSpec, TypeVar
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from guides.core.services import state_of
 from guides.models import Deed, Guide, Mark, PageNote, SceneArea
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
+    from bible.web.access import MemberRequest
+
 Thing = Mark | SceneArea | PageNote
+P = ParamSpec("P")
+T = TypeVar("T", bound=Thing)
 
 KEPT = dt.timedelta(days=30)
 """How long a deed is remembered. Longer than any page stays open and any browser stays offline with work in it."""
@@ -48,6 +57,29 @@ def key_of(path: str, said: Mapping[str, str]) -> str:
     return f"{told}:{hashlib.sha256(repr((path, rest)).encode()).hexdigest()[:24]}"
 
 
+def state_of(mark: Mark) -> dict[str, Any]:
+    """What a mark says and where, as JSON takes it and ``put_back`` gives it back."""
+    state = {name: getattr(mark, name) for name in ("x", "y", "written", "to_written", "to_x", "to_y", "role")}
+    return state | {"part": mark.part_id, "deleted": mark.deleted_at is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class AtDesk:
+    """Whose request it is, at which page's desk, and the request's key."""
+
+    guide: Guide
+    by: User
+    key: str
+
+    @classmethod
+    def of(cls, request: MemberRequest, guide: Guide) -> AtDesk:
+        return cls(guide, request.user, key_of(request.path, request.POST.dict()))
+
+    def known(self) -> Deed | None:
+        """The deed that this person's key has led to already."""
+        return Deed.objects.filter(by=self.by, key=self.key).select_related("mark").first()
+
+
 @dataclass(frozen=True, slots=True)
 class Done:
     """A deed, and whether it had been done before this request came."""
@@ -61,30 +93,42 @@ class Done:
         return self.deed.mark
 
 
-def do_once(*, guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing]) -> Done:
-    """Carry out a deed of the desk unless this person's key has been used; what refuses it comes through.
+class DeskService(Generic[P, T]):
+    """A service that may be done at a desk; see ``deed_of_desk``."""
 
-    Args:
-        deed: does it and returns the mark, area or note it concerned. A mark that was there before says how it was
-            (``Mark.before``): whatever holds it knows, and nothing is held before the deed holds what it needs.
-    """
-    known = Deed.objects.filter(by=by, key=key).select_related("mark").first()
-    if known:
-        return Done(known, again=True)
-    try:
-        return _do(guide, by, key, kind, deed)
-    except IntegrityError:
-        # Two requests with one key at once: the other one has won, and what this one did is rolled back.
-        known = Deed.objects.filter(by=by, key=key).select_related("mark").first()
-        if known is None:
+    def __init__(self, service: Callable[P, T], kind: Deed.Kind) -> None:
+        self.kind = kind
+        self.service = service
+        update_wrapper(self, service)
+
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> T:
+        return self.service(*args, **kwargs)
+
+    def once(self, desk: AtDesk, /, *args: P.args, **kwargs: P.kwargs) -> Done:
+        """Do it unless this person's key has been used; what refuses it comes through."""
+        if known := desk.known():
+            return Done(known, again=True)
+        try:
+            with transaction.atomic():
+                return Done(_keep(desk, self.kind, self.service(*args, **kwargs)), again=False)
+        except IntegrityError:
+            # Two requests with one key at once: the other one has won, and what this one did is rolled back.
+            if known := desk.known():
+                return Done(known, again=True)
             raise
-        return Done(known, again=True)
 
 
-@transaction.atomic
-def _do(guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Thing]) -> Done:
-    thing = deed()
-    row = Deed(series_id=guide.series_id, guide=guide, by=by, key=key, kind=kind)
+def deed_of_desk(kind: Deed.Kind) -> Callable[[Callable[P, T]], DeskService[P, T]]:
+    """Let a service be done at a desk (``.once``).
+
+    It returns the mark, area or note it concerned. A mark that was there before says how it was (``Mark.before``):
+    whatever holds it knows, and nothing is held before the service holds what it needs.
+    """
+    return lambda service: DeskService(service, kind)
+
+
+def _keep(desk: AtDesk, kind: Deed.Kind, thing: Thing) -> Deed:
+    row = Deed(series_id=desk.guide.series_id, guide=desk.guide, by=desk.by, key=desk.key, kind=kind)
     if isinstance(thing, Mark):
         if thing.before:
             row.before, row.from_version = thing.before.state, thing.before.version
@@ -95,5 +139,5 @@ def _do(guide: Guide, by: User, key: str, kind: Deed.Kind, deed: Callable[[], Th
         row.note = thing
     row.save(force_insert=True)
     if row.pk % FORGET_EVERY == 0:
-        Deed.objects.filter(guide=guide, by=by, at__lt=timezone.now() - KEPT).delete()
-    return Done(row, again=False)
+        Deed.objects.filter(guide=desk.guide, by=desk.by, at__lt=timezone.now() - KEPT).delete()
+    return row

@@ -14,8 +14,9 @@ from bible.series.refusals import Refused
 from bible.web.digest import digest
 from guides.core import continuity
 from guides.core.holding import hold_pages
+from guides.core.once import deed_of_desk
 from guides.core.reopening import reopen
-from guides.models import Guide, Mark, SceneArea
+from guides.models import Deed, Guide, Mark, SceneArea
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -34,6 +35,7 @@ class Region:
 WHOLE_PAGE = Region()
 
 
+@deed_of_desk(Deed.Kind.SCENE)
 @transaction.atomic
 def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: User) -> SceneArea:
     """Let a scene hold on a page or a panel; its marks are resolved anew.
@@ -71,6 +73,7 @@ def _record_area(deed: ActivityKind, area: SceneArea, by: User) -> None:
     record(deed, series=area.series_id, by=by, scene=area.scene, issue=guide.issue, page=guide.page, words=said)
 
 
+@deed_of_desk(Deed.Kind.SCENE_AWAY)
 @transaction.atomic
 def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
     """Let a scene hold no longer on a page or panel."""

@@ -21,22 +21,13 @@ from guides.core.gradients import moved_end, usual_end
 from guides.core.holding import hold_pages
 from guides.core.labels import clean_label, page_order
 from guides.core.numbering import numbers_beside
+from guides.core.once import deed_of_desk
+from guides.core.rules import hold_mark, refuse_archived, refuse_fixed, refuse_older
 from guides.imaging.intake.take_in import Intake
-from guides.models import PAGE_LABEL_LENGTH, Before, Guide, GuideQuerySet, Mark, SceneArea
+from guides.models import PAGE_LABEL_LENGTH, Deed, Guide, GuideQuerySet, Mark, SceneArea
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-
-class StaleMark(Refused):
-    """Somebody else changed or deleted the mark meanwhile; ``mark`` is how it is now."""
-
-    def __init__(self, mark: Mark) -> None:
-        self.mark = mark
-        deed = "deleted" if mark.deleted_at else "changed"
-        super().__init__(
-            f"{name_of(mark.changed_by)} {deed} this mark meanwhile; look at it, then save again if need be."
-        )
 
 
 class PageTaken(Refused):
@@ -98,7 +89,7 @@ def _store_guide(
     )
     why = f"a guide of page {page} came in"
     reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why, held=True)
-    _refuse_archived(Issue.objects.get(pk=issue.pk))
+    refuse_archived(Issue.objects.get(pk=issue.pk))
     becomes = next_revision(issue, page)
     if revision not in (None, becomes):
         newest = earlier.select_related("uploaded_by").order_by("revision").last()
@@ -139,7 +130,7 @@ def say_colourist(*, guide: Guide, colourist: User | None, by: User) -> None:
     marks = Mark.objects.filter(guide=guide)
     hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk], marks=marks)
     guide = Guide.objects.select_related("issue").get(pk=guide.pk)
-    _refuse_archived(guide.issue)
+    refuse_archived(guide.issue)
     if not guide.is_current:
         raise Refused("A newer revision of this page has come in: this one stays as it is.")
     guide.colourist = colourist
@@ -156,11 +147,6 @@ def stand_down(guides: GuideQuerySet) -> None:
     replaced = Mark.objects.filter(guide__in=guides)
     with counts.kept(replaced):
         replaced.live().update(live=False)
-
-
-def _refuse_archived(issue: Issue) -> None:
-    if issue.archived_at:
-        raise Refused(f"Issue {issue.number} is archived: bring it back before anything on its pages is changed.")
 
 
 class NewMark(NamedTuple):
@@ -180,6 +166,7 @@ class NewMark(NamedTuple):
     number: int | None = None
 
 
+@deed_of_desk(Deed.Kind.PLACE)
 def place_mark(
     *,
     guide: Guide,
@@ -221,7 +208,8 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     parts = [new.part.pk for new in news if new.part]
     hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
     guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
-    _refuse_archived(guide.issue)
+    refuse_older(guide)
+    refuse_archived(guide.issue)
     numbers = numbers_beside(guide.marks.values_list("number", flat=True))
     # Whoever changes a page's scenes holds the page, so these stay what they are until the marks are there.
     areas = list(SceneArea.objects.filter(guide=guide).standing().innermost_first())
@@ -276,26 +264,29 @@ def _arrow(
     return {"to_written": to_written, "to_tint": continuity.read(series, to_written), "to_x": to_x, "to_y": to_y}
 
 
+@deed_of_desk(Deed.Kind.MOVE)
 @transaction.atomic
 def move_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = None) -> Mark:
     """Put a mark elsewhere on its page; a gradient's arrow goes along."""
-    mark = hold_mark(mark, seen)
+    mark = hold_mark(mark, seen, refuse=refuse_fixed)
     if mark.arrow_end:
         mark.to_x, mark.to_y = moved_end((mark.x, mark.y), mark.arrow_end, (x, y))
     mark.x, mark.y = x, y
     return _save(mark, by, "moved")
 
 
+@deed_of_desk(Deed.Kind.POINT)
 @transaction.atomic
 def point_mark(*, mark: Mark, x: float, y: float, by: User, seen: int | None = None) -> Mark:
     """Let a gradient's arrow point elsewhere. ``Refused`` where the mark is no gradient."""
-    mark = hold_mark(mark, seen)
+    mark = hold_mark(mark, seen, refuse=refuse_fixed)
     if not mark.is_gradient:
         raise Refused(f"Mark {mark.number} is no gradient any more; it has no arrow to turn.")
     mark.to_x, mark.to_y = x, y
     return _save(mark, by, "pointed elsewhere")
 
 
+@deed_of_desk(Deed.Kind.REWRITE)
 def rewrite_mark(
     *,
     mark: Mark,
@@ -315,7 +306,7 @@ def rewrite_mark(
         seen: the version the person looked at; ``StaleMark`` if the mark has changed since.
     """
     with _parts_may_go([part]):
-        mark = hold_mark(mark, seen, part.pk if part else None)
+        mark = hold_mark(mark, seen, part.pk if part else None, refuse=refuse_fixed)
         mark.written, mark.part, mark.role = written, part, role
         mark.tint = continuity.read(mark.series, written)
         for field, value in _arrow(mark.series, (mark.x, mark.y), to or mark.arrow_end, to_written).items():
@@ -324,27 +315,23 @@ def rewrite_mark(
         return _save(mark, by, "rewritten")
 
 
+@deed_of_desk(Deed.Kind.DELETE)
 @transaction.atomic
 def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
     """Take a mark off its page; it can be brought back."""
-    mark = hold_mark(mark, seen)
+    mark = hold_mark(mark, seen, refuse=lambda found: refuse_older(found.guide))
     mark.deleted_at, mark.live = timezone.now(), False
     _record(ActivityKind.UNMARKED, mark.guide, by)
     return _save(mark, by, "taken off")
 
 
+@deed_of_desk(Deed.Kind.RESTORE)
 @transaction.atomic
 def restore_mark(*, mark: Mark, by: User) -> Mark:
     """Bring a deleted mark back, resolved against the bible as it is now."""
     mark = hold_mark(mark)
     mark.deleted_at, mark.live = None, mark.guide.stands
     return _save(mark, by, "brought back")
-
-
-def state_of(mark: Mark) -> dict[str, Any]:
-    """What a mark says and where, as JSON takes it and ``put_back`` gives it back."""
-    said = {name: getattr(mark, name) for name in ("x", "y", "written", "to_written", "to_x", "to_y", "role")}
-    return said | {"part": mark.part_id, "deleted": mark.deleted_at is not None}
 
 
 @transaction.atomic
@@ -367,22 +354,6 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
     mark.deleted_at = timezone.now() if gone else None
     mark.live = not gone and mark.guide.stands
     return _save(mark, by, "put back as it was")
-
-
-def hold_mark(mark: Mark, seen: int | None = None, part: int | None = None) -> Mark:
-    """The mark as it is now, held with the part it is to be given to; it remembers how it was (``Mark.before``)."""
-    hold_pages(
-        series_id=mark.series_id,
-        parts=[part],
-        issues=[mark.guide.issue_id],
-        marks=Mark.objects.filter(pk=mark.pk),
-    )
-    mark = Mark.objects.select_related("guide__issue", "series", "changed_by").get(pk=mark.pk)
-    _refuse_archived(mark.guide.issue)
-    if seen is not None and seen != mark.version:
-        raise StaleMark(mark)
-    mark.before = Before(mark.version, state_of(mark))
-    return mark
 
 
 def _save(mark: Mark, by: User, what: str) -> Mark:

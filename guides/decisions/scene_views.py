@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
-
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -21,9 +18,9 @@ from bible.web.methods import FORM, POST
 from guides.core.confirm import Shown, carry_out
 from guides.core.forms import AreaForm
 from guides.core.impact import Impact, rehearse
-from guides.core.once import do_once, key_of
+from guides.core.once import AtDesk
 from guides.core.scene_areas import apply_scene, hold_page, remove_scene
-from guides.models import Deed, Guide, SceneArea
+from guides.models import Guide, SceneArea
 
 
 def _scene_page(
@@ -73,11 +70,6 @@ def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _scene_page(request, series, form, Scene.objects.get(pk=pk), shown)
 
 
-def _once(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[[], SceneArea]) -> None:
-    """A deed of the page's desk, which can be taken back there."""
-    do_once(guide=guide, by=request.user, key=key_of(request.path, request.POST.dict()), kind=kind, deed=deed)
-
-
 @member(Permission.READ, FORM)
 def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Which scenes hold on a page. Whoever marks may let another one hold, having seen its consequences."""
@@ -92,7 +84,7 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
             shown = carry_out(
                 request,
                 lambda: rehearse(series, lambda: apply_scene(**said)),
-                lambda: _once(request, guide, Deed.Kind.SCENE, lambda: apply_scene(**said)),
+                lambda: apply_scene.once(AtDesk.of(request, guide), **said),
                 hold=lambda: hold_page(guide),
             )
             if shown is None:
@@ -121,12 +113,11 @@ def remove_area(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     """Let a scene hold no longer on a page or a panel, once it has been seen what that does."""
     areas = SceneArea.objects.filter(series=series).select_related("scene", "guide__issue", "guide__series")
     area = get_object_or_404(areas, pk=pk)
-    deed = partial(remove_scene, area=area, by=request.user)
     try:
         shown = carry_out(
             request,
-            lambda: rehearse(series, deed),
-            lambda: _once(request, area.guide, Deed.Kind.SCENE_AWAY, deed),
+            lambda: rehearse(series, lambda: remove_scene(area=area, by=request.user)),
+            lambda: remove_scene.once(AtDesk.of(request, area.guide), area=area, by=request.user),
             hold=lambda: hold_page(area.guide),
         )
     except Refused as refusal:

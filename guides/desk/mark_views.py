@@ -3,8 +3,6 @@ the guide page again. Every write is a deed of the desk: done once for each key,
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -18,8 +16,9 @@ from bible.series.forms import mark_as_seen
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, POST, SAFE
-from guides.core.once import Done, do_once, key_of
-from guides.core.services import StaleMark, delete_mark, move_mark, place_mark, point_mark, restore_mark, rewrite_mark
+from guides.core.once import AtDesk, DeskService, Done
+from guides.core.rules import StaleMark
+from guides.core.services import delete_mark, move_mark, place_mark, point_mark, restore_mark, rewrite_mark
 from guides.desk.drawn import HEADER
 from guides.desk.forms import MarkForm, MoveForm
 from guides.desk.panel import added_context, desk_context, page_context, panel_context
@@ -27,7 +26,6 @@ from guides.models import Deed, Guide, Mark, MarkQuerySet
 from guides.paint.services import ask_again, say_as_meant, voice_of
 from guides.paint.views import paint_context
 
-OLDER_REVISION = "A newer revision of this page has come in: this one stays as it is. Open the newer one to mark it."
 SAVED_BEFORE = "Saved before; nothing was done twice."
 FIRST_SAID = ("written", "to_written", "part", "role", "to_x", "to_y")
 """What an address may say beforehand about a new mark: a proposal that is taken without script."""
@@ -80,32 +78,8 @@ def show_added(request: MemberRequest, guide: Guide, done: Done, message: str) -
     return show_changed(request, guide, mark, message)
 
 
-def _refuse_old(guide: Guide) -> None:
-    if not guide.is_current:
-        raise Refused(OLDER_REVISION)
-
-
 def _changed(request: MemberRequest, mark: Mark, message: str, *, status: int = 200) -> HttpResponse:
     return show_changed(request, mark.guide, mark, message, status=status)
-
-
-def _do(request: MemberRequest, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark]) -> Done:
-    key = key_of(request.path, request.POST.dict())
-    return do_once(guide=guide, by=request.user, key=key, kind=kind, deed=deed)
-
-
-def _again(request: MemberRequest, guide: Guide) -> Mark | None:
-    """The mark of a deed that came before: nothing that happened to the mark since makes it a new one."""
-    key = key_of(request.path, request.POST.dict())
-    known = Deed.objects.filter(guide=guide, by=request.user, key=key).select_related("mark").first()
-    return known.mark if known else None
-
-
-def _refuse_fixed(mark: Mark) -> None:
-    """Marks that nobody may change any more: on an older revision, or deleted by somebody meanwhile."""
-    _refuse_old(mark.guide)
-    if mark.deleted_at:
-        raise Refused(f"Mark {mark.number} was deleted meanwhile; bring it back first.")
 
 
 @member(Permission.MARK, FORM)
@@ -116,18 +90,16 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         place = {name: request.GET.get(name, "0.5") for name in ("x", "y")}
         said = {name: request.GET[name] for name in FIRST_SAID if name in request.GET}
         return show_panel(request, guide, None, MarkForm(guide, initial=place | said))
-    form = MarkForm(guide, request.POST)
+    desk, form = AtDesk.of(request, guide), MarkForm(guide, request.POST)
     if form.is_valid():
         x, y = form.cleaned_data["x"], form.cleaned_data["y"]
-        placing = lambda: place_mark(guide=guide, x=x, y=y, by=request.user, **form.saying)  # noqa: E731
         try:
-            _refuse_old(guide)
-            done = _do(request, guide, Deed.Kind.PLACE, placing)
+            done = place_mark.once(desk, guide=guide, x=x, y=y, by=request.user, **form.saying)
             return show_added(request, guide, done, SAVED_BEFORE if done.again else "Saved.")
         except Refused as refusal:
             form.add_error(None, str(refusal))
-    if again := _again(request, guide):  # what it says is refused by now: a part has gone, or the page is an old one
-        return _changed(request, _marks(series).get(pk=again.pk), SAVED_BEFORE)
+    if (known := desk.known()) and known.mark:  # what it says is refused by now: a part has gone
+        return _changed(request, _marks(series).get(pk=known.mark.pk), SAVED_BEFORE)
     return show_panel(request, guide, None, form, status=422)
 
 
@@ -145,15 +117,14 @@ def mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(Permission.MARK, POST)
 def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
-    if _again(request, found.guide):
+    desk = AtDesk.of(request, found.guide)
+    if desk.known():
         return _changed(request, found, SAVED_BEFORE)
     form = MarkForm(found.guide, request.POST, mark=found)
     if form.is_valid():
         seen = form.cleaned_data["seen"]
-        rewriting = lambda: rewrite_mark(mark=found, by=request.user, seen=seen, **form.saying)  # noqa: E731
         try:
-            _refuse_fixed(found)
-            _do(request, found.guide, Deed.Kind.REWRITE, rewriting)
+            rewrite_mark.once(desk, mark=found, by=request.user, seen=seen, **form.saying)
             return _changed(request, _marks(series).get(pk=pk), "Saved.")
         except StaleMark as refusal:
             form.add_error(None, str(refusal))
@@ -167,29 +138,28 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 @member(Permission.MARK, POST)
 def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _to_a_place(request, series, pk, Deed.Kind.MOVE, move_mark, "Moved.")
+    return _to_a_place(request, series, pk, move_mark, "Moved.")
 
 
 @member(Permission.MARK, POST)
 def point(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Turn the arrow of a gradient."""
-    return _to_a_place(request, series, pk, Deed.Kind.POINT, point_mark, "The arrow points there.")
+    return _to_a_place(request, series, pk, point_mark, "The arrow points there.")
 
 
 def _to_a_place(
-    request: MemberRequest, series: Series, pk: int, kind: Deed.Kind, deed: Callable[..., Mark], message: str
+    request: MemberRequest, series: Series, pk: int, deed: DeskService[..., Mark], message: str
 ) -> HttpResponse:
     """Carry out what takes a mark and a place on its page."""
     found = get_object_or_404(_marks(series), pk=pk)
-    if _again(request, found.guide):
+    desk = AtDesk.of(request, found.guide)
+    if desk.known():
         return _changed(request, found, message)
     form = MoveForm(request.POST)
     if not form.is_valid():
         return show_panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
-    going = lambda: deed(mark=found, by=request.user, **form.cleaned_data)  # noqa: E731
     try:
-        _refuse_fixed(found)
-        _do(request, found.guide, kind, going)
+        deed.once(desk, mark=found, by=request.user, **form.cleaned_data)
     except Refused as refusal:
         return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), message)
@@ -199,9 +169,8 @@ def _to_a_place(
 def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     try:
-        _refuse_old(found.guide)
         if not found.deleted_at:
-            _do(request, found.guide, Deed.Kind.DELETE, lambda: delete_mark(mark=found, by=request.user))
+            delete_mark.once(AtDesk.of(request, found.guide), mark=found, by=request.user)
     except Refused as refusal:
         return _changed(request, found, str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} deleted.")
@@ -212,7 +181,7 @@ def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(_marks(series), pk=pk)
     try:
         if found.deleted_at:
-            _do(request, found.guide, Deed.Kind.RESTORE, lambda: restore_mark(mark=found, by=request.user))
+            restore_mark.once(AtDesk.of(request, found.guide), mark=found, by=request.user)
     except Refused as refusal:
         return _changed(request, found, str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")
@@ -223,20 +192,20 @@ def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Somebody looked: the code is as meant, whatever the paint says. It stays so until the mark changes, or until
     it is taken back: by a step back at the desk, or with ``deed=ask-again`` here."""
     mark = get_object_or_404(Mark.objects.select_related("guide__issue", "guide__series"), series=series, pk=pk)
-    kind, deed = Deed.Kind.AS_MEANT, partial(say_as_meant, mark=mark, by=request.user)
-    said = f"Mark {mark.number}: the code is as meant."
-    if request.POST.get("deed") == Deed.Kind.ASK_AGAIN:
-        kind, deed = Deed.Kind.ASK_AGAIN, partial(ask_again, mark=mark)
-        said = f"Mark {mark.number} is asked about again."
+    desk = AtDesk.of(request, mark.guide)
     try:
-        key = key_of(request.path, {"key": request.POST.get("key", ""), "deed": kind})
-        do_once(guide=mark.guide, by=request.user, key=key, kind=kind, deed=deed)
+        if request.POST.get("deed") == Deed.Kind.ASK_AGAIN:
+            said = f"Mark {mark.number} is asked about again."
+            ask_again.once(desk, mark=mark)
+        else:
+            said = f"Mark {mark.number}: the code is as meant."
+            say_as_meant.once(desk, mark=mark, by=request.user)
     except Refused as refusal:
         said = str(refusal)
     if request.htmx:
-        desk = page_context(mark.guide, request.membership, chosen=mark, form=None)
+        context = page_context(mark.guide, request.membership, chosen=mark, form=None)
         return render(
-            request, "guides/paint/_paint_answer.html", desk | paint_context(mark.guide, voice_of(mark), mark)
+            request, "guides/paint/_paint_answer.html", context | paint_context(mark.guide, voice_of(mark), mark)
         )
     messages.info(request, said)
     return redirect("issue-paint", series.slug, mark.guide.issue_id)

@@ -10,12 +10,14 @@ from django.utils import timezone
 from bible.models import Issue
 from bible.series.refusals import Refused
 from guides.core.labels import clean_label, page_order
-from guides.models import PageNote
+from guides.core.once import deed_of_desk
+from guides.models import Deed, PageNote
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 
+@deed_of_desk(Deed.Kind.NOTE)
 @transaction.atomic
 def write_page_note(*, issue: Issue, first_page: str, last_page: str, text: str, by: User) -> PageNote:
     """Note something on pages ``first_page`` to ``last_page`` of an issue, both included.
@@ -41,6 +43,7 @@ def write_page_note(*, issue: Issue, first_page: str, last_page: str, text: str,
     )
 
 
+@deed_of_desk(Deed.Kind.NOTE_AWAY)
 @transaction.atomic
 def remove_page_note(*, note: PageNote, by: User) -> PageNote:
     """Let a note hold no longer; it is kept. ``Refused`` where somebody did that already."""

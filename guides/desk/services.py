@@ -15,8 +15,10 @@ from bible.models import Scene
 from bible.models.naming import name_of
 from bible.series.refusals import Refused
 from guides.core.holding import hold_pages
+from guides.core.once import state_of
+from guides.core.rules import StaleMark
 from guides.core.scene_areas import Region, apply_scene, remove_scene
-from guides.core.services import StaleMark, put_back, state_of
+from guides.core.services import put_back
 from guides.desk.page_notes import bring_page_note_back, remove_page_note
 from guides.models import Deed, Guide, Mark, PageNote, SceneArea
 from guides.paint.services import ask_again, say_as_meant

@@ -22,11 +22,12 @@ from bible.web.whole_numbers import whole_number
 from guides.core.confirm import Shown, carry_out
 from guides.core.forms import AreaForm
 from guides.core.impact import rehearse
-from guides.core.once import do_once, key_of
+from guides.core.once import AtDesk
+from guides.core.rules import refuse_older
 from guides.core.scene_areas import apply_scene, hold_page
 from guides.desk.cast import cast_of, issue_before, proposals
 from guides.desk.forms import PageNoteForm
-from guides.desk.mark_views import OLDER_REVISION, show_changed
+from guides.desk.mark_views import show_changed
 from guides.desk.page_notes import remove_page_note, write_page_note
 from guides.desk.panel import desk_context, panel_context
 from guides.desk.services import next_step, redo, steps, undo
@@ -128,15 +129,8 @@ def page_note(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:
-            if not guide.is_current:
-                raise Refused(OLDER_REVISION)
-            do_once(
-                guide=guide,
-                by=request.user,
-                key=key_of(request.path, request.POST.dict()),
-                kind=Deed.Kind.NOTE,
-                deed=lambda: write_page_note(issue=guide.issue, by=request.user, **said),
-            )
+            refuse_older(guide)
+            write_page_note.once(AtDesk.of(request, guide), issue=guide.issue, by=request.user, **said)
             return show_changed(request, guide, None, "The note is kept; it goes into the hand-off.")
         except Refused as refusal:
             form.add_error(None, str(refusal))
@@ -150,13 +144,7 @@ def remove_note(request: MemberRequest, series: Series, pk: int, note_pk: int) -
     guide = _guide(series, pk)
     note = get_object_or_404(PageNote, issue=guide.issue_id, pk=note_pk)
     try:
-        do_once(
-            guide=guide,
-            by=request.user,
-            key=key_of(request.path, request.POST.dict()),
-            kind=Deed.Kind.NOTE_AWAY,
-            deed=lambda: remove_page_note(note=note, by=request.user),
-        )
+        remove_page_note.once(AtDesk.of(request, guide), note=note, by=request.user)
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
     return show_changed(request, guide, None, "The note is taken away.")
@@ -184,13 +172,11 @@ def draw_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 def _hold_there(request: MemberRequest, guide: Guide, form: AreaForm) -> Shown | None:
     """The consequences, or None once the scene holds with a yes to exactly those."""
-    if not guide.is_current:
-        raise Refused(OLDER_REVISION)
+    refuse_older(guide)
     said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
-    once = partial(do_once, guide=guide, by=request.user, key=key_of(request.path, request.POST.dict()))
     return carry_out(
         request,
         lambda: rehearse(guide.series, lambda: apply_scene(**said)),
-        lambda: once(kind=Deed.Kind.SCENE, deed=lambda: apply_scene(**said)),
+        lambda: apply_scene.once(AtDesk.of(request, guide), **said),
         hold=lambda: hold_page(guide),
     )

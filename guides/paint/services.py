@@ -20,8 +20,9 @@ from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
 from bible.series.refusals import Refused
+from guides.core.once import deed_of_desk
 from guides.core.page_maps import map_of, screen_pixels
-from guides.core.services import hold_mark
+from guides.core.rules import hold_mark
 from guides.imaging.paint.reading import (
     NEW,
     Opinion,
@@ -32,7 +33,7 @@ from guides.imaging.paint.reading import (
     read_page,
     weigh_lock,
 )
-from guides.models import PAINT_VERSION, Guide, Mark, PaintReading
+from guides.models import PAINT_VERSION, Deed, Guide, Mark, PaintReading
 
 SHOWN = 4
 """Suggestions beside a mark: what is read at a glance."""
@@ -182,6 +183,7 @@ def look_at(*, mark: Mark, by: object) -> bool:
     ))  # fmt: skip
 
 
+@deed_of_desk(Deed.Kind.AS_MEANT)
 @transaction.atomic
 def say_as_meant(*, mark: Mark, by: object) -> Mark:
     """``look_at`` as a deed of the desk: ``Refused`` where the paint does not disagree, or somebody was faster."""
@@ -191,6 +193,7 @@ def say_as_meant(*, mark: Mark, by: object) -> Mark:
     return mark
 
 
+@deed_of_desk(Deed.Kind.ASK_AGAIN)
 @transaction.atomic
 def ask_again(*, mark: Mark) -> Mark:
     """Let a disagreement that somebody called meant be asked about again; nothing where nobody did."""

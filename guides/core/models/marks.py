@@ -206,7 +206,7 @@ class Agreement(enum.Enum):
 
 
 class Before(NamedTuple):
-    """How a mark was before somebody changed it: its version, and what it said (``core.services.state_of``)."""
+    """How a mark was before somebody changed it: its version, and what it said (``core.once.state_of``)."""
 
     version: int
     state: dict[str, Any]

@@ -7,7 +7,7 @@ every step: do the resolved expectations equal the plain derivation, and is the 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from functools import partial
@@ -36,13 +36,13 @@ from bible.series.refusals import Refused
 from bible.series.services import add_issue, move_issue
 from bible.subjects.services import archive, delete_unused
 from guides.core import impact
-from guides.core.once import do_once, new_key
+from guides.core.once import AtDesk, new_key
 from guides.core.reopening import reopen
 from guides.core.scene_areas import WHOLE_PAGE, Region, apply_scene, remove_scene
 from guides.core.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark, stand_down
 from guides.core.waivers import take_waiver_back, waive
 from guides.desk.services import redo, undo
-from guides.models import Carry, Deed, Guide, Mark, SceneArea, Waiver
+from guides.models import Carry, Guide, Mark, SceneArea, Waiver
 from guides.signoff.services import put_in_check, sign_off
 from guides.uploads.carrying import carry_marks, foresee, source_of, take_carry_back
 from tests.factories import make_costume, make_guide, make_issues, make_part, make_series, make_subject, make_user
@@ -110,6 +110,10 @@ class Machine(Truths):
     def _mark(self, number: int) -> Mark | None:
         return self._one(Mark.objects.filter(series=self.series), number)
 
+    def _fixed(self, mark: Mark) -> bool:
+        """Marks that stay as they are: of an archived issue, or of an older revision."""
+        return bool(mark.guide.issue.archived_at) or not mark.guide.is_current
+
     def _position(self, number: int | None) -> int | None:
         return None if number is None else self._issue(number).position
 
@@ -119,16 +123,18 @@ class Machine(Truths):
         self.issues_made += 1
         add_issue(series=self.series, number=f"n{self.issues_made}", after=after)
 
-    def _do(self, guide: Guide, kind: Deed.Kind, deed: Callable[[], Mark]) -> None:
-        """As the desk does it, so that it can be taken back."""
-        do_once(guide=guide, by=self.lead, key=new_key(), kind=kind, deed=deed)
+    def _at(self, guide: Guide) -> AtDesk:
+        """What is done at a page's desk can be taken back."""
+        return AtDesk(guide, self.lead, new_key())
 
     @contextmanager
-    def _refused_where_archived(self, issue: Issue) -> Iterator[None]:
+    def _refused_exactly_if(self, fixed: object) -> Iterator[None]:
         try:
             yield
         except Refused:
-            assert issue.archived_at
+            assert fixed
+        else:
+            assert not fixed
 
     @rule(number=which, behind=st.none() | which)
     def move_an_issue(self, number: int, behind: int | None) -> None:
@@ -336,21 +342,17 @@ class Machine(Truths):
         self, number: int, part: int | None, role: str, written: str, to_written: str, x: float, y: float
     ) -> None:
         guide = self._one(Guide.objects.filter(series=self.series, is_current=True), number)
-        with self._refused_where_archived(guide.issue):
-            self._do(
-                guide,
-                Deed.Kind.PLACE,
-                lambda: place_mark(
-                    guide=guide,
-                    x=x,
-                    y=y,
-                    written=written,
-                    part=None if part is None else self._part(part),
-                    role=role,
-                    by=self.lead,
-                    to_written=to_written,
-                ),
-            )
+        chosen = None if part is None else self._part(part)
+        new: dict[str, Any] = {
+            "x": x,
+            "y": y,
+            "written": written,
+            "part": chosen,
+            "role": role,
+            "to_written": to_written,
+        }
+        with self._refused_exactly_if(guide.issue.archived_at):
+            place_mark.once(self._at(guide), guide=guide, by=self.lead, **new)
 
     @rule(number=which, back=st.booleans())
     def take_a_step_back_or_again(self, number: int, back: bool) -> None:
@@ -381,29 +383,25 @@ class Machine(Truths):
     def rewrite(self, number: int, part: int | None, role: str, written: str, to_written: str) -> None:
         if mark := self._mark(number):
             chosen = None if part is None else self._part(part)
-            with self._refused_where_archived(mark.guide.issue):
-                self._do(
-                    mark.guide,
-                    Deed.Kind.REWRITE,
-                    lambda: rewrite_mark(
-                        mark=mark, written=written, part=chosen, role=role, by=self.lead, to_written=to_written
-                    ),
-                )
+            new: dict[str, Any] = {"written": written, "part": chosen, "role": role, "to_written": to_written}
+            with self._refused_exactly_if(self._fixed(mark) or mark.deleted_at):
+                rewrite_mark.once(self._at(mark.guide), mark=mark, by=self.lead, **new)
 
     @rule(number=which, x=places, y=places)
     def move(self, number: int, x: float, y: float) -> None:
         if mark := self._mark(number):
-            with self._refused_where_archived(mark.guide.issue):
+            with self._refused_exactly_if(self._fixed(mark) or mark.deleted_at):
                 move_mark(mark=mark, x=x, y=y, by=self.lead)
 
     @rule(number=which)
     def delete_or_restore(self, number: int) -> None:
         if mark := self._mark(number):
-            with self._refused_where_archived(mark.guide.issue):
-                if mark.deleted_at:
+            if mark.deleted_at:
+                with self._refused_exactly_if(mark.guide.issue.archived_at):
                     restore_mark(mark=mark, by=self.lead)
-                else:
-                    self._do(mark.guide, Deed.Kind.DELETE, partial(delete_mark, mark=mark, by=self.lead))
+            else:
+                with self._refused_exactly_if(self._fixed(mark)):
+                    delete_mark.once(self._at(mark.guide), mark=mark, by=self.lead)
 
 
 @pytest.mark.django_db

@@ -25,7 +25,7 @@ from guides.archive.check import Archive
 from guides.archive.exports import export_series
 from guides.archive.restore import restore_series
 from guides.core import counts, services
-from guides.core.once import do_once, new_key
+from guides.core.once import AtDesk, new_key
 from guides.core.runs import EVERY_ISSUE
 from guides.core.scene_areas import WHOLE_PAGE, apply_scene
 from guides.desk.services import redo, undo
@@ -34,7 +34,7 @@ from guides.handoff.queries import guide_hand_off
 from guides.handoff.services import bring_in, fit
 from guides.imaging.intake.take_in import take_in
 from guides.imports.services import open_table, take
-from guides.models import Deed, Guide, Mark, TintUse, UseKind
+from guides.models import Guide, Mark, TintUse, UseKind
 from guides.palettes.forms import ChoiceForm
 from guides.palettes.queries import matrix
 from tests.factories import (
@@ -137,15 +137,8 @@ def test_recount_repairs_and_verify_finds_what_was_tampered_with(series: Series)
 def test_steps_back_and_again_are_counted(series: Series, lead: Any) -> None:
     (issue,) = make_issues(series, 1)
     guide = make_guide(issue)
-    do_once(
-        guide=guide,
-        by=lead,
-        key=new_key(),
-        kind=Deed.Kind.PLACE,
-        deed=lambda: services.place_mark(
-            guide=guide, x=0.5, y=0.5, written="Y", to_written="R", part=None, role="base", by=lead
-        ),
-    )
+    new: dict[str, Any] = {"x": 0.5, "y": 0.5, "written": "Y", "to_written": "R", "part": None, "role": "base"}
+    services.place_mark.once(AtDesk(guide, lead, new_key()), guide=guide, by=lead, **new)
     both = {("Y100", "background", 1): 1, ("M100", "background", 1): 1}
     assert stored(series) == both
     undo(guide=guide, by=lead, key=new_key())

@@ -15,8 +15,8 @@ from bible.colour.tints import Tint
 from bible.models import Series
 from bible.models.fields import NoTint
 from bible.series.refusals import Refused
+from guides.core.rules import StaleMark
 from guides.core.services import (
-    StaleMark,
     add_guide,
     delete_mark,
     move_mark,
@@ -27,7 +27,7 @@ from guides.core.services import (
 )
 from guides.imaging.intake.take_in import take_in
 from guides.models import Guide, Mark
-from tests.factories import make_guide, make_issue, make_lock, make_mark, make_part, picture_bytes
+from tests.factories import make_guide, make_issue, make_lock, make_mark, make_part, make_revision, picture_bytes
 
 pytestmark = pytest.mark.django_db
 
@@ -84,7 +84,7 @@ def test_whoever_looked_before_a_change_is_told_of_it(guide: Guide, lead: Any, f
         deed(mark, fill_in)
     assert stale.value.mark.written == "YR"
     delete_mark(mark=mark, by=lead)
-    with pytest.raises(StaleMark, match="lead deleted this mark meanwhile"):
+    with pytest.raises(Refused, match="deleted"):
         deed(mark, fill_in)
     mark.refresh_from_db()
     assert (mark.written, mark.version, mark.changed_by) == ("YR", 3, lead)
@@ -192,3 +192,20 @@ def test_two_people_mark_at_the_same_time_without_waiting_for_each_other(series:
         place_mark(guide=one, x=0.1, y=0.1, written="Y", part=None, role="base", by=lead)
         pool.submit(place).result(timeout=10)  # done while the first transaction is still open
     assert (one.marks.count(), two.marks.count()) == (1, 1)
+
+
+@pytest.mark.parametrize(
+    "deed",
+    [
+        lambda mark, by: place_mark(guide=mark.guide, x=0.1, y=0.1, written="W", part=None, role="base", by=by),
+        lambda mark, by: move_mark(mark=mark, x=0.1, y=0.1, by=by),
+        lambda mark, by: rewrite_mark(mark=mark, written="W", part=None, role="base", by=by),
+        lambda mark, by: delete_mark(mark=mark, by=by),
+    ],
+)
+def test_an_older_revision_stays_as_it_is(guide: Guide, lead: Any, deed: Any) -> None:
+    mark = make_mark(guide, "Y")
+    make_revision(guide)
+    with pytest.raises(Refused, match="A newer revision of this page has come in"):
+        deed(mark, lead)
+    assert list(Mark.objects.values_list("written", "x", "version", "deleted_at")) == [("Y", 0.5, 1, None)]

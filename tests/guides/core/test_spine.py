@@ -20,8 +20,9 @@ from bible.models import Activity, ActivityKind, Lock, Part, Scene, Series
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
 from guides.core import continuity
+from guides.core.once import state_of
 from guides.core.scene_areas import apply_scene
-from guides.core.services import delete_mark, move_mark, put_back, restore_mark, rewrite_mark, state_of
+from guides.core.services import delete_mark, move_mark, put_back, restore_mark, rewrite_mark
 from guides.core.waivers import waive
 from guides.models import Guide, Mark
 from guides.signoff.services import sign_off

@@ -139,9 +139,8 @@ class TestOnce:
         place(fill_in_client, guide, KEY)
         key = Deed.objects.get().key
         monkeypatch.setattr(deeds.Deed.objects, "filter", _blind_once(deeds.Deed.objects.filter))
-        done = core_once.do_once(
-            guide=guide, by=fill_in, key=key, kind=Deed.Kind.PLACE, deed=lambda: make_mark(guide, "Y")
-        )
+        new: dict[str, Any] = {"x": 0.5, "y": 0.5, "written": "Y", "part": None, "role": "base"}
+        done = place_mark.once(core_once.AtDesk(guide, fill_in, key), guide=guide, by=fill_in, **new)
         assert done.again
         assert Mark.objects.count() == 1
 
@@ -329,8 +328,7 @@ class TestAScenesWayBack:
             scene=Scene(series=guide.series, name="Night"), rule=Shift((Step(Op.ADD, "c", 25),)), by=lead
         )
         make_mark(guide, "YR3B2", part=coat, by=fill_in)
-        draw = lambda: apply_scene(guide=guide, scene=night, by=fill_in)  # noqa: E731
-        core_once.do_once(guide=guide, by=fill_in, key=KEY, kind=Deed.Kind.SCENE, deed=draw)
+        apply_scene.once(core_once.AtDesk(guide, fill_in, KEY), guide=guide, scene=night, by=fill_in)
         return SceneArea.objects.get()
 
     def test_the_sign_off_that_falls_is_named(
@@ -362,8 +360,8 @@ class TestAScenesWayBack:
         with pytest.raises(Refused, match="Another step"):
             deeds.undo(guide=guide, by=fill_in, key="another-key-1")
         asked = deeds.next_step(guide=guide, by=fill_in, key="another-key-2", back=True)
-        place = lambda: place_mark(guide=guide, x=0.8, y=0.9, written="Y", part=None, role="base", by=fill_in)  # noqa: E731
-        core_once.do_once(guide=guide, by=fill_in, key="1" * 16, kind=Deed.Kind.PLACE, deed=place)
+        desk = core_once.AtDesk(guide, fill_in, "1" * 16)
+        place_mark.once(desk, guide=guide, x=0.8, y=0.9, written="Y", part=None, role="base", by=fill_in)
         with pytest.raises(Refused, match="Another step"):
             deeds.undo(guide=guide, by=fill_in, key="another-key-3", agreed=asked)
         assert SceneArea.objects.standing().exists()

@@ -21,14 +21,13 @@ from bible.series.refusals import Refused
 from bible.series.services import move_issue
 from bible.subjects.services import archive
 from guides.core.fingerprint import broken, fingerprint
-from guides.core.once import do_once
+from guides.core.once import AtDesk
 from guides.core.scene_areas import Region, apply_scene, remove_scene
 from guides.core.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
 from guides.core.waivers import take_waiver_back, waive
 from guides.desk.page_notes import write_page_note
 from guides.desk.services import undo
 from guides.imports.services import open_table, take
-from guides.models import Deed as Done
 from guides.models import Guide, IssueStep, Mark, SceneArea, Waiver
 from guides.signoff.code_list import code_list
 from guides.signoff.queries import points_of
@@ -61,13 +60,7 @@ class Desk:
         self.scene = set_scene(scene=Scene(series=series, name="Night"), rule=NIGHT, by=lead)
         self.area = apply_scene(guide=self.guide, scene=self.scene, by=lead)
         make_guide(self.first, page="2", by=lead)
-        do_once(
-            guide=self.guide,
-            by=lead,
-            key="a-key-of-some-length",
-            kind=Done.Kind.MOVE,
-            deed=self.move,
-        )
+        move_mark.once(AtDesk(self.guide, lead, "a-key-of-some-length"), mark=self.flagged, x=0.4, y=0.4, by=lead)
         self.waiver = waive(marks=[Mark.objects.get(pk=self.flagged.pk)], reason="disguise", by=lead)[0]
         for issue in (self.first, self.second):
             sign_off(issue=issue, by=editor, words="as it is")
@@ -195,7 +188,7 @@ def test_a_new_revision_opens_the_issue_again(desk: Desk, tmp_path: Any) -> None
     assert IssueStep.objects.get(kind="reopened").words == "a guide of page 1 came in"
 
 
-def test_an_older_revision_does_not_count_any_more(desk: Desk) -> None:
+def test_an_older_revision_stays_as_it_is(desk: Desk) -> None:
     older = Guide.objects.create(
         **{
             field.name: getattr(desk.guide, field.name)
@@ -205,7 +198,8 @@ def test_an_older_revision_does_not_count_any_more(desk: Desk) -> None:
         revision=9,
         is_current=False,
     )
-    place_mark(guide=older, x=0.5, y=0.5, written="Y", part=None, role="base", by=desk.lead)
+    with pytest.raises(Refused, match="newer revision"):
+        place_mark(guide=older, x=0.5, y=0.5, written="Y", part=None, role="base", by=desk.lead)
     assert desk.signed() == BOTH
 
 

@@ -19,7 +19,7 @@ from bible.subjects.services import archive
 from guides.core import continuity, counts
 from guides.core.notes import note_on_mark
 from guides.core.scene_areas import Region, apply_scene
-from guides.core.services import delete_mark, move_mark
+from guides.core.services import delete_mark, move_mark, restore_mark
 from guides.core.waivers import take_waiver_back, waive
 from guides.desk.page_notes import write_page_note
 from guides.imaging.proof.registration import project
@@ -184,14 +184,15 @@ def test_begun_empty_waits_no_more(old: Guide, lead: User) -> None:
 
 
 def test_refusals_of_carrying(old: Guide, lead: User) -> None:
-    mark = make_mark(old, "Y", by=lead)
+    make_mark(old, "Y", by=lead)
+    gone = delete_mark(mark=make_mark(old, "Y", by=lead), by=lead)
     guide = make_revision(old)
     plan = foresee(guide, old, FRACTIONS)
     with pytest.raises(Refused, match="no older scan"):
         carry_marks(guide=guide, plan=replace(plan, source=make_guide(old.issue, by=lead).pk), by=lead)
     with pytest.raises(Refused, match="have changed since"):
         carry_marks(guide=guide, plan=replace(plan, moved=()), by=lead)
-    delete_mark(mark=mark, by=lead)
+    restore_mark(mark=gone, by=lead)
     with pytest.raises(Refused, match="have changed since"):
         carry_marks(guide=guide, plan=plan, by=lead)
     assert not guide.marks.exists()
