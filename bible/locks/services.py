@@ -73,27 +73,36 @@ def lock_tint(
     """
     _hold(part)
     _refuse_stale(part, role, seen)
-    locks = Lock.objects.of(part.pk, role)
-    from_position, to_position = span(part, role, from_position, to_position)
     now = timezone.now()
-    covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {written}", now)
+    decision = LockToBe(part.pk, role, tint, written, from_position, to_position, reason)
+    lock = decide(part, decision, by, now)
+    _record(ActivityKind.SUPERSEDED if lock.follows_id else ActivityKind.LOCKED, lock, by, reason)
+    _tell([part], by=by, at=now, why=f"{written} locked for {part.full_name}")
+    return lock
+
+
+def decide(part: Part, decision: LockToBe, by: User, now: dt.datetime) -> Lock:
+    """The row of a decision about a part that is held; what holds there is superseded and what follows a base by rule
+    is worked out anew. Nobody is told: who decides about several parts does that once."""
+    _, role, tint, written, start, end, reason = decision
+    start, end = span(part, role, start, end)
+    why = reason or f"superseded by {written}"
+    covered = _cut_out(Lock.objects.of(part.pk, role), start, end, by, why, now)
     lock = Lock.objects.create(
         series_id=part.costume.subject.series_id,
         part=part,
         role=role,
         tint=tint,
         written=written,
-        from_position=from_position,
-        to_position=to_position,
+        from_position=start,
+        to_position=end,
         reason=reason,
         decided_by=by,
         decided_at=now,
         follows=covered,
     )
     if role == Role.BASE:
-        follow_base(part, from_position, to_position, by, now)
-    _record(ActivityKind.SUPERSEDED if covered else ActivityKind.LOCKED, lock, by, reason)
-    _tell([part], by=by, at=now, why=f"{written} locked for {part.full_name}")
+        follow_base(part, start, end, by, now)
     return lock
 
 

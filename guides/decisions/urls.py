@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from guides.decisions import costume_views, lock_views, scene_views, undo_views, views
+from guides.decisions import costume_table_views, costume_views, lock_views, scene_views, undo_views, views
 
 urlpatterns = [
     path("parts/<int:part_pk>/lock", lock_views.lock, name="lock"),
@@ -11,6 +11,8 @@ urlpatterns = [
     path("locks/<int:pk>/end", lock_views.end, name="end-lock"),
     path("locks/<int:pk>/undo", undo_views.undo, name="undo-lock"),
     path("costumes/<int:pk>/edit", costume_views.edit, name="edit-costume"),
+    path("costumes/<int:pk>/codes", costume_table_views.table, name="costume-codes"),
+    path("costumes/<int:pk>/copy", costume_table_views.copy, name="copy-costume"),
     path("scenes/new", scene_views.new_scene, name="new-scene"),
     path("scenes/<int:pk>/edit", scene_views.edit_scene, name="edit-scene"),
     path("guides/<int:pk>/scenes", scene_views.page_scenes, name="page-scenes"),

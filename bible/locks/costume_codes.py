@@ -1,0 +1,92 @@
+"""A whole costume locked at once: one decision, known by its moment, so that it is shown and undone as one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from django.db import transaction
+from django.utils import timezone
+
+from bible import signals
+from bible.colour.tints import Tint
+from bible.locks.services import LockToBe, StaleDecision, decide
+from bible.locks.stretches import first_position
+from bible.models import ROLE_RANK, ActivityKind, Costume, Lock, Part, Role, record
+from bible.series.edits import add
+from bible.series.holding import hold_to_decide
+from bible.series.refusals import Refused
+from bible.web.names import counted
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+
+class CodeToBe(NamedTuple):
+    """What a part, given by its name, is to carry in a role."""
+
+    part: str
+    role: str
+    tint: Tint
+    written: str
+
+
+def newest_decision(costume: Costume) -> int:
+    """The newest lock of a costume, as a number to be shown and handed back."""
+    newest = Lock.objects.filter(part__costume=costume).order_by("-pk").values_list("pk", flat=True).first()
+    return newest or 0
+
+
+@transaction.atomic
+def lock_costume(
+    *,
+    costume: Costume,
+    names: Sequence[str],
+    codes: Sequence[CodeToBe],
+    from_position: int,
+    to_position: int | None,
+    by: User,
+    reason: str = "",
+    seen: int | None = None,
+) -> list[Lock]:
+    """Lock what differs from what holds at ``from_position``; parts of new names are added, in their order.
+
+    A role that ``codes`` does not name is left as it is. Returns the locks that were made.
+
+    Raises:
+        StaleDecision: somebody decided on this costume after ``seen``.
+        Refused: nothing would change; nothing is saved then.
+    """
+    parts = {part.name: part for part in costume.parts.active()}
+    hold_to_decide(costume.subject.series_id, [part.pk for part in parts.values()])
+    if seen is not None and newest_decision(costume) != seen:
+        raise StaleDecision(Lock.objects.with_people().get(pk=newest_decision(costume)))
+    fresh = [name for name in names if name not in parts]
+    for name in fresh:
+        parts[name] = Part(costume=costume, name=name, rank=costume.parts.count())
+        add(row=parts[name], by=by)
+    now, position = timezone.now(), max(from_position, first_position(costume.subject.series_id))
+    standing = Lock.objects.in_force(position).by_part(part.pk for part in parts.values())
+    locks = []
+    for code in sorted(codes, key=lambda code: ROLE_RANK[Role(code.role)]):
+        part = parts[code.part]
+        part.costume = costume
+        if any(lock.role == code.role and lock.tint == code.tint for lock in standing[part.pk]):
+            continue
+        told = (code.role, code.tint, code.written, from_position, to_position, reason)
+        locks.append(decide(part, LockToBe(part.pk, *told), by, now))
+    if not locks and not fresh:
+        raise Refused("Nothing is changed: every code is locked like this already.")
+    if locks:
+        _tell(costume, locks, by=by, reason=reason)
+    return locks
+
+
+def _tell(costume: Costume, locks: list[Lock], *, by: User, reason: str) -> None:
+    subject, at = costume.subject, locks[0].decided_at
+    said = {"reason": reason}
+    first, deed = locks[0], ActivityKind.SETTLED
+    record(deed, series=subject.series, by=by, subject=subject, lock=first, count=len(locks), words=said)
+    why = f"{counted(len(locks), 'code')} of {subject.name}, {costume.name} locked"
+    parts = sorted({lock.part_id for lock in locks})
+    signals.expectation_changed.send(sender=Lock, series=subject.series, part_ids=parts, by=by, why=why, at=at)
