@@ -267,7 +267,6 @@ LONG_FUNCTIONS = {
     "bible.colour.lookalikes.look_alikes",
     "bible.colour.pressfit.fit",
     "bible.locks.services.lock_rule",
-    "bible.locks.services.lock_tint",
     "bible.management.commands.gradient.handle",
     "bible.management.commands.press_fit.handle",
     "guides.core.continuity.derive",

@@ -57,28 +57,42 @@ def lock_costume(
         StaleDecision: somebody decided on this costume after ``seen``.
         Refused: nothing would change; nothing is saved then.
     """
-    parts = {part.name: part for part in costume.parts.active()}
+    parts = {part.name.casefold(): part for part in costume.parts.active()}
     hold_to_decide(costume.subject.series_id, [part.pk for part in parts.values()])
     if seen is not None and newest_decision(costume) != seen:
         raise StaleDecision(Lock.objects.with_people().get(pk=newest_decision(costume)))
-    fresh = [name for name in names if name not in parts]
+    fresh = [name for name in names if name.casefold() not in parts]
     for name in fresh:
-        parts[name] = Part(costume=costume, name=name, rank=costume.parts.count())
-        add(row=parts[name], by=by)
-    now, position = timezone.now(), max(from_position, first_position(costume.subject.series_id))
-    standing = Lock.objects.in_force(position).by_part(part.pk for part in parts.values())
-    locks = []
-    for code in sorted(codes, key=lambda code: ROLE_RANK[Role(code.role)]):
-        part = parts[code.part]
-        part.costume = costume
-        if any(lock.role == code.role and lock.tint == code.tint for lock in standing[part.pk]):
-            continue
-        told = (code.role, code.tint, code.written, from_position, to_position, reason)
-        locks.append(decide(part, LockToBe(part.pk, *told), by, now))
+        part = parts[name.casefold()] = Part(costume=costume, name=name, rank=costume.parts.count())
+        add(row=part, by=by)
+    when = (from_position, to_position, reason)
+    locks = _decide_what_differs(costume, parts, codes, when, by)
     if not locks and not fresh:
         raise Refused("Nothing is changed: every code is locked like this already.")
     if locks:
         _tell(costume, locks, by=by, reason=reason)
+    return locks
+
+
+def _decide_what_differs(
+    costume: Costume,
+    parts: dict[str, Part],
+    codes: Sequence[CodeToBe],
+    when: tuple[int, int | None, str],
+    by: User,
+) -> list[Lock]:
+    """Bases first: a shade that follows its base by a rule, and says what that makes of it, is as it should be.
+    ``when``: from position, to position, and why."""
+    now, position = timezone.now(), max(when[0], first_position(costume.subject.series_id))
+    standing = Lock.objects.in_force(position).by_part(part.pk for part in parts.values())
+    locks = []
+    for code in sorted(codes, key=lambda code: ROLE_RANK[Role(code.role)]):
+        part = parts[code.part.casefold()]
+        part.costume = costume
+        if any(lock.role == code.role and lock.tint == code.tint for lock in standing[part.pk]):
+            continue
+        decision = LockToBe(part.pk, code.role, code.tint, code.written, *when)
+        locks.append(decide(part, decision, by, now))
     return locks
 
 

@@ -13,7 +13,8 @@ from bible.locks.costume_codes import CodeToBe, newest_decision
 from bible.models import Costume, Role
 from bible.series.forms import CodeField, IssueNumberField, StretchForm
 from bible.series.running_order import AsOf
-from bible.subjects.models import NAME_LENGTH
+
+NAME_LENGTH = Costume._meta.get_field("name").max_length
 
 BLANK_ROWS = 3
 """Rows for parts that are not there yet; the page's script adds more as they fill."""

@@ -8,9 +8,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.locks.costume_codes import lock_costume
 from bible.locks.costume_forms import CostumeTableForm
+from bible.locks.services import StaleDecision
 from bible.models import Costume, Role, Series
 from bible.models.permissions import Permission
 from bible.series.edits import add
+from bible.series.forms import mark_as_seen
 from bible.series.holding import hold_places, hold_to_decide
 from bible.series.presses import condition
 from bible.series.refusals import Refused
@@ -44,6 +46,8 @@ def _answer(request: MemberRequest, series: Series, pk: int, *, is_copy: bool) -
                 return redirect(form.costume.subject)
         except Refused as refusal:
             form.add_error(None, str(refusal))
+            if isinstance(refusal, StaleDecision):
+                mark_as_seen(form, refusal.newest.pk)
     press = condition(series)
     context = {"series": series, "form": form, "shown": shown, "roles": list(Role), "press": press}
     context["fills"] = {series.write(tint): press.hex(tint) for tint in series.chart.tints}

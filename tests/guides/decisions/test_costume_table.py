@@ -163,6 +163,14 @@ def test_somebody_who_decided_meanwhile_is_told(lead_client: Client, costume: Co
     assert answer.status_code == 422
     assert "meanwhile" in text_of(answer)
     assert locked(costume)["coat", "base"] == "YR3B2"
+    form_of(answer, has="form-0-part").press(lead_client)
+    assert locked(costume)["coat", "base"] == "YR", "what is sent again has seen it"
+
+
+def test_a_part_is_known_in_whatever_letters(lead_client: Client, costume: Costume, coat: Part) -> None:
+    filled(table_of(lead_client, costume), [("COAT", "YR", "YR3B")]).press(lead_client)
+    assert costume.parts.get() == coat
+    assert locked(costume)["coat", "base"] == "YR"
 
 
 def test_a_name_that_is_taken_is_refused(lead_client: Client, costume: Costume, coat: Part) -> None:
