@@ -8,6 +8,7 @@ urlpatterns = [
     path("bible/<int:pk>/sheet", views.sheet, name="colour-sheet"),
     path("bible/<int:pk>/sheet.pdf", views.sheet_pdf, name="colour-sheet-pdf"),
     path("bible/<int:pk>/sheet.jpg", views.sheet_picture, name="colour-sheet-picture"),
+    path("costumes/<int:pk>/picture.jpg", views.costume_picture, name="costume-picture"),
     path("pocket/", views.pocket, name="pocket"),
     path("pocket/data.json", views.data, name="pocket-data"),
     path("pocket/worker.js", views.worker, name="pocket-worker"),

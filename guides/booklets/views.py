@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import cache_control
 
-from bible.models import Series
+from bible.models import Costume, Series
 from bible.models.permissions import Permission
 from bible.series.running_order import AsOf
 from bible.web.access import MemberRequest, member
@@ -22,7 +22,7 @@ from bible.web.methods import POST, SAFE
 from guides.booklets.pocket import pocket_data
 from guides.booklets.queries import Book, make_book
 from guides.booklets.services import ask_for_booklet, stop_booklet
-from guides.core.crops import best_crops, crop_jpeg
+from guides.core.crops import Crop, best_crops, costume_crops, crop_jpeg
 from guides.core.labels import file_name
 from guides.models import Booklet
 
@@ -140,10 +140,21 @@ def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpRespon
     """The subject as it stands on its best-marked guide up to the issue."""
     found = get_object_or_404(series.subjects, pk=pk)
     as_of = AsOf.of(series, request.GET.get("issue", ""))
-    crop = best_crops([found.pk], as_of.position).get(found.pk)
+    return _picture(best_crops([found.pk], as_of.position).get(found.pk))
+
+
+@member(Permission.READ, SAFE)
+def costume_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """A costume as it stands on its best-marked guide up to the issue."""
+    found = get_object_or_404(Costume, subject__series=series, pk=pk)
+    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    return _picture(costume_crops([found.pk], as_of.position).get(found.pk))
+
+
+def _picture(crop: Crop | None) -> HttpResponse:
     data = crop_jpeg(crop, SCREEN_PIXELS) if crop else None
     if data is None:
-        raise Http404("There is no picture of this subject.")
+        raise Http404("There is no picture of this.")
     answer = HttpResponse(data, content_type="image/jpeg")
     # Marks move and guides get revisions: the picture may be another one tomorrow.
     answer["Cache-Control"] = "private, max-age=60"

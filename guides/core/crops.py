@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
-from django.db.models import Count, Max, Min
+from django.db.models import Count, Max, Min, QuerySet
 from PIL import Image
 
 from bible.models import Costume
-from guides.models import Guide, Mark
+from guides.models import Guide, Mark, MarkQuerySet
 
 AROUND = 0.07
 """Share of the page left around the outermost marks: a mark stands within its area, not at the figure's outline."""
@@ -47,10 +47,22 @@ def best_crops(subjects: Iterable[int], position: int) -> dict[int, Crop]:
     one with more marks, then the newest: it is the nearest to what is drawn now. Two queries.
     """
     worn = Costume.objects.active().in_use(position).filter(subject__in=list(subjects))
-    marks = Mark.objects.live().filter(part__archived_at=None, part__costume__in=worn, position__lte=position)
+    return _best(_marks_of(worn, position), "part__costume__subject")
+
+
+def costume_crops(costumes: Iterable[int], position: int) -> dict[int, Crop]:
+    """The same for each costume by itself, whether it is still worn or not. Two queries."""
+    return _best(_marks_of(Costume.objects.filter(pk__in=list(costumes)), position), "part__costume")
+
+
+def _marks_of(costumes: QuerySet[Costume], position: int) -> MarkQuerySet:
+    return Mark.objects.live().filter(part__archived_at=None, part__costume__in=costumes, position__lte=position)
+
+
+def _best(marks: MarkQuerySet, owner: str) -> dict[int, Crop]:
     rows = (
         marks.order_by()
-        .values_list("part__costume__subject", "guide")
+        .values_list(owner, "guide")
         .annotate(
             parts=Count("part", distinct=True),
             marks=Count("id"),
@@ -62,12 +74,12 @@ def best_crops(subjects: Iterable[int], position: int) -> dict[int, Crop]:
         )
     )
     best: dict[int, tuple[tuple[int, ...], tuple[float, ...]]] = {}
-    for subject, guide, parts, number, newest, *box in rows.iterator():
+    for owned_by, guide, parts, number, newest, *box in rows.iterator():
         rank = (parts, number, newest, guide)
-        if subject not in best or rank > best[subject][0]:
-            best[subject] = (rank, tuple(box))
+        if owned_by not in best or rank > best[owned_by][0]:
+            best[owned_by] = (rank, tuple(box))
     guides = Guide.objects.select_related("issue").in_bulk({rank[-1] for rank, _ in best.values()})
-    return {subject: _crop(guides[rank[-1]], *box) for subject, (rank, box) in best.items()}
+    return {owned_by: _crop(guides[rank[-1]], *box) for owned_by, (rank, box) in best.items()}
 
 
 def crop_around(guide: Guide, x: float, y: float) -> Crop:

@@ -19,7 +19,7 @@ from bible.scenes.services import set_scene
 from bible.series.presses import condition
 from bible.series.running_order import LATEST, AsOf
 from guides.booklets.queries import make_book
-from guides.core.crops import LEAST, Crop, best_crops, crop_jpeg, cut_crops
+from guides.core.crops import LEAST, Crop, best_crops, costume_crops, crop_jpeg, cut_crops
 from tests.factories import (
     make_costume,
     make_guide,
@@ -286,3 +286,39 @@ def test_the_number_of_queries_does_not_grow_with_the_subjects(
 def test_the_subjects_page_leads_to_its_sheet_of_the_same_issue(ada: Subject, lead_client: Client) -> None:
     page = lead_client.get(ada.get_absolute_url() + "?issue=2").content.decode()
     assert address(ada, "colour-sheet", "2") in page
+
+
+class TestCostumePictures:
+    """Each costume beside its codes on the subject's page, as its best-marked guide shows it."""
+
+    def test_the_page_shows_each_costume_that_is_marked_and_leads_to_its_guide(
+        self, ada: Subject, lead_client: Client
+    ) -> None:
+        coat, gown = (ada.costumes.get(name=name) for name in ("work coat", "ball gown"))
+        issues = list(ada.series.issues.in_order())
+        worn = make_guide(issues[0])
+        make_mark(worn, part=coat.parts.get(name="coat"))
+        text = lead_client.get(ada.get_absolute_url()).content.decode()
+        address = reverse("costume-picture", args=[ada.series.slug, coat.pk])
+        page = html.fromstring(text)
+        [picture] = page.xpath("//figure[contains(@class, 'costume-picture')]//img")
+        assert (picture.get("src"), picture.get("alt")) == (address, "Ada Penn, work coat")
+        assert picture.getparent().get("href") == worn.get_absolute_url()
+        assert reverse("costume-picture", args=[ada.series.slug, gown.pk]) not in text
+
+    def test_a_costume_has_its_own_picture(self, ada: Subject, lead_client: Client) -> None:
+        coat, gown = (ada.costumes.get(name=name) for name in ("work coat", "ball gown"))
+        issues = list(ada.series.issues.in_order())
+        first, third = make_guide(issues[0]), make_guide(issues[2])
+        make_mark(first, part=coat.parts.get(name="coat"))
+        make_mark(third, part=gown.parts.get(name="gown"))
+        found = costume_crops([coat.pk, gown.pk], LATEST)
+        assert {pk: crop.guide for pk, crop in found.items()} == {coat.pk: first, gown.pk: third}
+        assert costume_crops([coat.pk, gown.pk], issues[1].position).keys() == {coat.pk}
+
+    def test_refusals(self, ada: Subject, lead_client: Client) -> None:
+        path = reverse("costume-picture", args=[ada.series.slug, ada.costumes.first().pk])
+        methods_are_refused(lead_client, path, "post", "put", "delete")
+        assert lead_client.get(path).status_code == 404, "nothing is marked yet"
+        assert member_client(make_series(), "lead").get(path).status_code == 404
+        assert Client().get(path).headers["Location"].startswith(reverse("login"))
