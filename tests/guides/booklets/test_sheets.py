@@ -19,7 +19,7 @@ from bible.scenes.services import set_scene
 from bible.series.presses import condition
 from bible.series.running_order import LATEST, AsOf
 from guides.booklets.queries import make_book
-from guides.core.crops import LEAST, Crop, best_crops, costume_crops, crop_jpeg, cut_crops
+from guides.core.crops import LEAST, RECENT, Crop, best_crops, costume_crops, crop_jpeg, cut_crops
 from tests.factories import (
     make_costume,
     make_guide,
@@ -316,8 +316,22 @@ class TestCostumePictures:
         assert {pk: crop.guide for pk, crop in found.items()} == {coat.pk: first, gown.pk: third}
         assert costume_crops([coat.pk, gown.pk], issues[1].position).keys() == {coat.pk}
 
+    def test_the_newest_issues_are_looked_at_first_and_old_costumes_are_found_all_the_same(
+        self, ada: Subject, lead_client: Client
+    ) -> None:
+        coat, gown = (ada.costumes.get(name=name) for name in ("work coat", "ball gown"))
+        make_issues(ada.series, RECENT)
+        issues = list(ada.series.issues.in_order())
+        old, new = make_guide(issues[0]), make_guide(issues[-1])
+        make_mark(old, part=coat.parts.get(name="coat"))
+        make_mark(old, part=coat.parts.get(name="belt"))
+        make_mark(old, part=gown.parts.get(name="gown"))
+        make_mark(new, part=coat.parts.get(name="coat"))
+        found = costume_crops([coat.pk, gown.pk], LATEST)
+        assert {pk: crop.guide for pk, crop in found.items()} == {coat.pk: new, gown.pk: old}
+
     def test_refusals(self, ada: Subject, lead_client: Client) -> None:
-        path = reverse("costume-picture", args=[ada.series.slug, ada.costumes.first().pk])
+        path = reverse("costume-picture", args=[ada.series.slug, ada.costumes.get(name="work coat").pk])
         methods_are_refused(lead_client, path, "post", "put", "delete")
         assert lead_client.get(path).status_code == 404, "nothing is marked yet"
         assert member_client(make_series(), "lead").get(path).status_code == 404
