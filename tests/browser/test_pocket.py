@@ -120,3 +120,10 @@ def test_somebody_who_had_to_leave_keeps_nothing(visit: Visit, colourist: Any, s
     page.wait_for_function(WORKERS.replace(".length)", ".length === 0)"))
     assert page.reload().status == 404
     forgive(page, *LOST)
+
+
+def test_a_series_with_nothing_in_its_bible_says_so(visit: Visit, colourist: Any, series: Series) -> None:
+    page = opened(visit, colourist, series)
+    assert page.locator("#pocket-tally").inner_text() == "Nothing is in the bible yet."
+    page.fill("#pocket-words", "coat")
+    assert page.locator("#pocket-tally").inner_text() == "Nothing is in the bible yet."

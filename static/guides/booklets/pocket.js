@@ -99,9 +99,10 @@
     const found = weighed.filter(([sum]) => sum < Infinity);
     if (words.length) found.sort((one, other) => one[0] - other[0] || one[1] - other[1] || one[2] - other[2]);
     list.replaceChildren(...found.slice(0, SHOWN).map(([, , , part]) => row(part, words)));
+    const none = known.parts.length ? "No part fits all of these words." : "Nothing is in the bible yet.";
     tally.textContent = found.length > SHOWN
       ? `${found.length} parts; the first ${SHOWN} are shown: type a word to narrow it down`
-      : found.length ? `${found.length} part${found.length === 1 ? "" : "s"}` : "No part fits all of these words.";
+      : found.length ? `${found.length} part${found.length === 1 ? "" : "s"}` : none;
   }
 
   function age(milliseconds) {

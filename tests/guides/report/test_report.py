@@ -18,12 +18,13 @@ from pypdf.generic import ContentStream
 from bible.models import Series
 from bible.series.presses import condition
 from guides.core.runs import EVERY_ISSUE, IssueRun
+from guides.core.services import NewMark, place_marks
 from guides.core.waivers import waive
 from guides.models import Mark
 from guides.report import queries as counting
 from guides.report.queries import make_report
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part, make_series
-from tests.forms import form_of
+from tests.forms import form_of, text_of
 from tests.pages import htmx, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -227,3 +228,14 @@ def test_what_is_archived_is_still_reported(
     after = make_report(series, EVERY_ISSUE, condition(series))
     assert (after.marks, after.differing, after.pairs) == (before.marks, before.differing, before.pairs)
     assert after.differing == Mark.objects.filter(series=series).differing().count() == 5
+
+
+def test_counts_are_written_in_one_way(series: Series, lead: Any, lead_client: Client) -> None:
+    """In sentences, in cells and behind codes: a thousand has its comma everywhere."""
+    coat = make_part(series, name="coat")
+    make_lock(coat, "YR3B2", by=lead)
+    guide = make_guide(make_issues(series, 1)[0], page="1", by=lead, colourist=lead)
+    place_marks(guide=guide, by=lead, rows=[NewMark(0.5, 0.5, "YR3", coat)] * 1001)
+    said = text_of(lead_client.get(url("continuity-report", series)))
+    assert said.count("1,001") >= 8
+    assert "1001" not in said
