@@ -59,7 +59,7 @@ class LockForm(StretchForm, forms.Form):
         self.fields["from_issue"] = IssueNumberField(
             series,
             required=must_say,
-            help_text="The first issue in which this holds." if must_say else "Empty: from the first issue on.",
+            help_text=self._help_from(role, must_say),
             error_messages={"required": f"The {role} is locked already: say from which issue on this holds."},
         )
         self.initial["seen"] = seen_decisions(part)
@@ -72,6 +72,17 @@ class LockForm(StretchForm, forms.Form):
             help_text="Empty: until the next change.",
         )
         self.order_fields(self.field_order)
+
+    def _help_from(self, role: str, must_say: bool) -> str:
+        """What stands beside the issue from which on; a number that nobody typed is not left unexplained."""
+        if must_say:
+            return "The first issue in which this holds."
+        if self.locked_roles and self.at_work and not self.initial.get("from_issue"):
+            return (
+                f"Nothing is locked as {role} yet. It would hold from issue {self.at_work.number} on, the one in"
+                " work; empty: from the first issue on."
+            )
+        return "Empty: from the first issue on."
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

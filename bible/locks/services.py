@@ -17,6 +17,7 @@ from bible.colour.tints import Tint
 from bible.locks.stretches import Piece, first_position, rule_pieces, span
 from bible.models import BASE_CHANGED, ActivityKind, Costume, Lock, LockNote, Part, Role, Series, record
 from bible.models.naming import name_of
+from bible.series.edits import tell_of_time
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
 from bible.web.names import counted
@@ -268,8 +269,7 @@ def set_costume_time(
     hold_to_decide(costume.subject.series_id, costume.parts.values_list("pk", flat=True))
     costume.from_position, costume.to_position = from_position, to_position
     costume.save(update_fields=["name", "from_position", "to_position"])
-    why = f"time of {costume.subject.name}, {costume.name} changed"
-    _tell(list(costume.parts.all()), costume.subject.series, by=by, why=why)
+    tell_of_time(costume, f"time of {costume.subject.name}, {costume.name} changed", by)
 
 
 def _record(deed: ActivityKind, lock: Lock, by: User, reason: str, **about: Any) -> None:

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from django.db import IntegrityError, models, transaction
+from django.utils import timezone
 
 from bible import signals
 from bible.models import Activity, ActivityKind, Costume, Issue, Lock, Part, Series, Subject, record
@@ -87,9 +88,18 @@ def save_edit(
     else:
         record_of(ActivityKind.CHANGED, row, by, was=name_of(stored))
     if isinstance(row, Costume) and {"from_position", "to_position"} & set(changed):
-        parts = list(row.parts.values_list("pk", flat=True))
-        why = f"time of {title_of(row)} changed"
-        signals.expectation_changed.send(sender=Lock, series=row.subject.series, part_ids=parts, by=by, why=why)
+        tell_of_time(row, f"time of {title_of(row)} changed", by)
+
+
+def tell_of_time(costume: Costume, why: str, by: User | None) -> None:
+    """Tell whoever keeps marks that a costume's time is another one; for who holds its parts. A time that is as it
+    was before the last change undoes that one."""
+    before = Costume.objects.filter(pk=costume.pk).values_list("time_said_at", flat=True).first()
+    moments = {"at": timezone.now(), "undone": before}
+    costume.time_said_at = moments["at"]
+    costume.save(update_fields=["time_said_at"])
+    parts, series = list(costume.parts.values_list("pk", flat=True)), costume.subject.series
+    signals.expectation_changed.send(sender=Lock, series=series, part_ids=parts, by=by, why=why, **moments)
 
 
 def _hold(row: Editable) -> None:

@@ -101,7 +101,10 @@ class CostumeQuerySet(models.QuerySet["Costume"]):
 
 
 class Costume(models.Model):
-    """One look of a subject, in use from one running-order position up to, not including, another."""
+    """One look of a subject, in use from one running-order position up to, not including, another.
+
+    ``time_said_at`` is the moment in which these were last changed: what it ended stands again where it is undone.
+    """
 
     subject = models.ForeignKey(Subject, on_delete=models.PROTECT, related_name="costumes")
     name = models.CharField(max_length=NAME_LENGTH)
@@ -109,6 +112,7 @@ class Costume(models.Model):
     rank = models.PositiveSmallIntegerField("order", default=0)
     from_position = models.PositiveIntegerField(default=0)
     to_position = models.PositiveIntegerField(null=True, blank=True)
+    time_said_at = models.DateTimeField(null=True, blank=True, editable=False)
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = CostumeQuerySet.as_manager()

@@ -9,12 +9,14 @@ from typing import IO
 
 from django.contrib import messages
 from django.contrib.auth.models import User
+from django.db import transaction
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from bible.models import Series
 from bible.models.permissions import Permission
+from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.digest import digest
@@ -143,11 +145,13 @@ def _look(guide: Guide, text: str, by: User) -> Look:
     return Look(brought, rehearse(guide.series, lambda: bring_in(guide=guide, brought=brought, by=by)))
 
 
+@transaction.atomic
 def _bring(request: MemberRequest, guide: Guide, text: str) -> str:
     """Put a file's marks on a guide once, if what was shown is what would happen; what to say, empty if it is not."""
     key = key_of(request.path, request.POST.dict())
     if known := brought_before(guide=guide, by=request.user, key=key):
         return f"{counted(len(known), 'mark')} brought in before; nothing was done twice."
+    hold_series(guide.series_id)  # so that nothing passes between looking and saving
     looked = _look(guide, text, request.user)
     if not looked.brought.rows or request.POST.get("shown", "") != looked.token:
         return ""

@@ -64,3 +64,17 @@ addEventListener("pageshow", (event) => {
   const typed = (field) => "defaultValue" in field && field.type !== "hidden" && field.value !== field.defaultValue;
   if (![...document.querySelectorAll("input, textarea")].some(typed)) location.replace(location.pathname + location.search);
 });
+
+// What a page asked for and nobody waits for any more is broken off when the page is left, without a word about it.
+(() => {
+  const asked = new Set();
+  document.addEventListener("htmx:beforeSend", (event) => asked.add(event.detail.xhr));
+  document.addEventListener("htmx:afterRequest", (event) => asked.delete(event.detail.xhr));
+  addEventListener("pagehide", () => {
+    for (const request of asked) {
+      request.onload = request.onerror = request.onabort = request.ontimeout = null;
+      request.abort();
+    }
+    asked.clear();
+  });
+})();

@@ -53,6 +53,20 @@ def test_a_part_with_only_a_base_gets_a_shade(
     assert standing(part, "base") == [("YR", issues[0].position, None)]
 
 
+def test_a_first_shade_says_from_which_issue_it_would_hold(
+    part: Part, series: Series, issues: list[Issue], lead_client: Client
+) -> None:
+    """The field is filled with the issue in work, since the part is locked already; it says so, and what empty means."""
+    page = lead_client.get(reverse("lock", args=[series.slug, part.pk]), {"role": "shade"})
+    assert form_of(page, has="code").value("from_issue") == issues[1].number
+    said = text_of(page)
+    assert "Nothing is locked as shade yet. It would hold from issue 2 on, the one in work" in said
+    assert "empty: from the first issue on" in said
+    answer = form_of(page, has="code").fill(code="YRB2", from_issue="").press(lead_client, "Lock", follow=True)
+    assert answer.status_code == 200
+    assert standing(part, "shade") == [("YRB2", 0, None)]
+
+
 def test_from_issue_says_one_thing(part: Part, series: Series, lead_client: Client) -> None:
     """Where something is locked it has to be said; where nothing is, it may stay empty: never both."""
     fields = {}

@@ -325,6 +325,18 @@ class TestWaivers:
         told = text_of(lead_client.get(reverse("activity", args=[bible.series.slug])))
         assert "a waiver: it holds again" in told
 
+    def test_one_that_a_costumes_time_killed_lives_again(self, bible: Bible, odd: Mark, lead_client: Client) -> None:
+        """Out of use in the second issue by mistake; put right on the costume's own page."""
+        before, costume = self.said(odd), bible.part.costume
+        page = reverse("edit-costume", args=[bible.series.slug, costume.pk])
+        for last in (bible.issues[0].number, ""):
+            form = form_of(lead_client.get(page), has="to_issue").fill(to_issue=last)
+            assert agree(lead_client, form.press(lead_client)).status_code == 302
+            assert bool(self.said(odd)) != bool(last)
+        assert self.said(odd) == before
+        assert bible.series.issues.signed_off().count() == 2
+        assert continuity.discrepancies(bible.series) == []
+
     def test_through_two_decisions_undone_one_after_the_other(self, bible: Bible, odd: Mark) -> None:
         before = self.said(odd)
         one = bible.lock("B2", 0)
