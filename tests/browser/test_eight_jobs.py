@@ -162,7 +162,8 @@ def come(request: Any, chromium: Any, live_server: Any) -> Iterator[Come]:
         for page in context.pages:
             page.wait_for_load_state("networkidle")
         context.close()
-    assert [one for one in complaints if "422" not in one] == [], "the browser writes refusals there itself"
+    # The browser writes refusals there itself, and htmx that nobody waits any more for what a page left behind asked.
+    assert [one for one in complaints if "422" not in one and not one.startswith("htmx:afterRequest")] == []
 
 
 @pytest.fixture
