@@ -25,6 +25,7 @@ from guides.core.services import PageTaken, add_guide, checked_label, next_revis
 from guides.imaging.intake.rules import MAX_BYTES, SNIFF_BYTES, IntakeError, check_name, megabytes, sniff
 from guides.imaging.intake.take_in import Intake, take_in
 from guides.models import KEPT_FOR, Arrival, Guide
+from guides.uploads.tasks import ask_for_map
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -235,6 +236,7 @@ def _look_and_store(arrival: Arrival, again: bool) -> tuple[Guide, Intake]:
                     revision=revision,
                 )
                 Arrival.objects.filter(pk=arrival.pk).update(guide=guide)
+                ask_for_map(guide=guide, by=arrival.started_by)
         except PageTaken as taken:
             raise NeedsYes(str(taken)) from taken
     arrival.guide = guide

@@ -27,6 +27,7 @@ from guides.uploads import services as arrivals
 from guides.uploads.carry_views import waiting
 from guides.uploads.forms import ArrivalForm, ChosenFiles, UploadForm
 from guides.uploads.queries import MOST_FILES, foresee
+from guides.uploads.tasks import ask_for_map
 
 log = logging.getLogger(__name__)
 
@@ -99,6 +100,7 @@ def _store_one(
     if twin and twin not in stored and not form.cleaned_data["again"]:
         raise Refused(f"this very file is here already: {arrivals.where(twin)}. Tick “again” to store it.")
     guide = add_guide(issue=issue, page=page, picture=picture, original=file, filename=name, **by)
+    ask_for_map(guide=guide, by=request.user)
     for note in picture.notes:
         messages.warning(request, f"{name}: {note}")
     if twin:
