@@ -4,7 +4,8 @@
 
 FOLDER holds ``foreign/N/guide.jpg`` with ``guide_marks.json`` and ``truth.json``, and ``marks.json``: places put by
 hand on real pictures, each {"name", "x", "y"} under the picture's path. On the foreign pages 20 marks drawn by lot are
-confirmed with their true codes and the others asked. Odd ones out: all codes as written. On real pictures a place is
+confirmed with their true codes and the others asked. Odd ones out: all codes as written. Proofs are judged where there
+are any: ``proof.jpg`` with ``proof_marks.json``. On real pictures a place is
 read as another colour where the reading is more than 15 CIELAB units (CIE76) from the 7 x 7 px under it; "called odd"
 gives each place the code of the printed tint nearest to its patch and counts the disagreements, which are all false.
 
@@ -28,6 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bible.colour.charts import CHART_64
 from bible.colour.colorimetry import encode_srgb, srgb_to_lab
+from bible.colour.notation import PERCENT
 from bible.colour.press import DEFAULT_PRESS, load
 from bible.colour.tints import Tint
 from guides.imaging.page.marks import read_marks
@@ -35,6 +37,8 @@ from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.paint.prior import SOFT
 from guides.imaging.paint.reading import Opinion, PaintMark, read_page
+from guides.imaging.proof.files import marks_from_json
+from guides.imaging.proof.proofing import check
 
 SMALL_MM = 2.0
 """Inscribed radius below which an area is small."""
@@ -128,9 +132,35 @@ def foreign_pages(folder: Path, draws: int) -> None:
 
 
 def _written(code: str | None) -> Tint | None:
-    from bible.colour.notation import PERCENT
-
     return PERCENT.read(code) if code else None
+
+
+def foreign_proofs(folder: Path) -> None:
+    """Faults found and called for nothing on the scans of proofs, ``proof.jpg`` beside ``proof_marks.json``."""
+    hits = calls = faults = 0
+    for page in sorted((folder / "foreign").iterdir()):
+        if not (page / "proof.jpg").exists():
+            continue
+        marks = marks_from_json(
+            [_proof_mark(m) for m in json.loads((page / "proof_marks.json").read_text())], PERCENT
+        )
+        truth = json.loads((page / "truth.json").read_text())["marks"]
+        report = check(picture(page / "guide.jpg"), picture(page / "proof.jpg"), marks)
+        wrong = {mark["id"] for mark in truth if mark.get("fault")}
+        called = {mark.id for mark in report.faults}
+        hits, calls, faults = hits + len(wrong & called), calls + len(called), faults + len(wrong)
+        found = f"{len(wrong & called)} of {len(wrong)} faults found, {len(called - wrong)} for nothing"
+        print(f"  {page.name}: {found}; {report.shift_said}")
+    print(f"foreign proofs, precision / recall: {hits}/{calls} / {hits}/{faults}")
+
+
+def _proof_mark(mark: dict[str, Any]) -> dict[str, Any]:
+    """With its fade as ``check_proof`` takes it."""
+    fade = mark["gradient"]
+    if not fade:
+        return mark
+    ends = {"from_xy": [fade["x1"], fade["y1"]], "to_xy": [fade["x2"], fade["y2"]]}
+    return mark | {"code": fade["code1"], "gradient": {"to": fade["code2"], **ends}}
 
 
 def real_pictures(folder: Path) -> None:
@@ -184,6 +214,7 @@ def main() -> None:
     chosen = parser.parse_args()
     started = time.process_time()
     foreign_pages(chosen.folder, chosen.draws)
+    foreign_proofs(chosen.folder)
     real_pictures(chosen.folder)
     print(f"{time.process_time() - started:.1f} s of one core")
 
