@@ -45,6 +45,7 @@ def enqueue(
     about: str = "",
     page: str = "",
     afresh: bool = False,
+    after: dt.timedelta = dt.timedelta(),
     **arguments: Any,
 ) -> tuple[Job, bool]:
     """The job to wait for, and whether it is a new one: what is open under its key is not asked for twice.
@@ -55,13 +56,15 @@ def enqueue(
         about: what it is called where work is listed.
         page: the address where one sees what came of it.
         afresh: what it works on has changed, so where it is being done already it is done once more afterwards.
+        after: how long it waits at least, so that much of the same is done in one.
         arguments: of the task's function, JSON values.
     """
     if job := _asked_already(key, afresh):
         return job, False
     try:
         with transaction.atomic():
-            run = DBTaskResult.objects.get(pk=task.enqueue(**arguments).id)
+            later = task.using(run_after=timezone.now() + after) if after else task
+            run = DBTaskResult.objects.get(pk=later.enqueue(**arguments).id)
             said = {"key": key, "series": series, "asked_by": by, "about": about[:300], "page": page}
             job = Job.objects.create(**said, run=run, words=task.words)
     except IntegrityError:  # somebody was faster by a moment

@@ -23,7 +23,7 @@ from guides.desk.drawn import HEADER
 from guides.desk.forms import MarkForm, MoveForm
 from guides.desk.panel import added_context, desk_context, page_context, panel_context
 from guides.models import Deed, Guide, Mark, MarkQuerySet
-from guides.paint.services import ask_again, say_as_meant, voice_of
+from guides.paint.services import ask_again, kept_for, say_as_meant, voice_of
 from guides.paint.views import paint_context
 
 SAVED_BEFORE = "Saved before; nothing was done twice."
@@ -199,6 +199,7 @@ def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
             ask_again.once(desk, mark=mark)
         else:
             said = f"Mark {mark.number}: the code is as meant."
+            kept_for(mark)
             say_as_meant.once(desk, mark=mark, by=request.user)
     except Refused as refusal:
         said = str(refusal)

@@ -110,11 +110,16 @@ def read_guide(guide: Guide) -> int:
     The page's own codes teach the hand, save those that speak against the rest; so do confirmed marks of the same
     colourist on other pages of the series.
     """
-    marks = list(Mark.objects.filter(guide=guide).live().order_by("number"))
-    opinions, samples = _look(guide, [_paint_mark(guide, mark) for mark in marks])
-    rows = [_row(*said) for said in zip(marks, opinions, samples, strict=True)]
+    rows = _rows(guide)
     _keep(guide, rows)
     return sum(row.odd for row in rows)
+
+
+def _rows(guide: Guide) -> list[PaintReading]:
+    """What the paint says now at every live mark of a guide; not kept."""
+    marks = list(Mark.objects.filter(guide=guide).live().order_by("number"))
+    opinions, samples = _look(guide, [_paint_mark(guide, mark) for mark in marks])
+    return [_row(*said) for said in zip(marks, opinions, samples, strict=True)]
 
 
 def read_guides(
@@ -136,13 +141,21 @@ def pages_done(done: int, left: int, what: str) -> str:
 
 
 def voice_of(mark: Mark) -> Voice:
-    """What the paint says at a mark, read now where what is kept is of an earlier state."""
-    if mark.live and not PaintReading.objects.fresh().filter(mark=mark).exists():
-        read_guide(mark.guide)
+    """What the paint says at a mark; looked at anew, and not kept, where what is kept is of an earlier state."""
     reading = PaintReading.objects.filter(mark=mark).select_related("looked_by").first()
+    if mark.live and not PaintReading.objects.fresh().filter(mark=mark).exists():
+        rows = _rows(mark.guide)
+        _bring_looks(mark.guide, rows)
+        reading = next((row for row in rows if row.mark_id == mark.pk), reading)
     if reading is None:
         return Voice((), False, 0.0, "")
     return told(reading, mark.expected if isinstance(mark.expected, Tint) else None)
+
+
+def kept_for(mark: Mark) -> None:
+    """See to it that what is kept of a mark's paint is of its present state."""
+    if mark.live and not PaintReading.objects.fresh().filter(mark=mark).exists():
+        read_guide(mark.guide)
 
 
 def voice_at(guide: Guide, x: float, y: float) -> Voice:
@@ -262,12 +275,16 @@ def _keep(guide: Guide, rows: list[PaintReading]) -> None:
     """Replace a guide's readings. A look somebody took stays with a mark that has not changed since."""
     standing = set(Mark.objects.filter(guide=guide).values_list("pk", flat=True))
     rows = [row for row in rows if row.mark_id in standing]  # an issue may have been deleted meanwhile
-    looked = PaintReading.objects.filter(mark__guide=guide, version=F("mark__version")).looked_at_by_somebody()
-    for mark_id, at, by in looked.values_list("mark_id", "looked_at", "looked_by_id"):
-        for row in rows:
-            if row.mark_id == mark_id:
-                row.looked_at, row.looked_by_id = at, by
+    _bring_looks(guide, rows)
     told = ["version", "model_version", "suggestions", "wrong", "odd", "sample", "problem", "looked_at", "looked_by"]
     PaintReading.objects.bulk_create(
         rows, update_conflicts=True, unique_fields=["mark"], update_fields=[*told, "read_at"]
     )
+
+
+def _bring_looks(guide: Guide, rows: list[PaintReading]) -> None:
+    """A look somebody took stays with a mark that has not changed since."""
+    looked = PaintReading.objects.filter(mark__guide=guide, version=F("mark__version")).looked_at_by_somebody()
+    looks = {mark_id: (at, by) for mark_id, at, by in looked.values_list("mark_id", "looked_at", "looked_by_id")}
+    for row in rows:
+        row.looked_at, row.looked_by_id = looks.get(row.mark_id, (row.looked_at, row.looked_by_id))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -12,13 +14,16 @@ from bible.models.permissions import Permission
 from bible.web.access import MemberRequest, member
 from bible.web.limits import PAINT_READINGS, limited
 from bible.web.methods import POST, SAFE
+from bible.web.names import counted
 from guides.core.once import new_key
 from guides.models import Guide, Mark, PaintReading
 from guides.paint.exports import paint_table
 from guides.paint.forms import PlaceForm
-from guides.paint.services import NEWEST, Voice, pages_done, read_guides, told, unread, voice_at, voice_of
+from guides.paint.services import NEWEST, Voice, told, unread, voice_at, voice_of
+from guides.paint.tasks import ask_for_paint
 
 LONGEST_LIST = 200
+AT_ONCE = dt.timedelta()
 
 
 def _answer(request: MemberRequest, guide: Guide, voice: Voice | None, mark: Mark | None) -> HttpResponse:
@@ -88,10 +93,12 @@ def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResp
 @member(Permission.MARK, POST)
 @limited(PAINT_READINGS)
 def read_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Read the pages of an issue that wait, as many as a request has time for."""
+    """Have the pages of an issue that wait read in the background."""
     issue = get_object_or_404(series.issues, pk=pk)
     waiting = unread(series, issue)
-    guides = Guide.objects.filter(issue=issue).current().in_order().select_related("series")
-    done, left = read_guides([guide for guide in guides if guide.pk in waiting])
-    messages.success(request, pages_done(done, left, "read"))
+    guides = Guide.objects.filter(issue=issue, pk__in=waiting).current().in_order().select_related("series", "issue")
+    for guide in guides:
+        ask_for_paint(guide=guide, by=request.user, after=AT_ONCE)
+    pages = counted(len(guides), "page")
+    messages.success(request, f"{pages} will be read in the background; look again in a while.")
     return redirect("issue-paint", series.slug, issue.pk)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from django.conf import settings
+from django.conf import settings as project
 
 from bible.models import Part, Series
 from guides.models import Guide
@@ -30,7 +30,13 @@ an event or a state of the page, and on a busy machine one answer may take ten s
 @pytest.fixture(scope="session", autouse=True)
 def _collected_files(tmp_path_factory: pytest.TempPathFactory) -> None:
     """The live server starts once, before any test's own settings, and wants a folder for collected files."""
-    settings.STATIC_ROOT = tmp_path_factory.mktemp("static")
+    project.STATIC_ROOT = tmp_path_factory.mktemp("static")
+
+
+@pytest.fixture(autouse=True)
+def _no_worker_needed(settings: Any) -> None:
+    """Work in the background is done by the server's own thread, as soon as what asked for it is committed."""
+    settings.TASKS_AT_ONCE = True
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import json
 from typing import Any
@@ -11,11 +12,16 @@ from django.core.files.base import ContentFile
 from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
 from PIL import Image
 
+from bible.models import Job
+from bible.tasks.worker import work_off
 from guides.core.services import place_marks, rewrite_mark
 from guides.models import Deed, Guide, Mark, PaintReading
 from guides.paint import services as paint
+from guides.paint.tasks import ask_for_paint
 from tests.factories import make_guide, make_issue, make_member
 from tests.guides.imaging.paint.guide_generator import EASY_PAGE, GuidePage, make_page
 from tests.guides.imaging.paint.paint_hands import EASY
@@ -101,6 +107,8 @@ def test_the_screens(guide: Guide, lead_client: Client, django_assert_max_num_qu
     at_mark = reverse("mark-paint", args=[slug, mark.pk])
     whole = lead_client.get(at_mark).content.decode()
     assert "Paint disagrees" in whole
+    assert not PaintReading.objects.exists(), "a page that is looked at writes nothing"
+    paint.read_guide(guide)
     assert "<html" in whole
     small = lead_client.get(at_mark, headers={"HX-Request": "true"}).content.decode()
     assert "data-paint-code" in small
@@ -162,7 +170,30 @@ def test_reading_an_issue_on_request(guide: Guide, lead_client: Client) -> None:
     address = reverse("read-issue-paint", args=[guide.series.slug, guide.issue_id])
     assert lead_client.get(address).status_code == 405
     assert lead_client.post(address).status_code == 302
+    assert paint.unread(guide.series) == {guide.pk}
+    assert work_off() == 1
     assert paint.unread(guide.series) == set()
+
+
+def test_marks_that_change_have_their_page_read_once_for_all_of_them(guide: Guide, lead_client: Client) -> None:
+    mark = first(guide)
+    for _ in range(3):
+        mark.refresh_from_db()
+        where = {"x": str(mark.x), "y": str(mark.y), "version": str(mark.version)}
+        lead_client.post(reverse("move-mark", args=[guide.series.slug, mark.pk]), where)
+    job = Job.objects.get()
+    assert job.key == f"paint-{guide.pk}"
+    assert work_off() == 0, "the hand is still at it"
+    DBTaskResult.objects.update(run_after=timezone.now())
+    assert work_off() == 1
+    assert paint.unread(guide.series) == set()
+
+
+def test_a_page_without_its_picture_is_not_read_and_that_is_said(guide: Guide, lead: Any) -> None:
+    ask_for_paint(guide=guide, by=lead, after=dt.timedelta())
+    guide.screen.storage.delete(str(guide.screen.name))
+    work_off()
+    assert Job.objects.get().said == "The page’s picture is missing or damaged."
 
 
 def test_guests_may_look_but_not_say_so(guide: Guide, client: Client) -> None:
