@@ -159,11 +159,18 @@ def test_as_meant_is_taken_back_where_it_stands_and_by_a_step_at_the_desk(guide:
 
 
 def test_what_does_not_disagree_is_not_called_meant(guide: Guide, lead_client: Client) -> None:
-    mark = first(guide)
+    paint.read_guide(guide)
+    mark = Mark.objects.filter(guide=guide, paint__odd=False)[0]
     address = reverse("paint-looked-at", args=[guide.series.slug, mark.pk])
     page = lead_client.post(address, follow=True).content.decode()
     assert "does not disagree any more" in page
     assert not Deed.objects.exists()
+
+
+def test_as_meant_holds_where_the_paint_was_shown_and_not_kept_yet(guide: Guide, lead_client: Client) -> None:
+    mark = first(guide)
+    lead_client.post(reverse("paint-looked-at", args=[guide.series.slug, mark.pk]))
+    assert PaintReading.objects.called_meant().get().mark == mark
 
 
 def test_reading_an_issue_on_request(guide: Guide, lead_client: Client) -> None:
