@@ -71,11 +71,16 @@ def enqueue(
         if job := _asked_already(key, afresh):
             return job, False
         raise
+    _work_at_once(job)
+    return job, True
+
+
+def _work_at_once(job: Job) -> None:
+    """Where there is no worker, whoever asked for it does it."""
     if settings.TASKS_AT_ONCE:
         from bible.tasks.worker import work_off
 
         transaction.on_commit(partial(work_off, only=job.pk))
-    return job, True
 
 
 def _asked_already(key: str, afresh: bool) -> Job | None:
