@@ -11,8 +11,6 @@ from django.core.files.storage import default_storage
 
 from guides.imaging.intake.take_in import Intake
 
-ORIGINAL_SUFFIX = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp"}
-
 
 @contextmanager
 def stored(picture: Intake, original: IO[bytes], folder: str) -> Iterator[tuple[str, str, str]]:
@@ -23,8 +21,7 @@ def stored(picture: Intake, original: IO[bytes], folder: str) -> Iterator[tuple[
     names: list[str] = []
     try:
         original.seek(0)
-        suffix = ORIGINAL_SUFFIX[picture.format]
-        names.append(default_storage.save(f"{folder}/original{suffix}", File(original)))
+        names.append(default_storage.save(f"{folder}/original{picture.suffix}", File(original)))
         for name, data in (("screen", picture.screen), ("thumb", picture.thumb)):
             names.append(default_storage.save(f"{folder}/{name}.jpg", ContentFile(data)))
         yield names[0], names[1], names[2]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from guides.imports.grid import Grid, GridRow, column_name
+from guides.imports.grid import Grid, GridRow
+from guides.imports.workbooks import column_name
 
 HEADINGS_WITHIN = 10
 """Rows from the top among which the headings are looked for: titles and dates stand above them."""

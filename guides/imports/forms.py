@@ -8,8 +8,10 @@ from django import forms
 
 from bible.models import Issue, Series
 from bible.series.forms import IssueNumberField
-from guides.imports.grid import MOST_BYTES, column_name
+from guides.imports.formats import ACCEPT, ACCEPTED_WORDS
+from guides.imports.grid import MOST_BYTES
 from guides.imports.services import FIELDS, Columns, Opened, missing
+from guides.imports.workbooks import column_name
 from guides.models import BroughtTable
 
 
@@ -18,8 +20,8 @@ class TableForm(forms.Form):
 
     file = forms.FileField(
         label="Table",
-        help_text="CSV (UTF-8 is best; commas, semicolons or tabs) or .xlsx, with headings. Nothing is saved yet.",
-        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.tsv,.txt,.xlsx,text/csv"}),
+        help_text=f"{ACCEPTED_WORDS}, with headings (CSV best in UTF-8). Nothing is saved yet.",
+        widget=forms.ClearableFileInput(attrs={"accept": ACCEPT}),
     )
 
     def clean_file(self) -> Any:

@@ -18,11 +18,12 @@ from guides.core.impact import Impact, rehearse
 from guides.imports.bible_rows import BibleReader, BibleRow, BibleTaker, Said, contradictions
 from guides.imports.columns import BIBLE, ISSUES, MARKS, Headings, TableField, body, find_headings, repeats_headings
 from guides.imports.fates import Fate, Fates
-from guides.imports.grid import Grid, GridRow, UnreadableTable, column_name, read_table
+from guides.imports.grid import Grid, GridRow, read_table
 from guides.imports.issue_rows import IssueRow, backwards, read_issue, take_issues
 from guides.imports.mark_rows import MarkReader, PageMark, take_marks
 from guides.imports.near_names import near_names
 from guides.imports.undoing import as_it_is, made_since
+from guides.imports.workbooks import UnreadableTable, column_name
 from guides.models import BroughtTable
 
 if TYPE_CHECKING:

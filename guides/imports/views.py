@@ -21,9 +21,9 @@ from guides.core.confirm import carry_out
 from guides.core.impact import rehearse
 from guides.imports.fates import State
 from guides.imports.forms import ColumnsForm, TableForm, first_columns
-from guides.imports.grid import UnreadableTable
 from guides.imports.services import FIELDS, Opened, TableMoved, Trial, keep, open_table, take_kept, try_out
 from guides.imports.undoing import TakenBack, undo_table, why_not_undone
+from guides.imports.workbooks import UnreadableTable
 from guides.models import BroughtTable
 
 Kind = BroughtTable.Kind

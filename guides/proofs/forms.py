@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 
+from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
+from guides.imaging.intake.rules import MAX_BYTES, megabytes
 from guides.models import NOTE_LENGTH, Proof, ProofDecision
 from guides.proofs.services import Point
 
@@ -19,8 +21,9 @@ CORNER_WORDS = ("top left", "top right", "bottom right", "bottom left")
 class ProofForm(forms.Form):
     scan = forms.FileField(
         label="Scan of the proof",
-        help_text="The whole page in colour, 200 dpi or more, any way up. PNG, JPEG, TIFF or WebP, up to 60 MB.",
-        widget=forms.ClearableFileInput(attrs={"accept": "image/png,image/jpeg,image/tiff,image/webp"}),
+        help_text="The whole page in colour, 200 dpi or more, any way up. "
+        f"{ACCEPTED_WORDS}, up to {megabytes(MAX_BYTES)}.",
+        widget=forms.ClearableFileInput(attrs={"accept": ACCEPT}),
     )
 
 

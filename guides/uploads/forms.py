@@ -15,6 +15,8 @@ from bible.models.naming import people
 from bible.models.permissions import RIGHTS, Permission
 from bible.series.forms import PersonField
 from bible.web.whole_numbers import whole_number
+from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
+from guides.imaging.intake.rules import MAX_BYTES, megabytes
 from guides.models import PAGE_LABEL_LENGTH, Guide
 from guides.uploads.queries import MOST_FILES, Chosen
 
@@ -33,7 +35,7 @@ class SeveralFilesInput(forms.ClearableFileInput):
 class SeveralFilesField(forms.FileField):
     """One or more uploads; cleans to their list. What is in them is for the intake to judge."""
 
-    widget = SeveralFilesInput(attrs={"accept": "image/png,image/jpeg,image/tiff,image/webp"})
+    widget = SeveralFilesInput(attrs={"accept": ACCEPT})
 
     def clean(self, data: Any, initial: Any = None) -> Any:
         files = data if isinstance(data, list | tuple) else [data]
@@ -68,7 +70,7 @@ class ColouredByForm(forms.Form):
 class UploadForm(forms.Form):
     """Bring page guides in: several files named like their pages, or one with its page said."""
 
-    scans = SeveralFilesField(label="Scans", help_text="PNG, JPEG, TIFF or WebP, up to 60 MB each.")
+    scans = SeveralFilesField(label="Scans", help_text=f"{ACCEPTED_WORDS}, up to {megabytes(MAX_BYTES)} each.")
     page = forms.CharField(
         required=False,
         max_length=PAGE_LABEL_LENGTH,

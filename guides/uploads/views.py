@@ -20,6 +20,7 @@ from bible.web.limits import PICTURES, limited
 from bible.web.methods import FORM, POST
 from guides.core.labels import clean_label, labels_from_filenames
 from guides.core.services import add_guide, checked_label
+from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
 from guides.imaging.intake.rules import IntakeError
 from guides.imaging.intake.take_in import take_in
 from guides.models import Arrival, Guide
@@ -68,6 +69,8 @@ def _page(request: MemberRequest, issue: Issue, form: UploadForm) -> dict[str, A
         "at_once": AT_ONCE,
         "piece_bytes": arrivals.PIECE_BYTES,
         "most_files": MOST_FILES,
+        "accept": ACCEPT,
+        "picture_words": ACCEPTED_WORDS,
         "kept_hours": int(arrivals.KEPT_FOR.total_seconds() // 3600),
     }
 

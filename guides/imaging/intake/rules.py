@@ -10,6 +10,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from guides.imaging.intake.formats import ACCEPTED_WORDS, BY_ENDING, PICTURES, Format, format_of, suffix_of
+
 MAX_BYTES = 60_000_000
 """Largest file taken in, bytes: an uncompressed 15-megapixel RGB scan is 45 MB."""
 
@@ -45,29 +47,6 @@ Reason = Literal[
     "unavailable",  # no room or no process to look at it with: not the file's fault
 ]
 REASONS: tuple[str, ...] = get_args(Reason)
-
-Format = Literal["PNG", "JPEG", "TIFF", "WEBP"]
-
-ACCEPTED_WORDS = "PNG, JPEG, TIFF or WebP"
-FORMAT_WORDS: dict[str, str] = {"PNG": "PNG", "JPEG": "JPEG", "TIFF": "TIFF", "WEBP": "WebP"}
-CONTENT_TYPES: dict[str, str] = {
-    "PNG": "image/png",
-    "JPEG": "image/jpeg",
-    "TIFF": "image/tiff",
-    "WEBP": "image/webp",
-}
-SUFFIXES: dict[str, str] = {"PNG": ".png", "JPEG": ".jpg", "TIFF": ".tif", "WEBP": ".webp"}
-
-_EXTENSIONS: dict[str, Format] = {
-    "png": "PNG",
-    "jpg": "JPEG",
-    "jpeg": "JPEG",
-    "jpe": "JPEG",
-    "jfif": "JPEG",
-    "tif": "TIFF",
-    "tiff": "TIFF",
-    "webp": "WEBP",
-}
 
 _OTHER_EXTENSIONS = frozenset(
     re.findall(
@@ -138,15 +117,6 @@ def megapixels(pixels: int) -> str:
     return f"{pixels / 1e6:,.1f} megapixels"
 
 
-_SIGNATURES: tuple[tuple[bytes, Format], ...] = (
-    (b"\x89PNG\r\n\x1a\n", "PNG"),
-    (b"\xff\xd8\xff", "JPEG"),
-    (b"II*\x00", "TIFF"),
-    (b"MM\x00*", "TIFF"),
-    (b"II+\x00\x08\x00\x00\x00", "TIFF"),  # BigTIFF
-    (b"MM\x00+\x00\x08\x00\x00", "TIFF"),
-)
-
 _OTHER_PICTURES: tuple[tuple[bytes, str], ...] = (
     (b"GIF87a", "a GIF"),
     (b"GIF89a", "a GIF"),
@@ -166,7 +136,7 @@ _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b
 
 
 def sniff(head: bytes) -> Format:
-    """The accepted format that the first bytes announce (signatures as registered by each format's standard).
+    """The accepted format that the first bytes announce.
 
     Args:
         head: the first `SNIFF_BYTES` bytes of the file, or all of a shorter one.
@@ -176,11 +146,8 @@ def sniff(head: bytes) -> Format:
     """
     if not head:
         raise IntakeError("empty", "The file is empty (0 bytes); it may not have been copied to the end.")
-    for signature, kind in _SIGNATURES:
-        if head.startswith(signature):
-            return kind
-    if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
-        return "WEBP"
+    if kind := format_of(head):
+        return kind
     for signature, words in _OTHER_PICTURES:
         if head.startswith(signature):
             raise _not_accepted(words)
@@ -221,13 +188,13 @@ def check_name(filename: str, kind: Format) -> None:
     if found is None:
         return
     ending = found[1].lower()
-    named = _EXTENSIONS.get(ending)
+    named = BY_ENDING.get(ending)
     if named == kind or (named is None and not _names_other_type(ending)):
         return
     raise IntakeError(
         "wrong_type",
-        f"The name ends in .{ending} but the file is a {FORMAT_WORDS[kind]} picture; "
-        f"rename it to {SUFFIXES[kind]}, or check that it is the file you meant.",
+        f"The name ends in .{ending} but the file is a {PICTURES[kind].words} picture; "
+        f"rename it to {suffix_of(kind)}, or check that it is the file you meant.",
     )
 
 
@@ -239,7 +206,7 @@ def check_ending(filename: str) -> None:
     """
     found = re.search(r"\.([A-Za-z0-9]{1,12})[\s.]*\Z", filename)
     ending = found[1].lower() if found else ""
-    if ending and ending not in _EXTENSIONS and _names_other_type(ending):
+    if ending and ending not in BY_ENDING and _names_other_type(ending):
         raise IntakeError(
             "not_accepted", f"A .{ending} file is not taken in; a guide must be a {ACCEPTED_WORDS} picture."
         )

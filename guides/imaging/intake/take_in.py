@@ -20,8 +20,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import IO, Any, Protocol
 
+from guides.imaging.intake.formats import PICTURES, Format, suffix_of
 from guides.imaging.intake.rules import (
-    CONTENT_TYPES,
     DEFAULT_LIMITS,
     MAX_BYTES,
     MAX_PIXELS,
@@ -29,10 +29,8 @@ from guides.imaging.intake.rules import (
     REASONS,
     SCREEN_SIDE,
     SNIFF_BYTES,
-    SUFFIXES,
     THUMB_SIDE,
     DecoderLimits,
-    Format,
     IntakeError,
     check_name,
     megabytes,
@@ -85,12 +83,12 @@ class Intake:
     @property
     def content_type(self) -> str:
         """Media type of the original, for storing and serving it."""
-        return CONTENT_TYPES[self.format]
+        return PICTURES[self.format].content_type
 
     @property
     def suffix(self) -> str:
         """Ending for a stored name of our own making; the upload's name is not to be trusted with that."""
-        return SUFFIXES[self.format]
+        return suffix_of(self.format)
 
 
 def take_in(

@@ -21,7 +21,8 @@ from PIL.PngImagePlugin import PngImageFile
 from PIL.TiffImagePlugin import TiffImageFile
 from PIL.WebPImagePlugin import WebPImageFile
 
-from guides.imaging.intake.rules import SNIFF_BYTES, Format, IntakeError, sniff
+from guides.imaging.intake.formats import Format
+from guides.imaging.intake.rules import SNIFF_BYTES, IntakeError, sniff
 
 ORIENTATION_TAG = 274
 _BITS_TAG, _PHOTOMETRIC_TAG = 258, 262

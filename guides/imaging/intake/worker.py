@@ -17,13 +17,12 @@ from typing import Any, BinaryIO, Literal
 from PIL import Image, ImageFile, PngImagePlugin
 from PIL.TiffImagePlugin import TiffImageFile
 
+from guides.imaging.intake.formats import PICTURES, Format
 from guides.imaging.intake.rules import (
-    FORMAT_WORDS,
     OUTPUT_BYTES,
     SCREEN_SIDE,
     THUMB_SIDE,
     DecoderLimits,
-    Format,
     IntakeError,
     megapixels,
 )
@@ -158,7 +157,7 @@ def _check_single(picture: ImageFile.ImageFile, kind: Format) -> None:
                 f"The TIFF holds {many} pages; a guide is one page, so save each as its own file.",
             )
     elif getattr(picture, "n_frames", 1) > 1:
-        raise IntakeError("animated", f"The {FORMAT_WORDS[kind]} is animated; a guide is one still picture.")
+        raise IntakeError("animated", f"The {PICTURES[kind].words} is animated; a guide is one still picture.")
 
 
 def _count_pages(picture: ImageFile.ImageFile) -> int:
@@ -179,7 +178,7 @@ def _count_pages(picture: ImageFile.ImageFile) -> int:
 def _truncated(kind: Format) -> IntakeError:
     return IntakeError(
         "truncated",
-        f"The {FORMAT_WORDS[kind]} breaks off before its end; copy or save it again, then send it.",
+        f"The {PICTURES[kind].words} breaks off before its end; copy or save it again, then send it.",
     )
 
 
@@ -187,7 +186,7 @@ def _refusal(error: Exception, stream: BinaryIO, size: int, kind: Format) -> Int
     """The word for what a decoder choked on."""
     print(f"{kind}: {type(error).__name__}: {str(error)[:300]!r}", file=sys.stderr)
     text = str(error).lower()
-    name = FORMAT_WORDS[kind]
+    name = PICTURES[kind].words
     if "too large for pngimageplugin" in text or "too much memory used in text" in text:
         return IntakeError(
             "too_demanding",
@@ -262,12 +261,12 @@ def _tiff_reach(stream: BinaryIO, size: int) -> int:
 def main(arguments: list[str]) -> int:
     """Answer on standard output; the exit code is 0 for every answer, refusals included."""
     kind, limits = arguments[0], DecoderLimits(**json.loads(arguments[1]))
-    assert kind in FORMAT_WORDS
+    assert kind in PICTURES
     bound(limits)
     screen = thumb = b""
     try:
         with os.fdopen(0, "rb", closefd=False) as stream:
-            facts, screen, thumb = examine(stream, kind, limits)  # type: ignore[arg-type]
+            facts, screen, thumb = examine(stream, kind, limits)
         header: dict[str, Any] = {"facts": facts, "lengths": [len(screen), len(thumb)]}
     except IntakeError as error:
         header = {"refused": [error.reason, error.message]}

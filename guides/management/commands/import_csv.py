@@ -12,8 +12,9 @@ from django.core.management.base import CommandParser
 from bible.management.output import JsonCommand
 from bible.models import Issue, Series
 from guides.imports.fates import Fates, State
-from guides.imports.grid import UnreadableTable, column_name
+from guides.imports.formats import ACCEPTED_WORDS
 from guides.imports.services import FIELDS, Columns, Opened, missing, open_table, take, try_out
+from guides.imports.workbooks import UnreadableTable, column_name
 from guides.models import BroughtTable
 
 SHOWN = 50
@@ -22,14 +23,14 @@ SHOWN = 50
 
 class Command(JsonCommand):
     help = (
-        "Bring subjects, parts and locks, issues, or marks in from CSV or .xlsx. Without --yes it only says what"
+        "Bring subjects, parts and locks, issues, or marks in from a table. Without --yes it only says what"
         " would happen. Exits 1 when rows cannot be taken: the others are."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
         super().add_arguments(parser)
         parser.add_argument("series", help="short name of the series")
-        parser.add_argument("file", type=Path, help="CSV or .xlsx")
+        parser.add_argument("file", type=Path, help=ACCEPTED_WORDS)
         parser.add_argument("--kind", choices=BroughtTable.Kind.values, default=BroughtTable.Kind.BIBLE.value)
         parser.add_argument(
             "--column", action="append", default=[], metavar="FIELD=LETTER", help="which column says what: code=C"

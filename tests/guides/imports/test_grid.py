@@ -9,12 +9,16 @@ from typing import Any
 
 import pandas
 import pytest
+import xlwt
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
 
-from guides.imports import grid
-from guides.imports.grid import UnreadableTable, column_name, read_table
+from bible.settings import BASE_DIR
+from guides.imaging.intake import formats as pictures
+from guides.imports import formats, workbooks
+from guides.imports.grid import read_table
+from guides.imports.workbooks import UnreadableTable, column_name
 
 
 def workbook(*rows: list[Any]) -> Workbook:
@@ -76,6 +80,99 @@ def test_openpyxl_and_pandas_workbooks() -> None:
     assert cells(out.getvalue()) == [("Issue", "Date"), ("41", "2026-01-02"), ("42", "2026-02-02")]
 
 
+def rows_of_programs(kind: str) -> bytes:
+    """What two writers that know nothing of our reader make of one table: odfpy through pandas, and xlwt."""
+    out = io.BytesIO()
+    rows: list[list[Any]] = [["Subject", "From"], ["Wilma", 41], ["Ruben", 2.5]]
+    if kind == "ods":
+        pandas.DataFrame(rows[1:], columns=rows[0]).to_excel(out, index=False, engine="odf")
+    else:
+        book = xlwt.Workbook()
+        sheet = book.add_sheet("Cast")
+        for line, row in enumerate(rows):
+            for column, value in enumerate(row):
+                sheet.write(line, column, value)
+        book.save(out)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("kind", ["ods", "xls"])
+def test_other_workbooks_are_read_too(kind: str) -> None:
+    found = read_table(rows_of_programs(kind), f"rows.{kind}")
+    assert [row.cells for row in found.rows] == [("Subject", "From"), ("Wilma", "41"), ("Ruben", "2.5")]
+    assert [row.line for row in found.rows] == [1, 2, 3]
+    assert ["Formulas in an .xls" in notice for notice in found.notices] == [True] * (kind == "xls")
+
+
+def test_a_table_that_begins_further_in_keeps_its_places() -> None:
+    book = Workbook()
+    book.active["C4"], book.active["D4"], book.active["C6"] = "Subject", "Code", "Wilma"  # type: ignore[index]
+    found = read_table(saved(book), "rows.xlsx")
+    assert [(row.line, row.cells) for row in found.rows] == [(4, ("", "", "Subject", "Code")), (6, ("", "", "Wilma"))]
+
+
+def changed(data: bytes, name: str, old: bytes, new: bytes) -> bytes:
+    """A zip with one member's text changed."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as target:
+        for member in source.namelist():
+            text = source.read(member)
+            assert member != name or old in text
+            target.writestr(member, text.replace(old, new) if member == name else text)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("cell", "why"), [("XFD100000", "more room than a table can"), ("XFD1048576", "more room|below line 200,000")]
+)
+def test_one_cell_at_the_far_end_is_no_bomb(cell: str, why: str) -> None:
+    """All room between A1 and XFD100000 is some fifty gigabytes: whoever reads is ended, and nobody else."""
+    book = workbook(["Subject"], ["Wilma"])
+    book.active[cell] = "x"  # type: ignore[index]
+    with pytest.raises(UnreadableTable, match=why):
+        read_table(saved(book), "rows.xlsx")
+
+
+def test_cells_repeated_without_end_are_no_bomb() -> None:
+    repeated = b'<table:table-cell table:number-columns-repeated="16384" '
+    data = changed(rows_of_programs("ods"), "content.xml", b"<table:table-cell ", repeated)
+    data = changed(
+        data, "content.xml", b"<table:table-row>", b'<table:table-row table:number-rows-repeated="900000">'
+    )
+    with pytest.raises(UnreadableTable, match=r"more room|below|columns|damaged"):
+        read_table(data, "rows.ods")
+
+
+def test_what_reads_is_ended_when_it_takes_too_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    told = workbooks.bounds(10)
+    monkeypatch.setattr(workbooks, "MOST_SECONDS", 0.01)
+    monkeypatch.setattr(workbooks, "bounds", lambda most_rows: told)
+    with pytest.raises(UnreadableTable, match="more room than a table can"):
+        read_table(rows_of_programs("xls"), "rows.xls")
+
+
+def test_formulas_and_merged_cells_of_opendocument_are_refused() -> None:
+    data = rows_of_programs("ods")
+    formula = changed(data, "content.xml", b"<table:table-cell ", b'<table:table-cell table:formula="of:=1+1" ')
+    with pytest.raises(UnreadableTable, match="formulas"):
+        read_table(formula, "rows.ods")
+    spanned = b'<table:table-cell table:number-rows-spanned="2" '
+    with pytest.raises(UnreadableTable, match="merged"):
+        read_table(changed(data, "content.xml", b"<table:table-cell ", spanned), "rows.ods")
+
+
+def test_formulas_that_do_not_say_where_they_stand_are_refused() -> None:
+    data = saved(workbook(["Subject", "Code"], ["Wilma", '="Y" & "R"']))
+    with pytest.raises(UnreadableTable, match="do not say where"):
+        read_table(changed(data, "xl/worksheets/sheet1.xml", b'r="B2"', b""), "rows.xlsx")
+
+
+def test_the_help_page_names_every_kind_of_file() -> None:
+    page = " ".join((BASE_DIR / "templates/bible/web/help/bringing-in.html").read_text(encoding="utf-8").split())
+    assert f"come in from {formats.ACCEPTED_WORDS}:" in page
+    assert f"{pictures.ACCEPTED_WORDS}, up to" in page
+
+
 def test_several_sheets_are_said() -> None:
     book = workbook(["Subject"], ["Wilma"])
     book.create_sheet("More").append(["x"])
@@ -105,7 +202,7 @@ def test_what_is_no_table() -> None:
         packed.writestr("../evil.txt", "x")
     cut = saved(workbook(["Subject"], ["Wilma"]))
     for data, why in (
-        (b"\xd0\xcf\x11\xe0" + b"\0" * 600, "old kind"),
+        (b"\xd0\xcf\x11\xe0" + b"\0" * 600, "damaged"),
         (bare.getvalue(), "no .xlsx"),
         (cut[: len(cut) // 2], "damaged"),
         (b"Subject\0,Code\n", "no text"),
@@ -126,7 +223,7 @@ def test_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
         read_table(b"Subject\n" + b"x" * 2_001, "rows.csv")
     with pytest.raises(UnreadableTable, match="10 MB"):
         read_table(b"x" * 10_000_001, "rows.csv")
-    monkeypatch.setattr(grid, "MOST_UNPACKED", 1_000)
+    monkeypatch.setattr(workbooks, "MOST_UNPACKED", 1_000)
     with pytest.raises(UnreadableTable, match="unpacks"):
         read_table(saved(workbook(["Subject"], ["Wilma"])), "rows.xlsx")
 

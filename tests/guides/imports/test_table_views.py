@@ -109,7 +109,7 @@ def test_a_yes_to_something_else_shows_again(series: Series, lead: User, lead_cl
     [
         (b"", "empty"),
         (b"Subject,Part\n", "nothing below"),
-        (b"\xd0\xcf\x11\xe0", "old kind"),
+        (b"\xd0\xcf\x11\xe0", "damaged or none"),
         (b"\x00\x01", "no text"),
     ],
 )
