@@ -120,7 +120,7 @@ def hold(response: Any, what: str) -> Reader | None:
         found = Reader(response.text_sent)
         assert not found.broken, (what, found.broken)
         return found
-    if kind.startswith("application/json"):
+    if kind.startswith(("application/json", "application/manifest+json")):
         json.loads(response.text_sent)
     elif kind.startswith("text/javascript"):
         assert "<xss" not in response.text_sent, what
