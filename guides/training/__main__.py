@@ -9,23 +9,16 @@ from guides.imaging.writing.models import WEIGHTS
 
 STEPS = ("fonts", "learn", "export", "odds", "judge")
 
+QUICK: dict[str, object] = {
+    "out": Path(".data/writing/quick"), "minutes": 1.5, "makers": 1, "grounds": 8, "kept": (48, 1500),
+    "batch": (4, 48), "pages": 4,
+}  # fmt: skip
+"""A whole run on one core in minutes: it proves that everything runs, and what it learns is of no use."""
+
 
 def main() -> None:
-    """Every step in its order; ``--only`` takes some of them."""
-    parser = ArgumentParser(description=__doc__)
-    parser.add_argument("--work", type=Path, default=Path(".data/writing"), help="fonts and weights between steps")
-    parser.add_argument("--out", type=Path, default=WEIGHTS)
-    parser.add_argument("--minutes", type=float, default=30.0, help="how long to learn")
-    parser.add_argument("--makers", type=int, default=14, help="processes that make tiles")
-    parser.add_argument("--grounds", type=int, default=320)
-    parser.add_argument("--kept", type=int, nargs=2, default=(6000, 150_000), help="tiles and crops in memory")
-    parser.add_argument("--batch", type=int, nargs=2, default=(24, 384), help="tiles and crops a step")
-    parser.add_argument("--rate", type=float, default=1.0, help="share of the usual learning rates")
-    parser.add_argument("--from", type=Path, default=None, dest="start_from", help="weights to go on from")
-    parser.add_argument("--seed", type=int, default=20)
-    parser.add_argument("--pages", type=int, default=60, help="pages that odds are fitted on, and that judge")
-    parser.add_argument("--only", nargs="*", choices=STEPS, default=STEPS)
-    options = parser.parse_args()
+    """Every step in its order; ``--only`` takes some of them, ``--quick`` all of them in small."""
+    options = _options()
     fonts = options.work / "fonts"
     if "fonts" in options.only:
         from guides.training.fonts import fetch
@@ -43,6 +36,26 @@ def main() -> None:
         fit(options.out, fonts, options.pages)
     if "judge" in options.only:
         _judge(options, fonts)
+
+
+def _options() -> Namespace:
+    parser = ArgumentParser(description=__doc__)
+    parser.add_argument("--work", type=Path, default=Path(".data/writing"), help="fonts and weights between steps")
+    parser.add_argument("--out", type=Path, default=WEIGHTS)
+    parser.add_argument("--minutes", type=float, default=30.0, help="how long to learn")
+    parser.add_argument("--makers", type=int, default=14, help="processes that make tiles")
+    parser.add_argument("--grounds", type=int, default=320)
+    parser.add_argument("--kept", type=int, nargs=2, default=(6000, 150_000), help="tiles and crops in memory")
+    parser.add_argument("--batch", type=int, nargs=2, default=(24, 384), help="tiles and crops a step")
+    parser.add_argument("--rate", type=float, default=1.0, help="share of the usual learning rates")
+    parser.add_argument("--from", type=Path, default=None, dest="start_from", help="weights to go on from")
+    parser.add_argument("--seed", type=int, default=20)
+    parser.add_argument("--pages", type=int, default=60, help="pages that odds are fitted on, and that judge")
+    parser.add_argument("--only", nargs="*", choices=STEPS, default=STEPS)
+    parser.add_argument("--quick", action="store_true", help="everything in small, into a folder of its own")
+    if parser.parse_known_args()[0].quick:
+        parser.set_defaults(**QUICK)
+    return parser.parse_args()
 
 
 def _learn(options: Namespace, fonts: Path) -> None:

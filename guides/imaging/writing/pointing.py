@@ -23,12 +23,16 @@ NEAR = 1.6
 SAMPLES = 9
 """Places across a box, each way, at which its area is looked up."""
 
+CORE = 0.4
+"""Share of a box, each way, that is its core: a code larger than its area is written with its middle there."""
+
 WEIGHTS = {
-    "inside": 1.79, "filled": 1.51, "line": -4.89, "contrast": -0.47, "seen": 1.85, "on_art": 0.99, "bend": -1.1,
-    "leaves": -1.1, "length": -0.11, "straight": 7.59, "written": 2.15, "unlike": 0.58, "like_code": -0.16,
-    "gap": -1.17, "near": 3.1, "away": -0.74, "margin": -6.0,
+    "inside": 1.79, "filled": -1.49, "core": 3.0, "line": -4.89, "contrast": -0.47, "seen": 1.85, "on_art": 0.99,
+    "bend": -1.1, "leaves": -1.1, "length": -0.11, "straight": 7.59, "written": 2.15, "unlike": 0.58,
+    "like_code": -0.16, "gap": -1.17, "near": 3.1, "away": -0.74, "margin": -6.0,
 }  # fmt: skip
-"""Log odds of what speaks for a place, fitted on pages of our own whose writing is known to the pixel."""
+"""Log odds of what speaks for a place, fitted on pages of our own whose writing is known to the pixel. A core counts
+only against what the whole box holds: a code all within one area weighs what it did without it."""
 
 SECOND_LINE = 0.25
 """Chance from which a second line of a code is believed to lead to a second area."""
@@ -102,11 +106,11 @@ def point(page: PageMap, image: npt.NDArray[np.uint8], boxes: Sequence[FloatArra
 def candidates(page: PageMap, box: FloatArray, lines: Sequence[Leader]) -> list[Candidate]:
     """All places a code may mean; at least one."""
     middle = box.mean(axis=0)
-    shares = _areas_under(page, box)
+    shares, cores = _areas_under(page, box), _areas_under(page, middle + (box - middle) * CORE)
     found = [
         Candidate(
             *_heart(page, box, area, middle), area, "inside",
-            {"inside": 1.0, "filled": share, "margin": _margin(page, area)},
+            {"inside": 1.0, "filled": share, "core": cores.get(area, 0.0), "margin": _margin(page, area)},
         )
         for area, share in shares.items()
     ]  # fmt: skip

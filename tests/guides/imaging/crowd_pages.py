@@ -194,8 +194,8 @@ def _hand(rng: np.random.Generator) -> Float:
     return np.asarray(mixed * (1 - 0.06 * (levels > 0).sum(axis=1, keepdims=True)))
 
 
-def crowd_page(seed: int, marks: int = 80, wrong: int = 0) -> CrowdPage:
-    """One page; ``wrong`` of its codes are written otherwise than painted."""
+def crowd_page(seed: int, marks: int = 80, wrong: int = 0, *, bare: bool = False) -> CrowdPage:
+    """One page; ``wrong`` of its codes are written otherwise than painted; ``bare`` without a word on it."""
     rng = np.random.default_rng([seed, 9090])
     pen = _drawn(rng)
     size = pen.labels.shape
@@ -214,10 +214,10 @@ def crowd_page(seed: int, marks: int = 80, wrong: int = 0) -> CrowdPage:
         rng.normal(size=(size[0] // 4, size[1] // 60)).astype(np.float32), size[::-1], interpolation=cv2.INTER_LINEAR
     )
     laid *= np.clip(1 + 0.07 * mottle + 0.05 * grain, 0.3, None)[..., None]
-    bare = (rng.random(len(tints)) < 0.15)[pen.labels] & (mottle > 1.3)
-    laid[bare] *= 0.15
+    missed = (rng.random(len(tints)) < 0.15)[pen.labels] & (mottle > 1.3)
+    laid[missed] *= 0.15
     page = np.exp(-laid).astype(np.float32)
-    pencil = _written(size, spots, parts, written, room, rng)
+    pencil = _written(size, spots, parts, written, room, rng, 0.0 if bare else 0.85)
     dark = depth[parts].sum(axis=1) > 3.2
     for light in (False, True):
         cover = np.zeros(size, np.uint8)
@@ -261,7 +261,7 @@ def _spots(pen: _Pen, wanted: int, rng: np.random.Generator) -> tuple[Float, npt
 
 def _written(
     size: tuple[int, int], spots: Float, parts: npt.NDArray[np.int_], written: npt.NDArray[np.int_], room: Float,
-    rng: np.random.Generator,
+    rng: np.random.Generator, share: float,
 ) -> list[tuple[tuple[slice, slice], Image]]:  # fmt: skip
     """Codes in letters at the places, as boxes of the page and the ink in each; where there is no room none."""
     found = []
@@ -276,7 +276,7 @@ def _written(
             slice(max(left - 6, 0), min(left + wide + 6, size[1])),
         )
         letters = np.zeros((max(rows.stop - rows.start, 1), max(columns.stop - columns.start, 1)), np.uint8)
-        if rng.random() < 0.85:
+        if rng.random() < share:
             cv2.putText(
                 letters, text, (left - columns.start, top + tall - rows.start),
                 cv2.FONT_HERSHEY_COMPLEX_SMALL | cv2.FONT_ITALIC, scale, 255, thick, cv2.LINE_AA,
