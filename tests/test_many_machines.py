@@ -2,6 +2,10 @@
 
 A guide is brought in, marked and read back; a worker is killed while others come in; everything that was answered for
 is there afterwards, and the doctor puts away what the killed one left.
+
+Nothing is read from a replica while people work: ``seen``, versions and fingerprints would refuse work that a
+lagging page led to. Commands that only read run on one by their ``DATABASE_URL``; here they run where every write
+is refused.
 """
 
 from __future__ import annotations

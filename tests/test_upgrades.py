@@ -1,6 +1,6 @@
 """Upgrades without standing still: for a while the previous release's code and the next one's run on one schema.
 
-The new schema comes first, so what a migration does must leave the old code working: see “Upgrades” in DEVELOPERS.md.
+The new schema comes first, so what a migration does must leave the old code working: see .deploy/UPGRADES.md.
 """
 
 from __future__ import annotations

@@ -3,6 +3,9 @@
 The classic chart has four levels an ink (nothing, 25 %, 50 %, solid), 4 x 4 x 4 = 64 tints with bare paper;
 later ones add a fourth strength of 70 or 75 %, 5 x 5 x 5 = 125 (common practice, no source). The key plate
 carries the line art, so the standard charts hold no key.
+
+The fourth step of the 125-tint charts is written 7 (ours, no source). Key alone is solid black, key with a figure a
+percentage. Bare key is not on the standard charts, where black line is separate: a house that wants it lists it.
 """
 
 from __future__ import annotations

@@ -2,6 +2,10 @@
 
 A condition is fitted to published characterization data and predicts the colour of any tint. A screen is
 not a proof: whatever is shown must name the condition, and printed output is judged on the house's own proof.
+
+The model is a cellular Neugebauer model in the square root of XYZ, with a tone curve per ink and channel; how well
+it predicts what it was not fitted to: ``tests/bible/colour/test_press_heldout.py``. Screens show colours absolute,
+paper's own grey and yellow included, on a neutral surround.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""A page's list as a table to take along, CSV or JSON from the page's own address: one writer for all of them."""
+"""A page's list as a table to take along, CSV or JSON from the page's own address: one writer for all of them.
+
+Access, filters and the role matrix hold for the file as for the page, and the file is the whole list where the page
+shows a part. Rows are made while they are sent. A CSV guards what a spreadsheet would run; the JSON says values as
+they are.
+"""
 
 from __future__ import annotations
 

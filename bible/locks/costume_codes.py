@@ -1,4 +1,8 @@
-"""A whole costume locked at once: one decision, known by its moment, so that it is shown and undone as one."""
+"""A whole costume locked at once: one decision, known by its moment, so that it is shown and undone as one.
+
+All rows of a table carry one moment, so undoing knows them together; only what differs from what holds at its first
+issue is locked, and an empty cell leaves what holds.
+"""
 
 from __future__ import annotations
 

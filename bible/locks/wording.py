@@ -1,4 +1,9 @@
-"""How well words fit names, and slips of the keys. Texts alone: nothing is asked of a database."""
+"""How well words fit names, and slips of the keys. Texts alone: nothing is asked of a database.
+
+A word may fit a name, the code that is locked or what that looks like (``bible/colour/colour_words.py``); only
+where nothing fits is a word read as a slip, and then it is said. More parts than are shown are weighed by their
+names alone.
+"""
 
 from __future__ import annotations
 

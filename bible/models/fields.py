@@ -1,4 +1,9 @@
-"""A tint in a database column."""
+"""A tint in a database column.
+
+Agreement is ``=`` in SQL because a tint is one integer, one byte an ink. Where there is none, negative numbers say
+why; one number for “unreadable” and “out of use” would have made an unreadable code on an unlocked part look like
+agreement.
+"""
 
 from __future__ import annotations
 
@@ -21,6 +26,11 @@ class NoTint(enum.IntEnum):
     NO_LOCK = -1
     UNREADABLE = -2
     OUT_OF_USE = -3
+
+    @property
+    def words(self) -> str:
+        """“no lock”."""
+        return self.name.replace("_", " ").lower()
 
 
 def packed(tint: Tint | NoTint) -> int:

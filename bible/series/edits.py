@@ -1,4 +1,8 @@
-"""Saving what two people may have open at once: the second is shown what the first has made of it."""
+"""Saving what two people may have open at once: the second is shown what the first has made of it.
+
+Forms carry what was seen (``seen``: the newest lock of the part and role, a mark's version). A stale save is
+refused, shows the newer state, keeps what was typed, and goes through when sent again.
+"""
 
 from __future__ import annotations
 

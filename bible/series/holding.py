@@ -6,6 +6,9 @@ waits in a circle. Rows that hang on these (locks, waivers, scenes' areas, notes
 is read to decide by is read after holding.
 
 SQLite lets one transaction write at a time, which is as good.
+
+Who marks keeps the series and shares the parts; who decides changes series and parts; who signs, moves an issue or
+changes how codes read has the series alone. ``tests/faults/at_once.py`` tries it by the thousand.
 """
 
 from __future__ import annotations

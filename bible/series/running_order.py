@@ -1,4 +1,8 @@
-"""Running order in words: which issues a stretch of positions covers, and “as of issue N”."""
+"""Running order in words: which issues a stretch of positions covers, and “as of issue N”.
+
+Positions have gaps (65,536), so an issue moves into a gap and only its own marks are resolved anew. ``AsOf``
+without a number is the latest issue, and says which.
+"""
 
 from __future__ import annotations
 

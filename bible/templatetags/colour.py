@@ -1,4 +1,7 @@
-"""Tints in templates. A swatch is never alone: its code stands beside it, and its press condition on the page."""
+"""Tints in templates. A swatch is never alone: its code stands beside it, and its press condition on the page.
+
+Swatches are inline SVG with ``fill=``: the content security policy allows no inline style anywhere.
+"""
 
 from __future__ import annotations
 
@@ -20,12 +23,6 @@ from bible.series.presses import condition
 from bible.web.names import counted
 
 register = template.Library()
-
-NO_TINT_WORDS = {
-    NoTint.NO_LOCK: "no lock",
-    NoTint.UNREADABLE: "unreadable",
-    NoTint.OUT_OF_USE: "out of use",
-}
 
 
 def _press(context: Context) -> PressCondition:
@@ -53,7 +50,7 @@ def swatch(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
             '<svg class="swatch swatch-none {}" viewBox="0 0 24 24" role="img" aria-label="{}">'
             '<path d="M3 3 21 21M21 3 3 21"/></svg>',
             css,
-            NO_TINT_WORDS[tint],
+            tint.words,
         )
     press = _press(context)
     return _square(press.hex(tint), f"{tint} on {press.title}", css)
@@ -71,7 +68,7 @@ def chip(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
             css,
             swatch(context, tint),
             "code" if isinstance(tint, Tint) else "code code-none",
-            series.write(tint) if isinstance(tint, Tint) else NO_TINT_WORDS[tint],
+            series.write(tint) if isinstance(tint, Tint) else tint.words,
         )
     return chips[key]
 

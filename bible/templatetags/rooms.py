@@ -1,4 +1,7 @@
-"""The rooms of a series in the bar over its pages, and which of them the page at hand stands in."""
+"""The rooms of a series in the bar over its pages, and which of them the page at hand stands in.
+
+An address whose first word stands in no room, or in two, fails a test.
+"""
 
 from __future__ import annotations
 

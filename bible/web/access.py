@@ -39,7 +39,7 @@ SeriesView = Callable[Concatenate[MemberRequest, Series, ...], HttpResponseBase]
 
 def who_may(roles: tuple[MemberRole, ...]) -> str:
     """“a lead colourist”, “a lead colourist or a fill-in colourist”."""
-    return " or ".join(f"{'an' if role is MemberRole.EDITOR else 'a'} {role.label}" for role in roles)
+    return " or ".join(f"{'an' if role.label[0] in 'aeiou' else 'a'} {role.label}" for role in roles)
 
 
 def member(permission: Permission, methods: Sequence[str]) -> Callable[[SeriesView], Callable[..., HttpResponseBase]]:

@@ -2,6 +2,10 @@
 
 Each limit is far above a busy hand. It says how many go at once, and after how many seconds there is one more: the
 “generic cell rate algorithm” (ITU-T I.371), which needs one number a person and no clearing of windows.
+
+One number a person in the database (``Allowance``), spent by one conditional UPDATE: stateless workers agree
+without a cache server, and what is refused costs nothing. Sign-ins count for account and address together, so that
+nobody can lock another person out.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""What every request goes through besides Django's own."""
+"""What every request goes through besides Django's own.
+
+No page is stored by a browser (``Private``, unless its view says otherwise), so Back shows what was done since; the
+answer to a form is kept, or Back would ask to send it again.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Light grey or dark grey: each person's choice, in a cookie, since it belongs to a screen as much as to a person."""
+"""Light grey or dark grey: each person's choice, in a cookie, since it belongs to a screen as much as to a person.
+
+Every grey has equal parts of red, green and blue and is named in ``static/bible/web/tokens.css`` alone, once for
+light and dark (``light-dark()``); paper gets the light greys. A cookie needs no JavaScript.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Who asks: a token stands for one person's membership in one series, and dies with it."""
+"""Who asks: a token stands for one person's membership in one series, and dies with it.
+
+Only the token's hash is stored. There are no cookies and no sign-in here, so ``tests/test_role_matrix.py`` knows
+the API's addresses by a rule of their own.
+"""
 
 from __future__ import annotations
 

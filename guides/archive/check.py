@@ -1,4 +1,9 @@
-"""Opens an archive and refuses whatever is not wholly what its manifest says, before anything is written."""
+"""Opens an archive and refuses whatever is not wholly what its manifest says, before anything is written.
+
+Rows are checked a column at a time, each distinct value of a batch once; where anything is amiss its rows are
+looked at one by one, so a refusal still names line and column. Floats are never asked once: 0.0 and -0.0 are equal
+and not the same.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Which tables an archive of a series holds, and how their columns become JSON and come back."""
+"""Which tables an archive of a series holds, and how their columns become JSON and come back.
+
+A new model goes into ``TABLES`` or, with a reason, into the list of what is left out; a test fails otherwise.
+"""
 
 from __future__ import annotations
 

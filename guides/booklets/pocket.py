@@ -1,4 +1,9 @@
-"""What the pocket look-up takes along: every code of a series as of an issue, small enough for a phone."""
+"""What the pocket look-up takes along: every code of a series as of an issue, small enough for a phone.
+
+Its page has the only service worker, scoped to itself by lying below it. The server's word goes first; a redirect
+to the sign-in, 401, 403 or 404 throws everything away, and so does signing out. ``Clear-Site-Data`` would also have
+taken the desk's unsent work. The page does not extend ``base.html``: what is kept holds nobody's name and no token.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,8 @@
 
 The row in the database is all that web workers and the maker share: it is claimed once, carries how far the work is,
 and a stop is a state that the maker finds at its next report.
+
+One that falls silent for a minute has broken off. A series makes one at a time and keeps three.
 """
 
 from __future__ import annotations

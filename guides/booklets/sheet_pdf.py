@@ -1,4 +1,9 @@
-"""Colour sheets as PDF: swatches are DeviceCMYK with the codes' own percentages, only the crop is a picture."""
+"""Colour sheets as PDF: swatches are DeviceCMYK with the codes' own percentages, only the crop is a picture.
+
+The picture is cut when it is asked for, around the subject's marks on the guide with most of its parts, so nothing
+has to be kept in step. An unknown issue is refused in words, since paper outlives the page. A booklet is set in one
+pass: its contents are PDF forms used before they are defined.
+"""
 
 from __future__ import annotations
 

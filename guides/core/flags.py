@@ -1,6 +1,9 @@
 """Flags with what people need beside them: what was expected, how far off, how bad.
 
 Whether there is a flag is decided by ``Mark.objects.flagged()`` alone; CIEDE2000 only ranks it.
+
+The list filters by severity through the few distinct pairs of tints among the flags, since the database knows no
+CIEDE2000.
 """
 
 from __future__ import annotations
@@ -25,6 +28,12 @@ class Flag:
     kind: FlagKind
     delta_e: float | None = None
     severity: SeverityBand | None = None
+
+    @property
+    def verdict(self) -> str:
+        """The flag as the desk says it."""
+        part = self.mark.part
+        return self.kind.verdict.format(costume=part and part.costume.name, issue=self.mark.guide.issue.number)
 
     def as_dict(self) -> dict[str, object]:
         """What ``check --json`` prints."""

@@ -2,6 +2,9 @@
 
 Changes of locks are counted in the database, one grouped query a stretch. Anything else is rehearsed: done, looked
 at and undone again inside a savepoint, so that what is shown is by construction what would happen.
+
+What was shown is what is saved: a fingerprint of the outcome goes into the form, and saving refuses when the
+outcome would be another one now.
 """
 
 from __future__ import annotations

@@ -3,6 +3,11 @@
 A service that somebody can do at a desk is made one by ``deed_of_desk``. Called plainly it does its work, as imports
 need it; ``service.once(desk, …)`` does it at a desk, where a request that comes again is answered with what it did
 the first time.
+
+The browser makes a key for each thing to be done and keeps the request until the server has answered; ``Deed`` is
+unique by person and key, and the key carries a digest of what was said. A lost answer, a second window or a double
+click find the deed done, while a form somebody went back to and changed is another deed. No service worker: the
+page itself is not kept, only work is.
 """
 
 from __future__ import annotations

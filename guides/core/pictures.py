@@ -1,4 +1,9 @@
-"""Putting an accepted picture into the storage: the original byte for byte, and what is shown of it."""
+"""Putting an accepted picture into the storage: the original byte for byte, and what is shown of it.
+
+Pages show the screen derivative (2,400 px at most); the original is served to members as it came. The storage is
+used through names only (``save``, ``open``, ``exists``, ``listdir``, ``delete``), so a bucket does as well as a
+folder.
+"""
 
 from __future__ import annotations
 

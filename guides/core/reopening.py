@@ -3,6 +3,10 @@
 What is done to an issue's own pages (a mark, a guide, a scene, a waiver) touches it in any case. What is decided
 elsewhere (a lock, a scene's rule, how codes read) touches the issues in which a mark now owes another tint or reads
 as another.
+
+Signing takes the series' row for itself and deeds share its key, so what is signed is what is there; ``check
+--verify`` compares fingerprints. What an archived issue was signed with stays on record; archiving or bringing back
+opens it.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""Writes of scenes on pages. Keyword-only and atomic."""
+"""Writes of scenes on pages. Keyword-only and atomic.
+
+Scenes move what is expected, in SQL: a scene's rule is worked out once for every tint of the chart (``SceneTint``),
+a mark carries the scene of its page or panel, and ``continuity.resolve`` joins through it. A tint off the chart is
+left unmoved.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,10 @@
-"""Writes of waivers: a flag that may stand, and one that may no longer. Keyword-only and atomic."""
+"""Writes of waivers: a flag that may stand, and one that may no longer. Keyword-only and atomic.
+
+A waiver is for one disagreement: this mark, this tint, this expectation. When either changes it dies. It lives
+again, as a row of its own, only where the decision is undone that killed it (it died in that decision's moment) and
+both are again those it was given for. ``Mark.waived`` repeats it, so that open and waived flags are counted from
+the index.
+"""
 
 from __future__ import annotations
 

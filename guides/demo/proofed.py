@@ -1,4 +1,8 @@
-"""The demo's proofs: brought in and read as any scan is, and decided on as far as an editor has come."""
+"""The demo's proofs: brought in and read as any scan is, and decided on as far as an editor has come.
+
+They are printed from the plates the drawing code knows, in the processes that draw, and read by the proof desk's
+own services; the tests' generators, which judge the engine, share nothing with it.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""What the page of all components shows: things of a series that is in no database, dressed by the real fragments."""
+"""What the page of all components shows: things of a series that is in no database, dressed by the real fragments.
+
+The fragments are the pages' own over unsaved objects, so the samples can't drift, and the database is asked for
+nothing.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +20,7 @@ from bible.models.fields import NoTint
 from bible.series.presses import condition
 from guides.core.flags import Flag, flags_of
 from guides.desk.panel import MarkRow
-from guides.models import FlagKind, Guide, Mark
+from guides.models import NO_TINT_FLAGS, FlagKind, Guide, Mark
 from guides.palettes.drawing import table
 from guides.palettes.matrix import Matrix
 from guides.timeline.queries import MARKS_HEIGHT, MARKS_TOP, Band, Column, Lane, Said, Tick, Timeline, is_dark
@@ -88,22 +92,21 @@ class Samples:
         self.locked, self.other = Tint(25, 50, 100, 0), Tint(0, 50, 100, 0)
 
     def mark(self, number: int, tint: Tint | NoTint, written: str, **more: Any) -> Mark:
-        said = {"part": self.part, "expected": self.locked, "role": Role.BASE, "position": 12} | more
+        said = {"part": self.part, "tint": tint, "expected": self.locked, "role": Role.BASE, "position": 12} | more
         return Mark(
-            pk=number, series=self.series, guide=self.guide, number=number, x=0.5, y=0.5, tint=tint, written=written,
+            pk=number, series=self.series, guide=self.guide, number=number, x=0.5, y=0.5, written=written,
             page_order=0, **said,
         )  # fmt: skip
 
     def flags(self) -> list[Flag]:
         """One of each kind, and one that is waived."""
-        marks = [
-            self.mark(1, self.other, "YR3"),
-            self.mark(2, NoTint.UNREADABLE, "YR4"),
-            self.mark(3, self.locked, "YR3B2", expected=NoTint.NO_LOCK, role=Role.SHADE),
-            self.mark(4, self.locked, "YR3B2", expected=NoTint.OUT_OF_USE),
-            self.mark(5, self.other, "YR3", waived=True),
-        ]
-        return flags_of(marks, self.press)
+        differs, waived = self.mark(1, self.other, "YR3"), self.mark(5, self.other, "YR3", waived=True)
+        missing = []
+        for number, (column, why) in enumerate(NO_TINT_FLAGS.values(), start=2):
+            tints = {"tint": self.locked, "expected": self.locked} | {column: why}
+            written = "YR4" if column == "tint" else "YR3B2"
+            missing.append(self.mark(number, written=written, role=Role.SHADE, **tints))
+        return flags_of([differs, *missing, waived], self.press)
 
     def pins(self) -> list[Pin]:
         flag, *_, waived = self.flags()

@@ -2,6 +2,9 @@
 
 Each mark is an annotation: its target is a place on the guide's picture, said with an SVG selector (a circle, or an
 arrow's line for a gradient); its bodies are the code as a tag, the part by name, and the mark as it is stored.
+
+Notes for pages are in the pack and not among the annotations: a note has no place on a picture, and an import would
+have to guess its run.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""Subjects, costumes, parts and locks from the rows of a table."""
+"""Subjects, costumes, parts and locks from the rows of a table.
+
+At or before the first issue is one thing: a lock from either holds in the same issues, so a table that names the
+first issue, or none, finds what is locked there “so already”.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""A table, tried and taken: what would become of every row, and doing exactly that on a yes."""
+"""A table, tried and taken: what would become of every row, and doing exactly that on a yes.
+
+Rows are tried by doing it inside a savepoint that is rolled back, so what is shown is by construction what a yes
+does; the yes carries a fingerprint of every row's fate. Merged cells and formulas are refused by name, since
+guessing what they stand for would lock wrong tints silently.
+"""
 
 from __future__ import annotations
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from bible.models import Membership, Proposal
+from bible.models.permissions import Permission
 from guides.models import Guide
 from guides.signoff.queries import Points, points
 
@@ -23,19 +24,18 @@ class Today:
 
 
 def today(membership: Membership) -> Today:
-    """The oldest proposals for a lead, the issues in check for an editor, one's own pages in work for a fill-in."""
+    """The oldest proposals for who answers them, the issues in check for who signs them off, one's own pages in work
+    for who marks: the first of these that one may do."""
     series = membership.series
-    match membership.role:
-        case Membership.Role.LEAD:
-            waiting = series.proposals.waiting()
-            first = list(waiting.with_names().order_by("id")[:SHOWN])
-            more = waiting.count() - SHOWN if len(first) == SHOWN else 0
-            return Today(proposals=first, more_proposals=more)
-        case Membership.Role.EDITOR:
-            in_check = series.issues.active().in_check().in_order()
-            return Today(going_out=points(series, in_check[:SHOWN]) if in_check.exists() else [])
-        case Membership.Role.FILL_IN:
-            own = Guide.objects.filter(series=series).current().in_work().of_colourist(membership.user)
-            return Today(pages=list(own.with_counts().newest_first()[:SHOWN]))
-        case _:
-            return Today()
+    if membership.may(Permission.LOCK):
+        waiting = series.proposals.waiting()
+        first = list(waiting.with_names().order_by("id")[:SHOWN])
+        more = waiting.count() - SHOWN if len(first) == SHOWN else 0
+        return Today(proposals=first, more_proposals=more)
+    if membership.may(Permission.SIGN_OFF):
+        in_check = series.issues.active().in_check().in_order()
+        return Today(going_out=points(series, in_check[:SHOWN]) if in_check.exists() else [])
+    if membership.may(Permission.MARK):
+        own = Guide.objects.filter(series=series).current().in_work().of_colourist(membership.user)
+        return Today(pages=list(own.with_counts().newest_first()[:SHOWN]))
+    return Today()

@@ -9,6 +9,7 @@ from guides.core.models.areas import (
     SceneArea,
 )
 from guides.core.models.conditions import (
+    NO_TINT_FLAGS,
     FlagKind,
     flag_kind_condition,
     kind_of_flag,
@@ -82,6 +83,7 @@ __all__ = [
     "LOOK_VERSION",
     "NOBODY",
     "NOTE_LENGTH",
+    "NO_TINT_FLAGS",
     "PAGE_LABEL_LENGTH",
     "PAINT_VERSION",
     "SILENT",

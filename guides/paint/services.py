@@ -2,6 +2,9 @@
 
 Reading a page takes about half a second, so it is done a page at a time and kept with the version of each mark; lists
 ask the kept readings only. Nothing here changes a code.
+
+Paint asks, it never decides: disagreements are counted apart from flags. Other pages of a colourist teach by
+confirmed marks only: flat codes that agree with the bible or are waived, or that somebody looked at.
 """
 
 from __future__ import annotations

@@ -17,14 +17,12 @@ from bible.web.whole_numbers import whole_number
 from guides.core.runs import EVERY_ISSUE, IssueRun, RunField
 from guides.models import UseKind
 
-PARTS = [UseKind.BASE, UseKind.SHADE, UseKind.HIGHLIGHT]
+PARTS = [kind for kind in UseKind if kind is not UseKind.BACKGROUND]
 KINDS = {
     "": ("anything", []),
     "background": ("background", [UseKind.BACKGROUND]),
     "parts": ("parts in any role", PARTS),
-    "base": ("parts, base", [UseKind.BASE]),
-    "shade": ("parts, shade", [UseKind.SHADE]),
-    "highlight": ("parts, highlight", [UseKind.HIGHLIGHT]),
+    **{kind.label: (f"parts, {kind.label}", [kind]) for kind in PARTS},
 }
 
 

@@ -22,7 +22,7 @@ class UseKind(models.IntegerChoices):
         return cls.BACKGROUND if part_id is None else KIND_OF_ROLE[Role(role)]
 
 
-KIND_OF_ROLE = {Role.BASE: UseKind.BASE, Role.SHADE: UseKind.SHADE, Role.HIGHLIGHT: UseKind.HIGHLIGHT}
+KIND_OF_ROLE = {role: UseKind[role.name] for role in Role}
 
 NOBODY = 0
 """Stands for the colourist of a page that names none: a key of the table holds no NULL."""

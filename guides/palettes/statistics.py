@@ -1,4 +1,9 @@
-"""Figures of palettes and distances between them, under one press condition. Weights are uses, not areas."""
+"""Figures of palettes and distances between them, under one press condition. Weights are uses, not areas.
+
+Palettes are as far apart as the earth mover's distance over CIEDE2000 says, with what both have left in place: its
+unit is the colour change of an average mark, and it heeds how often a tint is used. Every mark weighs the same,
+since areas are not known.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,8 @@
 
 Written by hand: a page has dozens of marks, each in two places, and templates for them took two fifths of the time
 that a page takes to open.
+
+So are a timeline's columns (``timelines.py``). Everything that a page has not hundreds of is a template.
 """
 
 from __future__ import annotations

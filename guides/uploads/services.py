@@ -1,6 +1,8 @@
 """Scans come in by pieces: begun, gone on with after a lost connection, looked at, stored. Writes, keyword-only.
 
 Pieces lie in the storage under names of their own, so that any web worker can take the next one.
+
+A page is its uploader's unless somebody else is named; a revision keeps whose it is, and the page changes it.
 """
 
 from __future__ import annotations

@@ -5,6 +5,11 @@ gunicorn in production settings and sends it people (``load_people.py``) by locu
 itself needs is taken from the server's share. Pages have no pictures here: a web server sends those.
 
 Bars: 200 ms at the 95th percentile, no error, nothing lost.
+
+Fifty people who each do something about every two seconds, each in their own time (a million marks, PostgreSQL, four workers of two threads, locust on the
+same two cores, Debian's Python, 2026-11-27): 1,444 requests in a minute, no error, every saved mark found again, median 54 ms, 95th percentile 190 ms (bar 200). On the same
+machine, which goes now faster and now slower, eight shorter runs gave 120 to 280 ms; four workers of one thread did as well, three of four threads 280 to 330. A Python built without
+profile-guided optimisation needs a third more (270 ms). While all people asked in the same two instants, as evenly paced ones do, it was 750 ms.
 """
 
 from __future__ import annotations

@@ -3,6 +3,12 @@
 ``python -m tests.benchmarks.bench_writing [--pages N] [--fonts FOLDER] [--letters SCAN] [--guides FOLDER]``. Without the
 folder of fonts (the training command fetches it) only our own kept-out strokes write. ``--letters`` is a scan of
 somebody's A-Z and 0-9 in a grid of boxes (``bench_writing_letters``); ``--guides`` holds guides with lists of marks.
+
+`bench_writing.py` judges `guides/imaging/writing` on painted scenes and in hands (fonts and our own strokes) of which nothing was learnt, and on strangers;
+what it learnt from, how, what its odds were fitted on and its figures stand in `guides/imaging/writing/weights/CARD.md`.
+`python -m guides.training` (extra `training`, an accelerator helps) makes the pages, learns, exports, fits the odds and judges. Nobody
+needs it to run or to test. The finder sees the page at 1,600 pixels, its words are read from the page as given; a text's likelihood is summed
+over a tree of all spellings of the series' lexicon, so nothing outside it is ever claimed; odds join it with what the finder thought.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""The map of keys: there at “?”, out of the way while somebody writes, and switched off for good."""
+"""The map of keys: there at “?”, out of the way while somebody writes, and switched off for good.
+
+Single keys act on what has the focus, never while somebody writes; “?”, and at a proof the keys that decide, act
+everywhere and can be switched off in the map (WCAG 2.1.4). The words for keys stand once, in ``bible/web/keys``.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Letters typed over the page are codes, not commands; a tap opens the form where it stands, and the page stays put."""
+"""Letters typed over the page are codes, not commands; a tap opens the form where it stands, and the page stays put.
+
+Letters on the page are codes: one typed over it opens the form with it, so commands of the desk take Alt. A form opens
+on ``click``, when a tap's own mouse events have moved the focus already; on a small screen it is a sheet at the foot,
+and nothing scrolls. What is kept and what waits to be placed is said in boxes laid over the page, which stays still.
+"""
 
 from __future__ import annotations
 

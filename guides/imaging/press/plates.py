@@ -3,6 +3,9 @@
 Dots are drawn at the ruling and the angles of the press condition, as large as its dot gain makes them, in the
 colours of its solids and overprints. Line art is solid on the key plate. A screen is not a proof; whoever shows this
 names the press condition.
+
+Whole pages in true halftone at four pixels a screen line, drawn when asked for; the areas are found once for all
+plates of a page. Dots have their effective size: they are compared with proofs, where dot gain has happened.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""``manage.py check SERIES``: what differs from the bible. Without a series it is Django's own check."""
+"""``manage.py check SERIES``: what differs from the bible. Without a series it is Django's own check.
+
+App labels are refused as short names of series.
+"""
 
 from __future__ import annotations
 

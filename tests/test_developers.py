@@ -1,0 +1,134 @@
+"""DEVELOPERS.md says what is: its map has every room and no other, and each way to add something names files that exist.
+
+Where a thing is said in several places, what holds them together is here too: a new kind of flag, role or upload that
+is forgotten in one of them fails.
+"""
+
+from __future__ import annotations
+
+import inspect
+import itertools
+import re
+
+import pytest
+
+from bible.colour.charts import STANDARD_CHARTS
+from bible.colour.notation import STANDARD_NOTATIONS
+from bible.colour.press import available
+from bible.colour.tints import Tint
+from bible.models import Role
+from bible.models.fields import NoTint
+from guides.core import continuity
+from guides.imaging.intake import rules
+from guides.models import NO_TINT_FLAGS, FlagKind, UseKind, kind_of_flag
+from guides.palettes.forms import KINDS
+from tests.test_structure import HOUSE, ORDER
+
+PAGE = (HOUSE / "DEVELOPERS.md").read_text(encoding="utf-8")
+MOST_LINES, MOST_LETTERS = 170, 220
+"""Two pages, of lines as long as its tables need."""
+PATH = re.compile(r"`((?:bible|guides|templates|tests|static|\.deploy|\.ci)/[\w./-]+)`")
+
+
+def section(heading: str) -> str:
+    _, _, rest = PAGE.partition(f"\n## {heading}\n")
+    assert rest, heading
+    return rest.split("\n## ")[0]
+
+
+def ways_to_add() -> list[tuple[str, str]]:
+    """What can be added, and how."""
+    return re.findall(r"^- \*\*(.+?)\*\*(.*(?:\n  .*)*)", section("How to add"), re.MULTILINE)
+
+
+def test_it_stays_two_pages() -> None:
+    lines = PAGE.splitlines()
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= MOST_LETTERS
+
+
+@pytest.mark.parametrize("app", list(ORDER))
+def test_the_map_names_every_room_and_no_other(app: str) -> None:
+    block = section("The rooms").split("```")[1]
+    named = re.search(rf"^{app}/ .*\n((?:^ .*\n)+)", block, re.MULTILINE)
+    assert named
+    rooms = re.findall(r"^  (\w+)/", named[1], re.MULTILINE)
+    assert [room for room in rooms if room != "models"] == list(ORDER[app])
+
+
+def test_every_file_it_names_is_there() -> None:
+    named = set(PATH.findall(PAGE))
+    assert len(named) > 40
+    assert {path for path in named if not (HOUSE / path).exists() and "NAME" not in path} == set()
+
+
+def test_every_way_to_add_something_names_its_files_and_a_test() -> None:
+    ways = ways_to_add()
+    assert len(ways) >= 10
+    for name, way in ways:
+        paths = PATH.findall(way)
+        assert paths, name
+        if name != "a template":
+            assert any(path.startswith("tests/") for path in paths), name
+
+
+def test_a_flag_kind_is_in_at_most_four_files_and_a_role_of_people_in_one_table() -> None:
+    files = dict(ways_to_add())
+    flag = [path for path in PATH.findall(files["a flag kind"]) if not path.startswith("tests/")]
+    assert len(flag) <= 4
+    role = files["a role of people, or what one may do"]
+    assert [path for path in PATH.findall(role) if path.endswith(".py") and not path.startswith("tests/")] == [
+        "bible/models/permissions.py"
+    ]
+
+
+class TestAFlagKind:
+    def test_it_has_a_verdict_that_can_be_said(self) -> None:
+        for kind in FlagKind:
+            assert "{" not in kind.verdict.format(costume="work coat", issue="57")
+
+    def test_whatever_can_be_missing_is_a_kind_of_its_own(self) -> None:
+        assert sorted(why for _, why in NO_TINT_FLAGS.values()) == sorted(NoTint)
+        assert set(FlagKind) == {FlagKind.DIFFERS, *NO_TINT_FLAGS}
+        assert all(why.words for why in NoTint)
+
+    def test_every_pair_of_columns_has_its_kind(self) -> None:
+        """By hand: what says nothing comes first, then what is missing on the bible's side."""
+        one, other = Tint(0, 50, 100, 0), Tint(25, 50, 100, 0)
+        of = {NoTint.OUT_OF_USE: FlagKind.OUT_OF_USE, NoTint.NO_LOCK: FlagKind.NO_LOCK, other: FlagKind.DIFFERS}
+        for tint, expected in itertools.product([one, NoTint.UNREADABLE], of):
+            wanted = FlagKind.UNREADABLE if tint is NoTint.UNREADABLE else of[expected]
+            assert kind_of_flag(tint, expected) is wanted
+        assert kind_of_flag(one, one) is None
+
+    @pytest.mark.parametrize("why", [why for column, why in NO_TINT_FLAGS.values() if column == "expected"])
+    def test_it_arises_where_expectations_are_resolved_and_derived(self, why: NoTint) -> None:
+        for way in (continuity.resolve, continuity.derive):
+            assert f"NoTint.{why.name}" in inspect.getsource(way)
+
+
+def test_a_role_of_codes_is_counted_and_can_be_asked_for() -> None:
+    for role in Role:
+        kind = UseKind.of(1, role)
+        assert KINDS[role.value] == (f"parts, {role.label}", [kind])
+    assert len({UseKind.of(1, role) for role in Role}) == len(Role)
+
+
+def test_an_upload_format_is_whole() -> None:
+    assert set(rules.FORMAT_WORDS) == set(rules.CONTENT_TYPES) == set(rules.SUFFIXES)
+    words = rules.ACCEPTED_WORDS.replace(" or ", ", ").split(", ")
+    assert words == list(rules.FORMAT_WORDS.values())
+
+
+def test_a_press_is_a_file_that_names_its_source() -> None:
+    files = {path.stem for path in (HOUSE / "bible/colour/pressdata").glob("*.press")}
+    assert {press.name for press in available()} == files
+    assert all(press.source and press.title for press in available())
+
+
+def test_a_step_of_the_notation_is_on_its_chart_and_comes_back() -> None:
+    for notation in STANDARD_NOTATIONS.values():
+        charts = [chart for chart in STANDARD_CHARTS.values() if all(map(notation.write, chart.tints))]
+        assert charts
+        for tint in charts[0].tints:
+            assert notation.read(notation.write(tint)) == tint
