@@ -22,7 +22,7 @@ from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, SAFE
 from bible.web.whole_numbers import whole_number
 from guides.core import impact
-from guides.core.confirm import carry_out
+from guides.core.confirm import Shown, carry_out
 
 
 def _page(request: MemberRequest, series: Series, form: object, part: Part, **more: object) -> HttpResponse:
@@ -74,9 +74,7 @@ def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
                 hold=lambda: hold_to_decide(series.pk, [part.pk]),
             )
             if shown is None:
-                return redirect(
-                    "proposals" if proposal else part.costume.subject, *([series.slug] if proposal else [])
-                )
+                return redirect("proposals", series.slug) if proposal else redirect(part.costume.subject)
         except Refused as refusal:
             _refused(form, refusal)
     in_force = _in_force(part, form) if shown else ""
@@ -153,28 +151,31 @@ def lock_impact(request: MemberRequest, series: Series, part_pk: int) -> HttpRes
 
 @member(Permission.LOCK, FORM)
 def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(_locks(series), pk=pk)
-    form = CorrectionForm(found, request.POST or None, initial={"seen": last_decision(found.part, found.role)})
+    lock = get_object_or_404(_locks(series), pk=pk)
+    form = CorrectionForm(lock, request.POST or None, initial={"seen": last_decision(lock.part, lock.role)})
     shown = None
     if request.method == "POST" and form.is_valid():
-        tint, written = form.reading
-        said = {name: form.cleaned_data[name] for name in ("reason", "seen")}
         try:
-            shown = carry_out(
-                request,
-                lambda: impact.of_correction(found, tint),
-                lambda: correct_lock(lock=found, tint=tint, written=written, by=request.user, **said),
-                hold=lambda: hold_to_decide(series.pk, [found.part_id]),
-            )
+            shown = _correct(request, lock, form)
             if shown is None:
-                told = RunningOrder.of(series).span(found)
-                messages.success(
-                    request, f"{found.part.full_name} is corrected to {series.write(tint)}. In force: {told}."
-                )
-                return redirect(found.part.costume.subject)
+                in_force = RunningOrder.of(series).span(lock)
+                code = series.write(form.reading[0])
+                messages.success(request, f"{lock.part.full_name} is corrected to {code}. In force: {in_force}.")
+                return redirect(lock.part.costume.subject)
         except Refused as refusal:
             _refused(form, refusal)
-    return _page(request, series, form, found.part, lock=found, deed="Correct", shown=shown)
+    return _page(request, series, form, lock.part, lock=lock, deed="Correct", shown=shown)
+
+
+def _correct(request: MemberRequest, lock: Lock, form: CorrectionForm) -> Shown | None:
+    tint, written = form.reading
+    said = {name: form.cleaned_data[name] for name in ("reason", "seen")}
+    return carry_out(
+        request,
+        lambda: impact.of_correction(lock, tint),
+        lambda: correct_lock(lock=lock, tint=tint, written=written, by=request.user, **said),
+        hold=lambda: hold_to_decide(lock.series_id, [lock.part_id]),
+    )
 
 
 @member(Permission.LOCK, FORM)

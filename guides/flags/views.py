@@ -10,6 +10,7 @@ from django.http import HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
+from bible.colour.press import PressCondition
 from bible.exports.tables import answer, wanted
 from bible.models import Series
 from bible.models.permissions import Permission
@@ -29,7 +30,7 @@ from guides.core.waivers import hold_waived, take_waiver_back, waive
 from guides.flags.exports import fades_table, flags_table, waivers_table
 from guides.flags.forms import FlagFilterForm
 from guides.flags.queries import choose
-from guides.models import Mark, Waiver
+from guides.models import Mark, MarkQuerySet, Waiver
 
 FLAGS_A_PAGE = 50
 
@@ -44,12 +45,19 @@ def flags(request: MemberRequest, series: Series) -> HttpResponseBase:
         with_reasons = request.GET.get("list") == "waivers"
         table = waivers_table(series, chosen) if with_reasons else flags_table(series, chosen, press)
         return answer(request, series, table)
+    context = {"series": series, "form": form} | _page_of_flags(request, series, form, chosen, press)
+    template = "guides/flags/_flags.html" if request.htmx.target == "flags" else "guides/flags/flags.html"
+    return render(request, template, context, status=422 if form.errors else 200)
+
+
+def _page_of_flags(
+    request: MemberRequest, series: Series, form: FlagFilterForm, chosen: MarkQuerySet, press: PressCondition
+) -> dict[str, object]:
+    """The flags of one page of the list, how many there are, and what leads to the next page."""
     begins = read_keyset(request.GET.get("after", ""), 3) or (0, 0, 0)
     shown, more = page_of_marks(chosen.with_notes(request.membership), begins, FLAGS_A_PAGE)
     asked = {name: value for name in form.fields if (value := request.GET.get(name))}
-    context = {
-        "series": series,
-        "form": form,
+    return {
         "flags": flags_of(shown, press),
         "total": chosen.count(),
         "waived_total": Mark.objects.filter(series=series).waived().count(),
@@ -58,8 +66,6 @@ def flags(request: MemberRequest, series: Series) -> HttpResponseBase:
         "filtered": bool(asked),
         "marked": Mark.objects.filter(series=series).live().exists(),
     }
-    template = "guides/flags/_flags.html" if request.htmx.target == "flags" else "guides/flags/flags.html"
-    return render(request, template, context, status=422 if form.errors else 200)
 
 
 RUN_LIMIT = 500

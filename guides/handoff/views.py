@@ -58,6 +58,13 @@ def _guide(series: Series, pk: int) -> Guide:
     return get_object_or_404(Guide.objects.select_related("issue__series", "series"), series=series, pk=pk)
 
 
+def _current_guide(series: Series, pk: int) -> Guide:
+    guide = _guide(series, pk)
+    if not guide.is_current:
+        raise Http404("An older revision cannot be marked.")
+    return guide
+
+
 def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpResponse:
     lines = [line for page in hand_off.pages for line in page.lines if line.mark.is_gradient]
     context = {
@@ -106,9 +113,7 @@ def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseB
 @limited(TABLES)
 def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Marks from a file: first what it holds and what it would do, then, after a yes to that, onto the guide."""
-    found = _guide(series, pk)
-    if not found.is_current:
-        raise Http404("An older revision cannot be marked.")
+    found = _current_guide(series, pk)
     form = BringForm(request.POST or None, request.FILES or None)
     context: dict[str, object] = {"series": series, "guide": found, "form": form, "write_key": new_key()}
     looked: Look | None = None

@@ -39,6 +39,7 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
     marks = Mark.objects.filter(series=series)
     flagged = marks.open()
     kinds = flagged.kind_counts()
+    latest = flagged.newest_first().with_names()
     newest = list(series.issues.active().order_by("-position")[:NEWEST_SHOWN])
     context = {
         "series": series,
@@ -47,9 +48,7 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
         "marked": marks.live().exists(),
         "waived_flags": marks.waived().count(),
         "paint_disagrees": PaintReading.objects.filter(series=series).disagreeing().count(),
-        "latest_flags": flags_of(
-            flagged.newest_first().with_names().with_notes(request.membership)[:NEWEST_SHOWN], condition(series)
-        ),
+        "latest_flags": flags_of(latest.with_notes(request.membership)[:NEWEST_SHOWN], condition(series)),
         "issue_rows": _issue_rows(series, newest),
         "people": series.memberships.by_role(),
         "today": today(request.membership),
@@ -90,25 +89,39 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     guides = guides.select_related("series", "colourist")
     if wanted(request):
         return answer(request, series, pages_table(series, found, guides))
-    marks = Mark.objects.filter(series=series, position=found.position)
+    context = {"series": series, "issue": found, "guides": guides, "marks_wait_on": waiting(found)}
+    context |= _flags_of_issue(request, found) | _proofs_of_issue(found) | _neighbours(found)
+    return render(request, "guides/issues/issue.html", context)
+
+
+def _flags_of_issue(request: MemberRequest, issue: Issue) -> dict[str, object]:
+    marks = Mark.objects.filter(series=issue.series, position=issue.position)
+    open_marks = marks.open().in_order().with_names().with_notes(request.membership)
+    return {
+        "flags": flags_of(open_marks, condition(issue.series)),
+        "waived_flags": marks.waived().count(),
+        "paint_disagrees": PaintReading.objects.filter(mark__guide__issue=issue).disagreeing().count(),
+    }
+
+
+def _proofs_of_issue(issue: Issue) -> dict[str, object]:
     proofs: list[Any] = list(
-        Proof.objects.filter(guide__issue=found).current().select_related("guide").with_counts().in_order()
+        Proof.objects.filter(guide__issue=issue).current().select_related("guide").with_counts().in_order()
     )
-    context = {
+    return {
         "proofs": proofs,
         "proofs_open": sum(proof.undecided_count for proof in proofs),
         "proofs_faults": sum(proof.fault_count for proof in proofs),
-        "series": series,
-        "issue": found,
-        "guides": guides,
-        "flags": flags_of(marks.open().in_order().with_names().with_notes(request.membership), condition(series)),
-        "waived_flags": marks.waived().count(),
-        "paint_disagrees": PaintReading.objects.filter(mark__guide__issue=found).disagreeing().count(),
-        "marks_wait_on": waiting(found),
-        "before": series.issues.active().filter(position__lt=found.position).order_by("-position").first(),
-        "behind": series.issues.active().filter(position__gt=found.position).in_order().first(),
     }
-    return render(request, "guides/issues/issue.html", context)
+
+
+def _neighbours(issue: Issue) -> dict[str, object]:
+    """The issues before and behind it in the running order."""
+    active = issue.series.issues.active()
+    return {
+        "before": active.filter(position__lt=issue.position).order_by("-position").first(),
+        "behind": active.filter(position__gt=issue.position).in_order().first(),
+    }
 
 
 @member(Permission.KEEP_ISSUES, FORM)
@@ -147,10 +160,16 @@ def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         except Refused as refusal:
             form.add_error(None, str(refusal))
             mark_as_seen(form, place_in_order(found))
-    before, behind = standing_between(found)
+    return _move_page(request, series, found, form, shown)
+
+
+def _move_page(
+    request: MemberRequest, series: Series, issue: Issue, form: MoveIssueForm, shown: Shown | None
+) -> HttpResponse:
+    before, behind = standing_between(issue)
     context = {
         "series": series,
-        "issue": found,
+        "issue": issue,
         "form": form,
         "shown": shown,
         "before": before,

@@ -43,6 +43,7 @@ from guides.imports.models import (
 from guides.paint.models import (
     PAINT_VERSION,
     PaintReading,
+    PaintReadingQuerySet,
 )
 from guides.palettes.models import (
     KIND_OF_ROLE,
@@ -106,6 +107,7 @@ __all__ = [
     "NeighbourLook",
     "PageNote",
     "PaintReading",
+    "PaintReadingQuerySet",
     "Proof",
     "ProofDecision",
     "ProofReading",

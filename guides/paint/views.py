@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
@@ -16,7 +18,7 @@ from bible.web.limits import PAINT_READINGS, limited
 from bible.web.methods import POST, SAFE
 from bible.web.names import counted
 from guides.core.once import new_key
-from guides.models import Guide, Mark, PaintReading
+from guides.models import Guide, GuideQuerySet, Mark, PaintReading, PaintReadingQuerySet
 from guides.paint.exports import paint_table
 from guides.paint.forms import PlaceForm
 from guides.paint.services import NEWEST, Voice, told, unread, voice_at, voice_of
@@ -63,31 +65,42 @@ def issue_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 
 
 def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResponseBase:
-    guides = Guide.objects.filter(series=series).current()
-    kept = PaintReading.objects.filter(series=series)
-    if issue:
-        guides, kept = guides.filter(issue=issue), kept.filter(mark__guide__issue=issue)
-    found = kept.disagreeing()
+    guides, kept = _pages_and_readings(series, issue)
+    disagreeing = kept.disagreeing()
     since = 0 if issue or wanted(request) else series.issues.newest_from(NEWEST)
-    waits = guides.filter(pk__in=unread(series, issue, since=since))
-    waiting = list(waits.in_order().select_related("issue"))
-    rows = found.with_marks().order_by("-mark__position", "mark__page_order", "mark__number", "mark_id")
+    waiting = list(guides.filter(pk__in=unread(series, issue, since=since)).in_order().select_related("issue"))
+    rows = disagreeing.with_marks().order_by("-mark__position", "mark__page_order", "mark__number", "mark_id")
     if wanted(request):
         return answer(request, series, paint_table(series, rows, waiting, issue))
-    readings = list(rows[:LONGEST_LIST])
-    for reading in readings:
-        reading.mark.series = series
     context = {
         "series": series,
         "issue": issue,
-        "rows": [(reading, told(reading)) for reading in readings],
-        "count": found.count(),
+        "rows": _told(series, rows[:LONGEST_LIST]),
+        "count": disagreeing.count(),
         "meant": kept.called_meant().with_marks().order_by("-looked_at", "-id")[:LONGEST_LIST],
         "pages": guides.count(),
         "waiting": waiting,
         "newest": NEWEST if since else None,
     }
     return render(request, "guides/paint/paint.html", context)
+
+
+def _pages_and_readings(series: Series, issue: Issue | None) -> tuple[GuideQuerySet, PaintReadingQuerySet]:
+    """Of one issue, or of all."""
+    guides = Guide.objects.filter(series=series).current()
+    readings = PaintReading.objects.filter(series=series)
+    if issue is None:
+        return guides, readings
+    return guides.filter(issue=issue), readings.filter(mark__guide__issue=issue)
+
+
+def _told(series: Series, readings: Iterable[PaintReading]) -> list[tuple[PaintReading, Any]]:
+    """Each reading with what it says in words."""
+    rows = []
+    for reading in readings:
+        reading.mark.series = series
+        rows.append((reading, told(reading)))
+    return rows
 
 
 @member(Permission.MARK, POST)

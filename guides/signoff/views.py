@@ -79,27 +79,33 @@ def _page(
     request: MemberRequest, series: Series, issue: Issue, refusal: str = "", **forms: WordsForm | PagesForm
 ) -> HttpResponse:
     issue.refresh_from_db()
-    found = points_of(series, issue)
+    what_is_open = points_of(series, issue)
     why_not = deeds.why_not(series, request.membership)
     words = forms.pop("words", WordsForm())
     # Asked for where they are needed; beside the buttons that need none the browser does not insist.
-    words.fields["words"].required = not why_not and bool(issue.signed_off_at or found.open)
-    context: dict[str, Any] = {
-        "series": series,
-        "issue": issue,
-        "points": found,
-        "token": found.token(fingerprint(issue)),
-        "steps": issue.steps.newest_first(),
+    words.fields["words"].required = not why_not and bool(issue.signed_off_at or what_is_open.open)
+    context = _facts(request, series, issue) | {
+        "points": what_is_open,
+        "token": what_is_open.token(fingerprint(issue)),
         "why_not": why_not,
-        "may_send": request.membership.may(Permission.SUBMIT),
-        "may_set": request.membership.may(Permission.SIGN_OFF),
         "words": words,
-        "pages": PagesForm(initial={"own": issue.own_pages, "usual": series.usual_pages}),
         "refusal": refusal,
-        "address": reverse("hand-off-file", args=[series.slug, issue.pk, "csv"]),
     }
     status = 422 if refusal or words.errors or any(form.errors for form in forms.values()) else 200
     return render(request, "guides/signoff/issue_check.html", context | forms, status=status)
+
+
+def _facts(request: MemberRequest, series: Series, issue: Issue) -> dict[str, Any]:
+    """What the page says whatever is asked of it."""
+    return {
+        "series": series,
+        "issue": issue,
+        "steps": issue.steps.newest_first(),
+        "may_send": request.membership.may(Permission.SUBMIT),
+        "may_set": request.membership.may(Permission.SIGN_OFF),
+        "pages": PagesForm(initial={"own": issue.own_pages, "usual": series.usual_pages}),
+        "address": reverse("hand-off-file", args=[series.slug, issue.pk, "csv"]),
+    }
 
 
 def _deed(

@@ -80,16 +80,19 @@ def waiting(issue: Issue) -> Any:
     return awaiting_marks(Guide.objects.filter(issue=issue)).in_order().select_related("series")
 
 
-def _shown(request: MemberRequest, guide: Guide, source: Guide) -> dict[str, Any]:
-    asked = request.GET.get("way", "")
-    way = Way.FRACTIONS if asked == Way.FRACTIONS else Way.REGISTERED
-    plan, trouble = None, ""
+def _plan(guide: Guide, source: Guide, way: Way) -> tuple[Plan | None, str]:
+    """Where the marks would be on the new scan; or, where that cannot be said, why."""
     try:
-        plan = foresee(guide, source, way)
+        return foresee(guide, source, way), ""
     except NotRegistered as refusal:
-        trouble = str(refusal)
+        return None, str(refusal)
     except FileNotFoundError:
-        trouble = "A picture’s file is missing."
+        return None, "A picture’s file is missing."
+
+
+def _shown(request: MemberRequest, guide: Guide, source: Guide) -> dict[str, Any]:
+    way = Way.FRACTIONS if request.GET.get("way", "") == Way.FRACTIONS else Way.REGISTERED
+    plan, trouble = _plan(guide, source, way)
     return {
         "series": guide.series,
         "guide": guide,

@@ -158,19 +158,26 @@ def arrival(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         return deed(request, held) if deed else _how_it_stands(held)
     except arrivals.OutOfStep as gap:
         return _how_it_stands(gap.arrival, 409 if request.method == "PATCH" else 422)
-    except arrivals.NeedsYes as question:
-        return _says(409, "asks", str(question))
-    except arrivals.AtWork as busy:
-        return _says(202, "working", str(busy))
-    except IntakeError as error:
-        if error.reason in arrivals.NOT_THE_FILES_FAULT:
-            return _says(503, "busy", error.message)
-        return _says(422, "refused", error.message)
-    except Refused as refusal:
-        return _says(422, "refused", str(refusal))
-    except OSError as trouble:  # the disk is full, or the store does not answer
-        log.error("a piece could not be stored: %s", type(trouble).__name__)
-        return _says(503, "busy", "Pictures can't be stored just now. What has come is kept.")
+    except (arrivals.NeedsYes, arrivals.AtWork, IntakeError, Refused, OSError) as trouble:
+        return _in_words(trouble)
+
+
+def _in_words(trouble: Exception) -> HttpResponse:
+    """Why a file is not stored yet, or never will be."""
+    match trouble:
+        case arrivals.NeedsYes():
+            return _says(409, "asks", str(trouble))
+        case arrivals.AtWork():
+            return _says(202, "working", str(trouble))
+        case IntakeError() if trouble.reason in arrivals.NOT_THE_FILES_FAULT:
+            return _says(503, "busy", trouble.message)
+        case IntakeError():
+            return _says(422, "refused", trouble.message)
+        case Refused():
+            return _says(422, "refused", str(trouble))
+        case _:  # the disk is full, or the store does not answer
+            log.error("a piece could not be stored: %s", type(trouble).__name__)
+            return _says(503, "busy", "Pictures can't be stored just now. What has come is kept.")
 
 
 def _next_piece(request: MemberRequest, held: Arrival) -> JsonResponse:
