@@ -50,8 +50,8 @@ def page_of(
     """
     asked = [(rows.before(after) if after else rows).newest_first().with_names() for rows in lists]
     merged = merge(*[rows[: DEEDS_A_PAGE + 1] for rows in asked], key=lambda deed: deed.key, reverse=True)
-    found = [next(same) for _, same in groupby(merged, key=lambda deed: deed.pk)][: DEEDS_A_PAGE + 1]
-    shown = found[:DEEDS_A_PAGE]
+    deeds = [next(same) for _, same in groupby(merged, key=lambda deed: deed.pk)][: DEEDS_A_PAGE + 1]
+    shown = deeds[:DEEDS_A_PAGE]
     lines, above = [], after is None or (seen_until is not None and after[0] > seen_until)
     for deed in shown:
         _know_series(deed, series)
@@ -59,7 +59,7 @@ def page_of(
         lines.append(ActivityLine(deed, fresh and deed.by_id != me, above and not fresh and seen_until is not None))
         above = fresh
     days = [(day, list(ones)) for day, ones in groupby(lines, key=lambda line: line.deed.at.date())]
-    more = write_key(shown[-1].key) if len(found) > DEEDS_A_PAGE else ""
+    more = write_key(shown[-1].key) if len(deeds) > DEEDS_A_PAGE else ""
     return Page(days, more, sum(line.is_new for line in lines))
 
 

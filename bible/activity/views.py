@@ -66,16 +66,16 @@ def _context(series: Series, lists: list[Any], after: Any, asked: dict[str, str]
 @member(Permission.READ, SAFE)
 def person(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """One member: what they have done, what was done about it, and their proposals with the answers."""
-    found = get_object_or_404(series.memberships.select_related("user"), pk=pk)
+    membership = get_object_or_404(series.memberships.select_related("user"), pk=pk)
     rows = Activity.objects.visible_to(request.membership)
-    lists = [rows.filter(by=found.user_id), rows.filter(person=found.user_id)]
+    lists = [rows.filter(by=membership.user_id), rows.filter(person=membership.user_id)]
     after = read_key(request.GET.get("after", ""))
     proposals = Proposal.objects.none()
     if request.membership.may(Permission.DISCUSS):
-        proposals = series.proposals.by(found.user_id).with_names().order_by("-id")[:PROPOSALS_SHOWN]
+        proposals = series.proposals.by(membership.user_id).with_names().order_by("-id")[:PROPOSALS_SHOWN]
     context = _context(series, lists, after, {}) | {
-        "found": found,
-        "mine": found.user_id == request.user.pk,
+        "found": membership,
+        "mine": membership.user_id == request.user.pk,
         "page": page_of(series, lists, after, None),
         "proposals": proposals,
     }

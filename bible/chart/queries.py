@@ -40,8 +40,8 @@ def uses_by_tint(series: Series) -> dict[Tint, Uses]:
 
 def locks_carrying(series: Series, tint: Tint) -> LockQuerySet:
     """Every lock that stands with a tint, at whatever issues, with the names a list prints."""
-    found = Lock.objects.filter(series=series, tint=tint.packed).standing().select_related("part__costume__subject")
-    return found.order_by("part__costume__subject__name", "part__costume__rank", "part__rank", "part_id", "id")
+    locks = Lock.objects.filter(series=series, tint=tint.packed).standing().select_related("part__costume__subject")
+    return locks.order_by("part__costume__subject__name", "part__costume__rank", "part__rank", "part_id", "id")
 
 
 NamedLock = tuple[Tint, int, str, str, str]
@@ -51,8 +51,8 @@ NamedLock = tuple[Tint, int, str, str, str]
 def named_locks(series: Series, tints: Iterable[Tint]) -> Iterable[NamedLock]:
     """The locks that now carry one of some tints, by name, without building their rows: there may be thousands."""
     names = ("part__costume__subject__name", "part__name", "role")
-    found = locks_now(series).filter(tint__in=[tint.packed for tint in tints])
-    return found.order_by(*names).values_list("tint", "part__costume__subject", *names)
+    locks = locks_now(series).filter(tint__in=[tint.packed for tint in tints])
+    return locks.order_by(*names).values_list("tint", "part__costume__subject", *names)
 
 
 def tints_against_others(series: Series, subject: Subject) -> tuple[list[Tint], list[Tint]]:

@@ -138,12 +138,12 @@ def _with_locks(asked: _Asked, parts: Iterable[Part], position: int) -> list[Fou
         locks = Lock.objects.in_force(position).by_part(part.pk for part in parts)
         return [FoundPart(part, tuple(locks[part.pk]), part.costume.in_use_at(position)) for part in parts]
     standing = Lock.objects.standing().by_part(part.pk for part in parts)
-    found = []
+    rows = []
     for part in parts:
         now = tuple(lock for lock in standing[part.pk] if lock.holds_at(position))
         wore = tuple(lock for lock in standing[part.pk] if lock.tint in tints and not lock.holds_at(position))
-        found.append(FoundPart(part, now, part.costume.in_use_at(position), wore))
-    return found
+        rows.append(FoundPart(part, now, part.costume.in_use_at(position), wore))
+    return rows
 
 
 def _meant(series: Series, terms: Iterable[Term]) -> dict[str, str]:

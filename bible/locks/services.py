@@ -352,9 +352,19 @@ def withdraw(lock: Lock, by: User, reason: str, now: dt.datetime) -> None:
 
 def copy_of(lock: Lock, **changes: object) -> Lock:
     """A lock as a row of its own, by whom, when and why it was decided."""
-    kept = ("series_id", "part_id", "role", "tint", "written", "rule_data", "from_position", "to_position", "reason")
+    fields = (
+        "series_id",
+        "part_id",
+        "role",
+        "tint",
+        "written",
+        "rule_data",
+        "from_position",
+        "to_position",
+        "reason",
+    )
     people = {"decided_by": lock.decided_by, "decided_at": lock.decided_at}
-    return Lock.objects.create(**{name: getattr(lock, name) for name in kept} | people | changes)
+    return Lock.objects.create(**{name: getattr(lock, name) for name in fields} | people | changes)
 
 
 def _tell(

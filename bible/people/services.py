@@ -36,8 +36,8 @@ def invite(*, series: Series, role: str, meant_for: str = "", by: User) -> tuple
         invited_by=by,
         expires_at=timezone.now() + INVITATION_TIME,
     )
-    said = {"name": meant_for, "role": invitation.get_role_display()}
-    record(ActivityKind.INVITED, series=series, by=by, words=said)
+    words = {"name": meant_for, "role": invitation.get_role_display()}
+    record(ActivityKind.INVITED, series=series, by=by, words=words)
     return invitation, token
 
 
@@ -55,8 +55,8 @@ def accept_invitation(*, invitation: Invitation, by: User) -> Membership:
     invitation.accepted_by, invitation.accepted_at = by, timezone.now()
     invitation.save(update_fields=["accepted_by", "accepted_at"])
     joined = Membership.objects.create(series=invitation.series, user=by, role=invitation.role)
-    said = {"role": joined.get_role_display()}
-    record(ActivityKind.JOINED, series=invitation.series, by=by, person=invitation.invited_by, words=said)
+    words = {"role": joined.get_role_display()}
+    record(ActivityKind.JOINED, series=invitation.series, by=by, person=invitation.invited_by, words=words)
     return joined
 
 
@@ -77,9 +77,9 @@ def change_role(*, membership: Membership, role: str, by: User | None = None) ->
         _keep_a_lead(membership, "Make somebody else lead colourist first")
     membership.role = role
     membership.save(update_fields=["role"])
-    said = {"was": was, "role": membership.get_role_display()}
-    if said["was"] != said["role"]:
-        record(ActivityKind.ROLE_CHANGED, series=membership.series, by=by, person=membership.user, words=said)
+    words = {"was": was, "role": membership.get_role_display()}
+    if words["was"] != words["role"]:
+        record(ActivityKind.ROLE_CHANGED, series=membership.series, by=by, person=membership.user, words=words)
     return membership
 
 

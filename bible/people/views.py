@@ -93,12 +93,12 @@ def withdraw(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 @member(Permission.INVITE, POST)
 def role(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.memberships, pk=pk)
+    membership = get_object_or_404(series.memberships, pk=pk)
     form = RoleForm(request.POST)
     if not form.is_valid():
-        return _page(request, series, 422, refusal=f"{name_of(found.user)}: choose one of the roles.")
+        return _page(request, series, 422, refusal=f"{name_of(membership.user)}: choose one of the roles.")
     try:
-        changed = change_role(membership=found, role=form.cleaned_data["role"], by=request.user)
+        changed = change_role(membership=membership, role=form.cleaned_data["role"], by=request.user)
     except Refused as refusal:
         return _page(request, series, 422, refusal=str(refusal))
     messages.success(request, f"{name_of(changed.user)} is {changed.get_role_display()} now.")
@@ -107,21 +107,21 @@ def role(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 @member(Permission.INVITE, POST)
 def remove(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.memberships.select_related("user"), pk=pk)
+    membership = get_object_or_404(series.memberships.select_related("user"), pk=pk)
     try:
-        remove_member(membership=found, by=request.user)
+        remove_member(membership=membership, by=request.user)
     except Refused as refusal:
         return _page(request, series, 422, refusal=str(refusal))
-    messages.success(request, f"{name_of(found.user)} has left {series}. What they decided stays.")
-    return redirect("home" if found.user_id == request.user.pk else reverse("people", args=[series.slug]))
+    messages.success(request, f"{name_of(membership.user)} has left {series}. What they decided stays.")
+    return redirect("home" if membership.user_id == request.user.pk else reverse("people", args=[series.slug]))
 
 
 def _invitation(token: str) -> Invitation:
     """A usable invitation; anything else looks like a link that never was."""
-    found = Invitation.objects.with_token(token).usable().select_related("series", "invited_by").first()
-    if found is None:
+    invitation = Invitation.objects.with_token(token).usable().select_related("series", "invited_by").first()
+    if invitation is None:
         raise Http404("This invitation does not work: it is used, withdrawn, expired or not quite copied.")
-    return found
+    return invitation
 
 
 @never_cache

@@ -65,24 +65,26 @@ def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpRe
 
 @member(Permission.LOCK, POST)
 def decline(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.proposals, pk=pk)
+    proposal = get_object_or_404(series.proposals, pk=pk)
     form = AnswerForm(request.POST)
     if not form.is_valid():
-        return _page(request, series, 422, refused=found.pk, refusal="Say why: the proposer reads it.")
+        return _page(request, series, 422, refused=proposal.pk, refusal="Say why: the proposer reads it.")
     try:
-        decline_proposal(proposal=found, by=request.user, answer=form.cleaned_data["answer"])
+        decline_proposal(proposal=proposal, by=request.user, answer=form.cleaned_data["answer"])
     except Refused as refusal:
-        return _page(request, series, 422, refused=found.pk, refusal=str(refusal), typed=form.cleaned_data["answer"])
+        return _page(
+            request, series, 422, refused=proposal.pk, refusal=str(refusal), typed=form.cleaned_data["answer"]
+        )
     messages.success(request, "Declined; the proposer sees why.")
     return redirect("proposals", series.slug)
 
 
 @member(Permission.PROPOSE, POST)
 def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.proposals, pk=pk)
+    proposal = get_object_or_404(series.proposals, pk=pk)
     try:
-        withdraw_proposal(proposal=found, by=request.user)
+        withdraw_proposal(proposal=proposal, by=request.user)
     except Refused as refusal:
-        return _page(request, series, 422, refused=found.pk, refusal=str(refusal))
+        return _page(request, series, 422, refused=proposal.pk, refusal=str(refusal))
     messages.success(request, "Taken back.")
     return redirect("proposals", series.slug)

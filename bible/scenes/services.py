@@ -43,8 +43,8 @@ def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: in
     scene.save()
     SceneRule.objects.create(scene=scene, rule_data=scene.rule_data, decided_by=by, reason=reason)
     _remake(scene)
-    said = {"name": scene.name, "rule": str(rule), "reason": reason}
-    record(deed, series=scene.series_id, by=by, scene=scene, words=said)
+    words = {"name": scene.name, "rule": str(rule), "reason": reason}
+    record(deed, series=scene.series_id, by=by, scene=scene, words=words)
     signals.scene_changed.send(sender=Scene, scene=scene, by=by, why=f"rule of the scene “{scene.name}” changed")
     return scene
 

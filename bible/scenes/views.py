@@ -26,18 +26,18 @@ def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
 @member(Permission.READ, SAFE)
 def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The rule, its history, and all of a subject's tints under it; without a subject, of the whole chart."""
-    found = get_object_or_404(series.scenes, pk=pk)
+    scene = get_object_or_404(series.scenes, pk=pk)
     subject = series.subjects.filter(pk=whole_number(request.GET.get("subject")) or 0).first()
     if wanted(request):
-        return answer(request, series, _table(series, found, subject, request.GET.get("list", "")))
+        return answer(request, series, _table(series, scene, subject, request.GET.get("list", "")))
     context = {
         "series": series,
-        "scene": found,
-        "rules": found.rules.select_related("decided_by"),
+        "scene": scene,
+        "rules": scene.rules.select_related("decided_by"),
         "subjects": series.subjects.active(),
         "subject": subject,
-        "rows": _rows(series, found, subject.pk) if subject else None,
-        "chart": [] if subject else _chart(series, found),
+        "rows": _rows(series, scene, subject.pk) if subject else None,
+        "chart": [] if subject else _chart(series, scene),
     }
     return render(request, "bible/scenes/scene.html", context)
 

@@ -50,8 +50,8 @@ def add_issue(
         raise Refused(f"Somebody has added issue {number} to {series} meanwhile.")
     position = _free_position(series, after)
     issue = Issue.objects.create(series=series, number=number, position=position, title=title, published=published)
-    said = {"what": "issue", "name": number}
-    record(ActivityKind.ADDED, room=ActivityRoom.ISSUES, series=series, by=by, issue=issue, words=said)
+    words = {"what": "issue", "name": number}
+    record(ActivityKind.ADDED, room=ActivityRoom.ISSUES, series=series, by=by, issue=issue, words=words)
     return issue
 
 
@@ -82,7 +82,7 @@ def standing_between(issue: Issue) -> tuple[Issue | None, Issue | None]:
 
 def place_in_order(issue: Issue) -> str:
     """Where an issue stands, as a text to be shown and handed back: has anybody moved it meanwhile?"""
-    return "-".join(str(one.pk if one else 0) for one in standing_between(issue))
+    return "-".join(str(neighbour.pk if neighbour else 0) for neighbour in standing_between(issue))
 
 
 @transaction.atomic
@@ -95,7 +95,7 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
     hold_series(issue.series_id)
     issue.refresh_from_db(fields=["position"])
     if seen is not None and seen != place_in_order(issue):
-        between = " and ".join(str(one) for one in standing_between(issue) if one)
+        between = " and ".join(str(neighbour) for neighbour in standing_between(issue) if neighbour)
         raise Refused(
             f"The running order changed meanwhile: {issue} now stands beside {between or 'no other issue'}."
             " Look at it, then move it if yours should still hold."
@@ -114,7 +114,7 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
     else:
         issue.position = _free_position(issue.series, after, moving=issue)
     issue.save(update_fields=["position"])
-    said = {"name": issue.number, "after": after.number if after else ""}
-    record(ActivityKind.MOVED, series=issue.series_id, by=by, issue=issue, words=said)
+    words = {"name": issue.number, "after": after.number if after else ""}
+    record(ActivityKind.MOVED, series=issue.series_id, by=by, issue=issue, words=words)
     place = f"behind issue {after.number}" if after else "to the front"
     signals.issue_moved.send(sender=Issue, issue=issue, by=by, why=f"moved {place} in the running order")

@@ -80,14 +80,14 @@ def _rows(series: Series) -> list[ConditionRow]:
     """Those that ship and those the series brought, in one query."""
     ready = [(shipped.load(info.name), False) for info in shipped.available()]
     ready += [(pressfile.loads(row.text), True) for row in series.press_uploads.order_by("title")]
-    return [ConditionRow(one, _solids(one), own) for one, own in ready]
+    return [ConditionRow(press, _solids(press), own) for press, own in ready]
 
 
-def _solids(one: PressCondition) -> tuple[Solid, ...]:
-    lab = one.lab(as_array(SOLIDS)).tolist()
-    gain = one.effective_coverage(HALVES).gain.diagonal().tolist()
+def _solids(press: PressCondition) -> tuple[Solid, ...]:
+    lab = press.lab(as_array(SOLIDS)).tolist()
+    gain = press.effective_coverage(HALVES).gain.diagonal().tolist()
     names = ("paper", *(f"solid {INK_NAMES[ink]}" for ink in INKS))
-    rows = zip(names, one.hexes(SOLIDS), lab, (None, *gain), strict=True)
+    rows = zip(names, press.hexes(SOLIDS), lab, (None, *gain), strict=True)
     return tuple(Solid(name, fill, tuple(values), points) for name, fill, values, points in rows)
 
 
@@ -167,9 +167,9 @@ def posted(request: MemberRequest) -> Any:
 
 @member(Permission.KEEP_ISSUES, FORM)
 def edit_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
-    title = f"Edit {found}"
-    return edit_page(request, series, EditIssueForm(posted(request), instance=found), title, found)
+    issue = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    title = f"Edit {issue}"
+    return edit_page(request, series, EditIssueForm(posted(request), instance=issue), title, issue)
 
 
 @member(Permission.SET_UP, FORM)

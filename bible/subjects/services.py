@@ -46,9 +46,9 @@ class InUse(Refused):
 
     def __init__(self, thing: Removable, uses: tuple[Use, ...]) -> None:
         self.uses = uses
-        told = ", ".join(map(str, uses))
+        listed = ", ".join(map(str, uses))
         super().__init__(
-            f"{title_of(thing)} is in use: {told}. It can be archived instead; then nobody is offered it any more."
+            f"{title_of(thing)} is in use: {listed}. It can be archived instead; then nobody is offered it any more."
         )
 
 

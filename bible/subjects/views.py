@@ -37,15 +37,15 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = AsOfForm(request.GET)
     form.is_valid()
     as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
-    found = series.subjects.active().matching(form.cleaned_data.get("q", "")).with_locks(as_of.position)
+    matching = series.subjects.active().matching(form.cleaned_data.get("q", "")).with_locks(as_of.position)
     if wanted(request):
-        return answer(request, series, bible_table(series, found, as_of))
+        return answer(request, series, bible_table(series, matching, as_of))
     context = {
         "series": series,
         "form": form,
         "as_of": as_of,
-        "subjects": found[:SUBJECTS_A_PAGE],
-        "total": found.count(),
+        "subjects": matching[:SUBJECTS_A_PAGE],
+        "total": matching.count(),
         "issues": series.issues.active().in_order(),
     }
     template = (
@@ -58,22 +58,22 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
 def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """One subject: costumes, parts, the locks in force and how they came about."""
     as_of = AsOf.of(series, request.GET.get("issue", ""))
-    found = get_object_or_404(series.subjects.with_locks(as_of.position), pk=pk)
-    history = Lock.objects.filter(part__costume__subject=found).with_people().select_related("part__costume")
+    subject = get_object_or_404(series.subjects.with_locks(as_of.position), pk=pk)
+    history = Lock.objects.filter(part__costume__subject=subject).with_people().select_related("part__costume")
     if request.membership.may(Permission.DISCUSS):
         history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))
     history = history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id")
     if wanted(request):
         order, with_notes = RunningOrder.of(series), request.membership.may(Permission.DISCUSS)
-        return answer(request, series, history_table(series, found, history, order, as_of, with_notes=with_notes))
-    parts = Part.objects.filter(costume__subject=found).select_related("costume__subject")
+        return answer(request, series, history_table(series, subject, history, order, as_of, with_notes=with_notes))
+    parts = Part.objects.filter(costume__subject=subject).select_related("costume__subject")
     context = {
         "series": series,
-        "subject": found,
+        "subject": subject,
         "as_of": as_of,
         "running_order": RunningOrder.of(series),
         "history": history,
-        "archived_costumes": found.costumes.exclude(archived_at=None),
+        "archived_costumes": subject.costumes.exclude(archived_at=None),
         "archived_parts": parts.exclude(archived_at=None).filter(costume__archived_at=None),
         "issues": series.issues.active().in_order(),
     }
@@ -111,16 +111,16 @@ def new_subject(request: MemberRequest, series: Series) -> HttpResponse:
 
 @member(Permission.EDIT_BIBLE, FORM)
 def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.subjects, pk=pk)
-    form = CostumeForm(found, request.POST or None)
+    subject = get_object_or_404(series.subjects, pk=pk)
+    form = CostumeForm(subject, request.POST or None)
     if request.method == "POST" and form.is_valid():
         costume = form.instance
-        costume.subject, costume.rank = found, found.costumes.count()
+        costume.subject, costume.rank = subject, subject.costumes.count()
         costume.from_position = form.cleaned_data["from_position"]
         costume.to_position = form.cleaned_data["to_position"]
         if _added(request, form, form.places):
-            return redirect(found)
-    return _form_page(request, series, form, f"New costume of {found}", found.get_absolute_url())
+            return redirect(subject)
+    return _form_page(request, series, form, f"New costume of {subject}", subject.get_absolute_url())
 
 
 @member(Permission.EDIT_BIBLE, FORM)
@@ -161,9 +161,9 @@ def archived(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Everything that is offered no more, by sort, with the way back."""
     groups = []
     for address, rows in _things(series).items():
-        found = [(title_of(row), row) for row in rows.exclude(archived_at=None)]
-        if found:
-            groups.append(Archived(str(rows.model._meta.verbose_name_plural), address, found))
+        archived_rows = [(title_of(row), row) for row in rows.exclude(archived_at=None)]
+        if archived_rows:
+            groups.append(Archived(str(rows.model._meta.verbose_name_plural), address, archived_rows))
     if wanted(request):
         things = ((str(row._meta.verbose_name), title, row) for group in groups for title, row in group.rows)
         return answer(request, series, archived_table(series, things))
@@ -249,14 +249,14 @@ def remove_scene(request: MemberRequest, series: Series, pk: int) -> HttpRespons
 
 @member(Permission.EDIT_BIBLE, FORM)
 def edit_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.subjects, pk=pk)
-    title = f"Edit {found}"
-    return edit_page(request, series, EditSubjectForm(series, posted(request), instance=found), title, found)
+    subject = get_object_or_404(series.subjects, pk=pk)
+    title = f"Edit {subject}"
+    return edit_page(request, series, EditSubjectForm(series, posted(request), instance=subject), title, subject)
 
 
 @member(Permission.EDIT_BIBLE, FORM)
 def edit_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
-    found = get_object_or_404(parts, pk=pk)
-    title = f"Rename {found.full_name}"
-    return edit_page(request, series, EditPartForm(found.costume, posted(request), instance=found), title, found)
+    part = get_object_or_404(parts, pk=pk)
+    title = f"Rename {part.full_name}"
+    return edit_page(request, series, EditPartForm(part.costume, posted(request), instance=part), title, part)

@@ -29,9 +29,9 @@ def choose_theme(request: HttpRequest) -> HttpResponse:
     )
     # An address only: what begins with no stroke would be taken for the name of one.
     response = HttpResponseRedirect(there if inside and there.startswith("/") else reverse("home"))
-    said = request.POST.get("theme", "")
-    if said in Theme.values:
-        keep(response, Theme(said))
+    asked = request.POST.get("theme", "")
+    if asked in Theme.values:
+        keep(response, Theme(asked))
     else:
         messages.error(request, "There are no such greys: choose light, dark, or as the system.")
     return response
@@ -68,7 +68,7 @@ def help_index(request: HttpRequest) -> HttpResponse:
 @require_safe
 @everybody
 def help_page(request: HttpRequest, topic: str) -> HttpResponse:
-    chosen = next((one for one in TOPICS if one.slug == topic and topic != "keys"), None)
+    chosen = next((listed for listed in TOPICS if listed.slug == topic and topic != "keys"), None)
     if chosen is None:
         raise Http404("No such page of help.")
     context = {"topics": TOPICS, "topic": chosen, "severities": SEVERITY_BANDS, "presses": available()}
@@ -90,8 +90,8 @@ SHEETS = ("bible/web/tokens.css", "bible/web/frame.css")
 
 def broken(request: HttpRequest) -> HttpResponse:
     """It says the request's number, by which the log is found."""
-    said = {"number": getattr(request, "number", ""), "sheets": _addresses()}
-    return HttpResponse(loader.get_template("500.html").render(said), status=500)
+    context = {"number": getattr(request, "number", ""), "sheets": _addresses()}
+    return HttpResponse(loader.get_template("500.html").render(context), status=500)
 
 
 def _addresses() -> list[str]:

@@ -89,13 +89,13 @@ class Book:
 
 def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: bool = True) -> Book:
     """The sheets of the subjects in their order, in as many queries however many they are."""
-    found = list(subjects.with_locks(as_of.position))
+    chosen = list(subjects.with_locks(as_of.position))
     scenes = tuple(series.scenes.active())
     moved = _moved(scenes)
     order = RunningOrder.of(series)
-    pictures = best_crops([subject.pk for subject in found], as_of.position) if crops else {}
+    pictures = best_crops([subject.pk for subject in chosen], as_of.position) if crops else {}
     sheets = []
-    for subject in found:
+    for subject in chosen:
         blocks = tuple(_block(costume, series, as_of, order) for costume in subject.costumes.all())
         tints = {code.tint: None for block in blocks for part in block.parts for code in part.codes}
         rows = tuple(_scene_rows(tints, scenes, moved))

@@ -21,8 +21,8 @@ KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"
 @member(Permission.READ, SAFE)
 def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
     """A guide's picture, to members only; the web server in front may do the sending."""
-    found = get_object_or_404(Guide, series=series, pk=pk)
-    return stored_picture({"original": found.original, "screen": found.screen, "thumb": found.thumb}[kind])
+    guide = get_object_or_404(Guide, series=series, pk=pk)
+    return stored_picture({"original": guide.original, "screen": guide.screen, "thumb": guide.thumb}[kind])
 
 
 def stored_picture(file: FieldFile) -> HttpResponseBase:

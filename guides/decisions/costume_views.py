@@ -21,21 +21,21 @@ from guides.core.impact import rehearse
 @member(Permission.EDIT_BIBLE, FORM)
 def edit(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Its name and from which issue to which it is worn."""
-    found = get_object_or_404(Costume.objects.select_related("subject__series"), subject__series=series, pk=pk)
-    title = f"{found.subject}: {found}"
-    form = EditCostumeForm(found.subject, request.POST if request.method == "POST" else None, instance=found)
+    costume = get_object_or_404(Costume.objects.select_related("subject__series"), subject__series=series, pk=pk)
+    title = f"{costume.subject}: {costume}"
+    form = EditCostumeForm(costume.subject, request.POST if request.method == "POST" else None, instance=costume)
     shown: Shown | None = None
     if form.is_valid():
         try:
             shown = _save(request, series, form)
             if shown is None:
                 messages.success(request, "Saved.")
-                return redirect(found.subject)
+                return redirect(costume.subject)
         except StaleEdit as stale:
             form.show(stale)
         except Refused as refusal:
             form.add_error(None, str(refusal))
-    context = {"series": series, "form": form, "title": title, "back": found.subject.get_absolute_url()}
+    context = {"series": series, "form": form, "title": title, "back": costume.subject.get_absolute_url()}
     context |= {"issues": series.issues.active().in_order(), "shown": shown}
     return render(request, "guides/decisions/costume.html", context, status=422 if form.errors or shown else 200)
 

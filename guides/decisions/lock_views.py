@@ -109,8 +109,8 @@ def _in_force(part: Part, form: LockDecisionForm) -> str:
     stretches = [(start, end)]
     if form.rule:
         stretches = [(begins, ends) for begins, ends, _ in rule_pieces(part, form.rule, start, end)]
-    told = in_force_in(form.series, stretches)
-    return told if end == asked or not told else f"{told}; then another decision holds"
+    in_words = in_force_in(form.series, stretches)
+    return in_words if end == asked or not in_words else f"{in_words}; then another decision holds"
 
 
 def _proposal(request: MemberRequest, part: Part) -> Proposal | None:
@@ -169,36 +169,36 @@ def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 def _correct(request: MemberRequest, lock: Lock, form: CorrectionForm) -> Shown | None:
     tint, written = form.reading
-    said = {name: form.cleaned_data[name] for name in ("reason", "seen")}
+    grounds = {name: form.cleaned_data[name] for name in ("reason", "seen")}
     return carry_out(
         request,
         lambda: impact.of_correction(lock, tint),
-        lambda: correct_lock(lock=lock, tint=tint, written=written, by=request.user, **said),
+        lambda: correct_lock(lock=lock, tint=tint, written=written, by=request.user, **grounds),
         hold=lambda: hold_to_decide(lock.series_id, [lock.part_id]),
     )
 
 
 @member(Permission.LOCK, FORM)
 def end(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(_locks(series), pk=pk)
-    form = EndForm(found, request.POST or None, initial={"seen": last_decision(found.part, found.role)})
+    lock = get_object_or_404(_locks(series), pk=pk)
+    form = EndForm(lock, request.POST or None, initial={"seen": last_decision(lock.part, lock.role)})
     shown = None
     if request.method == "POST" and form.is_valid():
         issue = form.cleaned_data["at_issue"]
-        said = {name: form.cleaned_data[name] for name in ("reason", "seen")}
+        grounds = {name: form.cleaned_data[name] for name in ("reason", "seen")}
         try:
             shown = carry_out(
                 request,
-                lambda: impact.of_end(found, issue.position),
-                lambda: _end(found, issue, by=request.user, **said),
-                hold=lambda: hold_to_decide(series.pk, [found.part_id]),
+                lambda: impact.of_end(lock, issue.position),
+                lambda: _end(lock, issue, by=request.user, **grounds),
+                hold=lambda: hold_to_decide(series.pk, [lock.part_id]),
             )
             if shown is None:
-                messages.success(request, f"{found.written} holds no longer from issue {issue.number} on.")
-                return redirect(found.part.costume.subject)
+                messages.success(request, f"{lock.written} holds no longer from issue {issue.number} on.")
+                return redirect(lock.part.costume.subject)
         except Refused as refusal:
             _refused(form, refusal)
-    return _page(request, series, form, found.part, lock=found, deed="End", shown=shown)
+    return _page(request, series, form, lock.part, lock=lock, deed="End", shown=shown)
 
 
 def _end(lock: Lock, issue: Issue, **said: Any) -> None:

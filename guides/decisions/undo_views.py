@@ -66,11 +66,11 @@ def _undo(request: MemberRequest, series: Series, lock: Lock, form: UndoForm, to
     if request.method != "POST" or not form.is_valid():
         looked = partial(undo_decision, lock=lock, by=request.user, together=together)
         return Shown(rehearse(series, looked), moved=False)
-    said = {"lock": lock, "by": request.user, **form.cleaned_data}
+    decision = {"lock": lock, "by": request.user, **form.cleaned_data}
     return carry_out(
         request,
-        lambda: rehearse(series, lambda: undo_decision(**said)),
-        lambda: undo_decision(**said),
+        lambda: rehearse(series, lambda: undo_decision(**decision)),
+        lambda: undo_decision(**decision),
         hold=lambda: hold_series(series.pk),
     )
 

@@ -141,8 +141,8 @@ def _page(
 @member(Permission.WAIVE, POST)
 def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Let a waived flag be open again, once it has been seen what that does."""
-    found = Waiver.objects.filter(series=series).select_related("mark__series", "mark__guide__issue", "waived_by")
-    waiver = get_object_or_404(found, pk=pk)
+    waivers = Waiver.objects.filter(series=series).select_related("mark__series", "mark__guide__issue", "waived_by")
+    waiver = get_object_or_404(waivers, pk=pk)
     deed = partial(take_waiver_back, waiver=waiver, by=request.user)
     try:
         shown = carry_out(request, lambda: rehearse(series, deed), deed, hold=lambda: hold_waived([waiver.mark_id]))
@@ -163,10 +163,10 @@ FADES_A_PAGE = 50
 def fades(request: MemberRequest, series: Series) -> HttpResponseBase:
     """In running order, each with ends that would hold the hue."""
     press = condition(series)
-    found = turning(series.marks.fades(), press)
+    turning_fades = turning(series.marks.fades(), press)
     if wanted(request):
-        return answer(request, series, fades_table(series, found, press))
+        return answer(request, series, fades_table(series, turning_fades, press))
     begins = read_keyset(request.GET.get("after", ""), 3) or (0, 0, 0)
-    shown, more = page_of_marks(found, begins, FADES_A_PAGE)
-    context = {"series": series, "fades": fades_of(shown, press), "total": found.count(), "more": more}
+    shown, more = page_of_marks(turning_fades, begins, FADES_A_PAGE)
+    context = {"series": series, "fades": fades_of(shown, press), "total": turning_fades.count(), "more": more}
     return render(request, "guides/flags/fades.html", context)

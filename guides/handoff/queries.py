@@ -104,12 +104,12 @@ class PageSheet:
     @property
     def codes(self) -> tuple[CodeRow, ...]:
         """The page's tints, the one with most ink first, with their marks."""
-        found: dict[Tint, list[int]] = defaultdict(list)
+        numbers_by_tint: dict[Tint, list[int]] = defaultdict(list)
         for line in self.lines:
             if line.tint:
-                found[line.tint].append(line.number)
-        ordered = sorted(found, key=lambda tint: (-tint.total_ink, tint.packed))
-        return tuple(CodeRow(tint, self.guide.series.write(tint), tuple(found[tint])) for tint in ordered)
+                numbers_by_tint[line.tint].append(line.number)
+        ordered = sorted(numbers_by_tint, key=lambda tint: (-tint.total_ink, tint.packed))
+        return tuple(CodeRow(tint, self.guide.series.write(tint), tuple(numbers_by_tint[tint])) for tint in ordered)
 
     @property
     def open_lines(self) -> tuple[CodeLine, ...]:
@@ -126,8 +126,8 @@ class PageSheet:
     @property
     def sinking_said(self) -> tuple[str, ...]:
         """A sentence a pair, and one where nobody has looked."""
-        said = tuple(described(pair, self.guide.series) for pair in self.sinking)
-        return said if self.looked_at else (*said, NOT_LOOKED_AT)
+        sentences = tuple(described(pair, self.guide.series) for pair in self.sinking)
+        return sentences if self.looked_at else (*sentences, NOT_LOOKED_AT)
 
     @property
     def notes_said(self) -> str:

@@ -108,7 +108,7 @@ class Places(Generic[Thing]):
         """What stands there, as far as the same place can be written in several ways."""
         column, line = round(x / SAME_PLACE), round(y / SAME_PLACE)
         cells = [self._cells.get((column + right, line + down), ()) for right, down in AROUND]
-        near = [one for cell in cells for one in cell]
+        near = [mark for cell in cells for mark in cell]
         return [thing for left, top, thing in near if max(abs(left - x), abs(top - y)) <= SAME_PLACE]
 
 
@@ -179,15 +179,17 @@ def _sifted(guide: Guide, rows: Iterable[tuple[FileMark, Part | None]], troubles
     seen: Places[Saying] = Places()
     new, already, wrong = [], [], list(troubles)
     for row, part in rows:
-        said = said_by(row, part)
+        saying = said_by(row, part)
         marks = there.at(row.x, row.y)
-        if same := next((mark for mark in marks if said_at(mark) == said), None):
+        if same := next((mark for mark in marks if said_at(mark) == saying), None):
             already.append((row, same.number))
         elif marks:
-            told = f"mark {marks[0].number} stands at its place with {marks[0].both_written}: rewrite it on the desk"
-            wrong.append(Trouble(f"mark {row.number or '?'}", told))
-        elif said not in seen.at(row.x, row.y):
-            seen.add(row.x, row.y, said)
+            standing_there = (
+                f"mark {marks[0].number} stands at its place with {marks[0].both_written}: rewrite it on the desk"
+            )
+            wrong.append(Trouble(f"mark {row.number or '?'}", standing_there))
+        elif saying not in seen.at(row.x, row.y):
+            seen.add(row.x, row.y, saying)
             new.append((row, part))
     return Brought(tuple(new), tuple(wrong), tuple(already))
 

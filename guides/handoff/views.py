@@ -45,8 +45,8 @@ IN_MEMORY = 16_000_000
 @member(Permission.READ, SAFE)
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Every page's plates and codes, what is still open, and the downloads."""
-    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
-    return _page(request, issue_hand_off(found), reverse("hand-off", args=[series.slug, pk]))
+    issue = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    return _page(request, issue_hand_off(issue), reverse("hand-off", args=[series.slug, pk]))
 
 
 @member(Permission.READ, SAFE)
@@ -80,8 +80,8 @@ def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpRespon
 @member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def issue_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
-    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
-    return _file(request, issue_hand_off(found), form)
+    issue = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    return _file(request, issue_hand_off(issue), form)
 
 
 @member(Permission.READ, SAFE)
@@ -113,17 +113,17 @@ def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseB
 @limited(TABLES)
 def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Marks from a file: first what it holds and what it would do, then, after a yes to that, onto the guide."""
-    found = _current_guide(series, pk)
+    guide = _current_guide(series, pk)
     form = BringForm(request.POST or None, request.FILES or None)
-    context: dict[str, object] = {"series": series, "guide": found, "form": form, "write_key": new_key()}
+    context: dict[str, object] = {"series": series, "guide": guide, "form": form, "write_key": new_key()}
     looked: Look | None = None
     if request.method == "POST" and form.is_valid():
         text = form.cleaned_data["text"]
         try:
-            if form.cleaned_data["yes"] and (said := _bring(request, found, text)):
-                messages.success(request, said)
-                return redirect(found)
-            looked = _look(found, text, request.user)
+            if form.cleaned_data["yes"] and (message := _bring(request, guide, text)):
+                messages.success(request, message)
+                return redirect(guide)
+            looked = _look(guide, text, request.user)
             if form.cleaned_data["yes"]:
                 form.add_error(None, MOVED)
             context |= {"brought": looked.brought, "impact": looked.impact, "shown": looked.token, "text": text}

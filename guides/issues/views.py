@@ -84,13 +84,13 @@ def issues(request: MemberRequest, series: Series) -> HttpResponseBase:
 @member(Permission.READ, SAFE)
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """Its pages and its open flags; what is taken along are the pages (the flags have a list of their own)."""
-    found = get_object_or_404(series.issues, pk=pk)
-    guides = Guide.objects.filter(issue=found).current().with_counts().in_order()
+    issue = get_object_or_404(series.issues, pk=pk)
+    guides = Guide.objects.filter(issue=issue).current().with_counts().in_order()
     guides = guides.select_related("series", "colourist")
     if wanted(request):
-        return answer(request, series, pages_table(series, found, guides))
-    context = {"series": series, "issue": found, "guides": guides, "marks_wait_on": waiting(found)}
-    context |= _flags_of_issue(request, found) | _proofs_of_issue(found) | _neighbours(found)
+        return answer(request, series, pages_table(series, issue, guides))
+    context = {"series": series, "issue": issue, "guides": guides, "marks_wait_on": waiting(issue)}
+    context |= _flags_of_issue(request, issue) | _proofs_of_issue(issue) | _neighbours(issue)
     return render(request, "guides/issues/issue.html", context)
 
 
@@ -147,20 +147,20 @@ def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
 @member(Permission.ORDER_ISSUES, FORM)
 def move(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Put an issue elsewhere in the running order, once it has been seen which flags that opens and closes."""
-    found = get_object_or_404(series.issues.select_related("series"), pk=pk)
+    issue = get_object_or_404(series.issues.select_related("series"), pk=pk)
     data = request.POST if request.method == "POST" else None
-    form = MoveIssueForm(found, data, initial={"seen": place_in_order(found)} | _initial_place(found))
+    form = MoveIssueForm(issue, data, initial={"seen": place_in_order(issue)} | _initial_place(issue))
     shown: Shown | None = None
     if form.is_valid():
         try:
-            shown = _move(request, found, form)
+            shown = _move(request, issue, form)
             if shown is None:
-                messages.success(request, f"{capfirst(str(found))} is moved.")
-                return redirect(found)
+                messages.success(request, f"{capfirst(str(issue))} is moved.")
+                return redirect(issue)
         except Refused as refusal:
             form.add_error(None, str(refusal))
-            mark_as_seen(form, place_in_order(found))
-    return _move_page(request, series, found, form, shown)
+            mark_as_seen(form, place_in_order(issue))
+    return _move_page(request, series, issue, form, shown)
 
 
 def _move_page(
@@ -185,10 +185,10 @@ def _initial_place(issue: Issue) -> dict[str, str]:
 
 
 def _move(request: MemberRequest, issue: Issue, form: MoveIssueForm) -> Shown | None:
-    said = {**form.cleaned_data, "by": request.user}
+    move = {**form.cleaned_data, "by": request.user}
 
     def moving() -> None:
-        move_issue(issue=Issue.objects.select_related("series").get(pk=issue.pk), **said)
+        move_issue(issue=Issue.objects.select_related("series").get(pk=issue.pk), **move)
 
     return carry_out(
         request, lambda: rehearse(issue.series, moving), moving, hold=lambda: hold_series(issue.series_id)

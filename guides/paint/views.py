@@ -65,8 +65,8 @@ def issue_paint(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 
 
 def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResponseBase:
-    guides, kept = _pages_and_readings(series, issue)
-    disagreeing = kept.disagreeing()
+    guides, readings = _pages_and_readings(series, issue)
+    disagreeing = readings.disagreeing()
     since = 0 if issue or wanted(request) else series.issues.newest_from(NEWEST)
     waiting = list(guides.filter(pk__in=unread(series, issue, since=since)).in_order().select_related("issue"))
     rows = disagreeing.with_marks().order_by("-mark__position", "mark__page_order", "mark__number", "mark_id")
@@ -77,7 +77,7 @@ def _list(request: HttpRequest, series: Series, issue: Issue | None) -> HttpResp
         "issue": issue,
         "rows": _told(series, rows[:LONGEST_LIST]),
         "count": disagreeing.count(),
-        "meant": kept.called_meant().with_marks().order_by("-looked_at", "-id")[:LONGEST_LIST],
+        "meant": readings.called_meant().with_marks().order_by("-looked_at", "-id")[:LONGEST_LIST],
         "pages": guides.count(),
         "waiting": waiting,
         "newest": NEWEST if since else None,

@@ -112,11 +112,11 @@ def _packed(rows: QuerySet[Any, Any], total: Any) -> Iterable[tuple[int, str]]:
 
 
 def _build(issues: list[Issue], places: dict[int, int], *packed: Iterable[tuple[int, str]]) -> Matrix:
-    found = [(places[place], text) for rows in packed for place, text in rows if place in places]
-    numbers = [np.fromstring(text, dtype=np.int64, sep=" ").reshape(-1, 3) for _, text in found]
+    texts = [(places[place], text) for rows in packed for place, text in rows if place in places]
+    numbers = [np.fromstring(text, dtype=np.int64, sep=" ").reshape(-1, 3) for _, text in texts]
     if not numbers:
         empty = np.zeros(0, dtype=np.int64)
         return build(issues, empty, empty, empty, empty)
-    place = np.repeat(np.array([at for at, _ in found]), [len(rows) for rows in numbers])
+    place = np.repeat(np.array([at for at, _ in texts]), [len(rows) for rows in numbers])
     entries = np.concatenate(numbers)
     return build(issues, place, entries[:, 0], entries[:, 1], entries[:, 2])

@@ -74,9 +74,9 @@ def look_at(guide: Guide) -> int:
     points = [(area.x * width, area.y * height) for area in areas if area.tint is not None]
     tints, numbers = [area.tint for area in areas], [mark.number for mark in marks]
     regions = grow(picture, points, follow=False, page=map_of(guide))
-    found = sinking(regions, tints, numbers, press, [mark.part_id for mark in marks])
-    keep(guide=guide, marks=marks, found=found, press=press)
-    return len(found)
+    pairs = sinking(regions, tints, numbers, press, [mark.part_id for mark in marks])
+    keep(guide=guide, marks=marks, found=pairs, press=press)
+    return len(pairs)
 
 
 @transaction.atomic
@@ -90,12 +90,12 @@ def keep(*, guide: Guide, marks: Iterable[Mark], found: Sequence[Sinking], press
     live = Mark.objects.filter(guide=held).live()
     if not held.stands or dict(live.values_list("pk", "version")) != {mark.pk: mark.version for mark in marks}:
         return
-    told = {"series_id": held.series_id, "marks": marks_state(live).get(held.pk, ""), "press": press_key(press)}
-    before = NeighbourLook.objects.filter(guide=held, press=told["press"]).first()
-    waived = {(one.first_id, one.second_id): one for one in before.pairs.waived()} if before else {}
-    look, _ = NeighbourLook.objects.update_or_create(guide=held, defaults=told)
+    state = {"series_id": held.series_id, "marks": marks_state(live).get(held.pk, ""), "press": press_key(press)}
+    before = NeighbourLook.objects.filter(guide=held, press=state["press"]).first()
+    waived = {(sunk.first_id, sunk.second_id): sunk for sunk in before.pairs.waived()} if before else {}
+    look, _ = NeighbourLook.objects.update_or_create(guide=held, defaults=state)
     by_number = {mark.number: mark for mark in marks}
-    rows = [_pair(look, by_number[one.first], by_number[one.second], one) for one in found]
+    rows = [_pair(look, by_number[sunk.first], by_number[sunk.second], sunk) for sunk in found]
     for row in rows:
         earlier = waived.get((row.first_id, row.second_id))
         if earlier and earlier.same_as(row):
@@ -106,8 +106,8 @@ def keep(*, guide: Guide, marks: Iterable[Mark], found: Sequence[Sinking], press
     SinkingPair.objects.bulk_create(
         rows, update_conflicts=True, unique_fields=["first", "second"], update_fields=fields
     )
-    kept = {(row.first_id, row.second_id) for row in rows}
-    gone = [one.pk for one in look.pairs.all() if (one.first_id, one.second_id) not in kept]
+    pairs_found = {(row.first_id, row.second_id) for row in rows}
+    gone = [sunk.pk for sunk in look.pairs.all() if (sunk.first_id, sunk.second_id) not in pairs_found]
     look.pairs.filter(pk__in=gone).delete()
 
 
@@ -128,16 +128,16 @@ def bring_waivers(guide: Guide, source: Guide, new_of: Mapping[int, Mark]) -> No
         SinkingPair(
             series_id=guide.series_id,
             look=look,
-            first=new_of[one.first_id],
-            second=new_of[one.second_id],
-            first_version=new_of[one.first_id].version,
-            second_version=new_of[one.second_id].version,
-            reason=one.reason,
-            waived_at=one.waived_at,
-            waived_by_id=one.waived_by_id,
-            **one.compared(),
+            first=new_of[waiver.first_id],
+            second=new_of[waiver.second_id],
+            first_version=new_of[waiver.first_id].version,
+            second_version=new_of[waiver.second_id].version,
+            reason=waiver.reason,
+            waived_at=waiver.waived_at,
+            waived_by_id=waiver.waived_by_id,
+            **waiver.compared(),
         )
-        for one in waived
+        for waiver in waived
     )
 
 

@@ -44,23 +44,23 @@ def picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase
 @limited(PRINTS, "GET")
 def plate_picture(request: MemberRequest, series: Series, pk: int, inks: str) -> HttpResponseBase:
     """A plate, or the plates laid down so far, as JPEG."""
-    found = _guide(series, pk)
+    guide = _guide(series, pk)
     if inks not in PLATES:
         raise Http404(f"there is no plate “{inks}”")
-    made = plate_of(found, PLATES[inks])
+    made = plate_of(guide, PLATES[inks])
     return _kept_picture(request, f"{made.key}-{inks}", made.name)
 
 
 @member(Permission.READ, SAFE)
 def plates(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The page's plates, one at a time, to look into closely; ``?plate=`` names the inks."""
-    found = _guide(series, pk)
+    guide = _guide(series, pk)
     plate = PLATES.get(request.GET.get("plate", LAID_DOWN[0]))
     if plate is None:
         raise Http404("there is no such plate")
     press = condition(series)
     screens = [(INK_NAMES[ink], press.angles[ink]) for ink in plate.inks]
-    context = {"series": series, "guide": found, "plate": plate, "single": SINGLE, "stacked": STACKED}
+    context = {"series": series, "guide": guide, "plate": plate, "single": SINGLE, "stacked": STACKED}
     context |= {"screens": screens, "ruling": press.ruling_lpi}
     return render(request, "guides/preview/plates.html", context)
 
@@ -81,15 +81,15 @@ def _kept_picture(request: MemberRequest, key: str, name: str) -> HttpResponseBa
 @member(Permission.READ, SAFE)
 def as_printed(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Painted and printed side by side, what each ink covers, and which areas sink into their neighbours."""
-    found, press = _guide(series, pk), condition(series)
-    made = print_of(found)
-    marks = {mark.number: mark for mark in Mark.objects.filter(guide=found, deleted_at=None).with_names()}
-    if waits(found, press):
-        keep(guide=found, marks=marks.values(), found=made.sinking, press=press)
+    guide, press = _guide(series, pk), condition(series)
+    made = print_of(guide)
+    marks = {mark.number: mark for mark in Mark.objects.filter(guide=guide, deleted_at=None).with_names()}
+    if waits(guide, press):
+        keep(guide=guide, marks=marks.values(), found=made.sinking, press=press)
     for mark in marks.values():
-        mark.series, mark.guide = series, found
-    pairs = [(marks[one.first], marks[one.second], one) for one in made.sinking]
-    context = {"series": series, "guide": found, "made": made, "pairs": pairs}
+        mark.series, mark.guide = series, guide
+    pairs = [(marks[pair.first], marks[pair.second], pair) for pair in made.sinking]
+    context = {"series": series, "guide": guide, "made": made, "pairs": pairs}
     template = "guides/preview/_print_facts.html" if request.htmx else "guides/preview/as_printed.html"
     return render(request, template, context)
 
@@ -109,11 +109,11 @@ def sinking(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Open pairs in running order, or with ``?waived=1`` those that may stand; and the pages that wait for a look."""
     standing, waived = pairs_of(series), request.GET.get("waived") == "1"
     since = 0 if wanted(request) else series.issues.newest_from(NEWEST)
-    found, pages = standing.waived() if waived else standing.open(), waiting(series, since=since)
+    pairs, pages = standing.waived() if waived else standing.open(), waiting(series, since=since)
     if wanted(request):
-        return answer(request, series, sinking_table(series, found, pages, condition(series)))
+        return answer(request, series, sinking_table(series, pairs, pages, condition(series)))
     begins = read_keyset(request.GET.get("after", ""), 4) or (0, 0, 0, 0)
-    shown, more = cut(found.after(begins).in_order().with_names(), PAIRS_A_PAGE)
+    shown, more = cut(pairs.after(begins).in_order().with_names(), PAIRS_A_PAGE)
     context = {"series": series, "pairs": shown, "more": more, "waiting": pages, "waived": waived}
     context |= {"total": standing.open().count(), "waived_total": standing.waived().count()}
     context |= {"newest": NEWEST if since else None}

@@ -179,13 +179,13 @@ def make_report(series: Series, run: IssueRun, press: PressCondition, *, whole: 
         colourists_more=colourists_more,
         pairs=commonest,
         pairs_more=pairs_more,
-        matrix=_matrix({pair: one.marks for pair, one in pairs.items()}),
+        matrix=_matrix({pair: confusion.marks for pair, confusion in pairs.items()}),
     )
 
 
-def _cut(found: Iterable[One], limit: int | None) -> tuple[tuple[One, ...], int]:
+def _cut(rows: Iterable[One], limit: int | None) -> tuple[tuple[One, ...], int]:
     """As much of a list as a limit lets through (None: all of it), and how many are left out."""
-    everything = tuple(found)
+    everything = tuple(rows)
     shown = everything[:limit]
     return shown, len(everything) - len(shown)
 
@@ -219,13 +219,13 @@ def _subjects(
     for subject_id, keys in together.items():
         subject = named[keys[0]].costume.subject
         subject.series = series
-        found = told.get(subject_id)
-        if not found:
+        of_subject = told.get(subject_id)
+        if not of_subject:
             held.append(subject)
             continue
-        found.sort(key=lambda drift: (-drift.marks, drift.first.position, drift.part.pk))
+        of_subject.sort(key=lambda drift: (-drift.marks, drift.first.position, drift.part.pk))
         rows = [parts[key] for key in keys]
-        drifts_shown, more = _cut(found, shown)
+        drifts_shown, more = _cut(of_subject, shown)
         lines.append(
             SubjectLine(
                 subject=subject,
@@ -248,10 +248,10 @@ def _issues(series: Series, positions: Iterable[int]) -> dict[int, Issue]:
     if not asked:
         return {}
     between = series.issues.filter(position__gte=min(asked), position__lte=max(asked))
-    found = {issue.position: issue for issue in between if issue.position in asked}
-    for issue in found.values():
+    issues = {issue.position: issue for issue in between if issue.position in asked}
+    for issue in issues.values():
         issue.series = series
-    return found
+    return issues
 
 
 def _pairs(rows: Iterable[Any], press: PressCondition) -> dict[tuple[Tint, Tint], Confusion]:
@@ -277,9 +277,11 @@ def _colourists(
     names = names_of(key for key in totals if key)
     lines = []
     for key, marks in totals.items():
-        found = sorted(slips[key], key=lambda one: -one.marks)
+        slipped = sorted(slips[key], key=lambda slip: -slip.marks)
         name = names[key] if key else "nobody named"
-        lines.append(ColouristLine(key, name, marks, sum(one.marks for one in found), tuple(found[:SLIPS_SHOWN])))
+        lines.append(
+            ColouristLine(key, name, marks, sum(slip.marks for slip in slipped), tuple(slipped[:SLIPS_SHOWN]))
+        )
     return sorted(lines, key=lambda line: (-line.differing, line.name))
 
 

@@ -32,8 +32,8 @@ def report(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = RunForm.asked(series, request.GET)
     run = form.cleaned_data["issues"] if form.is_valid() else EVERY_ISSUE
     if wanted(request) and form.is_valid():
-        found = make_report(series, run, condition(series), whole=True)
-        return answer(request, series, report_table(found, request.GET.get("list", "")))
+        whole = make_report(series, run, condition(series), whole=True)
+        return answer(request, series, report_table(whole, request.GET.get("list", "")))
     asked = {"issues": form.data["issues"]} if form.data.get("issues") and form.is_valid() else {}
     context = {
         "form": form,
@@ -71,8 +71,8 @@ def report_marks(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = BehindForm(series, request.GET)
     context: dict[str, Any] = {"series": series, "form": form}
     if form.is_valid():
-        found = form.marks(series)
+        marks = form.marks(series)
         if wanted(request):
-            return answer(request, series, differing_table(series, found))
-        context |= {"total": found.count(), "marks": found.in_order().with_names()[:MARKS_A_PAGE]}
+            return answer(request, series, differing_table(series, marks))
+        context |= {"total": marks.count(), "marks": marks.in_order().with_names()[:MARKS_A_PAGE]}
     return render(request, "guides/report/report_marks.html", context, status=422 if form.errors else 200)

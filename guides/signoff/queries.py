@@ -93,7 +93,7 @@ class Points:
             "pages_expected": self.pages_expected,
             "missing": self.missing_pages,
             "beyond": self.pages_beyond,
-            "unmarked": [one.subject.name for one in self.unmarked],
+            "unmarked": [known.subject.name for known in self.unmarked],
             "bare": [guide.page for guide in self.bare],
             "proposals": len(self.proposals),
             "undecided": self.undecided,
@@ -101,8 +101,8 @@ class Points:
 
     def token(self, fingerprint: str) -> str:
         """Stands for exactly this answer about exactly these pages: what was shown is what is signed."""
-        said = json.dumps([self.facts(), fingerprint], ensure_ascii=False)
-        return hashlib.sha256(said.encode()).hexdigest()[:32]
+        facts = json.dumps([self.facts(), fingerprint], ensure_ascii=False)
+        return hashlib.sha256(facts.encode()).hexdigest()[:32]
 
 
 def points_of(series: Series, issue: Issue) -> Points:
@@ -121,14 +121,14 @@ def points(series: Series, issues: Iterable[Issue]) -> list[Points]:
     unmarked = _unmarked(series, issues)
     proposals = _proposals(series, issues)
     undecided = _undecided(issues)
-    found = []
+    rows = []
     for issue in issues:
         pages = guides[issue.pk]
         expected = issue.own_pages or series.usual_pages
         numbers = {number for guide in pages for number in page_numbers(guide.page)}
         last = expected or max(numbers, default=0)
         total, unread = counts.get(issue.position, (0, 0))
-        found.append(
+        rows.append(
             Points(
                 issue=issue,
                 guides=len(pages),
@@ -145,7 +145,7 @@ def points(series: Series, issues: Iterable[Issue]) -> list[Points]:
                 undecided=undecided.get(issue.pk, 0),
             )
         )
-    return found
+    return rows
 
 
 def page_numbers(label: str) -> tuple[int, ...]:
@@ -160,10 +160,10 @@ def page_numbers(label: str) -> tuple[int, ...]:
 def _flags(marks: Any) -> dict[int, dict[str, int]]:
     kinds = [When(flag_kind_condition(kind), then=Value(kind.value)) for kind in FlagKind]
     rows = marks.open().order_by().annotate(kind_value=Case(*kinds, output_field=CharField()))
-    found: dict[int, dict[str, int]] = defaultdict(dict)
+    counts: dict[int, dict[str, int]] = defaultdict(dict)
     for position, kind, number in rows.values_list("position", "kind_value").annotate(n=Count("id")):
-        found[position][kind] = number
-    return found
+        counts[position][kind] = number
+    return counts
 
 
 def _counts(marks: Any) -> dict[int, tuple[int, int]]:
@@ -174,11 +174,11 @@ def _counts(marks: Any) -> dict[int, tuple[int, int]]:
 
 def _guides(issues: list[Issue]) -> dict[int, list[Guide]]:
     live = Mark.objects.live().filter(guide=OuterRef("pk"))
-    found: dict[int, list[Guide]] = defaultdict(list)
+    by_position: dict[int, list[Guide]] = defaultdict(list)
     rows = Guide.objects.filter(issue__in=issues).current().annotate(is_marked=Exists(live)).select_related("series")
     for guide in rows.order_by("page_order", "page"):
-        found[guide.issue_id].append(guide)
-    return found
+        by_position[guide.issue_id].append(guide)
+    return by_position
 
 
 def _unmarked(series: Series, issues: list[Issue]) -> dict[int, tuple[Expected, ...]]:
@@ -192,7 +192,7 @@ def _unmarked(series: Series, issues: list[Issue]) -> dict[int, tuple[Expected, 
     for position, subject_id in rows.values_list("position", "part__costume__subject").distinct():
         here[position].add(subject_id)
     subjects = series.subjects.active().in_bulk({pk for some in here.values() for pk in some})
-    found = {}
+    unmarked = {}
     for issue in issues:
         earlier = before[issue.pk]
         absent = {pk for one in earlier for pk in here[one.position]} - here[issue.position]
@@ -201,8 +201,8 @@ def _unmarked(series: Series, issues: list[Issue]) -> dict[int, tuple[Expected, 
             for pk in absent
             if pk in subjects
         ]
-        found[issue.pk] = tuple(sorted(expected, key=lambda one: (-len(one.seen), one.subject.name)))
-    return found
+        unmarked[issue.pk] = tuple(sorted(expected, key=lambda one: (-len(one.seen), one.subject.name)))
+    return unmarked
 
 
 def _undecided(issues: list[Issue]) -> dict[int, int]:

@@ -44,7 +44,7 @@ def why_not(series: Series, membership: Membership) -> str:
     editors = series.memberships.filter(role=Membership.Role.EDITOR).select_related("user")
     if membership.role == Membership.Role.EDITOR or (membership.may(Permission.LOCK) and not editors):
         return ""
-    names = ", ".join(name_of(one.user) for one in editors)
+    names = ", ".join(name_of(editor.user) for editor in editors)
     return f"The editor signs an issue off: {names}." if names else "Only an editor may sign an issue off."
 
 

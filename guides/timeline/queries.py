@@ -86,14 +86,14 @@ class Column:
     @property
     def sign(self) -> str:
         """Which shape stands below: a filled triangle for open flags, a hollow one where all are waived."""
-        flagged = [one for one in self.said if one.kind]
+        flagged = [marks for marks in self.said if marks.kind]
         if not flagged:
             return ""
-        return "waived" if all(one.waived for one in flagged) else "open"
+        return "waived" if all(marks.waived for marks in flagged) else "open"
 
     @property
     def deviations(self) -> list[Said]:
-        return [one for one in self.said if one.kind]
+        return [marks for marks in self.said if marks.kind]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +107,15 @@ class Lane:
 
     @property
     def mark_count(self) -> int:
-        return sum(one.count for column in self.columns for one in column.said)
+        return sum(marks.count for column in self.columns for marks in column.said)
 
     @property
     def open_count(self) -> int:
-        return sum(one.count for column in self.columns for one in column.said if one.kind and not one.waived)
+        return sum(marks.count for column in self.columns for marks in column.said if marks.kind and not marks.waived)
 
     @property
     def waived_count(self) -> int:
-        return sum(one.count for column in self.columns for one in column.said if one.kind and one.waived)
+        return sum(marks.count for column in self.columns for marks in column.said if marks.kind and marks.waived)
 
     def band_at(self, issue: Issue) -> Band | None:
         """What is locked at an issue; None where nothing is."""
@@ -163,15 +163,17 @@ def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Ti
     locks: dict[tuple[int, str], list[Lock]] = defaultdict(list)
     for lock in Lock.objects.filter(part__in=by_id).standing().order_by("from_position").with_people():
         locks[lock.part_id, lock.role].append(lock)
-    said = _said(by_id)
+    by_lane = _said(by_id)
     place = {issue.position: index for index, issue in enumerate(issues)}
     lanes = []
     lane_order = list(by_id)
-    for part_id, role in sorted({*locks, *said}, key=lambda key: (lane_order.index(key[0]), ROLE_RANK[Role(key[1])])):
+    for part_id, role in sorted(
+        {*locks, *by_lane}, key=lambda key: (lane_order.index(key[0]), ROLE_RANK[Role(key[1])])
+    ):
         bands = [_band(lock, order, column, press, series) for lock in locks[part_id, role]]
         columns = [
             _column(issues[place[position]], place[position] * column, column, rows, press)
-            for position, rows in sorted(said[part_id, role].items())
+            for position, rows in sorted(by_lane[part_id, role].items())
             if position in place
         ]
         lanes.append(
@@ -194,10 +196,10 @@ def _said(parts: Iterable[int]) -> dict[tuple[int, str], dict[int, list[_Row]]]:
         .values_list("part_id", "role", "position", "tint", "expected", "waived")
         .annotate(n=Count("id"))
     )
-    found: dict[tuple[int, str], dict[int, list[_Row]]] = defaultdict(lambda: defaultdict(list))
+    by_lane: dict[tuple[int, str], dict[int, list[_Row]]] = defaultdict(lambda: defaultdict(list))
     for part_id, role, position, tint, expected, waived, number in rows:
-        found[part_id, role][position].append((tint, expected, waived, number))
-    return found
+        by_lane[part_id, role][position].append((tint, expected, waived, number))
+    return by_lane
 
 
 def _band(lock: Lock, order: RunningOrder, column: float, press: PressCondition, series: Series) -> Band | None:

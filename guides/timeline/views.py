@@ -21,14 +21,14 @@ def subject_timeline(request: MemberRequest, series: Series, pk: int) -> HttpRes
     subject = get_object_or_404(series.subjects, pk=pk)
     parts = Part.objects.filter(costume__subject=subject).with_names()
     chosen = parts.filter(pk=whole_number(request.GET.get("part")) or 0).first()
-    found = timeline(series, [chosen] if chosen else parts, condition(series))
+    lanes = timeline(series, [chosen] if chosen else parts, condition(series))
     if wanted(request):
-        return answer(request, series, timeline_table(series, subject, found))
+        return answer(request, series, timeline_table(series, subject, lanes))
     context = {
         "series": series,
         "subject": subject,
         "parts": parts,
         "chosen": chosen,
-        "timeline": found,
+        "timeline": lanes,
     }
     return render(request, "guides/timeline/timeline.html", context)

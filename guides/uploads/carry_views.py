@@ -110,19 +110,19 @@ def _shown(request: MemberRequest, guide: Guide, source: Guide) -> dict[str, Any
 
 
 def _rows(guide: Guide, source: Guide, plan: Plan) -> list[CarryRow]:
-    marks = Mark.objects.filter(guide=source).with_parts().in_bulk([one.mark for one in plan.moved])
+    marks = Mark.objects.filter(guide=source).with_parts().in_bulk([moved.mark for moved in plan.moved])
     rows = []
-    for one in plan.moved:
-        mark = marks[one.mark]
+    for moved in plan.moved:
+        mark = marks[moved.mark]
         mark.series, mark.guide = guide.series, source
         rows.append(
             CarryRow(
                 mark,
-                one,
+                moved,
                 _px((mark.x, mark.y), source),
-                _px((one.x, one.y), guide),
+                _px((moved.x, moved.y), guide),
                 _px(mark.arrow_end, source) if mark.arrow_end else None,
-                _px(one.to, guide) if one.to else None,
+                _px(moved.to, guide) if moved.to else None,
             )
         )
     return rows
@@ -135,15 +135,15 @@ def _px(at: tuple[float, float], guide: Guide) -> tuple[float, float]:
 @member(Permission.UPLOAD, POST)
 def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the carried marks off again; then it can be answered anew."""
-    found = get_object_or_404(Carry.objects.with_names(), series=series, pk=pk)
-    found.guide.series = series
+    carry = get_object_or_404(Carry.objects.with_names(), series=series, pk=pk)
+    carry.guide.series = series
     try:
-        take_carry_back(carry=found, by=request.user)
+        take_carry_back(carry=carry, by=request.user)
     except Refused as refusal:
         messages.error(request, str(refusal))
-        return redirect(found.guide)
+        return redirect(carry.guide)
     messages.success(request, "Taken back: the marks are on the older scan only.")
-    return redirect("carry", series.slug, found.guide_id)
+    return redirect("carry", series.slug, carry.guide_id)
 
 
 def carry_context(guide: Guide) -> dict[str, Any]:

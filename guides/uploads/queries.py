@@ -88,7 +88,7 @@ def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[ArrivalR
     rows = []
     for place, (file, label) in enumerate(zip(files, labels, strict=True)):
         before = here.get(label)
-        found = known.get(file.sha256) if file.sha256 else None
+        known_guide = known.get(file.sha256) if file.sha256 else None
         first = first_with[place]
         same = f"the same file as {files[first].name}" if first != place else ""
         remarks = [*_overlaps(label, here)]
@@ -104,7 +104,7 @@ def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[ArrivalR
                 page=label,
                 revision=before.revision + 1 if before else 1,
                 trouble=_trouble(file, label) or sharing.get(place, ""),
-                duplicate=f"already here: {where(found)}" if found else same,
+                duplicate=f"already here: {where(known_guide)}" if known_guide else same,
                 remarks=tuple(remarks),
                 marks=before.mark_count if before else 0,
             )

@@ -70,11 +70,11 @@ class Stream(Protocol):
 
 def known_contents(series: Series, fingerprints: Iterable[str]) -> dict[str, Guide]:
     """Where files with these SHA-256 are in the series already; a current guide rather than an older revision."""
-    wanted = {one for one in fingerprints if one}
+    wanted = {fingerprint for fingerprint in fingerprints if fingerprint}
     if not wanted:
         return {}
-    found = Guide.objects.filter(series=series, sha256__in=wanted).select_related("issue", "series")
-    return {guide.sha256: guide for guide in found.order_by("is_current", "id")}
+    guides = Guide.objects.filter(series=series, sha256__in=wanted).select_related("issue", "series")
+    return {guide.sha256: guide for guide in guides.order_by("is_current", "id")}
 
 
 def where(guide: Guide) -> str:
@@ -115,12 +115,12 @@ def start(
         raise Refused(f"The file ({megabytes(byte_size)}) is larger than the {megabytes(MAX_BYTES)} allowed.")
     if not again:
         _refuse_known(issue.series, sha256)
-    said = {"page": page, "revision": revision, "colourist": colourist, "again": again}
+    details = {"page": page, "revision": revision, "colourist": colourist, "again": again}
     mine = Arrival.objects.filter(issue__series=issue.series, started_by=by).unfinished()
     with transaction.atomic():
         held = mine.filter(issue=issue, sha256=sha256, byte_size=byte_size).exclude(sha256="").order_by("id").last()
         if held:
-            Arrival.objects.filter(pk=held.pk).update(**said, touched_at=timezone.now())
+            Arrival.objects.filter(pk=held.pk).update(**details, touched_at=timezone.now())
             return Arrival.objects.select_related("series", "issue").get(pk=held.pk)
         if mine.count() >= MOST_UNFINISHED:
             raise Refused(
@@ -134,13 +134,13 @@ def start(
             byte_size=byte_size,
             sha256=sha256,
             started_by=by,
-            **said,
+            **details,
         )
 
 
 def _refuse_known(series: Series, sha256: str) -> None:
-    if found := known_contents(series, [sha256]).get(sha256):
-        raise NeedsYes(f"This very file is here already: {where(found)}.")
+    if guide := known_contents(series, [sha256]).get(sha256):
+        raise NeedsYes(f"This very file is here already: {where(guide)}.")
 
 
 def append(*, arrival: Arrival, at: int, stream: Stream) -> Arrival:

@@ -49,7 +49,7 @@ def upload(request: MemberRequest, series: Series, issue_pk: int) -> HttpRespons
     if form.is_valid():
         stored, refused = _store(request, issue, form)
         if stored:
-            messages.success(request, f"Stored: {', '.join(str(one) for one in stored)}.")
+            messages.success(request, f"Stored: {', '.join(str(guide) for guide in stored)}.")
         if not refused:
             if len(stored) == 1 and waiting(issue).filter(pk=stored[0].pk).exists():
                 return redirect("carry", series.slug, stored[0].pk)
@@ -79,8 +79,8 @@ def _store(request: MemberRequest, issue: Issue, form: UploadForm) -> tuple[list
     """The guides that came in, and why the other files did not. A page comes once: a second file for it would make
     the first an old revision before anybody saw it. A file that the series had before needs a yes."""
     files = form.cleaned_data["scans"]
-    said = form.cleaned_data["page"]
-    labels = [said] if said else labels_from_filenames([file.name or "" for file in files], issue.number)
+    page = form.cleaned_data["page"]
+    labels = [page] if page else labels_from_filenames([file.name or "" for file in files], issue.number)
     stored: list[Guide] = []
     refused: list[str] = []
     for file, label in zip(files, labels, strict=True):
@@ -181,10 +181,10 @@ def _in_words(trouble: Exception) -> HttpResponse:
 
 
 def _next_piece(request: MemberRequest, held: Arrival) -> JsonResponse:
-    said = _RANGE.fullmatch(request.headers.get("Content-Range", ""))
-    if said is None:
+    content_range = _RANGE.fullmatch(request.headers.get("Content-Range", ""))
+    if content_range is None:
         return _says(400, "refused", "A piece needs its place: Content-Range: bytes first-last/size.")
-    first, last, size = (int(said[name]) for name in ("first", "last", "size"))
+    first, last, size = (int(content_range[name]) for name in ("first", "last", "size"))
     if size != held.byte_size or not first <= last < size or last - first >= arrivals.MOST_PIECE_BYTES:
         return _says(
             416, "refused", f"A piece is at most {arrivals.MOST_PIECE_BYTES} bytes of the {held.byte_size} announced."
