@@ -95,8 +95,13 @@ class TestAFlagKind:
     def test_every_pair_of_columns_has_its_kind(self) -> None:
         """By hand: what says nothing comes first, then what is missing on the bible's side."""
         one, other = Tint(0, 50, 100, 0), Tint(25, 50, 100, 0)
-        of = {NoTint.OUT_OF_USE: FlagKind.OUT_OF_USE, NoTint.NO_LOCK: FlagKind.NO_LOCK, other: FlagKind.DIFFERS}
-        for tint, expected in itertools.product([one, NoTint.UNREADABLE], of):
+        of: dict[Tint | NoTint, FlagKind] = {
+            NoTint.OUT_OF_USE: FlagKind.OUT_OF_USE,
+            NoTint.NO_LOCK: FlagKind.NO_LOCK,
+            other: FlagKind.DIFFERS,
+        }
+        marked: list[Tint | NoTint] = [one, NoTint.UNREADABLE]
+        for tint, expected in itertools.product(marked, of):
             wanted = FlagKind.UNREADABLE if tint is NoTint.UNREADABLE else of[expected]
             assert kind_of_flag(tint, expected) is wanted
         assert kind_of_flag(one, one) is None

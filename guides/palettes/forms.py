@@ -18,7 +18,7 @@ from guides.core.runs import EVERY_ISSUE, IssueRun, RunField
 from guides.models import UseKind
 
 PARTS = [kind for kind in UseKind if kind is not UseKind.BACKGROUND]
-KINDS = {
+KINDS: dict[str, tuple[str, list[UseKind]]] = {
     "": ("anything", []),
     "background": ("background", [UseKind.BACKGROUND]),
     "parts": ("parts in any role", PARTS),
