@@ -3,19 +3,19 @@
 It is asked for in the transaction that makes it necessary, and a worker sees it when that is committed: nothing is
 begun too early, and nothing is forgotten by a process that dies in between.
 
-Work is a row: ``Job`` beside the row of django-tasks-db. A worker holds a job by the number of its attempt and ends it
-in the transaction that stores its outcome: one that was killed, stopped or thought dead stores nothing, so what is
-taken up again is done once. The job's row is locked last. Whose turn it is goes by priority, then by who has least
-being done and was served longest ago. The library lacks progress, keys, turns, time-outs and a second try; it has the
-interface, the queue's table and its migrations.
+Work is a row: ``Job`` beside the row of django-tasks-db. A worker holds a job by the number of its attempt and ends
+it in the transaction that stores its outcome: one that was killed, stopped or thought dead stores nothing, so what
+is taken up again is done once. The job's row is locked last. Whose turn it is goes by priority, then by who has
+least being done and was served longest ago. The library lacks progress, keys, turns, time-outs and a second try; it
+has the interface, the queue's table and its migrations.
 
-A new kind of work: a ``tasks.py`` in its room with ``@background(words="being read", seconds=120, tries=3, priority=0)``
-on a function whose first argument is ``context: Progress`` and whose others are JSON values (keys, never rows). It says
-``context.say("being laid over its guide", 1, 3)`` between steps (which raises when it is not wanted any more), puts
-``with context.finishing():`` around the one transaction that stores what came of it, and raises ``Refused("why")``
-where it cannot be done. ``enqueue(function, key="proof-12", by=person, series=…, about=…, page=…)`` asks for it, with
-``afresh=True`` where what is there has changed. Keep it where it is safe to begin anew: store files first and delete
-them when ``finishing`` fails.
+A new kind of work: a ``tasks.py`` in its room with ``@background(words="being read", seconds=120, tries=3,
+priority=0)`` on a function whose first argument is ``context: Progress`` and whose others are JSON values (keys,
+never rows). It says ``context.say("being laid over its guide", 1, 3)`` between steps (which raises when it is not
+wanted any more), puts ``with context.finishing():`` around the one transaction that stores what came of it, and
+raises ``Refused("why")`` where it cannot be done. ``enqueue(function, key="proof-12", by=person, series=…, about=…,
+page=…)`` asks for it, with ``afresh=True`` where what is there has changed. Keep it where it is safe to begin anew:
+store files first and delete them when ``finishing`` fails.
 """
 
 from __future__ import annotations
