@@ -17,7 +17,7 @@ from bible.web.whole_numbers import whole_number
 from guides.core.runs import EVERY_ISSUE, IssueRun, RunField
 from guides.models import UseKind
 
-PARTS = [kind for kind in UseKind if kind is not UseKind.BACKGROUND]
+PARTS: list[UseKind] = [kind for kind in UseKind if kind is not UseKind.BACKGROUND]
 KINDS: dict[str, tuple[str, list[UseKind]]] = {
     "": ("anything", []),
     "background": ("background", [UseKind.BACKGROUND]),
