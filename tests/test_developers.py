@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import inspect
 import itertools
+import mimetypes
 import re
 
 import pytest
@@ -19,7 +20,7 @@ from bible.colour.tints import Tint
 from bible.models import Role
 from bible.models.fields import NoTint
 from guides.core import continuity
-from guides.imaging.intake import rules
+from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS, PICTURES
 from guides.models import NO_TINT_FLAGS, FlagKind, UseKind, kind_of_flag
 from guides.palettes.forms import KINDS
 from tests.test_structure import HOUSE, ORDER
@@ -120,9 +121,12 @@ def test_a_role_of_codes_is_counted_and_can_be_asked_for() -> None:
 
 
 def test_an_upload_format_is_whole() -> None:
-    assert set(rules.FORMAT_WORDS) == set(rules.CONTENT_TYPES) == set(rules.SUFFIXES)
-    words = rules.ACCEPTED_WORDS.replace(" or ", ", ").split(", ")
-    assert words == list(rules.FORMAT_WORDS.values())
+    """Types by Python's own list of them."""
+    for kind in PICTURES.values():
+        assert kind.words in ACCEPTED_WORDS
+        assert mimetypes.guess_type(f"guide.{kind.endings[0]}", strict=False)[0] == kind.content_type
+        assert {kind.content_type, *(f".{ending}" for ending in kind.endings)} <= set(ACCEPT.split(","))
+        assert kind.signatures
 
 
 def test_a_press_is_a_file_that_names_its_source() -> None:
