@@ -1,4 +1,9 @@
-"""Locks: the tint a part must carry in a role, from one issue on."""
+"""Locks: the tint a part must carry in a role, from one issue on.
+
+Locks are immutable rows. A later decision withdraws what it overlaps; what is left of the older lock's time stands
+on as a copy that keeps its own decider, date and reason (``follows`` links them). A new lock without an end stops
+at the next change already decided: an earlier issue's decision never undoes a later one.
+"""
 
 from __future__ import annotations
 

@@ -1,9 +1,4 @@
-"""Locks: deciding, superseding, ending, correcting. A rule's locks follow their base.
-
-Locks are immutable rows. A later decision withdraws what it overlaps; what is left of the older lock's time stands
-on as a copy that keeps its own decider, date and reason (``follows`` links them). A new lock without an end stops
-at the next change already decided: an earlier issue's decision never undoes a later one.
-"""
+"""Locks: deciding, superseding, ending, correcting. A rule's locks follow their base."""
 
 from __future__ import annotations
 
