@@ -16,6 +16,7 @@ urlpatterns = [
     path("", include("guides.proofs.urls")),
     path("", include("guides.core.urls")),
     path("", include("guides.paint.urls")),
+    path("", include("guides.found.urls")),
     path("", include("guides.imports.urls")),
     path("", include("guides.report.urls")),
     path("", include("guides.palettes.urls")),

@@ -20,7 +20,18 @@ from bible.series.presses import condition
 from guides.core.labels import page_order
 from guides.core.services import place_mark, stand_down
 from guides.imaging.press.neighbours import Sinking
-from guides.models import Carry, Guide, Mark, PaintReading, Proof, ProofReading, ProofVerdict, SinkingPair
+from guides.models import (
+    Carry,
+    CodeSearch,
+    FoundCode,
+    Guide,
+    Mark,
+    PaintReading,
+    Proof,
+    ProofReading,
+    ProofVerdict,
+    SinkingPair,
+)
 from guides.preview.services import keep
 from guides.uploads.carrying import carry_marks, foresee
 
@@ -111,6 +122,38 @@ def make_mark(guide: Guide, written: str = "YR3B2", **overrides: Any) -> Mark:
     by = overrides.pop("by", None) or guide.uploaded_by
     values = {"x": 0.5, "y": 0.5, "part": None, "role": "base"} | overrides
     return place_mark(guide=guide, written=written, by=by, **values)
+
+
+def make_search(guide: Guide, **overrides: Any) -> CodeSearch:
+    """A page that was looked through for codes: one panel, areas 1 and 2 side by side."""
+    said: dict[str, Any] = {"series": guide.series, "panels": [[0, 0, 400, 600]], "bordering": [[1, 2]]} | overrides
+    return CodeSearch.objects.update_or_create(guide=guide, defaults=said)[0]
+
+
+def make_found(guide: Guide, code: str = "YR3B2", **overrides: Any) -> FoundCode:
+    """A code that was found on a page and waits: read without doubt, and sure to be its part's where it has one."""
+    if not CodeSearch.objects.filter(guide=guide).exists():
+        make_search(guide)
+    part = overrides.get("part")
+    role = overrides.get("role", "base" if part else "")
+    values: dict[str, Any] = {
+        "number": FoundCode.objects.filter(guide=guide).count() + 1,
+        "x": 0.5,
+        "y": 0.5,
+        "area": 1,
+        "how": "inside",
+        "p_place": 0.99,
+        "text": code,
+        "p": 0.99,
+        "readings": [[code, 0.99]],
+        "role": role,
+        "p_part": 0.97,
+        "owners": [[part.pk if part else None, role, 0.97]],
+        "expected": code if part else "",
+    } | overrides
+    x, y = values["x"], values["y"]
+    box = {"left": x - 0.02, "top": y - 0.01, "right": x + 0.02, "bottom": y + 0.01}
+    return FoundCode.objects.create(series=guide.series, guide=guide, code=code, **(box | values))
 
 
 def make_carry(issue: Issue, by: User, **mark: Any) -> Carry:

@@ -151,7 +151,7 @@ ORDER = {
     ),
     "guides": (
         "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "archive", "api",
-        "decisions", "paint", "preview", "proofs", "uploads", "desk", "gallery", "maintenance", "handoff", "imports",
+        "decisions", "paint", "found", "preview", "proofs", "uploads", "desk", "gallery", "maintenance", "handoff", "imports",
         "signoff", "issues", "demo", "training",
     ),
 }  # fmt: skip

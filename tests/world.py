@@ -27,6 +27,7 @@ from guides.proofs.tasks import read
 from guides.uploads.services import start
 from tests.factories import (
     make_carry,
+    make_found,
     make_guide,
     make_issue,
     make_lock,
@@ -123,6 +124,7 @@ class World:
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
             "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
             "carries": make_carry(issue, lead),
+            "found-codes": make_found(guide, x=0.9, y=0.9),
             "sinking": make_sinking_pair(guide),
             "page-notes": write_page_note(issue=issue, first_page=guide.page, last_page="", text="so", by=lead),
         } | {f"{table.kind}-rows": table for table in self._tables(lead)}

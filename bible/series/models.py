@@ -68,6 +68,12 @@ class Series(models.Model):
     usual_pages = models.PositiveSmallIntegerField(
         "pages of an issue", null=True, blank=True, help_text="Numbered pages an issue usually has, covers apart."
     )
+    lets_codes_in = models.BooleanField(
+        "let sure codes in by themselves",
+        default=False,
+        db_default=False,
+        help_text="Codes that are found on a page and are sure become marks before anybody has looked at them.",
+    )
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects = SeriesQuerySet.as_manager()

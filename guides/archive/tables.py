@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -38,10 +38,18 @@ class BadValue(ValueError):
 
 @dataclass(frozen=True)
 class ArchiveTable:
-    """One table of the archive; ``series`` is the look-up that leads from a row to its series."""
+    """One table of the archive.
+
+    Attributes:
+        series: the look-up that leads from a row to its series.
+        left_out: columns that come along as their default, since what they hold names rows of this installation.
+        only: what rows must be to come along.
+    """
 
     label: str
     series: str = "series"
+    left_out: tuple[str, ...] = ()
+    only: tuple[tuple[str, object], ...] = ()
 
     @cached_property
     def model(self) -> type[models.Model]:
@@ -58,14 +66,15 @@ class ArchiveTable:
     @cached_property
     def columns(self) -> tuple[ArchiveColumn, ...]:
         """Every column but those that the database works out from the others."""
-        return tuple(ArchiveColumn.of(field) for field in self.model._meta.concrete_fields if not field.generated)
+        columns = [ArchiveColumn.of(field) for field in self.model._meta.concrete_fields if not field.generated]
+        return tuple(column.emptied if column.name in self.left_out else column for column in columns)
 
     @cached_property
     def file_columns(self) -> tuple[ArchiveColumn, ...]:
         return tuple(column for column in self.columns if isinstance(column.field, models.FileField))
 
     def rows(self, series_id: int) -> models.QuerySet[Any]:
-        return self.model._default_manager.filter(**{self.series: series_id}).order_by("pk")
+        return self.model._default_manager.filter(**{self.series: series_id}, **dict(self.only)).order_by("pk")
 
 
 TABLES = (
@@ -86,6 +95,9 @@ TABLES = (
     ArchiveTable("guides.Guide"),
     ArchiveTable("guides.SceneArea"),
     ArchiveTable("guides.Mark"),
+    ArchiveTable(
+        "guides.FoundCode", left_out=("owners", "elsewhere", "clue"), only=(("decided_at__isnull", False),)
+    ),  # what still waits is found on the pages again
     ArchiveTable("guides.MarkNote"),
     ArchiveTable("guides.Waiver"),
     ArchiveTable("guides.Carry"),
@@ -99,6 +111,7 @@ TABLES = (
 """The one list. A new model of a series gets a line here, or one in ``LEFT_OUT`` with the reason."""
 
 LEFT_OUT = {
+    "guides.CodeSearch": "Pages are looked through for codes again; what was answered comes along.",
     "guides.Booklet": "Made from the other tables in seconds, and out of date with the next decision.",
     "guides.Deed": "What one person may still take back at the desk, and the keys of browsers' requests: no history.",
     "guides.PaintReading": "Worked out from the pictures again; a look at a mark's paint holds where it was taken.",
@@ -141,6 +154,11 @@ class ArchiveColumn:
             if isinstance(field, kind):
                 return cls(field.name, field, dump, make(field))
         raise TypeError(f"{field} has no form in an archive: say in CODECS how it is written")
+
+    @property
+    def emptied(self) -> ArchiveColumn:
+        """The same column, of which every row has the default."""
+        return replace(self, dump=lambda _: self.field.get_default(), load=lambda _: self.field.get_default())
 
     @property
     def has_default(self) -> bool:

@@ -24,14 +24,14 @@ from typing import TYPE_CHECKING, Any, Generic, ParamSpec, TypeVar
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from guides.models import Deed, Guide, Mark, PageNote, SceneArea
+from guides.models import Deed, FoundCode, Guide, Mark, PageNote, SceneArea
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
     from bible.web.access import MemberRequest
 
-Thing = Mark | SceneArea | PageNote
+Thing = Mark | SceneArea | PageNote | FoundCode
 P = ParamSpec("P")
 T = TypeVar("T", bound=Thing)
 
@@ -126,8 +126,8 @@ class DeskService(Generic[P, T]):
 def deed_of_desk(kind: Deed.Kind) -> Callable[[Callable[P, T]], DeskService[P, T]]:
     """Let a service be done at a desk (``.once``).
 
-    It returns the mark, area or note it concerned. A mark that was there before says how it was (``Mark.before``):
-    whatever holds it knows, and nothing is held before the service holds what it needs.
+    It returns the mark, area, note or found code it concerned. A mark that was there before says how it was
+    (``Mark.before``): whatever holds it knows, and nothing is held before the service holds what it needs.
     """
     return lambda service: DeskService(service, kind)
 
@@ -140,6 +140,8 @@ def _keep(desk: AtDesk, kind: Deed.Kind, thing: Thing) -> Deed:
         row.mark, row.after, row.to_version = thing, state_of(thing), thing.version
     elif isinstance(thing, SceneArea):
         row.area = thing
+    elif isinstance(thing, FoundCode):
+        row.found = thing
     else:
         row.note = thing
     row.save(force_insert=True)

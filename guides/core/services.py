@@ -153,7 +153,7 @@ class NewMark(NamedTuple):
     """What a new mark says. Places are fractions of the picture's width and height, from top left.
 
     A gradient has ``to_written``, and ``to`` where its arrow points (straight down without one). ``number`` is for
-    marks that come back under the number they had; it must be free on the page.
+    marks that come back under the number they had; it must be free on the page. ``let_in``: nobody has looked at it.
     """
 
     x: float
@@ -164,6 +164,7 @@ class NewMark(NamedTuple):
     to: tuple[float, float] | None = None
     to_written: str = ""
     number: int | None = None
+    let_in: bool = False
 
 
 @deed_of_desk(Deed.Kind.PLACE)
@@ -227,6 +228,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
             part=new.part,
             role=new.role,
             live=guide.stands,
+            let_in=new.let_in,
             scene_id=next((area.scene_id for area in areas if area.holds(new.x, new.y)), None),
             created_by=by,
             changed_by=by,
@@ -358,7 +360,7 @@ def put_back(*, mark: Mark, state: dict[str, Any] | None, by: User, seen: int) -
 
 def _save(mark: Mark, by: User, what: str) -> Mark:
     _reopen(mark.guide, by, f"mark {mark.number} {what}", held=True)
-    mark.changed_by = by
+    mark.changed_by, mark.let_in = by, False  # whoever changes it has looked at it
     mark.version += 1
     with counts.kept(Mark.objects.filter(pk=mark.pk)):
         mark.save()

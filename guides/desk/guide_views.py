@@ -41,7 +41,9 @@ def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     if chosen and chosen.deleted_at:
         chosen = None
     form = MarkForm(found, mark=chosen) if chosen and request.membership.may(Permission.MARK) else None
-    context = desk_context(found, request.membership, chosen=chosen, form=form) | carry_context(found)
+    asked = whole_number(request.GET.get("found"))
+    desk = desk_context(found, request.membership, chosen=chosen, form=form, asked=asked)
+    context = desk | carry_context(found)
     deleted = _asked_for(request, "deleted", found)
     if deleted and deleted.deleted_at and request.membership.may(Permission.MARK):
         context |= {"message": f"Mark {deleted.number} deleted.", "undo": deleted}

@@ -18,11 +18,12 @@ from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, POST, SAFE
 from guides.core.once import AtDesk, DeskService, Done
 from guides.core.rules import StaleMark
-from guides.core.services import delete_mark, move_mark, place_mark, point_mark, restore_mark, rewrite_mark
+from guides.core.services import delete_mark, move_mark, point_mark, restore_mark, rewrite_mark
 from guides.desk.drawn import HEADER
 from guides.desk.forms import MarkForm, MoveForm
 from guides.desk.panel import added_context, desk_context, page_context, panel_context
-from guides.models import Deed, Guide, Mark, MarkQuerySet
+from guides.found.services import mark_by_hand
+from guides.models import Deed, FoundCode, Guide, Mark, MarkQuerySet
 from guides.paint.services import ask_again, kept_for, say_as_meant, voice_of
 from guides.paint.views import paint_context
 
@@ -71,7 +72,8 @@ def show_added(request: MemberRequest, guide: Guide, done: Done, message: str) -
     # What was placed just now is as it was placed, with all that its answer says of it.
     mark = _marks(guide.series).get(pk=done.mark.pk) if done.again else done.mark
     mark.series = guide.series
-    if request.htmx and not done.again:
+    # Where codes were found, an answer to one changes what the page proposes.
+    if request.htmx and not done.again and not FoundCode.objects.filter(guide=guide).exists():
         form, shown = MarkForm(guide, mark=mark), request.headers.get(HEADER, "")
         if context := added_context(guide, request.membership, placed=done.deed, chosen=mark, form=form, shown=shown):
             return render(request, "guides/desk/_added.html", context | {"message": message})
@@ -94,7 +96,7 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if form.is_valid():
         x, y = form.cleaned_data["x"], form.cleaned_data["y"]
         try:
-            done = place_mark.once(desk, guide=guide, x=x, y=y, by=request.user, **form.saying)
+            done = mark_by_hand.once(desk, guide=guide, x=x, y=y, by=request.user, **form.saying)
             return show_added(request, guide, done, SAVED_BEFORE if done.again else "Saved.")
         except Refused as refusal:
             form.add_error(None, str(refusal))

@@ -13,6 +13,7 @@ from guides.core.models.areas import SceneArea
 from guides.core.models.marks import Mark
 from guides.core.models.pages import Guide
 from guides.desk.note_models import PageNote
+from guides.found.models import FoundCode
 
 KEY_LENGTH = 100
 
@@ -20,7 +21,7 @@ KEY_LENGTH = 100
 class DeedQuerySet(models.QuerySet["Deed"]):
     def together_with(self, deed: Deed) -> list[Deed]:
         """The deeds that are taken back with one, itself among them, in the order in which they were done."""
-        if deed.kind != Deed.Kind.BRING:
+        if deed.kind not in TOGETHER:
             return [deed]
         head = deed.key.rpartition("/")[0]
         found = self.filter(guide=deed.guide_id, by=deed.by_id, kind=deed.kind, key__startswith=f"{head}/")
@@ -39,7 +40,7 @@ class DeedQuerySet(models.QuerySet["Deed"]):
         return self.filter(undone=True, id__gt=last).order_by("id").first()
 
     def with_things(self) -> Self:
-        return self.select_related("mark", "area__scene", "note")
+        return self.select_related("mark", "area__scene", "note", "found")
 
 
 class Deed(models.Model):
@@ -69,6 +70,8 @@ class Deed(models.Model):
         AS_MEANT = "as-meant", "saying “as meant” of"
         ASK_AGAIN = "ask-again", "asking again about"
         BRING = "bring", "bringing in"
+        TAKE = "take", "taking"
+        SET_ASIDE = "set-aside", "setting aside"
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", db_index=False)
     guide = models.ForeignKey(Guide, on_delete=models.CASCADE, related_name="deeds", db_index=False)
@@ -78,6 +81,7 @@ class Deed(models.Model):
     mark = models.ForeignKey(Mark, on_delete=models.CASCADE, null=True, related_name="deeds")
     area = models.ForeignKey(SceneArea, on_delete=models.CASCADE, null=True, related_name="+", db_index=False)
     note = models.ForeignKey(PageNote, on_delete=models.CASCADE, null=True, related_name="+", db_index=False)
+    found = models.ForeignKey(FoundCode, on_delete=models.CASCADE, null=True, related_name="+", db_index=False)
     before = models.JSONField(null=True)
     after = models.JSONField(null=True)
     from_version = models.PositiveIntegerField(default=0)
@@ -94,8 +98,10 @@ class Deed(models.Model):
 
     def __str__(self) -> str:
         """“moving mark 3”, “bringing in 23 marks”, “scene Night”, “note on pages 3–5”."""
-        if self.kind == self.Kind.BRING:
+        if self.kind in TOGETHER:
             return f"{self.get_kind_display()} {counted((self.after or {}).get('together', 1), 'mark')}"
+        if self.found:
+            return f"{self.get_kind_display()} the code {self.found.code or self.found.text}".rstrip()
         if self.mark:
             return f"{self.get_kind_display()} mark {self.mark.number}"
         if self.area:
@@ -106,3 +112,7 @@ class Deed(models.Model):
     def moves_what_is_expected(self) -> bool:
         """Whether doing it, or taking it back, changes what marks are held against."""
         return self.area_id is not None
+
+
+TOGETHER = frozenset({Deed.Kind.BRING, Deed.Kind.TAKE})
+"""Deeds that are several marks', done and taken back as one."""

@@ -22,7 +22,8 @@ from guides.core.page_maps import map_key
 from guides.desk.drawn import DrawnMark, drawn_digest, drawn_marks, odd_marks
 from guides.desk.forms import MarkForm
 from guides.desk.services import steps
-from guides.models import Deed, Guide, Mark, PageNote, SceneArea
+from guides.found.asking import offer_of
+from guides.models import CodeSearch, Deed, Guide, Mark, PageNote, SceneArea
 from guides.uploads.forms import ColouredByForm
 
 VIEWING = (
@@ -44,6 +45,7 @@ MARKING = (
     "guides/desk/half",
     "guides/desk/place",
     *VIEWING[3:],
+    "guides/found/found",
 )
 """Scripts of the desk, in the order in which they need each other; there is no build step."""
 
@@ -183,13 +185,20 @@ def _copied(mark: Mark) -> dict[str, Any]:
     return said
 
 
-def page_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
+def found_context(guide: Guide, asked: int | None = None) -> dict[str, Any]:
+    """What the page proposes by itself; ``asked`` is the key of the code to ask about."""
+    return {"offer": offer_of(guide, asked), "code_search": CodeSearch.objects.filter(guide=guide).first()}
+
+
+def page_context(
+    guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None, asked: int | None = None
+) -> dict[str, Any]:
     """The panel and all marks around it."""
     rows = mark_rows(guide)
     panel = panel_context(guide, membership, chosen=chosen, form=form)
     return (
         panel
-        | (steps(guide, membership.user) if panel["may_mark"] else {})
+        | (steps(guide, membership.user) | found_context(guide, asked) if panel["may_mark"] else {})
         | {
             "rows": rows,
             "boxes": scene_boxes(guide),
@@ -234,11 +243,13 @@ def added_context(
     return panel_context(guide, membership, chosen=chosen, form=form, new=True) | more | _addresses(guide)
 
 
-def desk_context(guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None) -> dict[str, Any]:
+def desk_context(
+    guide: Guide, membership: Membership, *, chosen: Mark | None, form: Form | None, asked: int | None = None
+) -> dict[str, Any]:
     """The whole guide page: the panel, the marks, the other pages of the issue and the other revisions."""
     pages = Guide.objects.filter(issue=guide.issue_id).current().in_order()
     revisions = Guide.objects.filter(issue=guide.issue_id, page=guide.page).order_by("-revision")
-    page = page_context(guide, membership, chosen=chosen, form=form)
+    page = page_context(guide, membership, chosen=chosen, form=form, asked=asked)
     return page | {
         "desk_scripts": [f"{name}.js" for name in (MARKING if page["may_mark"] else VIEWING)],
         "map_key": map_key(guide),

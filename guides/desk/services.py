@@ -20,7 +20,8 @@ from guides.core.rules import StaleMark
 from guides.core.scene_areas import Region, apply_scene, remove_scene
 from guides.core.services import put_back
 from guides.desk.page_notes import bring_page_note_back, remove_page_note
-from guides.models import Deed, Guide, Mark, PageNote, SceneArea
+from guides.found.services import turn_back
+from guides.models import TOGETHER, Deed, FoundCode, Guide, Mark, PageNote, SceneArea
 from guides.paint.services import ask_again, say_as_meant
 
 if TYPE_CHECKING:
@@ -30,7 +31,9 @@ LOOKS = frozenset({Deed.Kind.AS_MEANT, Deed.Kind.ASK_AGAIN})
 """Deeds that change what is said of a mark's paint and leave the mark itself as it is."""
 
 
-def do_together(*, guide: Guide, by: User, key: str, deed: Callable[[], list[Mark]]) -> tuple[list[Deed], bool]:
+def do_together(
+    *, guide: Guide, by: User, key: str, deed: Callable[[], list[Mark]], kind: Deed.Kind = Deed.Kind.BRING
+) -> tuple[list[Deed], bool]:
     """Place several marks as one deed, unless this person's key has been used.
 
     Args:
@@ -39,12 +42,12 @@ def do_together(*, guide: Guide, by: User, key: str, deed: Callable[[], list[Mar
     Returns:
         The deeds, one a mark, and whether that had been done before this request came.
     """
-    if known := brought_before(guide=guide, by=by, key=key):
+    if known := brought_before(guide=guide, by=by, key=key, kind=kind):
         return known, True
     try:
         with transaction.atomic():
             marks = deed()
-            told = {"guide": guide, "series_id": guide.series_id, "by": by, "kind": Deed.Kind.BRING}
+            told = {"guide": guide, "series_id": guide.series_id, "by": by, "kind": kind}
             deeds = [
                 Deed(
                     key=f"{key}/{place}",
@@ -57,14 +60,14 @@ def do_together(*, guide: Guide, by: User, key: str, deed: Callable[[], list[Mar
             ]
             return Deed.objects.bulk_create(deeds), False
     except IntegrityError:
-        if known := brought_before(guide=guide, by=by, key=key):
+        if known := brought_before(guide=guide, by=by, key=key, kind=kind):
             return known, True
         raise
 
 
-def brought_before(*, guide: Guide, by: User, key: str) -> list[Deed]:
+def brought_before(*, guide: Guide, by: User, key: str, kind: Deed.Kind = Deed.Kind.BRING) -> list[Deed]:
     """The deeds of ``do_together`` that this person's key has led to."""
-    return list(Deed.objects.filter(guide=guide, by=by, kind=Deed.Kind.BRING, key__startswith=f"{key}/"))
+    return list(Deed.objects.filter(guide=guide, by=by, kind=kind, key__startswith=f"{key}/"))
 
 
 def undo(*, guide: Guide, by: User, key: str, agreed: Deed | None = None) -> Deed:
@@ -135,16 +138,20 @@ def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
 def _turn(found: Deed | None, by: User, key: str, *, back: bool) -> Deed:
     if found is None:
         raise Refused("Nothing is left to take back." if back else "Nothing is left to do again.")
-    if found.kind == Deed.Kind.BRING:
+    if found.kind in TOGETHER:
         return _turn_together(found, by, key, back=back)
     if found.kind in LOOKS and found.mark:
         _turn_look(found, found.mark, by, back=back)
     elif found.mark:
         _turn_mark(found, found.mark, by, back=back)
+        if found.kind == Deed.Kind.PLACE:
+            turn_back(guide=found.guide, found=FoundCode.objects.filter(mark=found.mark), back=back)
     elif found.area:
         _turn_area(found, found.area, by, back=back)
     elif found.note:
         _turn_note(found, found.note, by, back=back)
+    elif found.found:
+        turn_back(guide=found.guide, found=[found.found], back=back)
     found.undone, found.last_step = back, key
     found.save(update_fields=["undone", "last_step"])
     return found
@@ -156,6 +163,9 @@ def _turn_together(found: Deed, by: User, key: str, *, back: bool) -> Deed:
             _turn_mark(one, one.mark, by, back=back)
         one.undone, one.last_step = back, key
         one.save(update_fields=["undone", "last_step"])
+    if found.kind == Deed.Kind.TAKE:
+        marks = [one.mark_id for one in Deed.objects.together_with(found) if one.mark_id]
+        turn_back(guide=found.guide, found=FoundCode.objects.filter(mark__in=marks), back=back)
     found.mark = None  # of many marks none is the one to look at
     return found
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from guides.desk import guide_views, mark_views, views
+from guides.desk import found_views, guide_views, mark_views, views
 
 urlpatterns = [
     path("bible/<int:pk>/notes", guide_views.subject_notes, name="subject-notes"),
@@ -12,6 +12,10 @@ urlpatterns = [
     path("guides/<int:pk>/areas", guide_views.page_areas, name="page-areas"),
     path("guides/<int:pk>/coloured-by", guide_views.coloured_by, name="coloured-by"),
     path("guides/<int:pk>/new-mark", mark_views.new_mark, name="new-mark"),
+    path("guides/<int:pk>/found-codes", found_views.found_codes, name="found-codes"),
+    path("guides/<int:pk>/found-codes/search", found_views.search_codes, name="search-codes"),
+    path("guides/<int:pk>/found-codes/sure", found_views.take_sure, name="take-sure-codes"),
+    path("found-codes/<int:pk>/answer", found_views.answer_code, name="answer-code"),
     path("guides/<int:pk>/undo", views.undo_last, name="undo"),
     path("guides/<int:pk>/redo", views.redo_last, name="redo"),
     path("guides/<int:pk>/cast", views.cast, name="cast"),

@@ -16,6 +16,7 @@ from django.core.files.storage import default_storage
 from django.db import models
 from django.utils import timezone
 
+from guides.imaging.writing.models import WEIGHTS, WritingModelError, read
 from guides.models import Arrival, Booklet, Guide
 from guides.uploads.services import give_up
 
@@ -36,6 +37,7 @@ class Kind(StrEnum):
     PIECES_LOST = "pieces-lost"
     HALF_SENT = "half-sent"
     SILENT = "silent"
+    READER = "reader"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,16 @@ def examine(now: dt.datetime | None = None) -> Iterator[Finding]:
         if not default_storage.exists(name):  # stored since the store was listed?
             yield Finding(Kind.MISSING, name, f"{named[name]} has lost its file: take it from the backup")
     yield from _unfinished(arrivals, files)
+    yield from _reader()
+
+
+def _reader() -> Iterator[Finding]:
+    """The networks that read codes: without them pages propose nothing, and the desk works as ever."""
+    try:
+        read(WEIGHTS)
+    except WritingModelError as error:
+        words = f"{error}: pages propose no marks until this program is installed anew"
+        yield Finding(Kind.READER, "reader of codes", words)
 
 
 def _files(folder: str = "") -> Iterator[str]:

@@ -32,10 +32,17 @@ from guides.core.models.waivers import (
     Waiver,
 )
 from guides.desk.models import (
+    TOGETHER,
     Deed,
 )
 from guides.desk.note_models import (
     PageNote,
+)
+from guides.found.models import (
+    SEARCH_VERSION,
+    CodeSearch,
+    FoundCode,
+    FoundCodeQuerySet,
 )
 from guides.imports.models import (
     BroughtTable,
@@ -87,7 +94,9 @@ __all__ = [
     "NO_TINT_FLAGS",
     "PAGE_LABEL_LENGTH",
     "PAINT_VERSION",
+    "SEARCH_VERSION",
     "SILENT",
+    "TOGETHER",
     "WORDS_LENGTH",
     "Agreement",
     "Arrival",
@@ -96,8 +105,11 @@ __all__ = [
     "BookletQuerySet",
     "BroughtTable",
     "Carry",
+    "CodeSearch",
     "Deed",
     "FlagKind",
+    "FoundCode",
+    "FoundCodeQuerySet",
     "Guide",
     "GuideQuerySet",
     "IssueStep",

@@ -24,6 +24,7 @@ from django.utils import timezone
 from bible.models import Issue, Series
 from bible.series.refusals import Refused
 from guides.core.services import PageTaken, add_guide, checked_label, next_revision
+from guides.found.tasks import ask_for_codes
 from guides.imaging.intake.rules import MAX_BYTES, SNIFF_BYTES, IntakeError, check_name, megabytes, sniff
 from guides.imaging.intake.take_in import Intake, take_in
 from guides.models import KEPT_FOR, Arrival, Guide
@@ -239,6 +240,7 @@ def _look_and_store(arrival: Arrival, again: bool) -> tuple[Guide, Intake]:
                 )
                 Arrival.objects.filter(pk=arrival.pk).update(guide=guide)
                 ask_for_map(guide=guide, by=arrival.started_by)
+                ask_for_codes(guide=guide, by=arrival.started_by)
         except PageTaken as taken:
             raise NeedsYes(str(taken)) from taken
     arrival.guide = guide

@@ -20,6 +20,7 @@ from bible.web.limits import PICTURES, limited
 from bible.web.methods import FORM, POST
 from guides.core.labels import clean_label, labels_from_filenames
 from guides.core.services import add_guide, checked_label
+from guides.found.tasks import ask_for_codes
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
 from guides.imaging.intake.rules import IntakeError
 from guides.imaging.intake.take_in import take_in
@@ -104,6 +105,7 @@ def _store_one(
         raise Refused(f"this very file is here already: {arrivals.where(twin)}. Tick “again” to store it.")
     guide = add_guide(issue=issue, page=page, picture=picture, original=file, filename=name, **by)
     ask_for_map(guide=guide, by=request.user)
+    ask_for_codes(guide=guide, by=request.user)
     for note in picture.notes:
         messages.warning(request, f"{name}: {note}")
     if twin:

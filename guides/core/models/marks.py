@@ -261,6 +261,12 @@ class Mark(models.Model):
     expected = TintField(editable=False, default=NoTint.NO_LOCK)
     waived = models.BooleanField(default=False, editable=False)
     live = models.BooleanField(default=True, editable=False)
+    let_in = models.BooleanField(
+        default=False,
+        db_default=False,
+        editable=False,
+        help_text="Found on the page and let in by itself: nobody has looked at it yet.",
+    )
     deleted_at = models.DateTimeField(null=True, editable=False)
     version = models.PositiveIntegerField(default=1, editable=False)
     created_by = models.ForeignKey(

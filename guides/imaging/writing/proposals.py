@@ -87,6 +87,7 @@ class PageProposal:
         readings: likeliest first; empty where nothing can be read.
         pointed: what it points at.
         belongs: whose part that is; None without a bible, and for what is crossed out.
+        clue: what that was judged by, so that it can be judged again without the picture; None where it was not.
     """
 
     box: tuple[float, float, float, float]
@@ -97,6 +98,7 @@ class PageProposal:
     crossed_out: bool
     pointed: PointedAt
     belongs: Belonging | None = None
+    clue: Clue | None = None
 
     def as_json(self) -> dict[str, Any]:
         """One object of what ``read_page --json`` prints; pixels of the picture as given."""
@@ -167,14 +169,15 @@ def propose(
         at.reweighed(_by_paint(chances, paints, at.choices)) for at, chances in zip(pointed, read, strict=True)
     ]  # fmt: skip
     chances = [_with_paint(r, paints.get(at.best.area, {})) for r, at in zip(read, pointed, strict=True)]
-    belongs = _belongings(page, codes, pointed, chances, paints, bible, earlier, cast)
+    clues = _clues(page, codes, pointed, chances, paints)
+    belongs = _belongings(page, clues, bible, earlier, cast)
     told = []
-    for code, at, readings, owner in zip(codes, pointed, chances, belongs, strict=True):
+    for code, at, readings, owner, clue in zip(codes, pointed, chances, belongs, clues, strict=True):
         by_chance = sorted(readings.items(), key=lambda item: -item[1])
         ordered = list(owner.readings) if owner is not None and owner.readings else by_chance
         written = tuple(CodeReading(notation.write(tint), p) for tint, p in ordered)
         told.append(
-            PageProposal(code.box, code.angle, code.text, written, code.unreadable, code.crossed_out, at, owner)
+            PageProposal(code.box, code.angle, code.text, written, code.unreadable, code.crossed_out, at, owner, clue)
         )
     return told
 
@@ -232,29 +235,42 @@ def _with_paint(read: Mapping[Tint, float], paint: Mapping[Tint, float]) -> dict
     return {t: p * before / total for t, p in weighed.items()}
 
 
-def _belongings(
+def _clues(
     page: PageMap, codes: Sequence[CodeFound], pointed: Sequence[PointedAt], chances: Sequence[Mapping[Tint, float]],
-    paints: Mapping[int, Mapping[Tint, float]], bible: PageBible | None, earlier: Sequence[EarlierMark],
-    cast: Collection[PartId] | None,
-) -> list[Belonging | None]:  # fmt: skip
-    told: list[Belonging | None] = [None] * len(codes)
-    asked = [number for number, code in enumerate(codes) if not code.crossed_out]
-    if bible is None or not asked:
-        return told
+    paints: Mapping[int, Mapping[Tint, float]],
+) -> list[Clue | None]:  # fmt: skip
+    """What each code's part is judged by; None for what is crossed out."""
     panels = find_panels(page)
-    clues = []
-    for number in asked:
-        best = pointed[number].best
+    clues: list[Clue | None] = []
+    for code, at, read in zip(codes, pointed, chances, strict=True):
+        if code.crossed_out:
+            clues.append(None)
+            continue
+        best = at.best
         panel = int(panels.of_area[best.area]) if best.area else panels.at(best.x, best.y)
-        readings = tuple(sorted(chances[number].items(), key=lambda item: -item[1]))
-        if codes[number].unreadable:
-            readings = ()
+        readings = () if code.unreadable else tuple(sorted(read.items(), key=lambda item: -item[1]))
         size = float(page.areas[best.area - 1].pixels) ** 0.5 if best.area else 0.0
         paint = tuple(paints.get(best.area, {}).items())
         clues.append(Clue(best.x, best.y, best.area, panel, readings, paint, size))
+    return clues
+
+
+def bordering(page: PageMap) -> set[tuple[int, int]]:
+    """Pairs of areas of a page, by id, the smaller first, that have a border in common."""
     least = SHORTEST_BORDER * page.pen / page.scale
-    touching = {(first, second) for first, second, border in page.neighbours if border >= least}
-    found = find_parts(clues, panels.boxes, touching, bible, earlier=earlier, cast=cast)
-    for number, owner in zip(asked, found, strict=True):
+    return {(first, second) for first, second, border in page.neighbours if border >= least}
+
+
+def _belongings(
+    page: PageMap, clues: Sequence[Clue | None], bible: PageBible | None, earlier: Sequence[EarlierMark],
+    cast: Collection[PartId] | None,
+) -> list[Belonging | None]:  # fmt: skip
+    told: list[Belonging | None] = [None] * len(clues)
+    asked = [(number, clue) for number, clue in enumerate(clues) if clue is not None]
+    if bible is None or not asked:
+        return told
+    boxes = find_panels(page).boxes
+    found = find_parts([c for _, c in asked], boxes, bordering(page), bible, earlier=earlier, cast=cast)
+    for (number, _), owner in zip(asked, found, strict=True):
         told[number] = owner
     return told

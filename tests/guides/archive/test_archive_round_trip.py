@@ -20,6 +20,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import call_command
 from django.db import models, transaction
+from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -37,10 +38,11 @@ from guides.core.scene_areas import apply_scene
 from guides.core.services import delete_mark
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
-from guides.models import Guide, Mark
+from guides.models import FoundCode, Guide, Mark
 from guides.signoff.services import sign_off
 from tests.factories import (
     make_carry,
+    make_found,
     make_guide,
     make_issues,
     make_lock,
@@ -115,6 +117,8 @@ def test_nothing_is_lost(tmp_path: Path) -> None:
     series = full_series()
     make_carry(series.issues.earliest("position"), make_member(series))
     make_sinking_pair(series.guides.current().earliest("pk"))
+    answered: dict[str, Any] = {"outcome": FoundCode.Outcome.SET_ASIDE, "decided_at": timezone.now(), "owners": []}
+    make_found(series.guides.current().earliest("pk"), **answered)
     restored = there_and_back(series, tmp_path)
     assert restored.series.pk != series.pk
     for table in TABLES:

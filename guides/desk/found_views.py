@@ -1,0 +1,106 @@
+"""Answering the codes that were found on a page: the sure ones together, the others one after the other."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+
+from bible.models import Series
+from bible.models.permissions import Permission
+from bible.series.refusals import Refused
+from bible.web.access import MemberRequest, member
+from bible.web.limits import PAINT_READINGS, limited
+from bible.web.methods import POST, SAFE
+from bible.web.names import counted
+from bible.web.whole_numbers import whole_number
+from guides.core.once import AtDesk, key_of, new_key
+from guides.desk.mark_views import SAVED_BEFORE, show_changed
+from guides.desk.panel import found_context
+from guides.desk.services import do_together
+from guides.found.asking import offer_of
+from guides.found.forms import ASIDE, FIGURE, CodeAnswerForm
+from guides.found.services import CodeAnswer, read_guide_page, set_aside, take_codes
+from guides.models import Deed, FoundCode, Guide
+
+
+def _guide(series: Series, pk: int) -> Guide:
+    return get_object_or_404(Guide.objects.select_related("series", "issue", "colourist"), series=series, pk=pk)
+
+
+def _take(request: MemberRequest, guide: Guide, answers: list[CodeAnswer]) -> str:
+    """Take codes as one deed. Returns what was done, in words."""
+    key = key_of(request.path, {name: request.POST.get(name, "") for name in ("key", "saying")})
+    deed = partial(take_codes, guide=guide, answers=answers, by=request.user)
+    deeds, again = do_together(guide=guide, by=request.user, key=key, deed=deed, kind=Deed.Kind.TAKE)
+    return SAVED_BEFORE if again else f"{counted(len(deeds), 'code')} taken."
+
+
+@member(Permission.MARK, SAFE)
+def found_codes(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """What the page proposes, with the code asked about that somebody chose; without htmx the whole desk."""
+    guide = _guide(series, pk)
+    asked = whole_number(request.GET.get("found"))
+    if not request.htmx:
+        return redirect(f"{guide.get_absolute_url()}?found={asked}" if asked else guide)
+    context = {"series": series, "guide": guide, "write_key": new_key()} | found_context(guide, asked)
+    return render(request, "guides/found/_found.html", context)
+
+
+@member(Permission.MARK, POST)
+def take_sure(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Take the sure codes of a page, all together: those that were shown, as far as they are still sure."""
+    guide = _guide(series, pk)
+    shown = {int(key) for key in request.POST.get("saying", "").split(",") if key.isdecimal()}
+    sure = [one for one in offer_of(guide).sure if one.pk in shown]
+    try:
+        said = _take(request, guide, [CodeAnswer.as_read(one) for one in sure])
+    except Refused as refusal:
+        return show_changed(request, guide, None, str(refusal), status=422)
+    return show_changed(request, guide, None, said)
+
+
+@member(Permission.MARK, POST)
+def answer_code(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Answer one found code: as offered, at another place, with its figure, or that it is none."""
+    found = get_object_or_404(FoundCode.objects.select_related("part"), series=series, pk=pk)
+    guide = _guide(series, found.guide_id)
+    found.guide = guide
+    form = CodeAnswerForm(series, request.POST)
+    if not form.is_valid():
+        return show_changed(request, guide, None, "That is no answer to a code of this page.", status=422)
+    try:
+        said = _answer(request, guide, found, form)
+    except Refused as refusal:
+        return show_changed(request, guide, None, str(refusal), status=422)
+    return show_changed(request, guide, None, said)
+
+
+def _answer(request: MemberRequest, guide: Guide, found: FoundCode, form: CodeAnswerForm) -> str:
+    said = form.cleaned_data["saying"]
+    if said == ASIDE:
+        done = set_aside.once(AtDesk.of(request, guide), found=found, by=request.user)
+        return SAVED_BEFORE if done.again else "Set aside: no mark."
+    x, y = form.place or (found.x, found.y)
+    if said == FIGURE:
+        question = offer_of(guide, found.pk).question
+        figure = question.figure if question else ()
+        return _take(request, guide, [CodeAnswer.as_read(one) for one in (found, *figure)])
+    part, role, code = said
+    read = CodeAnswer.as_read(found)
+    written = read.written if code == found.code else code
+    return _take(request, guide, [CodeAnswer(found, x, y, written, part, role)])
+
+
+@member(Permission.MARK, POST)
+@limited(PAINT_READINGS)
+def search_codes(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """Look a page through for codes, now or anew."""
+    guide = _guide(series, pk)
+    try:
+        search = read_guide_page(guide)
+    except OSError:
+        return show_changed(request, guide, None, "The page's picture cannot be read.", status=422)
+    count = len(offer_of(guide).waiting)
+    return show_changed(request, guide, None, search.problem or f"{counted(count, 'code')} found.")

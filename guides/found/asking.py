@@ -1,0 +1,153 @@
+"""Which code is asked first, what may be answered to it, and which codes stand together in a figure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.urls import reverse
+
+from bible.models import Part, Role
+from guides.models import FoundCode, Guide
+
+CHOICES = 4
+"""Answers that are offered, the likeliest first: what is read at a glance, and each has a key."""
+
+OF_FIGURE = 0.4
+"""Chance of its part from which a code is taken with its figure; below it nobody has been named for it."""
+
+LEAST = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class CodeChoice:
+    """A way to answer: the code in a part and role (no part: nobody's). ``why`` says what it would mean."""
+
+    code: str
+    part: Part | None
+    role: str
+    why: str = ""
+
+    @property
+    def saying(self) -> str:
+        """As a form carries it."""
+        return f"{self.part.pk if self.part else 0}|{self.role}|{self.code}"
+
+
+@dataclass(frozen=True)
+class CodeQuestion:
+    """The code that is asked about now. ``figure`` are the others of its figure that a yes may take along."""
+
+    found: FoundCode
+    choices: tuple[CodeChoice, ...]
+    figure: tuple[FoundCode, ...]
+    owner: Part | None
+
+    @property
+    def otherwise(self) -> str:
+        """The form for a mark there, filled in with what was found."""
+        found, part = self.found, self.owner.full_name if self.owner else ""
+        said = {"x": found.x, "y": found.y, "written": found.code, "part": part, "role": found.role or Role.BASE}
+        address = reverse("new-mark", args=[found.guide.series.slug, found.guide_id])
+        return f"{address}?{urlencode(said)}"
+
+
+@dataclass(frozen=True)
+class PageOffer:
+    """What a page offers: every code that waits, those that are sure, and the one to ask about."""
+
+    waiting: tuple[FoundCode, ...]
+    sure: tuple[FoundCode, ...]
+    question: CodeQuestion | None
+
+
+def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
+    """What a page offers somebody who may mark it; ``asked`` is the key of a code that was clicked on."""
+    rows = FoundCode.objects.filter(guide=guide).waiting().select_related("part__costume__subject")
+    waiting = tuple(rows.order_by("number"))
+    for row in waiting:
+        row.guide = guide
+    sure = tuple(row for row in waiting if row.is_sure)
+    order = in_teaching_order([row for row in waiting if not row.is_sure])
+    chosen = next((row for row in waiting if row.pk == asked), None) or (order[0] if order else None)
+    return PageOffer(waiting, sure, _question(chosen, waiting) if chosen else None)
+
+
+def in_teaching_order(rows: Sequence[FoundCode]) -> list[FoundCode]:
+    """Codes by how much an answer tells: how open the question is, and for how many codes of its panel that are open
+    themselves the same subjects are in question. What differs from the bible follows: it teaches nothing of others;
+    what can't be read comes last."""
+    doubt = {row.pk: entropy(row) for row in rows}
+    subjects = {row.pk: {part for part, _, p in row.owners if part and p >= 0.05} for row in rows}
+
+    def teaches(row: FoundCode) -> float:
+        beside = (other for other in rows if other.pk != row.pk and _panel(other) == _panel(row))
+        shared = sum(doubt[other.pk] for other in beside if subjects[other.pk] & subjects[row.pk])
+        return doubt[row.pk] * (1 + shared)
+
+    return sorted(rows, key=lambda row: (row.unreadable or row.crossed_out, row.differs, -teaches(row), row.number))
+
+
+def entropy(row: FoundCode) -> float:
+    """How open it is what a code says and whose it is, in nats."""
+    chances = [p for _, _, p in row.owners], [p for _, p in row.readings]
+    return sum(_entropy(some) for some in chances)
+
+
+def _entropy(chances: Iterable[float]) -> float:
+    known = [p for p in chances if p > LEAST]
+    rest = 1 - sum(known)
+    return -sum(p * math.log(p) for p in [*known, *([rest] if rest > LEAST else [])])
+
+
+def _panel(row: FoundCode) -> int:
+    return int(row.clue.get("panel", -1)) if row.clue else -1
+
+
+def _question(found: FoundCode, waiting: Sequence[FoundCode]) -> CodeQuestion:
+    keys = {key for key, _, _ in (*found.owners, *found.elsewhere) if key}
+    parts = Part.objects.filter(pk__in=keys, costume__subject__series=found.series_id).with_names().in_bulk()
+    return CodeQuestion(found, choices_of(found, parts), _figure(found, waiting), found.part)
+
+
+def choices_of(found: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ...]:
+    """Ways to answer, as proposed first. Where the code is another than its part's, both readings stand before any
+    other part: that it is as written and unlike the bible, and that it says what the bible has."""
+    if not found.code:
+        return ()
+    own = CodeChoice(found.code, found.part, found.role or Role.BASE)
+    pairs: list[tuple[float, CodeChoice]] = []
+    for key, role, p_owner in found.owners or [[None, "", 1.0]]:
+        for code, p in found.readings[:3]:
+            if key is None or key in parts:
+                pairs.append((p_owner * p, CodeChoice(code, parts.get(key or 0), role or Role.BASE)))
+    likely = [choice for _, choice in sorted(pairs, key=lambda pair: -pair[0])]
+    first = [own]
+    if found.differs:
+        first = [CodeChoice(own.code, own.part, own.role, "as written: unlike the bible, and flagged")]
+        if found.expected:
+            first.append(CodeChoice(found.expected, own.part, own.role, "it says what the bible has"))
+        first += [
+            CodeChoice(own.code, parts[key], role or Role.BASE, "the part that carries this code")
+            for key, role, _ in found.elsewhere[:1]
+            if key in parts
+        ]
+    chosen: dict[str, CodeChoice] = {}
+    for choice in [*first, *likely]:
+        chosen.setdefault(choice.saying, choice)
+    return tuple(chosen.values())[:CHOICES]
+
+
+def _figure(found: FoundCode, waiting: Iterable[FoundCode]) -> tuple[FoundCode, ...]:
+    """The other codes of the panel that are given to the same costume, as the bible has them."""
+    if found.part is None or not found.code:
+        return ()
+    return tuple(
+        row
+        for row in waiting
+        if row.pk != found.pk and row.part is not None and row.part.costume_id == found.part.costume_id
+        and _panel(row) == _panel(found) and not row.differs and row.p_part >= OF_FIGURE
+        and row.code and not (row.unreadable or row.crossed_out)
+    )  # fmt: skip

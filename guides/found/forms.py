@@ -1,0 +1,45 @@
+"""The form that answers a found code."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from bible.models import Part, Role, Series
+
+ASIDE, FIGURE = "aside", "figure"
+
+
+class CodeAnswerForm(forms.Form):
+    """What somebody says a found code is: ``part|role|code`` (part 0: nobody's), ``aside``: no code to be marked, or
+    ``figure``: as proposed, and the others of its figure too. ``x`` and ``y`` where it means another place."""
+
+    saying = forms.CharField(max_length=120)
+    x = forms.FloatField(min_value=0, max_value=1, required=False)
+    y = forms.FloatField(min_value=0, max_value=1, required=False)
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.series = series
+
+    def clean_saying(self) -> str | tuple[Part | None, str, str]:
+        said = self.cleaned_data["saying"]
+        if said in (ASIDE, FIGURE):
+            return str(said)
+        key, role, code = (*said.split("|", 2), "", "")[:3]
+        part = (
+            Part.objects.of_series(self.series).filter(pk=int(key)).first()
+            if key.isdecimal() and len(key) < 12
+            else None
+        )
+        known = key == "0" or part is not None
+        if not known or role not in Role.values or not 0 < len(code.strip()) <= 80:
+            raise forms.ValidationError("That is no answer to a code of this page.")
+        return part, role, code.strip()
+
+    @property
+    def place(self) -> tuple[float, float] | None:
+        """Where it was moved to, or None."""
+        x, y = self.cleaned_data.get("x"), self.cleaned_data.get("y")
+        return None if x is None or y is None else (x, y)

@@ -1,0 +1,60 @@
+"""What is known before a page is looked at: the bible in force at its issue, and the marks of the pages before."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Q
+
+from bible.colour.tints import Tint
+from bible.models import Costume, Lock, Part
+from guides.imaging.writing.bible_file import EarlierMark, PageBible, bible_from_json
+from guides.models import Guide, Mark, SceneArea
+
+PAGES_BEFORE = 60
+"""Pages whose marks say who is likely on this one: two issues. What is older speaks through the bible."""
+
+
+def page_bible(guide: Guide) -> PageBible:
+    """Every part in use at the guide's issue with its codes in force there, moved by a scene that holds on all of the
+    page; three queries whatever the number of parts."""
+    series, position = guide.series, guide.issue.position
+    whole = next((area.scene for area in _scenes(guide) if area.is_whole_page), None)
+    codes: dict[int, dict[str, str]] = {}
+    locks = Lock.objects.filter(series=series).in_force(position).by_role()
+    for key, role, tint in locks.values_list("part", "role", "tint"):
+        held = whole.rule.apply(tint, series.chart) if whole else tint
+        codes.setdefault(key, {})[role] = series.write(held)
+    parts = Part.objects.of_series(series).filter(costume__in=Costume.objects.in_use(position)).with_names()
+    subjects: dict[int, dict[str, Any]] = {}
+    costumes: dict[int, dict[str, Any]] = {}
+    for part in parts:
+        of = part.costume.subject
+        subject = subjects.setdefault(of.pk, {"id": of.pk, "name": of.name, "kind": of.kind, "costumes": []})
+        if part.costume_id not in costumes:
+            costumes[part.costume_id] = {"id": part.costume_id, "name": part.costume.name, "parts": []}
+            subject["costumes"].append(costumes[part.costume_id])
+        costumes[part.costume_id]["parts"].append(
+            {"id": part.pk, "name": part.name, "roles": codes.get(part.pk, {})}
+        )  # fmt: skip
+    return bible_from_json({"subjects": list(subjects.values())}, series.notation)
+
+
+def _scenes(guide: Guide) -> list[SceneArea]:
+    return list(SceneArea.objects.filter(guide=guide).standing().select_related("scene").innermost_first())
+
+
+def earlier_marks(guide: Guide) -> tuple[EarlierMark, ...]:
+    """What people confirmed on the pages before, and on this one, in their order: codes that a house let in by itself
+    teach nothing."""
+    before = Q(issue__position__lt=guide.issue.position) | Q(
+        issue__position=guide.issue.position, page_order__lt=guide.page_order
+    )
+    pages = Guide.objects.filter(before, series=guide.series_id).current().order_by("-issue__position", "-page_order")
+    keys = [*pages.values_list("pk", flat=True)[:PAGES_BEFORE], guide.pk]
+    marks = Mark.objects.filter(guide__in=keys, deleted_at=None, let_in=False).in_order()
+    rows = marks.values_list("guide", "x", "y", "tint", "part", "role", "guide__width", "guide__height")
+    return tuple(
+        EarlierMark(str(page), x * wide, y * high, tint if isinstance(tint, Tint) else None, part, role)
+        for page, x, y, tint, part, role, wide, high in rows
+    )

@@ -1,0 +1,195 @@
+"""Codes that were found on a page: what was read, what it points at, whose part that is, and what became of it.
+
+None of them is a mark until somebody has said yes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Count, F, Q
+
+from bible.models import Part, Series
+from guides.core.models.marks import Mark
+from guides.core.models.pages import Guide
+
+SEARCH_VERSION = 1
+"""Of the way pages are looked through for codes; raise it and every page waits to be looked through again."""
+
+SURE_CODE, SURE_PART, SURE_PLACE = 0.95, 0.9, 0.6
+"""Chances from which a code is taken with the sure ones: of what it says, whose part it is, and which area it means.
+The first two are those from which the reader and the finder of parts call themselves sure; the place is weighed in
+the part already, so less is asked of it."""
+
+
+class CodeSearchQuerySet(models.QuerySet["CodeSearch"]):
+    def of_today(self) -> Self:
+        """Those made in today's way."""
+        return self.filter(version=SEARCH_VERSION)
+
+    def failed(self) -> Self:
+        return self.exclude(problem="")
+
+
+class CodeSearch(models.Model):
+    """A page that was looked through for codes.
+
+    ``panels`` (boxes, in pixels of the picture that was looked at) and ``bordering`` (pairs of areas) are what parts
+    are found by again, without the picture, when somebody has answered. ``problem`` says why there are no codes;
+    ``notes`` are sentences on what is odd about the page.
+    """
+
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", editable=False, db_index=False)
+    guide = models.OneToOneField(Guide, on_delete=models.CASCADE, related_name="code_search", editable=False)
+    version = models.PositiveIntegerField(default=SEARCH_VERSION)
+    problem = models.CharField(max_length=300, blank=True)
+    notes: models.JSONField[list[str], list[str]] = models.JSONField(default=list)
+    panels: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
+    bordering: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
+    searched_at = models.DateTimeField(auto_now=True)
+
+    objects = CodeSearchQuerySet.as_manager()
+
+    class Meta:
+        verbose_name_plural = "code searches"
+
+    def __str__(self) -> str:
+        return f"search for codes on guide {self.guide_id}"
+
+
+class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
+    def waiting(self) -> Self:
+        """Those nobody has answered, on pages that count."""
+        return self.filter(decided_at=None, guide__is_current=True, guide__issue__archived_at=None)
+
+    def answered(self) -> Self:
+        """Those a person has answered."""
+        return self.filter(decided_at__isnull=False).exclude(outcome=FoundCode.Outcome.LET_IN)
+
+    def became_marks(self) -> Self:
+        return self.filter(decided_at__isnull=False).exclude(outcome=FoundCode.Outcome.SET_ASIDE)
+
+    def clear(self) -> Self:
+        """Legible codes that were not struck out."""
+        return self.filter(unreadable=False, crossed_out=False).exclude(code="")
+
+    def sure(self) -> Self:
+        """Those that are taken together: read, placed and given to a part without doubt, and as the bible has it."""
+        sure = {"p__gte": SURE_CODE, "p_part__gte": SURE_PART, "p_place__gte": SURE_PLACE}
+        return self.clear().filter(differs=False, **sure)
+
+    def unlike_the_bible(self) -> Self:
+        """Those whose code is another than that of their part."""
+        return self.clear().filter(differs=True)
+
+    def with_names(self) -> Self:
+        return self.select_related("guide__issue", "part__costume__subject")
+
+    def most_unlike_first(self) -> Self:
+        """What differs from the bible before the rest, the surest of each first."""
+        return self.order_by("-differs", F("p_part").desc(), "guide__issue__position", "guide__page_order", "number")
+
+    def counts_by_guide(self) -> Iterable[Any]:
+        """Rows of (guide, codes, sure, unlike): how many codes each guide has, how many of them are sure, and how
+        many are unlike the bible."""
+        sure = Q(p__gte=SURE_CODE, p_part__gte=SURE_PART, p_place__gte=SURE_PLACE, differs=False)
+        legible = Q(unreadable=False, crossed_out=False) & ~Q(code="")
+        counted = {
+            "codes": Count("id"),
+            "sure": Count("id", filter=sure & legible),
+            "unlike": Count("id", filter=Q(differs=True) & legible),
+        }
+        return self.order_by().values("guide").annotate(**counted).values_list("guide", *counted, named=True)
+
+    def counts_by_hand(self) -> Iterable[Any]:
+        """Rows of (guide__colourist, was_sure, codes, kept, code_right, part_right): how often what was proposed was
+        right, by the colourist of the page and by whether it counted as sure."""
+        right_part = Q(mark__part=F("part"), mark__role=F("role")) | Q(mark__part=None, part=None)
+        counted = {
+            "codes": Count("id"),
+            "kept": Count("id", filter=~Q(outcome=FoundCode.Outcome.SET_ASIDE)),
+            "code_right": Count("id", filter=Q(code_right=True)),
+            "part_right": Count("id", filter=right_part & ~Q(outcome=FoundCode.Outcome.SET_ASIDE)),
+        }
+        rows = self.order_by().values("guide__colourist", "was_sure").annotate(**counted)
+        return rows.values_list("guide__colourist", "was_sure", *counted, named=True)
+
+
+class FoundCode(models.Model):
+    """A code that stands on a page, as it was read.
+
+    Places are fractions of the picture's width and height. ``readings`` are pairs of code and chance, ``owners`` and
+    ``elsewhere`` triples of part, role and chance, likeliest first; a part of None is nobody's, background.
+    ``elsewhere`` are parts whose code in the bible is what was read, where it ``differs`` from its own part's.
+    ``clue`` is what its part is found by again (``guides.found.asking_again``).
+
+    While nobody has answered, what is proposed follows what was answered of the page's other codes; from then on it
+    stays as it was shown. ``outcome`` says what the last answer was; it holds while ``decided_at`` is set.
+    """
+
+    class Outcome(models.TextChoices):
+        TAKEN = "taken", "taken as read"
+        CORRECTED = "corrected", "corrected"
+        MOVED = "moved", "moved"
+        SET_ASIDE = "set-aside", "set aside"
+        LET_IN = "let-in", "let in by itself"
+
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", editable=False, db_index=False)
+    guide = models.ForeignKey(Guide, on_delete=models.CASCADE, related_name="found_codes", db_index=False)
+    number = models.PositiveIntegerField()
+    left = models.FloatField()
+    top = models.FloatField()
+    right = models.FloatField()
+    bottom = models.FloatField()
+    angle = models.FloatField(default=0.0)
+    x = models.FloatField()
+    y = models.FloatField()
+    area = models.PositiveIntegerField(default=0)
+    how = models.CharField(max_length=10, blank=True)
+    p_place = models.FloatField(default=0.0)
+    text = models.CharField(max_length=80, blank=True)
+    code = models.CharField(max_length=80, blank=True)
+    p = models.FloatField(default=0.0)
+    readings: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
+    unreadable = models.BooleanField(default=False)
+    crossed_out = models.BooleanField(default=False)
+    part = models.ForeignKey(Part, on_delete=models.SET_NULL, null=True, related_name="+")
+    role = models.CharField(max_length=10, blank=True)
+    p_part = models.FloatField(default=0.0)
+    owners: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
+    expected = models.CharField(max_length=80, blank=True)
+    differs = models.BooleanField(default=False)
+    elsewhere: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
+    clue: models.JSONField[dict[str, Any], dict[str, Any]] = models.JSONField(default=dict)
+    outcome = models.CharField(max_length=10, choices=Outcome, blank=True)
+    was_sure = models.BooleanField(default=False)
+    code_right = models.BooleanField(null=True)
+    decided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+", db_index=False
+    )
+    decided_at = models.DateTimeField(null=True)
+    mark = models.OneToOneField(Mark, on_delete=models.SET_NULL, null=True, related_name="found")
+
+    objects = FoundCodeQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["guide", "number"]
+        constraints = [models.UniqueConstraint(fields=["guide", "number"], name="guides_found_number_once")]
+        indexes = [
+            models.Index(
+                fields=["series", "differs"], condition=Q(decided_at=None), name="guides_found_waiting"
+            )
+        ]  # fmt: skip
+
+    def __str__(self) -> str:
+        return f"code {self.code or self.text or '?'} on guide {self.guide_id}"
+
+    @property
+    def is_sure(self) -> bool:
+        """Twin of ``FoundCodeQuerySet.sure``."""
+        clear = not (self.unreadable or self.crossed_out) and bool(self.code)
+        sure = self.p >= SURE_CODE and self.p_part >= SURE_PART and self.p_place >= SURE_PLACE
+        return clear and sure and not self.differs

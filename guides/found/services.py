@@ -1,0 +1,275 @@
+"""Writes to found codes: keyword-only and atomic. A yes places the mark by the same service as any other mark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from bible.colour.notation import NotationError
+from bible.colour.tints import Tint
+from bible.models import Part, Role, Series
+from bible.models.naming import name_of
+from bible.series.refusals import Refused
+from guides.core.holding import hold_pages
+from guides.core.once import deed_of_desk
+from guides.core.rules import refuse_older
+from guides.core.services import NewMark, place_mark, place_marks
+from guides.found.asking_again import Owner, PageLayout, ask_again, restored
+from guides.found.knowing import earlier_marks, page_bible
+from guides.found.searching import PageSearch, give, search_page
+from guides.models import SEARCH_VERSION, CodeSearch, Deed, FoundCode, Guide, Mark
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Outcome = FoundCode.Outcome
+
+NEAR = 0.02
+"""Share of the page's height within which a mark of the same tint is the same code: a hand's width of a code."""
+
+MOVED = 0.004
+"""Share of the page from which a place is another one: a pointer's own jitter is less."""
+
+PROPOSED = (
+    "code", "p", "readings", "part", "role", "p_part", "owners", "expected", "differs", "elsewhere",
+)  # fmt: skip
+"""What may change about a code while nobody has answered it."""
+
+
+@dataclass(frozen=True, slots=True)
+class CodeAnswer:
+    """Somebody's yes to a found code, as it is to be marked."""
+
+    found: FoundCode
+    x: float
+    y: float
+    written: str
+    part: Part | None
+    role: str
+
+    @classmethod
+    def as_read(cls, found: FoundCode) -> CodeAnswer:
+        """What a code says as it was found."""
+        return cls(found, found.x, found.y, as_written(found), found.part, found.role or Role.BASE)
+
+
+def as_written(found: FoundCode) -> str:
+    """What the code's mark says: what stands on the page where that means the same, else as the series writes it."""
+    series = found.guide.series
+    return found.text if _tint(series, found.text) == _tint(series, found.code) is not None else found.code
+
+
+def _tint(series: Series, text: str) -> Tint | None:
+    try:
+        return series.read(text)
+    except NotationError:
+        return None
+
+
+def read_guide_page(guide: Guide) -> CodeSearch:
+    """Look a page through for codes and keep what is found; what somebody has answered stays answered.
+
+    Raises:
+        OSError: the page's picture is missing or damaged.
+    """
+    return keep_search(guide=guide, found=search_page(guide))
+
+
+@transaction.atomic
+def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
+    """Keep what a page was found to say instead of what it was found to say before. Codes that are marked already are
+    left out. Where the series says so, those that are sure become marks."""
+    hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
+    guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
+    FoundCode.objects.filter(guide=guide, decided_at=None).delete()
+    answered = list(FoundCode.objects.filter(guide=guide))
+    marks = list(Mark.objects.filter(guide=guide, deleted_at=None))
+    fresh = [
+        row
+        for row in found.codes
+        if not any(_same_writing(row, one) for one in answered) and not any(is_marked_by(row, m) for m in marks)
+    ]
+    first = max((one.number for one in answered), default=0) + 1
+    for number, row in enumerate(fresh, first):
+        row.number, row.guide = number, guide
+    FoundCode.objects.bulk_create(fresh)
+    said = {
+        "series_id": guide.series_id, "version": SEARCH_VERSION, "problem": found.problem[:300],
+        "notes": list(found.notes), "panels": list(found.layout.panels),
+        "bordering": [list(pair) for pair in found.layout.bordering],
+    }  # fmt: skip
+    search, _ = CodeSearch.objects.update_or_create(guide=guide, defaults=said)
+    if guide.series.lets_codes_in and guide.stands:
+        let_sure_in(guide=guide)
+    return search
+
+
+def _same_writing(first: FoundCode, second: FoundCode) -> bool:
+    """Whether two rows are of one code and mean the same area: the middle of one lies in the box of the other."""
+    x, y = (first.left + first.right) / 2, (first.top + first.bottom) / 2
+    inside = second.left <= x <= second.right and second.top <= y <= second.bottom
+    return inside and (first.area == second.area or _near(first.x, first.y, second.x, second.y))
+
+
+def _near(x: float, y: float, other_x: float, other_y: float) -> bool:
+    return max(abs(x - other_x), abs(y - other_y)) <= NEAR
+
+
+def is_marked_by(found: FoundCode, mark: Mark) -> bool:
+    """Whether a mark stands for this code: it says one of its likely readings, at its place or its writing."""
+    wide, high = (found.right - found.left) / 4, (found.bottom - found.top) / 4
+    on_writing = (
+        found.left - wide <= mark.x <= found.right + wide and found.top - high <= mark.y <= found.bottom + high
+    )
+    if not on_writing and not _near(found.x, found.y, mark.x, mark.y):
+        return False
+    series = found.guide.series
+    return any(_tint(series, code) == mark.tint for code, _ in found.readings[:3])
+
+
+@transaction.atomic
+def take_codes(*, guide: Guide, answers: Sequence[CodeAnswer], by: User, let_in: bool = False) -> list[Mark]:
+    """Make marks of found codes, as they are answered; the page's other codes are asked again by that.
+
+    Args:
+        let_in: no person said so; the series lets sure codes in by themselves.
+
+    Raises:
+        Refused: one of them has been answered already, there is none, or the page counts no more.
+    """
+    if not answers:
+        raise Refused("None of the codes that were shown waits any more.")
+    parts = [answer.part.pk if answer.part else None for answer in answers]
+    hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
+    refuse_older(Guide.objects.get(pk=guide.pk))
+    waiting = _waiting(guide, [answer.found for answer in answers])
+    news = [
+        NewMark(answer.x, answer.y, answer.written, answer.part, answer.role, let_in=let_in) for answer in answers
+    ]  # fmt: skip
+    marks = place_marks(guide=guide, by=by, rows=news)
+    for answer, mark in zip(answers, marks, strict=True):
+        row = waiting[answer.found.pk]
+        row.code_right = _tint(guide.series, row.code) == mark.tint
+        _answered(row, Outcome.LET_IN if let_in else _became(row, mark), None if let_in else by, mark)
+    _keep_answers(waiting.values())
+    ask_the_rest(guide=guide)
+    return marks
+
+
+def _waiting(guide: Guide, found: Iterable[FoundCode]) -> dict[int, FoundCode]:
+    """The rows as they are now. ``Refused`` where one of them waits no more."""
+    keys = [one.pk for one in found]
+    rows = FoundCode.objects.filter(guide=guide, pk__in=keys).select_related("decided_by", "guide__series")
+    known = {row.pk: row for row in rows}
+    for row in known.values():
+        if row.decided_at is not None:
+            raise Refused(f"{name_of(row.decided_by)} has answered {row.code or 'this code'} meanwhile.")
+    if len(known) < len(set(keys)):
+        raise Refused("The page has been looked through anew meanwhile: look at what it says now.")
+    return known
+
+
+def _became(row: FoundCode, mark: Mark) -> Outcome:
+    if not row.code_right or (mark.part_id, mark.part_id and mark.role) != (row.part_id, row.part_id and row.role):
+        return Outcome.CORRECTED
+    moved = max(abs(row.x - mark.x), abs(row.y - mark.y)) > MOVED
+    return Outcome.MOVED if moved else Outcome.TAKEN
+
+
+def _answered(row: FoundCode, outcome: Outcome, by: User | None, mark: Mark | None) -> None:
+    row.was_sure = row.is_sure
+    row.outcome, row.decided_by, row.decided_at, row.mark = outcome, by, timezone.now(), mark
+
+
+def _keep_answers(rows: Iterable[FoundCode]) -> None:
+    fields = ("outcome", "decided_by", "decided_at", "mark", "was_sure", "code_right")
+    FoundCode.objects.bulk_update(rows, fields)
+
+
+@transaction.atomic
+def let_sure_in(*, guide: Guide) -> list[Mark]:
+    """Let the sure codes of a page in by themselves, in the name of whoever brought the page in."""
+    sure = FoundCode.objects.filter(guide=guide).waiting().sure().with_names().select_related("guide__series")
+    answers = [CodeAnswer.as_read(one) for one in sure]
+    return take_codes(guide=guide, answers=answers, by=guide.uploaded_by, let_in=True) if answers else []
+
+
+@deed_of_desk(Deed.Kind.SET_ASIDE)
+@transaction.atomic
+def set_aside(*, found: FoundCode, by: User) -> FoundCode:
+    """Say that a found code is none, or none to be marked. ``Refused`` where it has been answered."""
+    guide = found.guide
+    hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
+    refuse_older(Guide.objects.get(pk=guide.pk))
+    row = _waiting(guide, [found])[found.pk]
+    row.code_right = False
+    _answered(row, Outcome.SET_ASIDE, by, None)
+    _keep_answers([row])
+    ask_the_rest(guide=guide)
+    return row
+
+
+@transaction.atomic
+def turn_back(*, guide: Guide, found: Iterable[FoundCode], back: bool) -> None:
+    """Let answers be taken back (they wait again) or hold again; the marks are turned by whoever turns the deed."""
+    rows = list(found)
+    for row in rows:
+        row.decided_at = None if back else timezone.now()
+    FoundCode.objects.bulk_update(rows, ["decided_at"])
+    ask_the_rest(guide=guide)
+
+
+@deed_of_desk(Deed.Kind.PLACE)
+@transaction.atomic
+def mark_by_hand(*, guide: Guide, by: User, **said: Any) -> Mark:
+    """Place a mark (arguments of ``core.services.place_mark``); a found code that waits there is answered by it."""
+    mark = place_mark(guide=guide, by=by, **said)
+    answer_by_hand(mark=mark, by=by)
+    return mark
+
+
+@transaction.atomic
+def answer_by_hand(*, mark: Mark, by: User) -> None:
+    """A mark placed by hand where a code waits is the answer to it."""
+    waiting = FoundCode.objects.filter(guide=mark.guide_id).waiting().select_related("guide__series")
+    row = next((row for row in waiting if is_marked_by(row, mark)), None)
+    if row is None:
+        return
+    row.code_right = _tint(row.guide.series, row.code) == mark.tint
+    _answered(row, _became(row, mark), by, mark)
+    _keep_answers([row])
+    ask_the_rest(guide=row.guide)
+
+
+@transaction.atomic
+def ask_the_rest(*, guide: Guide) -> None:
+    """Let what was answered speak for the page's other codes: whose parts they are, and what they read as."""
+    guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
+    search = CodeSearch.objects.filter(guide=guide).first()
+    rows = list(FoundCode.objects.filter(guide=guide).select_related("mark"))
+    if search is None or not any(row.decided_at is None for row in rows):
+        return
+    asked = [(row, clue) for row in rows if (clue := restored(row.clue)) and not _is_out(row)]
+    told: dict[int, Owner] = {
+        place: (row.mark.part_id, row.mark.role)
+        for place, (row, _) in enumerate(asked)
+        if row.decided_at is not None and row.mark is not None
+    }
+    layout = PageLayout(search.panels, {(first, second) for first, second in search.bordering})
+    owners = ask_again(
+        [clue for _, clue in asked], layout, page_bible(guide), told=told, earlier=earlier_marks(guide)
+    )
+    changed = []
+    for (row, _), owner in zip(asked, owners, strict=True):
+        if row.decided_at is None:
+            give(row, owner, guide.series)
+            changed.append(row)
+    FoundCode.objects.bulk_update(changed, PROPOSED)
+
+
+def _is_out(row: FoundCode) -> bool:
+    return row.decided_at is not None and row.mark is None

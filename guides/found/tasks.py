@@ -1,0 +1,37 @@
+"""Pages are looked through for codes in the background, as soon as they have come in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bible.series.refusals import Refused
+from bible.tasks.backend import background
+from bible.tasks.progress import Progress
+from bible.tasks.services import enqueue
+from guides.found.services import read_guide_page
+from guides.models import Guide
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+
+@background(words="being looked through for codes", priority=5)
+def look_through(context: Progress, *, guide: int) -> None:
+    """Find the codes on a page."""
+    found = Guide.objects.select_related("issue", "series", "colourist").filter(pk=guide).first()
+    if found is None or not found.stands:
+        raise Refused("The page counts no more.")
+    read_guide_page(found)
+
+
+def ask_for_codes(*, guide: Guide, by: User | None) -> None:
+    """Have a page looked through; in the transaction that brings it in."""
+    enqueue(
+        look_through,
+        key=f"codes-{guide.pk}",
+        by=by,
+        series=guide.series,
+        about=f"{guide} of issue {guide.issue.number}",
+        page=guide.get_absolute_url(),
+        guide=guide.pk,
+    )

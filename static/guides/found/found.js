@@ -1,0 +1,79 @@
+// Codes that were found on the page: keys for the answers, a place on the picture that is asked about, a code that is moved.
+"use strict";
+
+(() => {
+  const { stage } = desk;
+  const WRITING = "textarea, select, [contenteditable], input:not([type=range]):not([type=hidden])";
+  const box = () => document.getElementById("found");
+  const moving = () => box()?.querySelector('[data-found-move] button[aria-pressed="true"]') ?? null;
+  let hadFocus = false; // was an answer given from within the box, so that the next one is given there?
+
+  function move(on) {
+    const button = box()?.querySelector("[data-found-move] button");
+    button?.setAttribute("aria-pressed", String(on));
+    document.body.classList.toggle("found-moving", on && Boolean(button));
+    if (on) stage.focus({ preventScroll: true });
+  }
+
+  // Where the code means, when its place is being shown.
+  function placed(event) {
+    const button = moving();
+    if (!button) return;
+    event.preventDefault();
+    event.stopPropagation();
+    if (event.type !== "click") return;
+    const at = desk.ontoPage(desk.place(event));
+    const form = button.form;
+    form.elements.x.value = at.x;
+    form.elements.y.value = at.y;
+    move(false);
+    hadFocus = true;
+    form.requestSubmit();
+  }
+
+  function asks(event) {
+    const place = event.target.closest?.("[data-found]");
+    if (!place || moving()) return;
+    event.preventDefault();
+    event.stopPropagation();
+    if (event.type !== "click") return;
+    hadFocus = true;
+    htmx.ajax("GET", place.dataset.found, { target: "#found", swap: "outerHTML" });
+  }
+
+  for (const kind of ["pointerdown", "pointerup", "click"]) {
+    stage.addEventListener(kind, (event) => { placed(event); asks(event); }, true);
+  }
+
+  document.addEventListener("click", (event) => {
+    if (event.target.closest?.("[data-found-move] button")) move(!moving());
+    if (event.target.closest?.("#found button")) hadFocus = true;
+  });
+
+  // Figures answer from anywhere but where somebody writes: on the page no code begins with one. Letters begin codes
+  // there, so they answer only within the box.
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || event.isComposing) return;
+    if (event.target.closest?.(`${WRITING}, dialog`) || document.querySelector("dialog[open]")) return;
+    if (event.key === "Escape" && moving()) move(false);
+    const inBox = box()?.contains(event.target);
+    if (!/^[1-9]$/.test(event.key) && !inBox) return;
+    const found = box()?.querySelector(`[data-found-key="${CSS.escape(event.key.toLowerCase())}"]`);
+    if (!found) return;
+    event.preventDefault();
+    hadFocus = true;
+    found.click();
+  });
+
+  function shown() {
+    const asked = document.querySelector("#overlay .found-asked");
+    if (asked && hadFocus) desk.follow({ x: Number(asked.dataset.x), y: Number(asked.dataset.y) });
+    if (!hadFocus) return;
+    hadFocus = false;
+    const next = box()?.querySelector(".found-choices button, .found-more button, button");
+    (next ?? stage).focus({ preventScroll: true });
+  }
+
+  document.addEventListener("htmx:oobAfterSwap", (event) => { if (event.detail.target.id === "found") setTimeout(shown); });
+  document.addEventListener("htmx:afterSwap", (event) => { if (event.detail.target.id === "found") shown(); });
+})();
