@@ -100,7 +100,7 @@ class World:
             proposed_by=self.people[Role.FILL_IN],
         )
         note = LockNote.objects.create(series=self.series, lock=lock, text="so", written_by=lead)
-        proof = make_proof(guide, by=lead)
+        proof, arriving = make_proof(guide, by=lead), make_proof(guide, by=lead, is_current=False)
         self.things: dict[str, Any] = {
             "proofs": proof,
             "proof-readings": make_reading(proof, mark),
@@ -120,7 +120,7 @@ class World:
             "waivers": waive(marks=[type(mark).objects.get(pk=mark.pk)], reason="so", by=lead)[0],
             "notes": note,
             "booklets": self._booklet(lead),
-            "work": enqueue(read, key=proof.job_key, by=lead, series=self.series, proof=proof.pk)[0],
+            "work": enqueue(read, key=arriving.job_key, by=lead, series=self.series, proof=arriving.pk)[0],
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
             "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
             "carries": make_carry(issue, lead),
