@@ -40,7 +40,7 @@ class Mouse:
         return found.filter(visible=True).first
 
     def field(self, words: str) -> Any:
-        return self.page.get_by_label(re.compile(rf"^{re.escape(words)}")).filter(visible=True).first
+        return self.page.get_by_label(re.compile(rf"^\s*{re.escape(words)}")).filter(visible=True).first
 
     def at(self, what: Any) -> None:
         """Press there, once it keeps still."""
