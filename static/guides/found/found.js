@@ -75,5 +75,5 @@
   }
 
   document.addEventListener("htmx:oobAfterSwap", (event) => { if (event.detail.target.id === "found") setTimeout(shown); });
-  document.addEventListener("htmx:afterSwap", (event) => { if (event.detail.target.id === "found") shown(); });
+  document.addEventListener("htmx:afterSwap", (event) => { if (event.detail.target?.id === "found") shown(); });
 })();
