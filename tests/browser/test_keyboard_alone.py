@@ -26,7 +26,8 @@ STOP = """() => {
   const here = document.activeElement;
   if (!here || here === document.body) return null;
   const field = here.labels?.[0] || here;
-  const words = (here.getAttribute("aria-label") || field.innerText || here.textContent || "").trim().replace(/\\s+/g, " ");
+  const said = (here.getAttribute("aria-label") || field.innerText || here.textContent || "").trim();
+  const words = (said || here.querySelector("img")?.alt || "").replace(/\\s+/g, " ");
   const style = getComputedStyle(here), box = here.getBoundingClientRect();
   const ring = style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2;
   const thick = [...here.querySelectorAll(".pin-disc, path")].some((one) => parseFloat(getComputedStyle(one).strokeWidth) >= 5);
