@@ -232,7 +232,7 @@ def mark_by_hand(*, guide: Guide, by: User, **said: Any) -> Mark:
     return mark
 
 
-@transaction.atomic
+@transaction.atomic(savepoint=False)
 def answer_by_hand(*, mark: Mark, by: User) -> None:
     """A mark placed by hand where a code waits is the answer to it."""
     waiting = FoundCode.objects.filter(guide=mark.guide_id).waiting().select_related("guide__series")
