@@ -266,7 +266,6 @@ MOST_FUNCTION_LINES, MOST_VIEW_LINES = 40, 20
 LONG_FUNCTIONS = {
     "bible.colour.lookalikes.look_alikes",
     "bible.colour.pressfit.fit",
-    "bible.locks.services.lock_rule",
     "bible.management.commands.gradient.handle",
     "bible.management.commands.press_fit.handle",
     "guides.core.continuity.derive",

@@ -74,11 +74,9 @@ def lock_tint(
     """
     _hold(part)
     _refuse_stale(part, role, seen)
-    now = timezone.now()
     decision = LockToBe(part.pk, role, tint, written, from_position, to_position, reason)
-    lock = decide(part, decision, by, now)
-    _record(ActivityKind.SUPERSEDED if lock.follows_id else ActivityKind.LOCKED, lock, by, reason)
-    _tell([part], by=by, at=now, why=f"{written} locked for {part.full_name}")
+    lock = decide(part, decision, by, timezone.now())
+    _tell_of(lock, by)
     return lock
 
 
@@ -87,24 +85,7 @@ def decide(part: Part, decision: LockToBe, by: User, now: dt.datetime) -> Lock:
     is worked out anew. Nobody is told: who decides about several parts does that once."""
     _, role, tint, written, start, end, reason = decision
     start, end = span(part, role, start, end)
-    why = reason or f"superseded by {written}"
-    covered = _cut_out(Lock.objects.of(part.pk, role), start, end, by, why, now)
-    lock = Lock.objects.create(
-        series_id=part.costume.subject.series_id,
-        part=part,
-        role=role,
-        tint=tint,
-        written=written,
-        from_position=start,
-        to_position=end,
-        reason=reason,
-        decided_by=by,
-        decided_at=now,
-        follows=covered,
-    )
-    if role == Role.BASE:
-        follow_base(part, start, end, by, now)
-    return lock
+    return _stand(part, role, (start, end), [(start, end, tint)], by, now, written=written, reason=reason)[0]
 
 
 @transaction.atomic
@@ -130,33 +111,42 @@ def lock_rule(
         raise Refused("A rule that changes nothing is no rule: say what happens to which ink.")
     _hold(part)
     _refuse_stale(part, role, seen)
-    locks = Lock.objects.of(part.pk, role)
-    from_position, to_position = span(part, role, from_position, to_position)
-    pieces = rule_pieces(part, rule, from_position, to_position)
+    stretch = span(part, role, from_position, to_position)
+    pieces = rule_pieces(part, rule, *stretch)
     if not pieces:
         raise Refused("No base is locked in these issues, so a rule has nothing to follow: lock the base first.")
-    now = timezone.now()
-    covered = _cut_out(locks, from_position, to_position, by, reason or f"superseded by {rule}", now)
-    locked = [
-        Lock.objects.create(
-            series_id=part.costume.subject.series_id,
-            part=part,
-            role=role,
-            tint=tint,
-            written=str(rule),
-            rule_data=rule.to_data(),
-            from_position=start,
-            to_position=end,
-            reason=reason,
-            decided_by=by,
-            decided_at=now,
-            follows=covered,
-        )
-        for start, end, tint in pieces
-    ]
-    _record(ActivityKind.SUPERSEDED if covered else ActivityKind.LOCKED, locked[0], by, reason)
-    _tell([part], by=by, at=now, why=f"{rule} locked for {part.full_name}")
+    said = {"written": str(rule), "rule_data": rule.to_data(), "reason": reason}
+    locked = _stand(part, role, stretch, pieces, by, timezone.now(), **said)
+    _tell_of(locked[0], by)
     return locked
+
+
+def _stand(
+    part: Part,
+    role: str,
+    stretch: tuple[int, int | None],
+    pieces: list[Piece],
+    by: User,
+    now: dt.datetime,
+    **said: Any,
+) -> list[Lock]:
+    """Let these pieces stand in a stretch, as one decision, whatever stood there. ``said``: what their rows say."""
+    why = said["reason"] or f"superseded by {said['written']}"
+    said["follows"] = _cut_out(Lock.objects.of(part.pk, role), *stretch, by, why, now)
+    said |= {"part": part, "series_id": part.costume.subject.series_id, "role": role}
+    said |= {"decided_by": by, "decided_at": now}
+    locked = [
+        Lock.objects.create(tint=tint, from_position=start, to_position=end, **said) for start, end, tint in pieces
+    ]
+    if role == Role.BASE:
+        follow_base(part, *stretch, by, now)
+    return locked
+
+
+def _tell_of(lock: Lock, by: User) -> None:
+    """Keep who decided, and tell whoever listens, of a decision about one part."""
+    _record(ActivityKind.SUPERSEDED if lock.follows_id else ActivityKind.LOCKED, lock, by, lock.reason)
+    _tell([lock.part], by=by, at=lock.decided_at, why=f"{lock.written} locked for {lock.part.full_name}")
 
 
 @transaction.atomic

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -221,30 +221,19 @@ def _above(series: Series, thing: Any) -> Any:
     return reverse(rooms[str(thing._meta.verbose_name)], args=[series.slug])
 
 
-@member(Permission.EDIT_BIBLE, FORM)
-def remove_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _remove(request, series, "remove-subject", pk)
+def _removal(address: str, permission: Permission) -> Callable[..., HttpResponseBase]:
+    @member(permission, FORM)
+    def remove(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+        return _remove(request, series, address, pk)
+
+    return remove
 
 
-@member(Permission.EDIT_BIBLE, FORM)
-def remove_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _remove(request, series, "remove-costume", pk)
-
-
-@member(Permission.EDIT_BIBLE, FORM)
-def remove_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _remove(request, series, "remove-part", pk)
-
-
-@member(Permission.KEEP_ISSUES, FORM)
-def remove_issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Whoever may add an issue may take it out again."""
-    return _remove(request, series, "remove-issue", pk)
-
-
-@member(Permission.SET_SCENES, FORM)
-def remove_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _remove(request, series, "remove-scene", pk)
+remove_subject = _removal("remove-subject", Permission.EDIT_BIBLE)
+remove_costume = _removal("remove-costume", Permission.EDIT_BIBLE)
+remove_part = _removal("remove-part", Permission.EDIT_BIBLE)
+remove_issue = _removal("remove-issue", Permission.KEEP_ISSUES)  # whoever may add one may take it out again
+remove_scene = _removal("remove-scene", Permission.SET_SCENES)
 
 
 @member(Permission.EDIT_BIBLE, FORM)
