@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterable
 from itertools import permutations
@@ -21,6 +20,7 @@ from bible.colour.tints import INK_NAMES, INKS
 from bible.models import Series, Subject
 from bible.series.forms import CodeField, explain
 from bible.series.presses import available, condition
+from bible.web.digest import digest
 
 VISION_WORDS = {
     "normal": "normal colour vision",
@@ -226,7 +226,7 @@ def sentence(message: str) -> str:
 def fingerprint(notation: Notation, chart_kind: str, tints: Iterable[int] = ()) -> str:
     """A short text that two settings share only when they are the same."""
     told = json.dumps([notation.to_dict(), chart_kind, list(tints)], sort_keys=True)
-    return hashlib.sha256(told.encode()).hexdigest()[:16]
+    return digest(told)
 
 
 class AuditForm(forms.Form):

@@ -118,24 +118,29 @@ def answer(request: HttpRequest, series: Series, table: Table) -> StreamingHttpR
 
 
 def csv_pieces(table: Table) -> Iterator[bytes]:
-    """RFC 4180 with a head line, CRLF and a byte order mark; text that a spreadsheet would run gets an apostrophe."""
+    """``csv_text`` with the byte order mark that spreadsheet programs look for."""
+    yield BOM.encode()
+    yield from (piece.encode() for piece in csv_text(table.columns, table.rows))
+
+
+def csv_text(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> Iterator[str]:
+    """RFC 4180 with a head line and CRLF, piece by piece; text that a spreadsheet would run gets an apostrophe."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    out.write(BOM)
-    writer.writerow([guarded(column) for column in table.columns])
-    rows = iter(table.rows)
-    while piece := list(islice(rows, PIECE)):
+    writer.writerow([guarded(column) for column in columns])
+    left = iter(rows)
+    while piece := list(islice(left, PIECE)):
         writer.writerows([_csv_cell(cell) for cell in row] for row in piece)
         yield _taken(out)
     if out.tell():
         yield _taken(out)
 
 
-def _taken(out: io.StringIO) -> bytes:
+def _taken(out: io.StringIO) -> str:
     text = out.getvalue()
     out.seek(0)
     out.truncate()
-    return text.encode()
+    return text
 
 
 def _csv_cell(cell: Cell) -> str | int | float:

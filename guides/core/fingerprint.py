@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from typing import Any
 
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
+from bible.web.digest import WHOLE, digest
 from guides.models import Guide, IssueStep, Mark
 
 _VERSION = 1
@@ -32,7 +32,7 @@ def fingerprint(issue: Issue) -> str:
     for *row, part, scene in marks.values_list(*_COLUMNS):
         places = [seen.setdefault(key, len(seen)) for seen, key in zip(known, (part, scene), strict=True)]
         said.append([value.packed if isinstance(value, Tint) else value for value in row] + places)
-    return hashlib.sha256(json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
+    return digest(json.dumps(said, ensure_ascii=False, separators=(",", ":")), WHOLE)
 
 
 def broken(series: Series) -> list[Issue]:

@@ -3,7 +3,6 @@ scenes drawn on panels."""
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Callable, Mapping
 from functools import partial
@@ -17,6 +16,7 @@ from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
+from bible.web.digest import digest
 from bible.web.methods import FORM, POST, SAFE
 from bible.web.whole_numbers import whole_number
 from guides.core.confirm import Shown, carry_out
@@ -87,7 +87,7 @@ def cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     guide = _guide(series, pk)
     told = {"press": condition(series).title, "parts": cast_of(series, guide.issue.position)}
     body = json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode()
-    etag = quote_etag(hashlib.sha256(body).hexdigest()[:32])
+    etag = quote_etag(digest(body))
     if etag in parse_etags(request.headers.get("If-None-Match", "")):
         response: HttpResponse = HttpResponseNotModified()
     else:

@@ -7,7 +7,8 @@ import io
 from collections.abc import Iterable, Sequence
 
 from bible.colour.tints import INKS
-from bible.exports.cells import guarded, unguarded
+from bible.exports.cells import unguarded
+from bible.exports.tables import csv_text
 from guides.core.labels import runs
 from guides.handoff.queries import NOT_LOOKED_AT, CodeLine, HandOff
 from guides.handoff.services import FileMark, Trouble, row_of
@@ -85,11 +86,7 @@ def plates_csv(hand_off: HandOff) -> str:
 
 
 def _written(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(columns)
-    writer.writerows([guarded(str(cell)) for cell in row] for row in rows)
-    return out.getvalue()
+    return "".join(csv_text(columns, ([str(cell) for cell in row] for row in rows)))
 
 
 def read_marks_csv(text: str) -> tuple[list[FileMark], list[Trouble]]:

@@ -7,7 +7,6 @@ guessing what they stand for would lock wrong tints silently.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
@@ -19,6 +18,7 @@ from django.utils import timezone
 from bible.models import Issue, Series
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
+from bible.web.digest import WHOLE, digest
 from guides.core.impact import Impact, rehearse
 from guides.imports.bible_rows import BibleReader, BibleRow, BibleTaker, Said, contradictions
 from guides.imports.columns import BIBLE, ISSUES, MARKS, Headings, TableField, body, find_headings, repeats_headings
@@ -91,7 +91,7 @@ def keep(*, series: Series, kind: str, data: bytes, filename: str, by: User) -> 
         series=series,
         kind=kind,
         filename=PurePath(filename.replace("\\", "/")).name[-200:] or "table",
-        sha256=hashlib.sha256(data).hexdigest(),
+        sha256=digest(data, WHOLE),
         data=data,
         columns=opened.headings.guess,
         brought_by=by,

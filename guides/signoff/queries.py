@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 from collections import defaultdict
@@ -14,6 +13,7 @@ from django.db.models import Case, CharField, Count, Exists, OuterRef, Q, Value,
 
 from bible.models import Issue, Proposal, Series, Subject
 from bible.models.fields import NoTint
+from bible.web.digest import digest
 from guides.core.labels import runs
 from guides.models import FlagKind, Guide, Mark, ProofReading, flag_kind_condition
 
@@ -101,8 +101,7 @@ class Points:
 
     def token(self, fingerprint: str) -> str:
         """Stands for exactly this answer about exactly these pages: what was shown is what is signed."""
-        facts = json.dumps([self.facts(), fingerprint], ensure_ascii=False)
-        return hashlib.sha256(facts.encode()).hexdigest()[:32]
+        return digest(json.dumps([self.facts(), fingerprint], ensure_ascii=False))
 
 
 def points_of(series: Series, issue: Issue) -> Points:
