@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+from functools import partial
+from typing import Any
 
 import numpy as np
 from django.http import Http404, HttpResponse, HttpResponseBase
@@ -24,7 +26,7 @@ from bible.chart.look_alikes import PAIRS_SHOWN, chart_ranking, subject_ranking
 from bible.chart.queries import locks_carrying, uses_by_tint
 from bible.chart.sheets import lay_out
 from bible.chart.tint_facts import facts, steps_away, views_by_vision
-from bible.colour.chart_audit import AuditFindingKind, audit
+from bible.colour.chart_audit import AuditFindingKind, ChartAudit, audit
 from bible.colour.gradients import gradient as fade
 from bible.colour.gradients import suggest_ends
 from bible.colour.halftone import MM_PER_INCH, halftone
@@ -85,16 +87,9 @@ def tint(request: MemberRequest, series: Series, tint: Tint) -> HttpResponse:
     press = form.condition
     locks = locks_carrying(series, tint)
     zoom = request.GET.get("zoom", "2")
-    context = {
+    context = _seen_on(press, tint, series) | {
         "series": series,
         "form": form,
-        "press": press,
-        "tint": tint,
-        "on_chart": tint in series.chart,
-        "facts": (told := facts(press, tint)),
-        "looks": [("absolute", told.absolute), ("relative to the paper", told.relative)],
-        "steps": steps_away(press, tint, series.chart),
-        "visions": views_by_vision(press, tint, series.chart.tints),
         "locks": locks[:MOST_LOCKS],
         "lock_count": locks.count(),
         "running_order": RunningOrder.of(series),
@@ -104,6 +99,20 @@ def tint(request: MemberRequest, series: Series, tint: Tint) -> HttpResponse:
     }
     template = "bible/chart/_tint.html" if request.htmx.target == "tint" else "bible/chart/tint.html"
     return render(request, template, context, status=422 if form.errors else 200)
+
+
+def _seen_on(press: PressCondition, tint: Tint, series: Series) -> dict[str, Any]:
+    """What a tint is on a press, and beside the tints of the series' chart."""
+    told = facts(press, tint)
+    return {
+        "press": press,
+        "tint": tint,
+        "on_chart": tint in series.chart,
+        "facts": told,
+        "looks": [("absolute", told.absolute), ("relative to the paper", told.relative)],
+        "steps": steps_away(press, tint, series.chart),
+        "visions": views_by_vision(press, tint, series.chart.tints),
+    }
 
 
 @member(Permission.READ, SAFE)
@@ -182,12 +191,8 @@ def look_alikes(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = LookAlikeForm(series, request.GET)
     press, vision = form.condition, form.eyes
     subject = form.cleaned_data.get("subject")
-    out = bool(wanted(request)) and not form.errors
-    shown = None if out else PAIRS_SHOWN
-    if subject:
-        ranking = subject_ranking(series, subject, press, vision, shown)
-    else:
-        ranking = chart_ranking(series, press, vision, shown)
+    ranked = partial(subject_ranking, series, subject) if subject else partial(chart_ranking, series)
+    ranking = ranked(press, vision, None if (out := wanted(request) and not form.errors) else PAIRS_SHOWN)
     if out:
         return answer(request, series, look_alikes_table(series, ranking, press, vision, subject))
     context = {
@@ -199,10 +204,8 @@ def look_alikes(request: MemberRequest, series: Series) -> HttpResponseBase:
         "ranking": ranking,
         "query": "" if press.name == series.press else f"?press={press.name}",
     }
-    template = (
-        "bible/chart/_look_alikes.html" if request.htmx.target == "look-alikes" else "bible/chart/look_alikes.html"
-    )
-    return render(request, template, context, status=422 if form.errors else 200)
+    name = "_look_alikes" if request.htmx.target == "look-alikes" else "look_alikes"
+    return render(request, f"bible/chart/{name}.html", context, status=422 if form.errors else 200)
 
 
 FINDINGS_SHOWN = 300
@@ -236,6 +239,14 @@ def notation(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, "bible/chart/notation.html", context)
 
 
+def _told(found: ChartAudit) -> dict[str, Any]:
+    return {
+        "findings": found.findings[:FINDINGS_SHOWN],
+        "kinds": [(words, len(found.of_kind(kind))) for kind, words in KIND_WORDS.items() if found.of_kind(kind)],
+        "steps": [(INK_NAMES[ink], levels) for ink, levels in found.steps.items()],
+    }
+
+
 @member(Permission.READ, FORM)
 @limited(FITS)
 def chart_audit(request: MemberRequest, series: Series) -> HttpResponseBase:
@@ -250,12 +261,5 @@ def chart_audit(request: MemberRequest, series: Series) -> HttpResponseBase:
         found = audit(table.swatches, series.notation, form.cleaned_data["ink_limit"])
         if wanted(request):
             return answer(request, series, audit_table(series, table, found))
-        context |= {
-            "table": table,
-            "audit": found,
-            "findings": found.findings[:FINDINGS_SHOWN],
-            "kinds": [(words, len(found.of_kind(kind))) for kind, words in KIND_WORDS.items() if found.of_kind(kind)],
-            "steps": [(INK_NAMES[ink], levels) for ink, levels in found.steps.items()],
-            "text": as_text(table),
-        }
+        context |= {"table": table, "audit": found, "text": as_text(table)} | _told(found)
     return render(request, "bible/chart/chart_audit.html", context, status=422 if form.errors else 200)

@@ -11,7 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -144,14 +144,7 @@ def look_alikes(
     if floor is None:
         raise ValueError(f"no risk is called {at_least!r}")
     everything = [*tints, *(others or ())]
-    count = len(tints) * (len(tints) - 1) // 2 if others is None else len(tints) * len(others)
-    if count > MAX_PAIRS:
-        raise ValueError(f"{count:,} pairs are too many to compare; at most {MAX_PAIRS:,}")
-    if others is None:
-        first, second = np.triu_indices(len(tints), 1)
-    else:
-        first, second = (grid.ravel() for grid in np.indices((len(tints), len(others))))
-        second = second + len(tints)
+    first, second = _pairs(len(tints), None if others is None else len(others))
     clouds = _Clouds.of(press, as_array(everything), vision)
     pairs = _risks(clouds, first, second)
     found = []
@@ -163,6 +156,17 @@ def look_alikes(
         if one != other:
             found.append(LookAlike(one, other, risk, float(pairs.difference[at]), risk_word(risk)))
     return found
+
+
+def _pairs(count: int, others: int | None) -> tuple[Any, Any]:
+    """Places of both of each pair (n,): every two of ``count``, or each of them with each of those behind them."""
+    total = count * (count - 1) // 2 if others is None else count * others
+    if total > MAX_PAIRS:
+        raise ValueError(f"{total:,} pairs are too many to compare; at most {MAX_PAIRS:,}")
+    if others is None:
+        return np.triu_indices(count, 1)
+    first, second = (grid.ravel() for grid in np.indices((count, others)))
+    return first, second + count
 
 
 def simulate(xyz: FloatArray, vision: str) -> FloatArray:

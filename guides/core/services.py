@@ -92,19 +92,18 @@ def _store_guide(
     refuse_archived(Issue.objects.get(pk=issue.pk))
     becomes = next_revision(issue, page)
     if revision not in (None, becomes):
-        newest = earlier.select_related("uploaded_by").order_by("revision").last()
-        did = (
-            f"{name_of(newest.uploaded_by)} brought another scan of {newest} in meanwhile"
-            if newest
-            else "The page is not here"
-        )
-        raise PageTaken(f"{did}; this one would be revision {becomes}.")
+        raise _page_taken(earlier, becomes)
     before = earlier.current().select_related("colourist").first()
     colourist = colourist or (before.colourist if before else None) or by
     stand_down(earlier)
-    original, screen, thumb = stored
-    deed = ActivityKind.REVISED if becomes > 1 else ActivityKind.UPLOADED
-    record(deed, series=issue.series_id, by=by, person=colourist, issue=issue, page=page)
+    record(
+        ActivityKind.REVISED if becomes > 1 else ActivityKind.UPLOADED,
+        series=issue.series_id,
+        by=by,
+        person=colourist,
+        issue=issue,
+        page=page,
+    )
     return Guide.objects.create(
         series_id=issue.series_id,
         issue=issue,
@@ -112,16 +111,21 @@ def _store_guide(
         page_order=page_order(page),
         revision=becomes,
         colourist=colourist,
-        original=original,
-        screen=screen,
-        thumb=thumb,
+        **dict(zip(("original", "screen", "thumb"), stored, strict=True)),
         filename=filename[-200:],
-        sha256=picture.sha256,
-        byte_size=picture.byte_size,
-        width=picture.width,
-        height=picture.height,
         uploaded_by=by,
+        **{name: getattr(picture, name) for name in ("sha256", "byte_size", "width", "height")},
     )
+
+
+def _page_taken(earlier: GuideQuerySet, becomes: int) -> PageTaken:
+    newest = earlier.select_related("uploaded_by").order_by("revision").last()
+    did = (
+        f"{name_of(newest.uploaded_by)} brought another scan of {newest} in meanwhile"
+        if newest
+        else "The page is not here"
+    )
+    return PageTaken(f"{did}; this one would be revision {becomes}.")
 
 
 @transaction.atomic

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 
 from django.contrib import messages
+from django.contrib.auth.models import User
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -14,7 +15,7 @@ from bible.chart.services import change_reading
 from bible.colour.chart_table import ChartTableError, read_table
 from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.tints import Tint
-from bible.models import Part, Series
+from bible.models import Part, Series, Subject
 from bible.models.permissions import Permission
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
@@ -41,6 +42,13 @@ def overview(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, "guides/decisions/settle.html", {"series": series, "subjects": subjects_to_settle(series)})
 
 
+def _refuse_unseen(seen: str | None, found: list[Settlement], ticked: list[Settlement]) -> None:
+    if seen != token(found):
+        raise Refused("The marks or locks have moved meanwhile: this is what they say now. Nothing is locked yet.")
+    if not ticked:
+        raise Refused("Tick at least one part.")
+
+
 @member(Permission.LOCK, FORM)
 def settle_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The history of each part with its evidence; what is ticked is locked, exactly as shown."""
@@ -50,19 +58,16 @@ def settle_subject(request: MemberRequest, series: Series, pk: int) -> HttpRespo
     shown: Shown | None = None
     if request.method == "POST":
         wanted = set(request.POST.getlist("part"))
-        if request.POST.get("seen") != token(found):
-            trouble = "The marks or locks have moved meanwhile: this is what they say now. Nothing is locked yet."
-        elif not wanted:
-            trouble = "Tick at least one part."
-        else:
-            try:
-                shown = _accept(request, series, [one for one in found if one.key in wanted])
-                if shown is None:
-                    number = sum(len(one.locks) for one in found if one.key in wanted)
-                    messages.success(request, f"{counted(number, 'lock')} of {subject} settled.")
-                    return redirect(subject)
-            except Refused as refusal:
-                trouble = str(refusal)
+        ticked = [one for one in found if one.key in wanted]
+        try:
+            _refuse_unseen(request.POST.get("seen"), found, ticked)
+            shown = _accept(request, series, ticked)
+            if shown is None:
+                number = sum(len(one.locks) for one in ticked)
+                messages.success(request, f"{counted(number, 'lock')} of {subject} settled.")
+                return redirect(subject)
+        except Refused as refusal:
+            trouble = str(refusal)
     context = {
         "series": series,
         "subject": subject,
@@ -85,6 +90,22 @@ def _accept(request: MemberRequest, series: Series, chosen: list[Settlement]) ->
     return carry_out(request, lambda: rehearse(series, accepting), accepting, hold=lambda: hold_series(series.pk))
 
 
+def _settle_some(series: Series, waiting: list[Subject], by: User) -> tuple[list[Subject], int, list[str]]:
+    """As many subjects as a step takes: which, how many locks that made, and what was refused."""
+    begun, locks = time.monotonic(), 0
+    settled: list[Subject] = []
+    refusals: list[str] = []
+    for subject, found in settle_all(series, waiting):
+        try:
+            locks += accept_unasked(series=series, settlements=[one for one in found if one.is_firm], by=by)
+        except Refused as refusal:
+            refusals.append(f"{subject}: {refusal}")
+        settled.append(subject)
+        if time.monotonic() - begun > STEP_SECONDS:
+            break
+    return settled, locks, refusals
+
+
 @member(Permission.LOCK, POST)
 def settle_everything(request: MemberRequest, series: Series) -> HttpResponse:
     """One step: the next subjects for about a second, then how far it has come. Only firm histories are locked, and
@@ -94,28 +115,13 @@ def settle_everything(request: MemberRequest, series: Series) -> HttpResponse:
     """
     after, done, locks = (whole_number(request.POST.get(name)) or 0 for name in ("after", "done", "locks"))
     waiting = [subject for subject in subjects_to_settle(series) if subject.pk > after]
-    begun, refusals = time.monotonic(), []
     total = done + len(waiting)
-    for subject, found in settle_all(series, waiting):
-        try:
-            locks += accept_unasked(series=series, settlements=[one for one in found if one.is_firm], by=request.user)
-        except Refused as refusal:
-            refusals.append(f"{subject}: {refusal}")
-        done, after = done + 1, subject.pk
-        if time.monotonic() - begun > STEP_SECONDS:
-            break
-    context = {
-        "series": series,
-        "after": after,
-        "done": done,
-        "total": total,
-        "locks": locks,
-        "finished": done >= total,
-        "refusals": refusals,
-    }
-    return render(
-        request, "guides/decisions/_settling.html" if request.htmx else "guides/decisions/settling.html", context
-    )
+    settled, made, refusals = _settle_some(series, waiting, request.user)
+    done, after = done + len(settled), settled[-1].pk if settled else after
+    context = {"series": series, "after": after, "done": done, "total": total, "locks": locks + made}
+    context |= {"finished": done >= total, "refusals": refusals}
+    name = "_settling" if request.htmx else "settling"
+    return render(request, f"guides/decisions/{name}.html", context)
 
 
 ISSUES_NAMED = 24

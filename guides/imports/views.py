@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -112,13 +113,8 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
     if form.is_valid():
         if "yes" in request.POST:
             try:
-                fates = take_kept(
-                    table=table,
-                    columns=form.columns,
-                    by=request.user,
-                    token=form.cleaned_data["shown"],
-                    changes_from=form.changes_from,
-                )
+                chosen: dict[str, Any] = {"columns": form.columns, "changes_from": form.changes_from}
+                fates = take_kept(table=table, by=request.user, token=form.cleaned_data["shown"], **chosen)
                 messages.success(request, f"{counted(fates.taken, 'row')} taken.")
                 return redirect(table)
             except (TableMoved, Refused) as error:

@@ -46,6 +46,7 @@ def room(request: MemberRequest, series: Series) -> HttpResponseBase:
     if _as(request, form):
         return _file(request, files.palette_sheet(series, matrix, press, people, str(form.run)))
     query = _carried(request, form)
+    counts = (matrix.people, matrix.by_person.sum(axis=1))
     context = {
         "form": form,
         "run": form.run,
@@ -53,10 +54,7 @@ def room(request: MemberRequest, series: Series) -> HttpResponseBase:
         "unreadable": int(matrix.unreadable.sum()),
         "figures": statistics.figures(matrix.palette, press),
         "table": table(series, matrix, press, form.asked("columns") or "", query, people),
-        "people": [
-            (people.get(key, "nobody named"), int(n))
-            for key, n in zip(matrix.people, matrix.by_person.sum(axis=1), strict=True)
-        ],
+        "people": [(people.get(key, "nobody named"), int(count)) for key, count in zip(*counts, strict=True)],
     }
     return _answer(request, series, "palette", context, form)
 
@@ -147,16 +145,19 @@ def _uses_sheet(series: Series, form: PaletteForm, tint: Tint, rows: Sequence[tu
     return Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told)
 
 
+def _part_asked(series: Series, asked: str) -> tuple[list[Part], str]:
+    """The part that was named, none without a name; and why there is none where it cannot be told."""
+    try:
+        return ([PartField(series, AsOf.at(series).position).clean(asked)] if asked else []), ""
+    except ValidationError as refusal:
+        return [], " ".join(refusal.messages)
+
+
 @member(Permission.READ, SAFE)
 def old_looks(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Which issues use the old coat: every look of a part, and who carries it outside its time."""
-    asked, error, parts = request.GET.get("part", "").replace("\0", ""), "", []
-    if asked:
-        field = PartField(series, AsOf.at(series).position)
-        try:
-            parts = [field.clean(asked)]
-        except ValidationError as refusal:
-            error = " ".join(refusal.messages)
+    asked = request.GET.get("part", "").replace("\0", "")
+    parts, error = _part_asked(series, asked)
     found = looks(RunningOrder.of(series), parts)
     press = condition(series)
     if wanted(request) and not error:

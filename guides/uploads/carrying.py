@@ -27,7 +27,7 @@ from guides.core.numbering import numbers_beside
 from guides.core.page_maps import screen_pixels
 from guides.imaging.proof.registration import NotRegistered
 from guides.imaging.proof.rescans import lay
-from guides.models import Carry, Guide, Mark, MarkNote, PaintReading, SceneArea, Waiver
+from guides.models import Carry, Guide, Mark, MarkNote, MarkQuerySet, PaintReading, SceneArea, Waiver
 from guides.preview.services import bring_waivers
 
 if TYPE_CHECKING:
@@ -194,15 +194,7 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
         marks=there,
     )
     guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
-    if not guide.stands:
-        raise Refused("The page has a newer scan, or its issue is archived: no marks come here any more.")
-    if said := Carry.objects.standing().filter(guide=guide).with_names().first():
-        raise Refused(f"{name_of(said.by)} has answered already: {said.get_way_display()}.")
-    source = Guide.objects.filter(
-        pk=plan.source, issue=guide.issue_id, page=guide.page, revision__lt=guide.revision
-    ).first()
-    if source is None:
-        raise Refused("That is no older scan of this page.")
+    source = _checked_source(guide, plan)
     old = {mark.pk: mark for mark in Mark.objects.filter(guide=source, deleted_at=None)}
     wanted = [one for one in plan.moved if edge or one.inside]
     if plan.way != Way.EMPTY and {(m.pk, m.version) for m in old.values()} != {
@@ -234,6 +226,18 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     counts.placed(marks, guide)
     record(ActivityKind.MARKED, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=len(marks))
     return carry
+
+
+def _checked_source(guide: Guide, plan: Plan) -> Guide:
+    if not guide.stands:
+        raise Refused("The page has a newer scan, or its issue is archived: no marks come here any more.")
+    if answered := Carry.objects.standing().filter(guide=guide).with_names().first():
+        raise Refused(f"{name_of(answered.by)} has answered already: {answered.get_way_display()}.")
+    older = Guide.objects.filter(issue=guide.issue_id, page=guide.page, revision__lt=guide.revision)
+    source = older.filter(pk=plan.source).first()
+    if source is None:
+        raise Refused("That is no older scan of this page.")
+    return source
 
 
 def _save_once(carry: Carry) -> None:
@@ -338,32 +342,26 @@ def take_carry_back(*, carry: Carry, by: User) -> Carry:
     if not carry.guide.is_current or issue.archived_at:
         raise Refused("The page has a newer scan, or its issue is archived: this one stays as it is.")
     marks = Mark.objects.filter(guide=carry.guide_id, number__in=carry.numbers)
-    changed = list(marks.exclude(version=1, deleted_at=None).order_by("number").values_list("number", flat=True))
-    if changed:
-        some = ", ".join(map(str, changed[:8]))
-        raise Refused(f"Changed since they were carried over: {some}. Taking all back would lose that.")
-    reopening.reopen(
-        series_id=carry.series_id,
-        issues=[carry.guide.issue_id],
-        by=by,
-        why=f"carried marks taken off {carry.guide} again",
-    )
+    _refuse_changed(marks)
+    why = f"carried marks taken off {carry.guide} again"
+    reopening.reopen(series_id=carry.series_id, issues=[carry.guide.issue_id], by=by, why=why)
     off = Mark.objects.filter(pk__in=list(marks.values_list("pk", flat=True)))
     with counts.kept(off):
         off.update(deleted_at=timezone.now(), live=False, version=F("version") + 1, changed_by=by)
     _take_areas_off(carry, by)
     if carry.numbers:
-        record(
-            ActivityKind.UNMARKED,
-            series=carry.series_id,
-            by=by,
-            issue=issue,
-            page=carry.guide.page,
-            count=len(carry.numbers),
-        )
+        about: dict[str, Any] = {"issue": issue, "page": carry.guide.page, "count": len(carry.numbers)}
+        record(ActivityKind.UNMARKED, series=carry.series_id, by=by, **about)
     carry.taken_back_at = timezone.now()
     carry.save(update_fields=["taken_back_at"])
     return carry
+
+
+def _refuse_changed(marks: MarkQuerySet) -> None:
+    changed = list(marks.exclude(version=1, deleted_at=None).order_by("number").values_list("number", flat=True))
+    if changed:
+        some = ", ".join(map(str, changed[:8]))
+        raise Refused(f"Changed since they were carried over: {some}. Taking all back would lose that.")
 
 
 def _take_areas_off(carry: Carry, by: User) -> None:

@@ -7,12 +7,23 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from bible.colour.charts import CHART_64
-from bible.colour.gradients import gradient, suggest_ends
+from bible.colour.gradients import Gradient, gradient, suggest_ends
 from bible.colour.notation import NotationError
 from bible.colour.tints import INKS, Tint
 from bible.management.output import JsonCommand, notation_of, refusal
 from bible.management.tints import described, named
 from bible.models import Series
+
+
+def facts_of(found: Gradient) -> dict[str, Any]:
+    """A gradient's verdict and path as JSON has them."""
+    told = {name: getattr(found, name) for name in ("holds_hue", "neutral", "turn", "at", "towards")}
+    step, path = found.hard_step, zip(found.tints.tolist(), found.lab.tolist(), strict=True)
+    return told | {
+        "verdict": found.words,
+        "hard_step": {"difference": step.difference, "severity": step.severity},
+        "path": [{**dict(zip(INKS, tint, strict=True)), "lab": lab} for tint, lab in path],
+    }
 
 
 class Command(JsonCommand):
@@ -36,29 +47,10 @@ class Command(JsonCommand):
         notation = notation_of(series)
         if as_json:
             ends = described([start, end], notation, press)
-            path = zip(found.tints.tolist(), found.lab.tolist(), strict=True)
-            self.say(
-                {
-                    "from": ends[0],
-                    "to": ends[1],
-                    "press": press.name,
-                    "verdict": found.words,
-                    "holds_hue": found.holds_hue,
-                    "neutral": found.neutral,
-                    "turn": found.turn,
-                    "at": found.at,
-                    "towards": found.towards,
-                    "hard_step": {
-                        "difference": found.hard_step.difference,
-                        "severity": found.hard_step.severity,
-                    },
-                    "suggestions": [
-                        {**named(one.tint, notation), "turn": one.turn, "difference": one.difference}
-                        for one in suggestions
-                    ],
-                    "path": [{**dict(zip(INKS, tint, strict=True)), "lab": lab} for tint, lab in path],
-                }
-            )
+            better = [
+                {**named(one.tint, notation), "turn": one.turn, "difference": one.difference} for one in suggestions
+            ]
+            self.say({"from": ends[0], "to": ends[1], "press": press.name, **facts_of(found), "suggestions": better})
             return
         codes = f"{notation.write(start)} to {notation.write(end)}"
         self.stdout.write(f"{codes} on {press.title}: {found.words} (hue part of CIEDE2000 {found.turn:.1f})")

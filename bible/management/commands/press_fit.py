@@ -63,13 +63,7 @@ class Command(JsonCommand):
             return
         target = Path(options["output"]) if options["output"] else PRESS_DATA / f"{condition.name}{SUFFIX}"
         if options["output"] != "-":
-            try:
-                with target.open("w" if options["force"] else "x", encoding="utf-8") as file:
-                    file.write(text)
-            except FileExistsError:
-                self.refuse(f"{target} is there already; --force replaces it.", as_json=as_json)
-            except OSError as error:
-                self.refuse(str(error), as_json=as_json)
+            self._write(target, text, force=options["force"], as_json=as_json)
         if as_json:
             where = {"condition": text} if options["output"] == "-" else {"file": str(target)}
             self.say({**condition.info._asdict(), "notes": list(condition.notes), **where})
@@ -77,6 +71,15 @@ class Command(JsonCommand):
         self.stdout.write(f"Wrote {target}.")
         for note in condition.notes:
             self.stdout.write(f"  {note}")
+
+    def _write(self, target: Path, text: str, *, force: bool, as_json: bool) -> None:
+        try:
+            with target.open("w" if force else "x", encoding="utf-8") as file:
+                file.write(text)
+        except FileExistsError:
+            self.refuse(f"{target} is there already; --force replaces it.", as_json=as_json)
+        except OSError as error:
+            self.refuse(str(error), as_json=as_json)
 
 
 def _content(path: Path) -> bytes:

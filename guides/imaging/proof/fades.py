@@ -296,9 +296,8 @@ def decide_fade(
         rows.append((Verdict.GRADIENT_STEP, None, words, likelihood + np.log(STEP_PRIOR / len(edges))))
     if not (start.is_paper or end.is_paper):  # else bare paper is one end of the fade all the way: a step
         nothing = scan.of(PAPER, PAPER, places)
-        rows.append(
-            (Verdict.COLOUR_MISSING, None, f"bare paper instead of {called}", nothing + np.log(MISSING_PRIOR))
-        )
+        words = f"bare paper instead of {called}"
+        rows.append((Verdict.COLOUR_MISSING, None, words, nothing + np.log(MISSING_PRIOR)))
     for ink in inks if len(inks) > 1 else []:
         one, other = replace(start, **{ink: 0}), replace(end, **{ink: 0})
         if one != other or not (start.is_paper or end.is_paper):

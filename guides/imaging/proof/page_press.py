@@ -113,8 +113,7 @@ def basis(condition: PressCondition, tints: FloatArray, run: Run | None = None) 
     tone = tone_of(moved)
     paper = tone_of(np.zeros((1, 4)))[0]
     n = len(tints)
-    per_gain, per_ink, solid_shift = np.zeros((n, 3, 3)), np.zeros((n, 3, 3)), np.zeros((n, 3, 3))
-    per_film = np.zeros((n, 3, 3))
+    per_gain, per_ink, solid_shift, per_film = np.zeros((4, n, 3, 3))
     for ink in range(3):
         up, down, alone, solid = moved.copy(), moved.copy(), np.zeros_like(moved), np.zeros((1, 4))
         up[:, ink] = np.minimum(up[:, ink] + 2.0, 100.0)
