@@ -418,10 +418,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='mark',
-            index=models.Index(condition=models.Q(('live', True), ('part__isnull', False), models.Q(('tint', models.F('expected')), _negated=True)), fields=['series', 'position', 'page_order', 'id', 'waived', 'tint', 'expected'], name='guides_mark_flagged'),
-        ),
-        migrations.AddIndex(
-            model_name='mark',
             index=models.Index(condition=models.Q(('part__isnull', False)), fields=['part', 'role', 'position', 'live', 'tint', 'expected', 'scene', 'waived'], name='guides_mark_impact'),
         ),
         migrations.AddIndex(
@@ -435,6 +431,11 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name='mark',
             index=models.Index(condition=models.Q(('live', True), ('to_tint__isnull', False)), fields=['series', 'to_tint', 'tint'], name='guides_mark_fades'),
+        ),
+        # After the other indexes that begin with the series: of two that cost the same, SQLite takes the last made.
+        migrations.AddIndex(
+            model_name='mark',
+            index=models.Index(condition=models.Q(('live', True), ('part__isnull', False), models.Q(('tint', models.F('expected')), _negated=True)), fields=['series', 'position', 'page_order', 'id', 'waived', 'tint', 'expected'], name='guides_mark_flagged'),
         ),
         migrations.AddConstraint(
             model_name='mark',
