@@ -115,5 +115,5 @@ def test_outlines_are_asked_for_once(visit: Visit, lead: Any, guide: Guide) -> N
     for place in (LEFT, RIGHT, LEFT):
         page.mouse.move(*point_of_page(page, *place))
         lit(page, "area-here", area_of(guide, place))
-    asked = "performance.getEntriesByType('resource').filter((one) => one.name.includes('/areas')).length"
+    asked = "performance.getEntriesByType('resource').filter((one) => one.name.includes('/areas?')).length"
     assert page.evaluate(asked) == 1

@@ -69,8 +69,9 @@ def test_forty_marks_with_forty_requests_in_under_four_minutes(
     assert places == [(pytest.approx(one.x, abs=0.004), pytest.approx(one.y, abs=0.004)) for one in forty()]
 
     # What is typed ahead and what a form looks like is in the page already: one request a mark, which is the mark.
-    # What the paint under it suggests may be asked for besides; nobody waits for that.
+    # What the paint under it suggests may be asked for besides, and once where its areas lie; nobody waits for that.
     assert asked.pop(("POST", "new-mark")) == 40
+    assert asked.pop(("GET", "areas"), 0) <= 1
     assert all(method == "GET" and word == "paint" and count <= 40 for (method, word), count in asked.items()), asked
 
     typed = sum(len(one.code) + len(one.letters) for one in forty())
