@@ -27,6 +27,15 @@ PATIENCE = 60_000
 an event or a state of the page, and on a busy machine one answer may take ten seconds."""
 
 
+BROKEN_OFF = ("htmx:sendAbort", "htmx:afterRequest")
+"""How the script library tells that a page was left before an answer came: nobody waits for it any more."""
+
+
+def is_complaint(said: Any) -> bool:
+    """Whether a line of the console is an error or a warning that somebody should look at."""
+    return said.type in ("error", "warning") and not said.text.startswith(BROKEN_OFF)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _collected_files(tmp_path_factory: pytest.TempPathFactory) -> None:
     """The live server starts once, before any test's own settings, and wants a folder for collected files."""
@@ -50,7 +59,7 @@ def visit(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
         context.set_default_timeout(PATIENCE)
         contexts.append(context)
         page = context.new_page()
-        page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
+        page.on("console", lambda said: complaints.append(said.text) if is_complaint(said) else None)
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.goto("/sign-in/")
         page.fill("[name=username]", person.username)
