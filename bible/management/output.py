@@ -13,6 +13,7 @@ from bible.colour.notation import LETTERS_64, Notation, NotationError
 from bible.colour.press import DEFAULT_PRESS, PressCondition, UnknownPress
 from bible.models import Series
 from bible.series.presses import condition
+from bible.series.running_order import AsOf
 
 CANNOT = 2
 """Exit status where the question itself cannot be answered, as against 1, “answered, and there is something”."""
@@ -41,6 +42,13 @@ class JsonCommand(BaseCommand):
             known = ", ".join(Series.objects.values_list("slug", flat=True)[:20]) or "none yet"
             self.refuse(f"There is no series “{slug}”. Series here: {known}.", as_json=as_json)
         return series
+
+    def as_of(self, series: Series, number: str, *, as_json: bool) -> AsOf:
+        """As of an issue by its number, of the latest without one; ends the command if there is no such issue."""
+        as_of = AsOf.of(series, number)
+        if as_of.unknown:
+            self.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=as_json)
+        return as_of
 
     def press(self, name: str | None, series: Series | None, *, as_json: bool) -> PressCondition:
         """The named press condition, else the series' own, else the one that ships as usual."""

@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from bible.locks.queries import FoundPart, answer_to
 from bible.management.output import JsonCommand
 from bible.models import Series
-from bible.series.running_order import AsOf, RunningOrder
+from bible.series.running_order import RunningOrder
 
 
 class Command(JsonCommand):
@@ -25,9 +25,7 @@ class Command(JsonCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         as_json = options["json"]
         series = self.series(options["series"], as_json=as_json)
-        as_of = AsOf.of(series, options["issue"])
-        if as_of.unknown:
-            self.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=as_json)
+        as_of = self.as_of(series, options["issue"], as_json=as_json)
         answered = answer_to(series, " ".join(options["words"]), as_of.position)
         order = RunningOrder.of(series)
         rows = [_row(series, found, order) for found in answered.found]

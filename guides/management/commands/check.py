@@ -51,9 +51,7 @@ class Command(django_check.Command):
         if len(labels) > 1:
             answers.refuse("One series at a time.", as_json=options["json"])
         series = answers.series(labels[0], as_json=options["json"])
-        as_of = AsOf.of(series, options["issue"])
-        if as_of.unknown:
-            answers.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=options["json"])
+        as_of = answers.as_of(series, options["issue"], as_json=options["json"])
         if options["verify"]:
             self._verify(series, as_json=options["json"])
         else:

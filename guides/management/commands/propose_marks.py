@@ -7,7 +7,6 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
-from bible.series.running_order import AsOf
 from bible.web.names import counted
 from guides.found.queries import to_search
 from guides.found.services import read_guide_page
@@ -29,9 +28,7 @@ class Command(JsonCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         as_json = options["json"]
         series = self.series(options["series"], as_json=as_json)
-        as_of = AsOf.of(series, options["issue"])
-        if as_of.unknown:
-            self.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=as_json)
+        as_of = self.as_of(series, options["issue"], as_json=as_json)
         issue = as_of.issue if as_of.asked else None
         pages: list[dict[str, Any]] = []
         failed: list[dict[str, Any]] = []

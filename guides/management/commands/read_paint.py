@@ -10,7 +10,6 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from bible.management.output import JsonCommand
-from bible.series.running_order import AsOf
 from bible.web.names import counted
 from guides.models import Guide
 from guides.paint.services import disagreements_by_guide, read_guide, unread
@@ -30,9 +29,7 @@ class Command(JsonCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         as_json = options["json"]
         series = self.series(options["series"], as_json=as_json)
-        as_of = AsOf.of(series, options["issue"])
-        if as_of.unknown:
-            self.refuse(f"There is no issue {as_of.unknown} in {series}.", as_json=as_json)
+        as_of = self.as_of(series, options["issue"], as_json=as_json)
         issue = as_of.issue if as_of.asked else None
         guides = Guide.objects.filter(series=series).current().in_order().select_related("series", "issue")
         if issue:
