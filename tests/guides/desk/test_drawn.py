@@ -151,7 +151,9 @@ def test_a_new_mark_costs_the_same_however_many_are_there(fill_in_client: Client
         with CaptureQueriesContext(connection) as queries:
             text = place(fill_in_client, guide, shows)
         assert is_alone(text)
-        costs.append((len(queries), len(text)))
+        # Old deeds are forgotten with some marks and not with others, by their number.
+        asked = [query for query in queries.captured_queries if not query["sql"].startswith("DELETE")]
+        costs.append((len(asked), len(text)))
         for _ in range(20):
             make_mark(guide, part=coat)
         shows = shown(fill_in_client.get(guide.get_absolute_url()).content.decode())
