@@ -14,7 +14,7 @@ PHONE: Any = {"width": 390, "height": 780}
 QUALITY = 82
 
 # The password the demo prints for everybody; spelt here because this script needs no Django.
-LOGIN = ("wilma", "quill-bend-demo")
+LOGIN = ("thea", "quill-bend-demo")
 
 
 def first_flag(page: Any, base: str) -> str:

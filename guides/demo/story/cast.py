@@ -6,7 +6,7 @@ from guides.demo.story.looks import Build, Face, FigureLook
 from guides.demo.story.story import CostumeSpec, LockSpec, PartSpec, SubjectSpec
 
 START = 1000
-LEAD = "wilma"
+LEAD = "thea"
 
 
 def part(
@@ -48,7 +48,7 @@ TAMSIN_RED = (
 TAMSIN = SubjectSpec(
     "Tamsin Rook", "tamsin", "character", "Ferrywoman and mender of engines, nineteen, never without the scarf.",
     (
-        always(LIGHT_SKIN, part("hair", "hair", "YR3", "", "YR2"), TONGUE),
+        always(LIGHT_SKIN, part("hair", "hair", "YRB3", "", "YR3B2"), TONGUE),
         outfit("work coat", FigureLook("coat", neck="scarf"),
                part("coat", "torso", "YR2", "YR3B2", later=TAMSIN_RED), part("scarf", "neck", "YB3"),
                part("trousers", "legs", "R2B", "R3B"), part("boots", "feet", "YRB3", "YRB"), part("shirt",
@@ -64,11 +64,11 @@ TAMSIN = SubjectSpec(
                "W"),
                part("shoes", "feet", "RB3"), part("collar", "collar", "W"), part("buttons", "buttons", "Y")),
     ),
-    Build(4.93, 0.92, waist=0.74, face=Face("braid", "button", "oval", lashes=True, freckles=True)),
+    Build(4.93, 0.92, waist=0.74, face=Face("curls", "button", "oval", lashes=True)),
 )  # fmt: skip
 
-BARNABY = SubjectSpec(
-    "Barnaby Oke", "barnaby", "character", "Boilerman of Old Patience; sings to her.",
+GERRIT = SubjectSpec(
+    "Gerrit Oke", "gerrit", "character", "Boilerman of Old Patience; sings to her.",
     (
         always(part("skin", "skin", "Y3R2", "Y3R3"), part("beard", "hair", "YRB3", "", "YR3B2"), TONGUE),
         outfit("boiler vest", FigureLook("vest", hat="", belt=True),
@@ -102,8 +102,8 @@ ILSE = SubjectSpec(
     Build(5.68, 0.82, stature=1.06, waist=0.76, face=Face("bun", "long", "pointed", lines=True)),
 )  # fmt: skip
 
-PIP = SubjectSpec(
-    "Pip Larkin", "pip", "character", "Ten, bellringer, courier, stowaway.",
+NED = SubjectSpec(
+    "Ned Sallow", "ned", "character", "Ten, bellringer, courier, stowaway.",
     (
         always(LIGHT_SKIN, part("hair", "hair", "Y", "", ""), TONGUE),
         outfit("patched jacket", FigureLook("jacket", hat="cap", pattern="patches", neck="scarf"),

@@ -146,7 +146,7 @@ LANTERN = SubjectSpec(
 )  # fmt: skip
 
 CHEST = SubjectSpec(
-    "Tool chest", "chest", "prop", "Barnaby's, his mother's, her mother's.",
+    "Tool chest", "chest", "prop", "Gerrit's, his mother's, her mother's.",
     (CostumeSpec("as drawn", "as-drawn", (part("box", "box", "R3B3", "RB"), part("ironwork", "trim",
     "YR3B2"), part("tools", "tools", "B2"))),),
 )  # fmt: skip

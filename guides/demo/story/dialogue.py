@@ -38,7 +38,7 @@ LINES: dict[str, tuple[str, ...]] = {
         "Where did you learn that knot?", "It ticks when nobody looks.",
     ),
     "parlour": (
-        "Sit. Cough. Again.", "The ledger says otherwise.", "Close the shutters, Pip.", "Nobody owns a river.",
+        "Sit. Cough. Again.", "The ledger says otherwise.", "Close the shutters, Ned.", "Nobody owns a river.",
         "Sign here, and here, in blood or ink.",
         "Tea, and then the truth.", "I found this in your coat.", "My mother built that ferry.",
         "You've a fever and a secret.",

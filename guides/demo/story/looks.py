@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 class Face:
     """The features that make a head recognisable at any size."""
 
-    hair: str = "short"  # short braid bun bob round bald ponytail curls swept
+    hair: str = "short"  # short bun bob round bald ponytail curls swept
     nose: str = "button"  # button long bulb hook
     jaw: str = "oval"  # oval square round pointed
     beard: str = ""  # "" full moustache goatee

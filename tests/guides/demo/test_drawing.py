@@ -78,7 +78,7 @@ def test_marks_sit_in_paint_not_on_line(pages: dict[tuple[str, str], DrawnPage],
 def test_paint_under_a_mark_is_the_colour_of_its_code(pages: dict[tuple[str, str], DrawnPage]) -> None:
     page = pages["1", "1"]
     picture = np.asarray(page.image).astype(float) / 255
-    hand = STORY.person_by_username["wilma"].hand
+    hand = STORY.person_by_username["thea"].hand
     swatches = {code: dye_rgb(tint, hand) for code, tint in CHART.items()}
     right = 0
     for mark in page.marks:
@@ -139,7 +139,7 @@ def test_every_step_of_every_ink_paints_darker_and_hands_differ() -> None:
     for ink in "cmy":
         tones = [dye_rgb(Tint(**{ink: step}), Hand()).sum() for step in (0, 25, 50, 100)]
         assert tones == sorted(tones, reverse=True)
-    hands = [STORY.person_by_username[name].hand for name in ("wilma", "ruben", "dot")]
+    hands = [STORY.person_by_username[name].hand for name in ("thea", "ruben", "dot")]
     colours = [dye_rgb(CHART["YR3B2"], hand) for hand in hands]
     assert all(np.abs(a - b).max() > 0.02 for a, b in pairwise(colours))
 

@@ -84,7 +84,7 @@ class TestShape:
                 for part in costume.parts:
                     starts = [(lock.role, lock.from_position) for lock in part.locks]
                     assert len(set(starts)) == len(starts)
-                    assert all(lock.by == "wilma" and lock.reason for lock in part.locks)
+                    assert all(lock.by == "thea" and lock.reason for lock in part.locks)
 
 
 class TestPlot:
@@ -97,7 +97,7 @@ class TestPlot:
         assert "sank" in after.reason
 
     def test_one_fill_in_gets_one_code_wrong_three_issues_running(self) -> None:
-        slip = next(s for s in STORY.slips if s.subject == "barnaby" and s.role == "base" and s.part == "vest")
+        slip = next(s for s in STORY.slips if s.subject == "gerrit" and s.role == "base" and s.part == "vest")
         assert slip.issues == ("8", "9", "10")
         for issue in slip.issues:
             assert any(page.issue == issue and page.colourist == slip.colourist for page in STORY.pages)

@@ -164,9 +164,9 @@ def test_tables_that_nobody_took_are_thrown_away(series: Series, lead: User) -> 
 
     from django.utils import timezone
 
-    old = keep(series=series, kind="bible", data=HEAD.encode() + b"Wilma,,,,,,,\n", filename="a.csv", by=lead)
+    old = keep(series=series, kind="bible", data=HEAD.encode() + b"Thea,,,,,,,\n", filename="a.csv", by=lead)
     BroughtTable.objects.update(brought_at=timezone.now() - dt.timedelta(days=3))
-    new = keep(series=series, kind="bible", data=HEAD.encode() + b"Wilma,,,,,,,\n", filename="b.csv", by=lead)
+    new = keep(series=series, kind="bible", data=HEAD.encode() + b"Thea,,,,,,,\n", filename="b.csv", by=lead)
     assert list(BroughtTable.objects.all()) == [new]
     assert old != new
 
@@ -175,7 +175,7 @@ def test_formulas_in_a_mapped_column_are_refused_row_by_row(series: Series, lead
     from tests.guides.imports.test_grid import saved, workbook
 
     data = saved(
-        workbook(["Subject", "Part", "Code", "Sum"], ["Wilma", "coat", "=A1", 1], ["Ruben", "cap", "Y", "=B2"])
+        workbook(["Subject", "Part", "Code", "Sum"], ["Thea", "coat", "=A1", 1], ["Ruben", "cap", "Y", "=B2"])
     )
     opened = open_table(data, "rows.xlsx", "bible")
     fates = take(series=series, kind="bible", opened=opened, columns=opened.headings.guess, by=lead)

@@ -40,21 +40,21 @@ def test_the_files_we_hand_off_are_understood() -> None:
 
 
 def test_titles_above_the_headings_are_left_out() -> None:
-    table = grid(("The Ferry",), ("made in March",), ("Subject", "Part", "Code"), ("Wilma", "coat", "Y"))
+    table = grid(("The Ferry",), ("made in March",), ("Subject", "Part", "Code"), ("Thea", "coat", "Y"))
     headings = find_headings(table, BIBLE)
     assert headings.row is not None
     assert headings.row.line == 3
-    assert [row.cells[0] for row in body(table, headings)] == ["Wilma"]
+    assert [row.cells[0] for row in body(table, headings)] == ["Thea"]
 
 
 def test_headings_said_again_are_known() -> None:
-    table = grid(("Subject", "Part", "Code"), ("Wilma", "coat", "Y"), ("SUBJECT", "part", "Code "))
+    table = grid(("Subject", "Part", "Code"), ("Thea", "coat", "Y"), ("SUBJECT", "part", "Code "))
     headings = find_headings(table, BIBLE)
     assert [repeats_headings(row, headings) for row in body(table, headings)] == [False, True]
 
 
 def test_without_headings_every_row_counts() -> None:
-    table = grid(("Wilma", "coat", "Y"), ("Ruben", "cap", "R"))
+    table = grid(("Thea", "coat", "Y"), ("Ruben", "cap", "R"))
     headings = find_headings(table, BIBLE)
     assert headings.row is None
     assert len(body(table, headings)) == 2

@@ -21,7 +21,7 @@ from tests.pages import member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
 
-TABLE = b"Subject,Costume,Part,Code\nWilma,work coat,coat,YR3B2\nWilma,work coat,hat,QQ\n"
+TABLE = b"Subject,Costume,Part,Code\nThea,work coat,coat,YR3B2\nThea,work coat,hat,QQ\n"
 
 
 def send(client: Client, series: Series, data: bytes = TABLE, kind: str = "bible", name: str = "cast.csv") -> Any:
@@ -50,7 +50,7 @@ def test_enter_takes_the_rows_and_looking_again_says_so(series: Series, lead_cli
     assert [(one.get("name"), "main" in one.get("class", "")) for one in submits] == [("yes", True), ("look", False)]
     assert "Looked again" not in text_of(page)
     assert "Looked again" in text_of(form.press(lead_client, "Look again"))
-    none = send(lead_client, series, b"Subject,Costume,Part,Code\nWilma,work coat,hat,QQ\n")
+    none = send(lead_client, series, b"Subject,Costume,Part,Code\nThea,work coat,hat,QQ\n")
     submits = form_of(lead_client.get(none.headers["Location"]), has="code").element.xpath(
         ".//button[@type='submit']"
     )
@@ -75,7 +75,7 @@ def test_from_file_to_bible(series: Series, lead_client: Client) -> None:
 
 
 def test_a_column_named_otherwise(series: Series, lead_client: Client) -> None:
-    send(lead_client, series, b"a,b,c\nWilma,coat,Y\n")
+    send(lead_client, series, b"a,b,c\nThea,coat,Y\n")
     page = lead_client.get(rows_address(series))
     assert "No headings were recognised" in page.content.decode()
     assert "fates" not in page.context
@@ -88,7 +88,7 @@ def test_a_column_named_otherwise(series: Series, lead_client: Client) -> None:
     assert shown.status_code == 200
     lead_client.post(rows_address(series), answers(shown))
     # Without headings the first line is a row too; its code cannot be read.
-    assert Lock.objects.get().part.full_name == "Wilma, as drawn: coat"
+    assert Lock.objects.get().part.full_name == "Thea, as drawn: coat"
 
 
 def test_a_yes_to_something_else_shows_again(series: Series, lead: User, lead_client: Client) -> None:
