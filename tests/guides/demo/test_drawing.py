@@ -72,7 +72,8 @@ def test_marks_sit_in_paint_not_on_line(pages: dict[tuple[str, str], DrawnPage],
     for mark in pages[key].marks:
         x, y = int(mark.x * PAGE[0]), int(mark.y * PAGE[1])
         around = grey[y - reach : y + reach + 1, x - reach : x + reach + 1]
-        assert around.std() < 26, mark  # a pen line through the window would give 60 and more on light paint
+        darker = np.minimum(around, np.median(around))  # white pencil may lead over it, as on real pages
+        assert darker.std() < 26, mark  # a pen line through the window would give 60 and more on light paint
 
 
 def test_paint_under_a_mark_is_the_colour_of_its_code(pages: dict[tuple[str, str], DrawnPage]) -> None:
