@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from django.conf import settings
 from django.db import models
@@ -13,6 +13,9 @@ from django.utils import timezone
 from bible.models import Issue, Series
 from guides.core.models.pages import PAGE_LABEL_LENGTH, Guide
 
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
 KEPT_FOR = dt.timedelta(hours=24)
 """How long a file that stopped coming can be gone on with: a night and the next day's work."""
 
@@ -21,6 +24,10 @@ class ArrivalQuerySet(models.QuerySet["Arrival"]):
     def unfinished(self) -> Self:
         """Still coming, or here and not stored yet."""
         return self.filter(guide=None, refused="")
+
+    def sent_by(self, person: User) -> Self:
+        """A file on its way belongs to whoever sends it."""
+        return self.filter(started_by=person)
 
     def expired(self) -> Self:
         return self.filter(touched_at__lt=timezone.now() - KEPT_FOR)

@@ -12,6 +12,7 @@ import datetime as dt
 import tempfile
 import uuid
 from collections.abc import Iterable
+from functools import partial
 from pathlib import PurePath
 from typing import IO, TYPE_CHECKING, Protocol
 
@@ -22,6 +23,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from bible.models import Issue, Series
+from bible.models.naming import name_of
 from bible.series.refusals import Refused
 from guides.core.services import PageTaken, add_guide, checked_label, next_revision
 from guides.found.tasks import ask_for_codes
@@ -46,6 +48,7 @@ WORK_SECONDS = 90
 """After this the look at a file counts as broken off: longer than the intake's own queue and clock together."""
 
 SWEPT_AT_ONCE = 50
+CANCELLED = "Cancelled"
 NOT_THE_FILES_FAULT = ("busy", "unavailable")
 
 
@@ -164,7 +167,7 @@ def append(*, arrival: Arrival, at: int, stream: Stream) -> Arrival:
     try:
         with transaction.atomic():
             held = Arrival.objects.select_for_update(of=("self",)).select_related("series").get(pk=arrival.pk)
-            if held.received != at or held.guide_id:
+            if held.received != at or held.guide_id or held.refused:
                 raise OutOfStep(held)
             held.pieces = [*held.pieces, name]
             held.received += len(data)
@@ -228,6 +231,8 @@ def _look_and_store(arrival: Arrival, again: bool) -> tuple[Guide, Intake]:
             # One transaction: a worker that dies in between would leave a guide whose sender is asked whether the
             # very same file, its own, may come in once more.
             with transaction.atomic():
+                if not Arrival.objects.select_for_update(of=("self",)).filter(pk=arrival.pk).unfinished().first():
+                    raise Refused("The file is not wanted any more: it was left out or cancelled.")
                 guide = add_guide(
                     issue=arrival.issue,
                     page=arrival.page,
@@ -274,6 +279,22 @@ def give_up(*, arrival: Arrival) -> None:
     """Forget a file that is not stored; a stored guide stays."""
     _drop_pieces(arrival)
     Arrival.objects.filter(pk=arrival.pk).delete()
+
+
+@transaction.atomic
+def cancel(*, arrival: Arrival, by: User) -> None:
+    """Let somebody's file come no further, and let them know by whom; what is stored stays.
+
+    Raises:
+        Refused: it is stored already, or was refused before.
+    """
+    held = Arrival.objects.select_for_update(of=("self",)).filter(pk=arrival.pk).unfinished().first()
+    if held is None:
+        raise Refused("There is nothing left to cancel: the file is stored, refused or forgotten.")
+    held.refused = f"{CANCELLED} by {name_of(by)}."[:500]
+    held.touched_at = timezone.now()
+    held.save(update_fields=["refused", "touched_at"])
+    transaction.on_commit(partial(_drop_pieces, held))
 
 
 def sweep(*, most: int | None = SWEPT_AT_ONCE) -> int:

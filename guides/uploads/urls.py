@@ -9,6 +9,7 @@ urlpatterns = [
     path("issues/<int:issue_pk>/upload/list", views.foreseen, name="foresee-arrivals"),
     path("issues/<int:issue_pk>/arrivals", views.begin, name="begin-arrival"),
     path("arrivals/<int:pk>/", views.arrival, name="arrival"),
+    path("arrivals/<int:pk>/cancel", views.cancel_arrival, name="cancel-arrival"),
     path("guides/<int:pk>/carry", carry_views.carry, name="carry"),
     path("carries/<int:pk>/take-back", carry_views.take_back, name="take-carry-back"),
 ]

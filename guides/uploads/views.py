@@ -13,6 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from bible.models import Issue, Series
+from bible.models.naming import name_of
 from bible.models.permissions import Permission
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
@@ -62,11 +63,17 @@ def upload(request: MemberRequest, series: Series, issue_pk: int) -> HttpRespons
 
 
 def _page(request: MemberRequest, issue: Issue, form: UploadForm) -> dict[str, Any]:
+    here = Arrival.objects.filter(issue=issue)
+    mine, others = here.sent_by(request.user), here.unfinished().exclude(started_by=request.user)
+    if not request.membership.may(Permission.SET_UP):
+        others = others.none()
     return {
         "series": issue.series,
         "issue": issue,
         "form": form,
-        "half_sent": Arrival.objects.filter(issue=issue, started_by=request.user).unfinished().order_by("id"),
+        "half_sent": mine.unfinished().order_by("id"),
+        "cancelled": mine.filter(refused__startswith=arrivals.CANCELLED).order_by("id"),
+        "half_sent_by_others": others.select_related("started_by").order_by("id"),
         "at_once": AT_ONCE,
         "piece_bytes": arrivals.PIECE_BYTES,
         "most_files": MOST_FILES,
@@ -148,10 +155,10 @@ def begin(request: MemberRequest, series: Series, issue_pk: int) -> JsonResponse
 
 @member(Permission.UPLOAD, (*FORM, "PATCH", "DELETE"))
 def arrival(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """One file on its way: GET says how much is here, PATCH brings the next piece, POST stores what is all here, and
-    DELETE forgets it."""
+    """One's own file on its way: GET says how much is here, PATCH brings the next piece, POST stores what is all
+    here, and DELETE forgets it."""
     with_all = Arrival.objects.select_related("series", "issue", "guide__series", "started_by", "colourist")
-    held = get_object_or_404(with_all, series=series, pk=pk)
+    held = get_object_or_404(with_all.sent_by(request.user), series=series, pk=pk)
     if request.method == "DELETE":
         arrivals.give_up(arrival=held)
         return HttpResponse(status=204)
@@ -162,6 +169,21 @@ def arrival(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         return _how_it_stands(gap.arrival, 409 if request.method == "PATCH" else 422)
     except (arrivals.NeedsYes, arrivals.AtWork, IntakeError, Refused, OSError) as trouble:
         return _in_words(trouble)
+
+
+@member(Permission.UPLOAD, POST)
+def cancel_arrival(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Let a half-sent file come no further: one's own, and for a lead anybody's, who is told."""
+    theirs = Arrival.objects.filter(series=series).select_related("issue", "started_by")
+    if not request.membership.may(Permission.SET_UP):
+        theirs = theirs.sent_by(request.user)
+    held = get_object_or_404(theirs, pk=pk)
+    try:
+        arrivals.cancel(arrival=held, by=request.user)
+        messages.success(request, f"{held.filename} of {name_of(held.started_by)} does not come in.")
+    except Refused as refusal:
+        messages.info(request, str(refusal))
+    return redirect("upload", series.slug, held.issue_id)
 
 
 def _in_words(trouble: Exception) -> HttpResponse:

@@ -14,7 +14,7 @@ import pytest
 import tifffile
 from django.conf import settings
 from django.core.files.storage import FileSystemStorage
-from django.test import Client
+from django.test import Client, TestCase
 from django.urls import reverse
 from django.utils import timezone
 from PIL import Image, ImageCms
@@ -238,6 +238,61 @@ def test_only_those_who_may_mark(series: Series, issue: Issue, fill_in_client: C
         assert client.delete(url).status_code == 403
     assert piece(Client(), url, PAGE, 0, 10).status_code == 302
     assert fill_in_client.get(url).json()["offset"] == 0
+
+
+def test_a_file_on_its_way_is_its_senders(series: Series, issue: Issue, fill_in_client: Client) -> None:
+    """Keys are counted on, so anybody can say another one: neither read, nor written to, stored or forgotten."""
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, PAGE, 0, 100)
+    for role in ("fill-in", "lead"):
+        client = member_client(series, role)
+        assert client.get(url).status_code == 404
+        assert piece(client, url, PAGE, 100, len(PAGE)).status_code == 404
+        assert client.post(url, {"page": "8"}).status_code == 404
+        assert client.delete(url).status_code == 404
+    assert fill_in_client.get(url).json()["offset"] == 100
+    assert Arrival.objects.get().page == "7"
+
+
+def test_a_lead_may_cancel_and_the_sender_is_told_by_whom(
+    series: Series, issue: Issue, fill_in_client: Client, lead_client: Client
+) -> None:
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, PAGE, 0, 100)
+    page = reverse("upload", args=[series.slug, issue.pk])
+    cancel = reverse("cancel-arrival", args=[series.slug, Arrival.objects.get().pk])
+    assert cancel in lead_client.get(page).content.decode()
+    assert cancel not in member_client(series, "fill-in").get(page).content.decode()
+    assert member_client(series, "fill-in").post(cancel).status_code == 404
+    assert member_client(series, "editor").post(cancel).status_code == 403
+    assert fill_in_client.get(url).json()["state"] == "coming"
+    with TestCase.captureOnCommitCallbacks(execute=True):
+        assert "does not come in" in lead_client.post(cancel, follow=True).content.decode()
+    answer = piece(fill_in_client, url, PAGE, 100, len(PAGE))
+    assert (answer.status_code, answer.json()["state"]) == (409, "refused")
+    assert answer.json()["message"] == "Cancelled by lead."
+    assert piece(fill_in_client, url, PAGE, 0, 100).status_code == 409
+    assert stored_files() == []
+    assert "Cancelled by lead." in fill_in_client.get(page).content.decode()
+    assert "nothing left to cancel" in lead_client.post(cancel, follow=True).content.decode()
+    methods_are_refused(lead_client, cancel, "get", "put", "delete")
+    assert send_all(fill_in_client, issue, PAGE).json()["state"] == "stored"
+
+
+def test_a_file_cancelled_while_it_is_looked_at_is_not_stored(
+    issue: Issue, fill_in: Any, lead: Any, fill_in_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    url = begin(fill_in_client, issue, PAGE).json()["url"]
+    piece(fill_in_client, url, PAGE, 0, len(PAGE))
+    real = arrivals.take_in
+
+    def cancelled_meanwhile(*args: Any) -> Any:
+        arrivals.cancel(arrival=Arrival.objects.get(), by=lead)
+        return real(*args)
+
+    monkeypatch.setattr(arrivals, "take_in", cancelled_meanwhile)
+    assert fill_in_client.post(url).json()["state"] == "refused"
+    assert (Guide.objects.count(), Path(settings.MEDIA_ROOT, "guides").exists()) == (0, False)
 
 
 def test_wrong_methods(fill_in_client: Client, issue: Issue) -> None:
