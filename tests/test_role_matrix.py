@@ -5,11 +5,14 @@ A view that names no rule fails here, and so does an address whose ``<int:…>``
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from bible.models.permissions import RIGHTS, MemberRole, Permission
@@ -50,6 +53,41 @@ def answers(visitor: Visitor, path: str) -> list[Any]:
     """What GET and an empty POST bring, each undone again; 405 (not this verb, for anybody) left out."""
     found = [visitor.ask(method, path) for method in ("get", "post")]
     return [response for response in found if response.status_code != 405]
+
+
+WRITES = re.compile(r"(?:INSERT INTO|UPDATE|DELETE FROM) \"?(\w+)")
+ONES_OWN = {"bible_allowance", "django_session"}
+"""Tables in which asking leaves a trace of whoever asks: how much they may still do, and that they are here."""
+NOTES_A_VISIT = {"activity": {"bible_membership"}}
+"""Opening it says up to when one has read: one's own line, which nobody else sees."""
+
+
+def written(statements: Iterable[str]) -> set[str]:
+    """The tables that statements wrote to; what was rehearsed and taken back to its savepoint was not written."""
+    kept: list[set[str]] = [set()]
+    for sql in statements:
+        if sql.startswith("SAVEPOINT"):
+            kept.append(set())
+        elif sql.startswith("ROLLBACK TO SAVEPOINT"):
+            kept[-1].clear()
+        elif sql.startswith("RELEASE SAVEPOINT"):
+            inside = kept.pop()
+            kept[-1] |= inside
+        elif found := WRITES.match(sql):
+            kept[-1].add(found[1])
+    return set().union(*kept)
+
+
+@pytest.mark.parametrize("address", IN_SERIES, ids=str)
+def test_who_looks_writes_nothing(matrix: Matrix, address: Address) -> None:
+    """A GET or HEAD is safe (RFC 9110, section 9.2.1): no row of the series changes, whoever asks."""
+    path = url(address, matrix.world.series, matrix.world.arguments(address))
+    for role, member in matrix.members.items():
+        for method in ("get", "head"):
+            with CaptureQueriesContext(connection) as asked:
+                member.ask(method, path)
+            tables = written(query["sql"] for query in asked.captured_queries)
+            assert tables - ONES_OWN - NOTES_A_VISIT.get(address.name, set()) == set(), (role, method, path)
 
 
 @pytest.mark.parametrize("address", ADDRESSES, ids=str)

@@ -28,7 +28,7 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django_tasks.base import TaskResultStatus
-from django_tasks_db.models import DBTaskResult
+from django_tasks_db.models import DBTaskResult, get_date_max
 
 from bible.models import Job, JobQuerySet, Series
 from bible.tasks.backend import BackgroundTask
@@ -70,10 +70,10 @@ def enqueue(
         about: what it is called where work is listed.
         page: the address where one sees what came of it.
         afresh: what it works on has changed, so where it is being done already it is done once more afterwards.
-        after: how long it waits at least, so that much of the same is done in one.
+        after: how long it waits at least, so that much of the same is done in one; the shortest wait asked for holds.
         arguments: of the task's function, JSON values.
     """
-    if job := _asked_already(key, afresh):
+    if job := _asked_already(key, afresh, after):
         return job, False
     try:
         with transaction.atomic():
@@ -82,7 +82,7 @@ def enqueue(
             said = {"key": key, "series": series, "asked_by": by, "about": about[:300], "page": page}
             job = Job.objects.create(**said, run=run, words=task.words)
     except IntegrityError:  # somebody was faster by a moment
-        if job := _asked_already(key, afresh):
+        if job := _asked_already(key, afresh, after):
             return job, False
         raise
     _work_at_once(job)
@@ -97,11 +97,14 @@ def _work_at_once(job: Job) -> None:
         transaction.on_commit(partial(work_off, only=job.pk))
 
 
-def _asked_already(key: str, afresh: bool) -> Job | None:
+def _asked_already(key: str, afresh: bool, after: dt.timedelta) -> Job | None:
+    """What is open under a key: to be done once more where it is being done, and no later than is asked now."""
     job = Job.objects.open().filter(key=key).select_for_update(of=("self",)).select_related("run").first()
     if job and afresh and job.run.status == TaskResultStatus.RUNNING and not job.again:
         job.again = True
         job.save(update_fields=["again"])
+    if job and job.is_waiting and not job.failures and timezone.now() + after < job.run.run_after < get_date_max():
+        DBTaskResult.objects.filter(pk=job.run_id).update(run_after=timezone.now() + after)
     return job
 
 

@@ -110,6 +110,17 @@ def work_off(*, most: int = 1000, only: int | None = None, worker: str = "at-onc
     return most
 
 
+def see_through(job: Job) -> Job:
+    """The job as it ended: done here as soon as it may be begun, or waited for where a worker is at it."""
+    while True:
+        work_off(only=job.pk, worker="by-command")
+        ended = Job.objects.get(pk=job.pk)
+        if not ended.is_open:
+            return ended
+        services.take_up_lost(Job.objects.lost().filter(pk=job.pk))
+        time.sleep(IDLE)
+
+
 class Watch(threading.Thread):
     """Says every two seconds that the job at hand is being done, and ends the process where it takes too long, where
     its parent has gone, or where it was asked to end and does not come to one: what is left is taken up again."""

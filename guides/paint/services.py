@@ -9,8 +9,7 @@ confirmed marks only: flat codes that agree with the bible or are waived, or tha
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,9 +48,6 @@ LEAST_SHOWN = 0.01
 
 WORDS = ((0.97, "almost surely"), (0.85, "very likely"), (0.6, "likely"), (0.3, "perhaps"), (0.0, "barely"))
 """Words for a chance, from which on each is used (our own bands; the figure always stands beside them)."""
-
-BUDGET = 8.0
-"""Seconds that one request may spend on reading pages; what is left over is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,24 +119,6 @@ def _rows(guide: Guide) -> list[PaintReading]:
     marks = list(Mark.objects.filter(guide=guide).live().order_by("number"))
     opinions, samples = _look(guide, [_paint_mark(guide, mark) for mark in marks])
     return [_row(*said) for said in zip(marks, opinions, samples, strict=True)]
-
-
-def read_guides(
-    guides: Iterable[Guide], *, seconds: float = BUDGET, read: Callable[[Guide], object] = read_guide
-) -> tuple[int, int]:
-    """Read pages one after another until the time is used up. Returns how many were read, and how many are left."""
-    until, waiting = time.monotonic() + seconds, list(guides)
-    for done, guide in enumerate(waiting):
-        if done and time.monotonic() > until:
-            return done, len(waiting) - done
-        read(guide)
-    return len(waiting), 0
-
-
-def pages_done(done: int, left: int, what: str) -> str:
-    """“3 pages read.”, and that some wait where the time was used up."""
-    said = f"{done} page{'' if done == 1 else 's'} {what}."
-    return f"{said} {left} still wait: ask again." if left else said
 
 
 def voice_of(mark: Mark) -> Voice:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from django.db.models.signals import post_save
 from django.dispatch import receiver
 
+from bible.models import Job
 from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
@@ -47,9 +48,9 @@ def marks_have_changed(*, instance: Deed, created: bool, **_: Any) -> None:
         ask_for_paint(guide=instance.guide, by=instance.by)
 
 
-def ask_for_paint(*, guide: Guide, by: User, after: dt.timedelta = QUIET) -> None:
+def ask_for_paint(*, guide: Guide, by: User | None, after: dt.timedelta = QUIET) -> Job:
     """Have the paint of a page read, once more where its marks change while it is being read."""
-    enqueue(
+    job, _ = enqueue(
         read,
         key=f"paint-{guide.pk}",
         by=by,
@@ -60,3 +61,4 @@ def ask_for_paint(*, guide: Guide, by: User, after: dt.timedelta = QUIET) -> Non
         after=after,
         guide=guide.pk,
     )
+    return job

@@ -1,7 +1,7 @@
 """Which marked areas sink into their neighbours: looked for a page at a time, kept, and allowed to stand by a lead.
 
-Finding the areas of a page takes about half a second, so it is done when somebody asks, at night, or when the page is
-shown as printed; lists ask what is kept. A pair that may stand changes no code and no expectation, so unlike the
+Finding the areas of a page takes about half a second, so it is done in the background when somebody asks, or at
+night; lists ask what is kept. A pair that may stand changes no code and no expectation, so unlike the
 waiver of a flag it opens no signed issue again.
 """
 
@@ -55,13 +55,6 @@ def waiting(series: Series, issue: Issue | None = None, *, since: int = 0) -> li
     now, seen = marks_state(marks), dict(looks.values_list("guide", "marks"))
     pages = [guide for guide, state in now.items() if seen.get(guide) != state]
     return list(guides.filter(pk__in=pages).in_order().select_related("series", "issue"))
-
-
-def waits(guide: Guide, press: PressCondition) -> bool:
-    """Whether one page waits to be looked at."""
-    look = NeighbourLook.objects.filter(guide=guide, press=press_key(press)).first()
-    now = marks_state(Mark.objects.filter(guide=guide).live()).get(guide.pk)
-    return now is not None and (look is None or look.marks != now)
 
 
 def look_at(guide: Guide) -> int:

@@ -17,15 +17,17 @@ from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.limits import PAINT_READINGS, PRINTS, limited
 from bible.web.methods import FORM, POST, SAFE
+from bible.web.names import counted
 from guides.core.crops import crop_around, crop_jpeg
 from guides.core.forms import ReasonForm
 from guides.core.keysets import cut, read_keyset
 from guides.models import Guide, Mark, SinkingPair
-from guides.paint.services import NEWEST, pages_done, read_guides
+from guides.paint.services import NEWEST
 from guides.preview.exports import sinking_table
 from guides.preview.plates import LAID_DOWN, PLATES, SINGLE, STACKED, plate_of
 from guides.preview.prints import print_of
-from guides.preview.services import keep, look_at, pairs_of, take_pair_back, waiting, waits, waive_pair
+from guides.preview.services import pairs_of, take_pair_back, waiting, waive_pair
+from guides.preview.tasks import ask_for_look
 
 
 def _guide(series: Series, pk: int) -> Guide:
@@ -81,11 +83,9 @@ def _kept_picture(request: MemberRequest, key: str, name: str) -> HttpResponseBa
 @member(Permission.READ, SAFE)
 def as_printed(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Painted and printed side by side, what each ink covers, and which areas sink into their neighbours."""
-    guide, press = _guide(series, pk), condition(series)
+    guide = _guide(series, pk)
     made = print_of(guide)
     marks = {mark.number: mark for mark in Mark.objects.filter(guide=guide, deleted_at=None).with_names()}
-    if waits(guide, press):
-        keep(guide=guide, marks=marks.values(), found=made.sinking, press=press)
     for mark in marks.values():
         mark.series, mark.guide = series, guide
     pairs = [(marks[pair.first], marks[pair.second], pair) for pair in made.sinking]
@@ -125,9 +125,12 @@ def sinking(request: MemberRequest, series: Series) -> HttpResponseBase:
 @member(Permission.MARK, POST)
 @limited(PAINT_READINGS)
 def look_for_sinking(request: MemberRequest, series: Series) -> HttpResponse:
-    """Look at the pages that wait, as many as a request has time for."""
-    done, left = read_guides(waiting(series, since=series.issues.newest_from(NEWEST)), read=look_at)
-    messages.success(request, pages_done(done, left, "looked at"))
+    """Have the pages that wait looked at in the background."""
+    pages = waiting(series, since=series.issues.newest_from(NEWEST))
+    for guide in pages:
+        ask_for_look(guide=guide, by=request.user)
+    said = f"{counted(len(pages), 'page')} will be looked at in the background; look again in a while."
+    messages.success(request, said)
     return redirect("sinking", series.slug)
 
 

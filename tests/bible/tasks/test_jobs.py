@@ -105,6 +105,16 @@ def test_everybody_has_a_share(issue: Issue) -> None:
     assert order == [many, few, one, many, few, many, many, many, many]
 
 
+def test_the_shortest_wait_asked_for_holds(issue: Issue) -> None:
+    """Read in a while, for the marks still to come; then somebody presses “now”."""
+    ask(issue=issue.pk, after=dt.timedelta(hours=1))
+    assert work_off() == 0
+    ask(issue=issue.pk, after=dt.timedelta(hours=2))
+    assert work_off() == 0
+    ask(issue=issue.pk)
+    assert (work_off(), Job.objects.count()) == (1, 1)
+
+
 def test_who_has_something_being_done_comes_after_who_has_not(issue: Issue) -> None:
     busy, waiting = make_user(), make_user()
     for number in range(3):

@@ -11,19 +11,23 @@ import numpy as np
 import pytest
 from django.core.files.base import ContentFile
 from django.core.management import call_command
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from PIL import Image
 from pypdf import PdfReader
 
-from bible.models import Activity, Series
+from bible.models import Activity, Job, Series
 from bible.series.refusals import Refused
+from bible.tasks.worker import see_through, work_off
 from guides.core.services import delete_mark, rewrite_mark
 from guides.handoff.pack import write_zip
 from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import issue_hand_off
 from guides.models import Carry, Guide, Mark, SinkingPair
 from guides.preview.services import look_at, pairs_of, take_pair_back, waiting, waive_pair
+from guides.preview.tasks import ask_for_look
 from guides.uploads.carrying import carry_marks, foresee
 from tests.factories import (
     make_guide,
@@ -195,12 +199,15 @@ def test_the_lead_waives_and_takes_back(series: Series, guide: Guide, lead_clien
     assert named(lead_client, series) == [(1, 2)]
 
 
-def test_looking_from_the_page_and_from_the_night(series: Series, painted: Guide, lead_client: Client) -> None:
+def test_looking_from_the_page_and_from_the_night(
+    series: Series, painted: Guide, lead: Any, lead_client: Client
+) -> None:
     mark_boxes(painted, "Y", "Y3")
     [unseen] = as_json(lead_client, address(series))["pages_not_looked_at"]
     assert unseen == {"issue": painted.issue.number, "page": painted.page}
     look = reverse("look-for-sinking", args=[series.slug])
-    assert "1 page looked at." in lead_client.post(look, follow=True).content.decode()
+    assert "1 page will be looked at" in lead_client.post(look, follow=True).content.decode()
+    assert (work_off(), Job.objects.get().asked_by) == (1, lead)
     assert named(lead_client, series) == [(1, 2)]
     SinkingPair.objects.all().delete()
     make_mark(painted, "W", x=0.02, y=0.02)
@@ -211,11 +218,20 @@ def test_looking_from_the_page_and_from_the_night(series: Series, painted: Guide
     assert named(lead_client, series) == [(1, 2)]
 
 
-def test_the_printed_page_counts_as_a_look(series: Series, painted: Guide, lead_client: Client) -> None:
+def test_who_reads_the_printed_page_writes_nothing(series: Series, painted: Guide, lead_client: Client) -> None:
     mark_boxes(painted, "Y", "Y3")
-    page = lead_client.get(reverse("as-printed", args=[series.slug, painted.pk])).content.decode()
+    with CaptureQueriesContext(connection) as asked:
+        page = lead_client.get(reverse("as-printed", args=[series.slug, painted.pk])).content.decode()
     assert reverse("sinking", args=[series.slug]) in page
-    assert (waiting(series), named(lead_client, series)) == ([], [(1, 2)])
+    assert [said["sql"] for said in asked if not said["sql"].startswith("SELECT")] == []
+    assert waiting(series) == [painted]
+
+
+def test_a_page_whose_picture_is_gone_is_not_looked_at(series: Series, painted: Guide, lead: Any) -> None:
+    mark_boxes(painted, "Y", "Y3")
+    painted.screen.storage.delete(str(painted.screen.name))
+    job = see_through(ask_for_look(guide=painted, by=lead))
+    assert job.state_words == "refused: The page’s picture is missing or damaged."
 
 
 def test_the_crop_is_the_place_where_they_touch(series: Series, painted: Guide, lead_client: Client) -> None:
