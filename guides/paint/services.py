@@ -9,7 +9,6 @@ confirmed marks only: flat codes that agree with the bible or are waived, or tha
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
