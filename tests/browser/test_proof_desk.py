@@ -1,4 +1,4 @@
-"""The proof desk in a browser: swipe, blink, decide by keys, four points, a scan refused in words."""
+"""The proof desk in a browser: wipe, blink, decide by keys, four points, a scan refused in words."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def test_looking_and_deciding_by_keys_alone(visit: Visit, proof: Proof, editor: 
     desk, top = page.locator("#proof-desk"), page.locator('[data-pane="top"]')
     page.focus("#proof-panes")
     page.keyboard.press("2")
-    assert desk.get_attribute("data-mode") == "swipe"
+    assert desk.get_attribute("data-mode") == "wipe"
     assert "inset" in top.evaluate("pane => pane.style.clipPath")
     page.keyboard.press("3")
     page.keyboard.press("b")

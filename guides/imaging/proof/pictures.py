@@ -1,4 +1,4 @@
-"""A proof drawn on its guide's pixels, so that both can be swiped and blinked at the same place."""
+"""A proof drawn on its guide's pixels, so that both can be wiped and blinked at the same place."""
 
 from __future__ import annotations
 

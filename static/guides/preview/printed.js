@@ -1,15 +1,15 @@
-// The printed page over the painted one: a button turns it on, a slider swipes between the two.
+// The printed page over the painted one: a button turns it on, a slider wipes from one to the other.
 "use strict";
 
 (() => {
   const tools = document.getElementById("print-tools");
   const paper = document.getElementById("paper");
   if (!tools || !paper) return;
-  const [button, swipe] = [tools.querySelector("button"), tools.querySelector("input")];
+  const [button, wipe] = [tools.querySelector("button"), tools.querySelector("input")];
   const facts = document.getElementById("print-facts");
   let print = null;
 
-  const clip = () => { print.style.clipPath = `inset(0 0 0 ${100 - Number(swipe.value)}%)`; };
+  const clip = () => { print.style.clipPath = `inset(0 0 0 ${100 - Number(wipe.value)}%)`; };
 
   function load() {
     print = new Image();
@@ -31,7 +31,7 @@
 
   function toggle(on) {
     button.setAttribute("aria-pressed", String(on));
-    swipe.hidden = !on;
+    wipe.hidden = !on;
     if (on && !print) load();
     if (print) print.hidden = !on;
     if (on) clip();
@@ -39,7 +39,7 @@
 
   button.hidden = false;
   button.addEventListener("click", () => toggle(button.getAttribute("aria-pressed") !== "true"));
-  swipe.addEventListener("input", clip);
+  wipe.addEventListener("input", clip);
   document.addEventListener("htmx:afterSettle", (event) => {
     if (event.target.id === "overlay" && print && !print.hidden) refresh();
   });

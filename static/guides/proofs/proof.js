@@ -1,11 +1,11 @@
-// Guide, prediction and proof (or plate): one place and one size for all; side by side, swiped or blinked.
+// Guide, prediction and proof (or plate): one place and one size for all; side by side, wiped or blinked.
 "use strict";
 
 (() => {
   const desk = document.getElementById("proof-desk");
   if (!desk) return;
   const panes = document.getElementById("proof-panes");
-  const swipe = document.getElementById("proof-swipe");
+  const wipe = document.getElementById("proof-wipe");
   const against = document.getElementById("proof-against");
   const shown = document.getElementById("proof-shown");
   const size = { width: Number(panes.dataset.width), height: Number(panes.dataset.height) };
@@ -26,7 +26,7 @@
     for (const pane of Object.values(all)) {
       pane.querySelector("img").style.transform = `translate(${left}px, ${top}px) scale(${scale})`;
     }
-    all.top.style.clipPath = mode === "swipe" ? `inset(0 0 0 ${100 - Number(swipe.value)}%)` : "";
+    all.top.style.clipPath = mode === "wipe" ? `inset(0 0 0 ${100 - Number(wipe.value)}%)` : "";
     return scale;
   }
 
@@ -45,7 +45,7 @@
     desk.dataset.mode = mode;
     for (const [name, pane] of Object.entries(all)) pane.hidden = mode !== "side" && ![against.value, "top"].includes(name);
     panes.append(all.top); // the proof, or the plate, lies on top
-    swipe.hidden = mode !== "swipe";
+    wipe.hidden = mode !== "wipe";
     for (const button of desk.querySelectorAll("[data-mode]")) button.setAttribute("aria-pressed", String(button.dataset.mode === mode));
     blinkTo(true);
     if (mode === "blink" && !matchMedia("(prefers-reduced-motion: reduce)").matches) timer = setInterval(() => blinkTo(!proofOnTop), BEAT);
@@ -77,7 +77,7 @@
     }
     setMode(mode);
   });
-  swipe.addEventListener("input", show);
+  wipe.addEventListener("input", show);
 
   panes.addEventListener("wheel", (event) => {
     event.preventDefault();
@@ -97,7 +97,7 @@
   const ARROWS = { ArrowLeft: [60, 0], ArrowRight: [-60, 0], ArrowUp: [0, 60], ArrowDown: [0, -60] };
   const KEYS = {
     "+": ZOOMS.closer, "=": ZOOMS.closer, "-": ZOOMS.farther, 0: ZOOMS.whole,
-    1: () => setMode("side"), 2: () => setMode("swipe"), 3: () => setMode("blink"),
+    1: () => setMode("side"), 2: () => setMode("wipe"), 3: () => setMode("blink"),
     b: () => { if (mode !== "blink") setMode("blink"); clearInterval(timer); blinkTo(!proofOnTop); },
   };
   const plain = (event) => !(event.ctrlKey || event.metaKey || event.altKey);
