@@ -15,9 +15,9 @@ from bible.web.limits import PAINT_READINGS, limited
 from bible.web.methods import POST, SAFE
 from bible.web.names import counted
 from bible.web.whole_numbers import whole_number
-from guides.core.once import AtDesk, key_of, new_key
+from guides.core.once import AtDesk, key_of
 from guides.desk.mark_views import SAVED_BEFORE, show_changed
-from guides.desk.panel import found_context
+from guides.desk.panel import page_context
 from guides.desk.services import do_together
 from guides.found.asking import offer_of
 from guides.found.forms import ASIDE, FIGURE, CodeAnswerForm
@@ -39,13 +39,14 @@ def _take(request: MemberRequest, guide: Guide, answers: list[CodeAnswer]) -> st
 
 @member(Permission.MARK, SAFE)
 def found_codes(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """What the page proposes, with the code asked about that somebody chose; without htmx the whole desk."""
+    """What the page proposes, with the code asked about that somebody chose; without htmx the whole desk. An older
+    scan proposes nothing."""
     guide = _guide(series, pk)
     asked = whole_number(request.GET.get("found"))
-    if not request.htmx:
+    if not request.htmx or not guide.stands:
         return redirect(f"{guide.get_absolute_url()}?found={asked}" if asked else guide)
-    context = {"series": series, "guide": guide, "write_key": new_key()} | found_context(guide, asked)
-    return render(request, "guides/found/_found.html", context)
+    context = page_context(guide, request.membership, chosen=None, form=None, asked=asked)
+    return render(request, "guides/found/_proposed.html", context)
 
 
 @member(Permission.MARK, POST)

@@ -10,7 +10,7 @@ from typing import Any
 from django.forms import Form
 
 from bible.colour.tints import Tint
-from bible.models import Membership
+from bible.models import Job, Membership
 from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.web.addresses import before_key
@@ -23,6 +23,7 @@ from guides.desk.drawn import DrawnMark, drawn_digest, drawn_marks, odd_marks
 from guides.desk.forms import MarkForm
 from guides.desk.services import steps
 from guides.found.asking import offer_of
+from guides.found.tasks import key_of_search
 from guides.models import CodeSearch, Deed, Guide, Mark, PageNote, SceneArea
 from guides.uploads.forms import ColouredByForm
 
@@ -187,7 +188,9 @@ def _copied(mark: Mark) -> dict[str, Any]:
 
 def found_context(guide: Guide, asked: int | None = None) -> dict[str, Any]:
     """What the page proposes by itself; ``asked`` is the key of the code to ask about."""
-    return {"offer": offer_of(guide, asked), "code_search": CodeSearch.objects.filter(guide=guide).first()}
+    search = CodeSearch.objects.filter(guide=guide).first()
+    job = None if search else Job.objects.of(key_of_search(guide)).open().with_run().first()
+    return {"offer": offer_of(guide, asked), "code_search": search, "code_job": job}
 
 
 def page_context(

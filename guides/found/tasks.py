@@ -24,11 +24,16 @@ def look_through(context: Progress, *, guide: int) -> None:
     read_guide_page(found)
 
 
+def key_of_search(guide: Guide) -> str:
+    """Under which a page's search is asked for in the background."""
+    return f"codes-{guide.pk}"
+
+
 def ask_for_codes(*, guide: Guide, by: User | None) -> None:
     """Have a page looked through; in the transaction that brings it in."""
     enqueue(
         look_through,
-        key=f"codes-{guide.pk}",
+        key=key_of_search(guide),
         by=by,
         series=guide.series,
         about=f"{guide} of issue {guide.issue.number}",

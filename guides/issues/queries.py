@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from bible.models import Membership, Proposal
 from bible.models.permissions import Permission
+from guides.found.queries import that_propose
 from guides.models import Guide
 from guides.signoff.queries import Points, points
 
@@ -21,11 +22,19 @@ class Today:
     more_proposals: int = 0
     going_out: list[Points] = field(default_factory=list)
     pages: list[Guide] = field(default_factory=list)
+    proposing: list[Guide] = field(default_factory=list)
 
 
 def today(membership: Membership) -> Today:
     """The oldest proposals for who answers them, the issues in check for who signs them off, one's own pages in work
-    for who marks: the first of these that one may do."""
+    for who marks: the first of these that one may do. For whoever marks also the pages that propose their codes."""
+    first = _first(membership)
+    if not membership.may(Permission.MARK):
+        return first
+    return replace(first, proposing=list(that_propose(membership.series)[:SHOWN]))
+
+
+def _first(membership: Membership) -> Today:
     series = membership.series
     if membership.may(Permission.LOCK):
         waiting = series.proposals.waiting()

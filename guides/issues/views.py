@@ -24,6 +24,7 @@ from bible.web.methods import FORM, SAFE
 from guides.core.confirm import Shown, carry_out
 from guides.core.flags import flags_of
 from guides.core.impact import rehearse
+from guides.found.queries import with_found
 from guides.issues.exports import issues_table, pages_table
 from guides.issues.forms import MoveIssueForm
 from guides.issues.queries import today
@@ -86,7 +87,7 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """Its pages and its open flags; what is taken along are the pages (the flags have a list of their own)."""
     issue = get_object_or_404(series.issues, pk=pk)
     guides = Guide.objects.filter(issue=issue).current().with_counts().in_order()
-    guides = guides.select_related("series", "colourist")
+    guides = with_found(guides.select_related("series", "colourist"))
     if wanted(request):
         return answer(request, series, pages_table(series, issue, guides))
     context = {"series": series, "issue": issue, "guides": guides, "marks_wait_on": waiting(issue)}

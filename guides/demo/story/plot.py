@@ -48,7 +48,7 @@ _RUN = (
     ("20", "Ice to the Far Bank", 1975, 11), ("Annual 2", "Biscuit's Winter", 1975, 12), ("21",
     "The Festival of Ropes", 1976, 3),
     ("22", "Seven Leaks and a Loaf", 1976, 6), ("23", "The Captain's Bargain", 1976, 9), ("24",
-    "Nobody Owns a River", 1976, 12),
+    "Nobody Owns a River", 1976, 12), ("25", "The Lamp Nobody Lit", 1977, 2),
 )  # fmt: skip
 
 
@@ -200,9 +200,15 @@ _PAGES: tuple[tuple[str, str, str, str, str, str, str, str], ...] = (
     ""),
     ("24", "22", "ruben", "bands", "dusk", "river quay plain", "tamsin:work-coat gerrit:boiler-vest",
     "patience biscuit"),
+    ("25", "cover", "wilma", "splash", "dusk", "quay", "tamsin:work-coat:lamp nell:smock:alarm", "lantern"),
+    ("25", "1", "wilma", "bands", "day", "workshop plain quay", "nell:smock tamsin:work-coat", "lantern"),
+    ("25", "2", "ruben", "tall", "day", "quay plain workshop", "tamsin:work-coat hob:uniform", "kettle"),
 )  # fmt: skip
 
 NIGHT_PAGES = frozenset({("16", "1")})
+
+UNMARKED = frozenset({"25"})
+"""Issues that have just come in: their pages are looked through for codes, and nobody has marked them yet."""
 
 SLIPS = (
     Slip(("8", "9", "10"), "dot", "gerrit", "boiler-vest", "vest", "base", "Y3B3", "Y3B3",
@@ -228,6 +234,8 @@ SLIPS = (
     "First fill-in page; one step off."),
     Slip(("24",), "ruben", "patience", "as-drawn", "cabin", "base", "Y3", "Y3",
     "Half the yellow it should be: in print you'd hardly tell."),
+    Slip(("25",), "ruben", "tamsin", "work-coat", "scarf", "base", "Y3B3", "Y3B3",
+    "The scarf a step too pale: the page finds it by itself."),
 )  # fmt: skip
 
 # spellings that mean the same: habits of a hand, never a flag
@@ -265,4 +273,5 @@ def demo_story() -> Story:
         _pages(),
         SLIPS,
         respelt=tuple((who, code, written) for (who, code), written in RESPELT.items()),
+        unmarked=UNMARKED,
     )

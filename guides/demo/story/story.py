@@ -186,7 +186,8 @@ class Slip:
 
 @dataclass(frozen=True)
 class Story:
-    """The whole demo series. ``notation`` and ``chart`` name the defaults: letters Y R B, 64 tints."""
+    """The whole demo series. ``notation`` and ``chart`` name the defaults: letters Y R B, 64 tints. ``unmarked`` are
+    numbers of issues whose pages have come in and wait for somebody to say what their codes are."""
 
     title: str
     slug: str
@@ -197,6 +198,7 @@ class Story:
     pages: tuple[PageSpec, ...]
     slips: tuple[Slip, ...] = ()
     respelt: tuple[tuple[str, str, str], ...] = ()  # colourist, canonical code, how that hand writes it
+    unmarked: frozenset[str] = frozenset()
     notation: str = "letters"
     chart: int = 64
 

@@ -9,9 +9,11 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.models import Series
+from bible.tasks.worker import work_off
 from guides.core.services import place_mark
 from guides.desk.services import redo, undo
 from guides.found.asking import in_teaching_order, offer_of
+from guides.found.tasks import ask_for_codes
 from guides.models import CodeSearch, Deed, FoundCode, Guide, Mark
 from tests.factories import make_found, make_guide, make_issue, make_lock, make_member, make_part, make_revision
 
@@ -230,3 +232,29 @@ def test_no_mark_is_placed_beside_the_desk(guide: Guide, lead: Any) -> None:
     found = make_found(guide)
     place_mark(guide=guide, x=0.1, y=0.1, written="Y", part=None, role="base", by=lead)
     assert list(FoundCode.objects.waiting()) == [found]
+
+
+def test_a_page_that_is_being_looked_through_says_so_and_shows_what_came_of_it(
+    desk: Client, guide: Guide, lead: Any
+) -> None:
+    ask_for_codes(guide=guide, by=lead)
+    page = desk.get(guide.get_absolute_url()).content.decode()
+    assert "waiting for its turn to be looked through for codes" in page
+    asks = f'hx-get="{address("found-codes", guide)}"'
+    assert asks in page
+    fragment = desk.get(address("found-codes", guide), headers={"HX-Request": "true"}).content.decode()
+    assert asks in fragment
+    assert 'id="overlay"' not in fragment, "the picture is left alone until there is something to draw"
+    work_off()
+    make_found(guide)
+    done = desk.get(address("found-codes", guide), headers={"HX-Request": "true"}).content.decode()
+    assert asks not in done
+    assert 'id="overlay"' in done
+    assert done.count("data-found=") == 1
+
+
+def test_an_older_scan_proposes_nothing(desk: Client, guide: Guide) -> None:
+    make_found(guide)
+    make_revision(guide)
+    shown = desk.get(address("found-codes", guide), headers={"HX-Request": "true"})
+    assert shown.headers["Location"].startswith(guide.get_absolute_url())

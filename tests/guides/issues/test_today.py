@@ -12,7 +12,7 @@ from django.utils import timezone
 from bible.models import Issue, Proposal, Series
 from bible.models.permissions import MemberRole
 from guides.issues.queries import SHOWN, Today, today
-from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part
+from tests.factories import make_found, make_guide, make_issue, make_lock, make_mark, make_member, make_part
 from tests.pages import client_of
 
 pytestmark = pytest.mark.django_db
@@ -88,3 +88,26 @@ def test_a_guest_reads_what_was_decided(series: Series, fill_in: Any) -> None:
     a_day(series, fill_in)
     client: Client = client_of(make_member(series, MemberRole.GUEST))
     assert "first-things" not in client.get(reverse("series", args=[series.slug])).content.decode()
+
+
+def test_whoever_marks_sees_which_pages_propose_codes(series: Series, lead: Any, fill_in: Any) -> None:
+    """Theirs or not, newest issue first; signed ones, answered codes and older scans wait for nobody."""
+    old, new = (make_guide(make_issue(series), page="3") for _ in range(2))
+    for guide in (old, new, new):
+        make_found(guide, y=0.3)
+    signed = make_guide(make_issue(series, signed_off_at=timezone.now()))
+    make_found(signed)
+    make_found(make_guide(make_issue(series)), decided_at=timezone.now())
+    for somebody in (lead, fill_in):
+        assert [(one.pk, vars(one)["found_count"]) for one in of(series, somebody).proposing] == [
+            (new.pk, 2),
+            (old.pk, 1),
+        ]
+    assert of(series, make_member(series, MemberRole.EDITOR)).proposing == []
+    page = client_of(lead).get(reverse("series", args=[series.slug])).content.decode()
+    assert "Pages whose codes wait for your yes" in page
+    assert f'href="{new.get_absolute_url()}"' in page
+    issue = client_of(lead).get(new.issue.get_absolute_url()).content.decode()
+    assert "2 codes" in issue
+    editor = client_of(make_member(series, MemberRole.EDITOR)).get(new.issue.get_absolute_url()).content.decode()
+    assert "found, no mark yet" not in editor
