@@ -8,12 +8,13 @@ readings say little, so shares are ranked by the lower end of their 95 % interva
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from math import sqrt
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Count, Q, QuerySet
 
 from bible.colour.tints import Tint
 from bible.models import Part, Series
@@ -24,6 +25,11 @@ Z = 1.959964
 
 FEWEST_WRONG = 2
 """One mishap is no habit."""
+
+WRONG = Q(decision=ProofDecision.FAULT)
+
+NamesOf = Callable[[Sequence[Any]], Mapping[Any, str]]
+"""What things are called, by their keys."""
 
 
 def lower_bound(wrong: int, read: int) -> float:
@@ -87,41 +93,11 @@ class Habits:
 def habits(series: Series) -> Habits:
     """Everything that has come back wrong, in as many queries whatever the number of proofs."""
     seen = _seen(series)
-    total = seen.aggregate(read=Count("id"), wrong=Count("id", filter=Q(decision=ProofDecision.FAULT)))
+    total = seen.aggregate(read=Count("id"), wrong=Count("id", filter=WRONG))
     proofs = Proof.objects.filter(series=series).were_read().count()
     if not total["wrong"]:
         return Habits(0, total["read"], proofs, (), (), ())
-    rate = total["wrong"] / total["read"] if total["read"] else 0.0
-
-    def found(column: str, names: Any) -> tuple[Habit, ...]:
-        known = seen.exclude(**{f"{column}__isnull": True}).order_by()
-        counts = (
-            known.values_list(column)
-            .annotate(read=Count("id"), wrong=Count("id", filter=Q(decision=ProofDecision.FAULT)))
-            .filter(wrong__gt=0)
-        )
-        kinds: dict[Any, Counter[str]] = defaultdict(Counter)
-        said = (
-            known.filter(decision=ProofDecision.FAULT).values_list(column, "verdict", "ink").annotate(n=Count("id"))
-        )
-        for key, verdict, ink, n in said:
-            kinds[key][_kind(verdict, ink)] += n
-        rows = [(key, read, wrong) for key, read, wrong in counts]
-        called = names([key for key, _, _ in rows])
-        made = [
-            Habit(
-                key,
-                called[key],
-                wrong,
-                read,
-                ", ".join(f"{word} {n}×" for word, n in kinds[key].most_common(3)),
-                wrong >= FEWEST_WRONG and lower_bound(wrong, read) > rate,
-            )
-            for key, read, wrong in rows
-            if key in called
-        ]
-        return tuple(sorted(made, key=lambda one: (-lower_bound(one.wrong, one.read), one.thing)))
-
+    found = partial(_found, seen, total["wrong"] / total["read"])
     return Habits(
         total["wrong"],
         total["read"],
@@ -130,6 +106,36 @@ def habits(series: Series) -> Habits:
         found("called", lambda tints: {tint: series.write(tint) for tint in tints if isinstance(tint, Tint)}),
         found("proof__guide__page", lambda labels: {label: _page(label) for label in labels}),
     )
+
+
+def _found(seen: QuerySet[ProofReading], rate: float, column: str, names: NamesOf) -> tuple[Habit, ...]:
+    """What has come back wrong of the things in a column, the surest first.
+
+    Args:
+        rate: how often anything does, 0-1: what does so more often is a habit.
+        names: what things are called; those it does not name are left out.
+    """
+    known = seen.exclude(**{f"{column}__isnull": True}).order_by()
+    counts = list(
+        known.values_list(column).annotate(read=Count("id"), wrong=Count("id", filter=WRONG)).filter(wrong__gt=0)
+    )
+    kinds: dict[Any, Counter[str]] = defaultdict(Counter)
+    for key, verdict, ink, n in known.filter(WRONG).values_list(column, "verdict", "ink").annotate(n=Count("id")):
+        kinds[key][_kind(verdict, ink)] += n
+    called = names([key for key, _, _ in counts])
+    made = [
+        Habit(
+            key,
+            called[key],
+            wrong,
+            read,
+            ", ".join(f"{word} {n}×" for word, n in kinds[key].most_common(3)),
+            wrong >= FEWEST_WRONG and lower_bound(wrong, read) > rate,
+        )
+        for key, read, wrong in counts
+        if key in called
+    ]
+    return tuple(sorted(made, key=lambda one: (-lower_bound(one.wrong, one.read), one.thing)))
 
 
 def _seen(series: Series) -> Any:

@@ -195,6 +195,26 @@ def _subjects(
 ) -> tuple[list[SubjectLine], list[Subject]]:
     """Those with differences, most of them first, and those that held, by name."""
     named = Part.objects.with_names().in_bulk(parts)
+    told = _drifts(series, parts, drifts, named)
+    together: dict[int, list[int]] = defaultdict(list)
+    for key in parts:
+        together[named[key].costume.subject_id].append(key)
+    lines, held = [], []
+    for subject_id, keys in together.items():
+        subject = named[keys[0]].costume.subject
+        subject.series = series
+        if of_subject := told.get(subject_id):
+            lines.append(_line(subject, [parts[key] for key in keys], of_subject, shown))
+        else:
+            held.append(subject)
+    lines.sort(key=lambda line: (-line.differing, line.subject.name))
+    return lines, sorted(held, key=lambda subject: subject.name)
+
+
+def _drifts(
+    series: Series, parts: dict[int, Any], drifts: list[Any], named: dict[int, Part]
+) -> dict[int, list[Drift]]:
+    """What differs of each subject, by its key."""
     ends = [position for drift in drifts for position in (drift.first, drift.last)]
     issues = _issues(series, ends)
     told: dict[int, list[Drift]] = defaultdict(list)
@@ -212,34 +232,23 @@ def _subjects(
                 goes_on=row.last == parts[part.pk].last,
             )
         )
-    together: dict[int, list[int]] = defaultdict(list)
-    for key in parts:
-        together[named[key].costume.subject_id].append(key)
-    lines, held = [], []
-    for subject_id, keys in together.items():
-        subject = named[keys[0]].costume.subject
-        subject.series = series
-        of_subject = told.get(subject_id)
-        if not of_subject:
-            held.append(subject)
-            continue
-        of_subject.sort(key=lambda drift: (-drift.marks, drift.first.position, drift.part.pk))
-        rows = [parts[key] for key in keys]
-        drifts_shown, more = _cut(of_subject, shown)
-        lines.append(
-            SubjectLine(
-                subject=subject,
-                marks=sum(row.marks for row in rows),
-                differing=sum(row.differing for row in rows),
-                allowed=sum(row.allowed for row in rows),
-                parts=len(rows),
-                parts_held=sum(not row.differing for row in rows),
-                drifts=drifts_shown,
-                more=more,
-            )
-        )
-    lines.sort(key=lambda line: (-line.differing, line.subject.name))
-    return lines, sorted(held, key=lambda subject: subject.name)
+    return told
+
+
+def _line(subject: Subject, rows: list[Any], drifts: list[Drift], shown: int | None) -> SubjectLine:
+    """A subject with differences, those of most marks first; ``rows`` has the counts of its parts."""
+    drifts.sort(key=lambda drift: (-drift.marks, drift.first.position, drift.part.pk))
+    drifts_shown, more = _cut(drifts, shown)
+    return SubjectLine(
+        subject=subject,
+        marks=sum(row.marks for row in rows),
+        differing=sum(row.differing for row in rows),
+        allowed=sum(row.allowed for row in rows),
+        parts=len(rows),
+        parts_held=sum(not row.differing for row in rows),
+        drifts=drifts_shown,
+        more=more,
+    )
 
 
 def _issues(series: Series, positions: Iterable[int]) -> dict[int, Issue]:

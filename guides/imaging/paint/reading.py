@@ -200,20 +200,24 @@ def read_page(
     judged = _judge(prior, readings, tints, gradient, known)
     trouble = problems.of_page(page)
     if not trouble and judged.misfit:
-        turned = np.array(page.size) - points
-        other = _judge(prior, read_marks(page, image, turned, gradient), tints, gradient, known)
-        trouble = problems.UPSIDE_DOWN if other.agreement > TURNED else problems.WRONG_PAGE
+        turned = read_marks(page, image, np.array(page.size) - points, gradient)
+        fits_turned = _judge(prior, turned, tints, gradient, known).agreement > TURNED
+        trouble = problems.UPSIDE_DOWN if fits_turned else problems.WRONG_PAGE
     inside = readings.inside.tolist()
-    opinions = [
-        _opinion(mark, place, judged, inside[place], trouble, problems.about(page))
-        for place, mark in enumerate(marks)
-    ]
-    opinions = [
-        replace(_doubted(said) if two and said.confidence else said, area=area)
-        for said, area, two in zip(opinions, readings.area.tolist(), readings.two_paints.tolist(), strict=True)
-    ]
+    about = problems.about(page)
+    opinions = [_opinion(mark, place, judged, inside[place], trouble, about) for place, mark in enumerate(marks)]
     read = zip(inside, readings.density, readings.cov, strict=True)
-    return opinions, [None if trouble or not on else Sample(value, cov) for on, value, cov in read]
+    samples = [None if trouble or not on else Sample(value, cov) for on, value, cov in read]
+    return _with_areas(opinions, readings), samples
+
+
+def _with_areas(opinions: Sequence[Opinion], readings: Readings) -> list[Opinion]:
+    """Each opinion with the area it is about; where an area has two paints nothing is claimed of it."""
+    areas, two_paints = readings.area.tolist(), readings.two_paints.tolist()
+    return [
+        replace(_doubted(said) if two and said.confidence else said, area=area)
+        for said, area, two in zip(opinions, areas, two_paints, strict=True)
+    ]
 
 
 def samples_of(image: Image, marks: Sequence[PaintMark]) -> PaintSamples:

@@ -84,6 +84,45 @@ def borders(labels: npt.NDArray[np.int32], count: int) -> npt.NDArray[np.int64]:
     return _Edges.of(labels).lengths(count)
 
 
+def _touching(length: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """The pairs (n,) of areas whose common border (m, m), a share of the page's longer side, is long enough."""
+    first, second = np.nonzero(np.triu(length >= TOUCHING, 1))
+    return first, second
+
+
+def _of_other_things(
+    first: npt.NDArray[np.intp],
+    second: npt.NDArray[np.intp],
+    things: Sequence[Hashable | None],
+    tints: Sequence[Tint | None],
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """The pairs (n,) that are not both of one thing; all of them where nobody says what is part of what."""
+    if not things:
+        return first, second
+    read = [thing for thing, tint in zip(things, tints, strict=True) if tint is not None]
+    apart = [read[a] is None or read[a] != read[b] for a, b in zip(first, second, strict=True)]
+    kept = np.array(apart, dtype=bool)
+    return first[kept], second[kept]
+
+
+def _told_apart(
+    first: npt.NDArray[np.intp],
+    second: npt.NDArray[np.intp],
+    percentages: npt.NDArray[np.float64],
+    paint: npt.NDArray[np.uint8],
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], npt.NDArray[np.bool_]]:
+    """The pairs (n,) without those of one tint and one paint, which are one area with two marks; and whether the two
+    are of one tint.
+
+    Args:
+        first, second: places in ``percentages`` (m, 4) and in ``paint`` (m, 3), 0-255.
+    """
+    same = (percentages[first] == percentages[second]).all(axis=1)
+    painted_apart = np.abs(paint[first].astype(int) - paint[second]).max(axis=1) > SAME_PAINT
+    kept = ~same | painted_apart
+    return first[kept], second[kept], same[kept]
+
+
 def sinking(
     regions: Regions,
     tints: Sequence[Tint | None],
@@ -107,25 +146,15 @@ def sinking(
         return []
     edges, (height, width) = _Edges.of(regions.own), regions.own.shape
     length = edges.lengths(len(read)) / max(height, width)
-    first, second = np.nonzero(np.triu(length >= TOUCHING, 1))
-    if things and len(first):
-        kinds = [thing for thing, tint in zip(things, tints, strict=True) if tint is not None]
-        apart = np.array([kinds[a] is None or kinds[a] != kinds[b] for a, b in zip(first, second, strict=True)])
-        first, second = first[apart], second[apart]
-    if not len(first):
-        return []
+    first, second = _of_other_things(*_touching(length), things, tints)
     percentages = as_array(tint for tint, _ in read)
-    same = (percentages[first] == percentages[second]).all(axis=1)
-    painted_apart = np.abs(regions.paint[first].astype(int) - regions.paint[second]).max(axis=1) > SAME_PAINT
-    kept = ~same | painted_apart
-    first, second, same = first[kept], second[kept], same[kept]
+    first, second, same = _told_apart(first, second, percentages, regions.paint)
     if not len(first):
         return []
     risks = misread_risks(press, percentages[first], percentages[second])
     found = []
     for at in np.argsort(-risks.risk, kind="stable"):
-        risk = float(risks.risk[at])
-        if risk < SINKS_FROM:
+        if (risk := float(risks.risk[at])) < SINKS_FROM:
             break
         one, other = int(first[at]), int(second[at])
         word = pair_word(risk, same=bool(same[at]))

@@ -58,6 +58,26 @@ class FoundPatches:
     patches: int
 
 
+def _reduced(guide: Picture) -> tuple[Picture, float]:
+    """The guide in the size that patches are looked for in, and by how much it is smaller."""
+    import cv2
+
+    scale = min(1.0, WORK_SIDE / max(guide.shape[:2]))
+    if scale == 1.0:
+        return guide, scale
+    size = (round(guide.shape[1] * scale), round(guide.shape[0] * scale))
+    return np.asarray(cv2.resize(guide, size, interpolation=cv2.INTER_AREA), dtype=np.uint8), scale
+
+
+def _laid(brightest: Picture, matrix: FloatArray, size: tuple[int, int]) -> Picture:
+    """The proof's brightest channel (h, w, 1) laid over the guide by ``matrix``, white where there is none of it."""
+    import cv2
+
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    flat = cv2.warpPerspective(brightest, matrix, size, flags=flags, borderValue=255)
+    return np.asarray(flat, dtype=np.uint8).reshape(*flat.shape[:2], 1)
+
+
 def fit_field(
     guide: Picture, proof: Picture, matrix: FloatArray, lines: Callable[[Picture], Picture]
 ) -> tuple[FloatArray, LineField, FoundPatches]:
@@ -67,11 +87,8 @@ def fit_field(
     """
     import cv2
 
-    scale = min(1.0, WORK_SIDE / max(guide.shape[:2]))
-    size = (round(guide.shape[1] * scale), round(guide.shape[0] * scale))
-    small: Picture = guide
-    if scale < 1.0:
-        small = np.asarray(cv2.resize(guide, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    small, scale = _reduced(guide)
+    size = small.shape[1], small.shape[0]
     to_work = _centred(scale)
     work = matrix @ np.linalg.inv(to_work)
     shrunk, shrink = _matched(proof, work, size)
@@ -82,10 +99,7 @@ def fit_field(
     moved, good = np.zeros_like(at), np.zeros(len(at), dtype=bool)
     for turn, search in enumerate(SEARCH):
         if turn < 2:  # the picture is laid anew while the homography still changes
-            flat = cv2.warpPerspective(
-                brightest, shrink @ work, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderValue=255
-            )
-            flat_lines = lines(np.asarray(flat, dtype=np.uint8).reshape(*flat.shape[:2], 1))
+            flat_lines = lines(_laid(brightest, shrink @ work, size))
         around = np.rint(_expected(at, moved, good, height)) if turn == 2 else np.zeros_like(at)
         moved, score = _find(guide_lines, flat_lines, at, around.astype(int), search)
         good = score > MIN_CORRELATION

@@ -11,7 +11,7 @@ All in the tones of ``proof_reading``: log(linear RGB relative to white + FLARE)
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
@@ -147,18 +147,12 @@ def _features(
     shift: FloatArray,
     cover: FloatArray,
 ) -> tuple[FloatArray, tuple[Way, ...]]:
-    n = len(tone)
     columns: list[FloatArray] = []
     ways: list[Way] = []
 
     def add(value: FloatArray, size: float, way: Way) -> None:
         columns.append(size * value)
         ways.append(way)
-
-    def channel(values: FloatArray, c: int) -> FloatArray:
-        out = np.zeros((n, 3))
-        out[:, c] = values
-        return out
 
     bright = np.exp(tone)
     for ink in range(3):
@@ -168,20 +162,35 @@ def _features(
     add(tone - paper, CONTRAST_SD, Way.CONTRAST)
     add(1.0 / bright, FLARE_SD, Way.FLARE)
     for c in range(3):
-        add(channel(np.ones(n), c), WHITE_SD, Way.WHITE)
-        add(channel((tone - paper)[:, c], c), CONTRAST_CHANNEL_SD, Way.CONTRAST)
-        add(channel(1.0 / bright[:, c], c), FLARE_SD, Way.FLARE)
-        for other in range(3):
-            if other != c:
-                add(channel((bright[:, other] - bright[:, c]) / bright[:, c], c), CROSSTALK_SD, Way.CROSSTALK)
-        for ink in range(3):
-            main = c == MAIN_CHANNEL[ink]
-            add(channel(per_ink[:, c, ink], c), STRENGTH_CHANNEL_SD, Way.STRENGTH if main else Way.SIDE)
-            add(channel(shift[:, c, ink], c), HUE_SD, Way.HUE if main else Way.SIDE)
-        for first, second in ((0, 1), (0, 2), (1, 2)):
-            add(channel(cover[:, first] * cover[:, second], c), OVERPRINT_SD, Way.OVERPRINT)
-        add(channel(cover.prod(axis=1), c), OVERPRINT_SD, Way.OVERPRINT)
+        for value, size, way in _of_channel(c, bright, tone - paper, per_ink, shift, cover):
+            of_all = np.zeros((len(tone), 3))
+            of_all[:, c] = value
+            add(of_all, size, way)
     return np.stack(columns, axis=2), tuple(ways)
+
+
+def _of_channel(
+    c: int,
+    bright: FloatArray,
+    contrast: FloatArray,
+    per_ink: FloatArray,
+    shift: FloatArray,
+    cover: FloatArray,
+) -> Iterator[tuple[FloatArray, float, Way]]:
+    """What may be amiss with one channel of a scan alone: values (n,), how large it usually is, and in which way."""
+    yield np.ones(len(bright)), WHITE_SD, Way.WHITE
+    yield contrast[:, c], CONTRAST_CHANNEL_SD, Way.CONTRAST
+    yield 1.0 / bright[:, c], FLARE_SD, Way.FLARE
+    for other in range(3):
+        if other != c:
+            yield (bright[:, other] - bright[:, c]) / bright[:, c], CROSSTALK_SD, Way.CROSSTALK
+    for ink in range(3):
+        main = c == MAIN_CHANNEL[ink]
+        yield per_ink[:, c, ink], STRENGTH_CHANNEL_SD, Way.STRENGTH if main else Way.SIDE
+        yield shift[:, c, ink], HUE_SD, Way.HUE if main else Way.SIDE
+    for first, second in ((0, 1), (0, 2), (1, 2)):
+        yield cover[:, first] * cover[:, second], OVERPRINT_SD, Way.OVERPRINT
+    yield cover.prod(axis=1), OVERPRINT_SD, Way.OVERPRINT
 
 
 def covariance(a: Basis, b: Basis, at_a: FloatArray, at_b: FloatArray, share: Share = WHOLE) -> FloatArray:

@@ -134,22 +134,26 @@ def register(
     matrix /= matrix[2, 2]
     scale = _checked_scale(matrix, guide, proof)
     matrix, local, found = fit_field(guide, proof, matrix, line_picture)
-    cover = _cover(matrix, guide_lines, guide_scale, proof.shape)
+    _check_found(found.agreeing, _cover(matrix, guide_lines, guide_scale, proof.shape))
+    return Registration(
+        matrix, local, found.error_px, found.agreeing, _turn(matrix, guide), scale, hand_points is not None
+    )
+
+
+def _check_found(agreeing: float, cover: float) -> None:
+    """Refuse a scan on which too few of the guide's lines are found, or too few can be (shares, 0-1)."""
     cropped = cover < MIN_COVER
     # Of a part of the page no more lines can be found than are on it; of another page hardly any are.
-    if found.agreeing < MIN_AGREEING * (cover if cropped else 1.0):
+    if agreeing < MIN_AGREEING * (cover if cropped else 1.0):
         raise NotRegistered(
             Refusal.OTHER_PAGE,
             "This is another page: only "
-            f"{100 * found.agreeing:.0f} % of the guide's lines are found on the scan where they should be.",
+            f"{100 * agreeing:.0f} % of the guide's lines are found on the scan where they should be.",
         )
     if cropped:
         raise NotRegistered(
             Refusal.CROPPED, f"The scan shows only part of the page: {100 * cover:.0f} % of its lines are on it."
         )
-    return Registration(
-        matrix, local, found.error_px, found.agreeing, _turn(matrix, guide), scale, hand_points is not None
-    )
 
 
 def line_picture(rgb: Picture) -> Picture:
