@@ -11,7 +11,7 @@ from typing import Any
 
 from bible.exports.cells import unguarded
 from guides.imports.formats import WORKBOOKS
-from guides.imports.workbooks import UnreadableTable, read_workbook
+from guides.imports.workbooks import MOST_LINES, UnreadableTable, read_workbook
 
 MOST_BYTES = 10_000_000
 """Of a file: a table of a hundred thousand short rows."""
@@ -19,6 +19,8 @@ MOST_ROWS = 50_000
 """Rows with something in them. The whole bible of a long series has some 5,000, a year's marks 20,000."""
 MOST_COLUMNS = 60
 LONGEST_CELL = 2_000
+MOST_EMPTY_COLUMNS = 16_384
+"""Cells of one line, empty ones included: a workbook's whole width (Office Open XML: columns A to XFD)."""
 
 DELIMITERS = ",;\t|"
 
@@ -68,9 +70,17 @@ def _read_csv(data: bytes) -> Grid:
     text, notices = _decoded(data)
     if "\0" in text:
         raise UnreadableTable("This is no text: save the table as CSV in UTF-8, or as .xlsx.")
+    _refuse_endless(text)
     delimiter = _delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     return Grid(tuple(_bounded(_csv_rows(reader))), notices)
+
+
+def _refuse_endless(text: str) -> None:
+    """Lines are counted before any is read: ten million empty ones fit into a file and hold no row, yet take a core
+    for seconds each time the table is shown."""
+    if text.count("\n") > MOST_LINES or text.count("\r") > MOST_LINES:
+        raise UnreadableTable(f"The table goes on below line {MOST_LINES:,}: delete what is under it.")
 
 
 def _decoded(data: bytes) -> tuple[str, tuple[str, ...]]:
@@ -118,8 +128,13 @@ def _csv_rows(reader: Any) -> Iterator[GridRow]:
             raise UnreadableTable(
                 f"Line {reader.line_num}: {error}. Save the table as CSV again, or as .xlsx."
             ) from error
+        if len(cells) > MOST_EMPTY_COLUMNS:
+            raise UnreadableTable(
+                f"Line {last + 1} has more than {MOST_EMPTY_COLUMNS:,} columns, most of them empty."
+            )
         # A cell may hold line breaks: the row is where it begins.
-        yield GridRow(last + 1, tuple(_plain(cell) for cell in cells))
+        if any(cells):
+            yield GridRow(last + 1, tuple(_plain(cell) if cell else "" for cell in cells))
         last = reader.line_num
 
 

@@ -21,6 +21,14 @@ MAX_PIXELS = 100_000_000
 MIN_SIDE = 64
 """Shortest side taken in, pixels: below this no mark can be told from its neighbour."""
 
+MAX_SCANS = 64
+"""Passes over a progressive JPEG. The usual script has 10 for colour and 18 for four inks (libjpeg's
+jpeg_simple_progression); each costs a pass over every block, however few bytes it has."""
+
+MAX_SCANNED_PIXELS = 2_400_000_000
+"""Pixels times passes of a JPEG: the largest picture in 24 passes, some 1.5 s of a core
+(0.56 ms a million, measured on a white page)."""
+
 SCREEN_SIDE = 2400
 """Long side of the picture shown for marking: lettering of a page scanned at 300 dpi stays legible."""
 
@@ -40,7 +48,7 @@ Reason = Literal[
     "several_pages",
     "truncated",  # the end is missing
     "damaged",  # anything else that stops the decoder
-    "too_demanding",  # ran into the worker's memory limit
+    "too_demanding",  # would take too much memory or time to decode
     "timeout",  # ran into the worker's time limits
     "crashed",  # the worker died
     "busy",  # no worker came free in time
@@ -98,6 +106,8 @@ class DecoderLimits:
     max_bytes: int = MAX_BYTES
     max_pixels: int = MAX_PIXELS
     min_side: int = MIN_SIDE
+    max_scans: int = MAX_SCANS
+    max_scanned_pixels: int = MAX_SCANNED_PIXELS
     wall_seconds: float = 25.0
     cpu_seconds: int = 20
     memory_bytes: int = 2_500_000_000

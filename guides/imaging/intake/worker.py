@@ -26,6 +26,7 @@ from guides.imaging.intake.rules import (
     IntakeError,
     megapixels,
 )
+from guides.imaging.intake.scans import scans_of
 from guides.imaging.intake.upright import develop, fitted, open_picture, stored_size
 
 JPEG_QUALITY = 88
@@ -80,6 +81,8 @@ def examine(stream: BinaryIO, kind: Format, limits: DecoderLimits) -> tuple[dict
         picture = open_picture(stream, kind)
         width, height = stored_size(picture)
         _check_size(width, height, limits)
+        if kind == "JPEG":
+            _check_scans(stream, width * height, limits)
         _check_single(picture, kind)
         if kind == "PNG":
             picture.verify()  # every chunk's checksum, which plain decoding skips for the pixels
@@ -122,6 +125,18 @@ def _check_size(width: int, height: int, limits: DecoderLimits) -> None:
 
 def _too_many_pixels(found: str, limits: DecoderLimits) -> IntakeError:
     return IntakeError("too_many_pixels", f"The picture has {found}; the limit is {megapixels(limits.max_pixels)}.")
+
+
+def _check_scans(stream: BinaryIO, pixels: int, limits: DecoderLimits) -> None:
+    """Before the pixels: a file of half a megabyte may ask for thousands of passes over them."""
+    most = max(1, min(limits.max_scans, limits.max_scanned_pixels // pixels))
+    at = stream.tell()
+    if scans_of(stream, most) > most:
+        raise IntakeError(
+            "too_demanding",
+            f"The JPEG is stored in more than {most} passes over the picture; save it again without “progressive”.",
+        )
+    stream.seek(at)
 
 
 def _check_webp_canvas(stream: BinaryIO, size: int, limits: DecoderLimits) -> None:

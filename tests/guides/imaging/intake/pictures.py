@@ -71,3 +71,10 @@ def middles(intake: Intake) -> npt.NDArray[np.int64]:
 
 def taken(data: bytes) -> Intake:
     return take_in(io.BytesIO(data))
+
+
+def many_scans(width: int, height: int, scans: int) -> bytes:
+    """A white progressive JPEG whose last scan, of some 40 bytes, comes as often as is asked for (T.81, annex G)."""
+    data = encoded(Image.new("RGB", (width, height), "white"), "JPEG", progressive=True)
+    last = data.rindex(b"\xff\xda")
+    return data[:-2] + data[last:-2] * scans + data[-2:]

@@ -25,8 +25,9 @@ from PIL import Image, ImageFile, PngImagePlugin
 from guides.imaging.intake import take_in as intake
 from guides.imaging.intake import worker as intake_worker
 from guides.imaging.intake.rules import REASONS, SNIFF_BYTES, DecoderLimits, IntakeError, sniff
+from guides.imaging.intake.scans import scans_of
 from guides.imaging.intake.take_in import take_in
-from tests.guides.imaging.intake.pictures import encoded
+from tests.guides.imaging.intake.pictures import encoded, many_scans
 from tests.mutations import mutated
 
 ROOT = Path(__file__).resolve().parents[4]
@@ -146,23 +147,20 @@ def test_mutated_files_through_the_real_worker_many_at_once_leave_nothing(
     assert intake._WORKERS._value == max(1, os.cpu_count() or 1), "every place in the queue was given back"
 
 
-def scan_bomb(scans: int = 8000) -> bytes:
-    """A progressive JPEG that repeats its last scan: small to send, slow to decode."""
-    data = encoded(Image.new("L", (3000, 3000), 90), "JPEG", progressive=True)
-    last = data.rindex(b"\xff\xda")
-    return data[:last] + data[last:-2] * scans + data[-2:]
+PATIENT = {"max_scans": 10**6, "max_scanned_pixels": 10**12}
+"""Limits that let a picture of too many passes reach the decoder."""
 
 
 @pytest.mark.parametrize(
     ("limits", "word"),
     [
-        (DecoderLimits(cpu_seconds=1, wall_seconds=60), "processor time"),
-        (DecoderLimits(wall_seconds=0.5), "0.5 seconds"),
+        (DecoderLimits(cpu_seconds=1, wall_seconds=60, **PATIENT), "processor time"),
+        (DecoderLimits(wall_seconds=0.5, **PATIENT), "0.5 seconds"),
     ],
 )
 def test_a_picture_that_takes_for_ever_is_stopped(limits: DecoderLimits, word: str) -> None:
     with pytest.raises(IntakeError) as caught:
-        take_in(io.BytesIO(scan_bomb()), limits=limits)
+        take_in(io.BytesIO(many_scans(3000, 3000, 8000)), limits=limits)
     assert caught.value.reason == "timeout"
     assert word in caught.value.message
 
@@ -354,3 +352,45 @@ def test_a_hostile_tag_directory_does_not_hide_a_good_picture() -> None:
     exif = b"Exif\0\0II*\0\x08\0\0\0\xff\xff" + bytes(range(256)) * 3
     data = encoded(Image.new("RGB", (90, 70), "red"), "JPEG", exif=exif)
     assert take_in(io.BytesIO(data)).width == 90
+
+
+def test_a_picture_of_thousands_of_passes_is_refused_before_it_is_decoded() -> None:
+    """Each pass goes over every block: 0.2 MB of these took a core for as long as the clock allowed."""
+    data = many_scans(2000, 3000, 5000)
+    began = os.times()
+    with pytest.raises(IntakeError, match="more than 64 passes") as caught:
+        take_in(io.BytesIO(data))
+    ended = os.times()
+    assert caught.value.reason == "too_demanding"
+    assert ended.children_user + ended.children_system - began.children_user - began.children_system < 3
+
+
+def test_passes_are_bounded_by_the_size_of_the_picture() -> None:
+    assert scans_of(io.BytesIO(many_scans(64, 64, 30)), 64) == 40
+    with pytest.raises(IntakeError, match="more than 24 passes"):
+        intake_worker._check_scans(io.BytesIO(many_scans(64, 64, 30)), 100_000_000, DecoderLimits())
+    assert take_in(io.BytesIO(many_scans(640, 640, 30))).width == 640
+
+
+@pytest.mark.parametrize("mode", ["L", "RGB", "CMYK"])
+@pytest.mark.parametrize("progressive", [False, True])
+def test_what_people_save_is_far_below(mode: str, progressive: bool) -> None:
+    """libjpeg's own script at its most: 6 scans for grey, 10 for colour, 18 for four inks."""
+    grain = Image.effect_noise((640, 480), 60)
+    picture = Image.merge(mode, [grain] * len(mode)) if mode != "L" else grain
+    data = encoded(picture, "JPEG", progressive=progressive)
+    assert scans_of(io.BytesIO(data), 1000) == ({"L": 6, "RGB": 10, "CMYK": 18}[mode] if progressive else 1)
+
+
+def test_a_picture_inside_a_picture_does_not_count() -> None:
+    """Cameras keep a small JPEG in the Exif data: its markers are not the picture's."""
+    inner = many_scans(64, 64, 20)
+    data = encoded(Image.new("RGB", (90, 70), "red"), "JPEG", exif=b"Exif\0\0II*\0\x08\0\0\0\0\0" + inner)
+    assert scans_of(io.BytesIO(data), 1000) == 1
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"\xff", b"\xff\xd8", b"\xff\xd8\xff\xda", b"\xff\xd8\xff\xda\x00", b"\x00" * 999]
+)
+def test_no_jpeg_at_all_has_few_scans(data: bytes) -> None:
+    assert scans_of(io.BytesIO(data), 64) <= 1
