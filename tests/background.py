@@ -56,7 +56,7 @@ def take_long(context: Progress, *, seconds: float) -> None:
     time.sleep(seconds)
 
 
-@background(words="waited for", priority=10)
+@background(words="waited for", kind="something waited for", priority=10)
 def hurry(context: Progress) -> None:
     """Before everything else."""
 

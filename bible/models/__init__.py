@@ -52,6 +52,8 @@ from bible.subjects.models import (
     matching_words,
 )
 from bible.tasks.models import (
+    UNHEARD,
+    UNSERVED,
     Job,
     JobQuerySet,
 )
@@ -65,6 +67,8 @@ __all__ = [
     "NOTE_LENGTH",
     "POSITION_GAP",
     "ROLE_RANK",
+    "UNHEARD",
+    "UNSERVED",
     "Activity",
     "ActivityKind",
     "ActivityQuerySet",

@@ -22,12 +22,14 @@ USUAL_TRIES = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BackgroundTask(Task):
-    """A function done in the background. ``words`` go on with “is”: “being read”.
+    """A function done in the background. ``words`` go on with “is”: “being read”; ``kind`` is what the thing is
+    called where work is listed: “proof”.
 
     ``seconds`` it may take before it is given up, ``tries`` it has where it breaks off.
     """
 
     words: str
+    kind: str = ""
     seconds: int = USUAL_SECONDS
     tries: int = USUAL_TRIES
 
@@ -39,7 +41,7 @@ class Backend(DatabaseBackend):
 
 
 def background(
-    *, words: str, seconds: int = USUAL_SECONDS, tries: int = USUAL_TRIES, priority: int = 0
+    *, words: str, kind: str = "", seconds: int = USUAL_SECONDS, tries: int = USUAL_TRIES, priority: int = 0
 ) -> Callable[[Callable[..., None]], BackgroundTask]:
     """Makes a function of a module a task: its first argument, ``context``, is the ``Progress`` of the work.
 
@@ -48,7 +50,7 @@ def background(
     """
 
     def decorate(function: Callable[..., None]) -> BackgroundTask:
-        said: dict[str, Any] = {"words": words, "seconds": seconds, "tries": tries}
+        said: dict[str, Any] = {"words": words, "kind": kind, "seconds": seconds, "tries": tries}
         made = task(priority=priority, takes_context=True, **said)(function)
         return cast(BackgroundTask, made)
 

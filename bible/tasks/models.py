@@ -21,6 +21,12 @@ SILENT = dt.timedelta(seconds=30)
 """A worker is heard of every two seconds; one that has said nothing for this long has died with its machine."""
 
 
+UNHEARD = dt.timedelta(seconds=60)
+"""Longer than an idle worker looks away, and than one takes to be restarted."""
+
+UNSERVED = "work waits and no worker does it"
+
+
 class JobQuerySet(models.QuerySet["Job"]):
     def open(self) -> Self:
         """Waiting or being done."""
@@ -37,6 +43,15 @@ class JobQuerySet(models.QuerySet["Job"]):
     def lost(self) -> Self:
         """Being done by a worker that has not been heard of for too long."""
         return self.running().filter(beat_at__lt=timezone.now() - SILENT)
+
+    def unserved(self) -> bool:
+        """Whether work waits that nobody takes up: it could have been begun for a minute, and no worker was heard
+        of."""
+        since = timezone.now() - UNHEARD
+        waiting = self.ready().filter(run__enqueued_at__lt=since)
+        waiting = waiting.filter(Q(run__run_after=get_date_max()) | Q(run__run_after__lt=since))
+        heard_of = Q(beat_at__gte=since) | Q(ended_at__gte=since, attempt__gt=0)
+        return waiting.exists() and not Job.objects.filter(heard_of).exists()
 
     def of(self, key: str) -> Self:
         """Everything ever asked for under a key, the newest first."""
@@ -109,6 +124,14 @@ class Job(models.Model):
     @property
     def is_open(self) -> bool:
         return self.ended_at is None
+
+    @property
+    def kind(self) -> str:
+        """What sort of thing it is; nothing where its function is no more."""
+        try:
+            return str(self.run.task.kind)  # type: ignore[attr-defined]
+        except ImportError:
+            return ""
 
     @property
     def is_waiting(self) -> bool:

@@ -9,13 +9,13 @@ is taken up again is done once. The job's row is locked last. Whose turn it is g
 least being done and was served longest ago. The library lacks progress, keys, turns, time-outs and a second try; it
 has the interface, the queue's table and its migrations.
 
-A new kind of work: a ``tasks.py`` in its room with ``@background(words="being read", seconds=120, tries=3,
-priority=0)`` on a function whose first argument is ``context: Progress`` and whose others are JSON values (keys,
-never rows). It says ``context.say("being laid over its guide", 1, 3)`` between steps (which raises when it is not
-wanted any more), puts ``with context.finishing():`` around the one transaction that stores what came of it, and
-raises ``Refused("why")`` where it cannot be done. ``enqueue(function, key="proof-12", by=person, series=…, about=…,
-page=…)`` asks for it, with ``afresh=True`` where what is there has changed. Keep it where it is safe to begin anew:
-store files first and delete them when ``finishing`` fails.
+A new kind of work: a ``tasks.py`` in its room with ``@background(words="being read", kind="proof", seconds=120,
+tries=3, priority=0)`` on a function whose first argument is ``context: Progress`` and whose others are JSON values
+(keys, never rows). It says ``context.say("being laid over its guide", 1, 3)`` between steps (which raises when it
+is not wanted any more), puts ``with context.finishing():`` around the one transaction that stores what came of it,
+and raises ``Refused("why")`` where it cannot be done. ``enqueue(function, key="proof-12", by=person, series=…,
+about=…, page=…)`` asks for it, with ``afresh=True`` where what is there has changed. Keep it where it is safe to
+begin anew: store files first and delete them when ``finishing`` fails.
 """
 
 from __future__ import annotations

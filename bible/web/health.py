@@ -16,6 +16,7 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
+from bible.models import UNSERVED, Job
 from bible.web.access import everybody
 
 log = logging.getLogger(__name__)
@@ -37,9 +38,11 @@ def live(request: HttpRequest) -> HttpResponse:
 @require_safe
 @everybody
 def ready(request: HttpRequest) -> HttpResponse:
-    """503 while the database is away, not migrated for this code, or pictures cannot be stored."""
+    """503 while the database is away, not migrated for this code, or pictures cannot be stored. Work that nobody does
+    is told, and no reason to take web workers out of service."""
     said = {name: _asked(name, part) for name, part in PARTS.items()}
-    lines = "".join(f"{name}: {words}\n" for name, words in said.items())
+    told = said | {name: _asked(name, part) for name, part in TOLD.items()}
+    lines = "".join(f"{name}: {words}\n" for name, words in told.items())
     fine = all(words == "ok" for words in said.values())
     return HttpResponse(lines, content_type="text/plain", status=200 if fine else 503)
 
@@ -78,3 +81,12 @@ def _pictures() -> None:
 
 
 PARTS: dict[str, Callable[[], None]] = {"database": _database, "migrations": _migrations, "pictures": _pictures}
+
+
+def _work() -> None:
+    if Job.objects.unserved():
+        raise NotReady(UNSERVED)
+
+
+TOLD: dict[str, Callable[[], None]] = {"work": _work}
+"""What somebody should look at, though this worker can do its own part."""

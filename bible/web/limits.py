@@ -60,7 +60,7 @@ PICTURES = Limit("pictures", 400, 2, "a lot of pictures at once")
 PROOF_READINGS = Limit("proof-readings", 64, 6, "a lot of proofs to read")
 # One asks for as many pages as a request has time for; a person presses again when it is done.
 PAINT_READINGS = Limit("paint-readings", 60, 5, "a lot of paint to read")
-# A booklet is a process of its own for up to a minute; a series makes one at a time, but a person may have many.
+# A booklet takes a worker for up to a minute; a series makes one at a time, but a person may have many.
 BOOKLETS = Limit("booklets", 20, 30, "a lot of booklets")
 # PDFs and packs are set while one waits, up to seconds each: every page of a double issue, one after the other.
 PAPER = Limit("paper", 120, 3, "a lot of files to make")

@@ -1,8 +1,8 @@
-"""Booklets of the whole bible: being made, made, or given up."""
+"""Booklets of the whole bible: asked for, and made in the background."""
 
 from __future__ import annotations
 
-import datetime as dt
+from functools import cached_property
 from typing import Self
 
 from django.conf import settings
@@ -10,23 +10,10 @@ from django.db import models
 from django.urls import reverse
 from django.utils import timezone
 
-from bible.models import Issue, Series
-
-SILENT = dt.timedelta(seconds=60)
-"""A maker reports every half second; one that has said nothing for this long has died with its server."""
+from bible.models import Issue, Job, Series
 
 
 class BookletQuerySet(models.QuerySet["Booklet"]):
-    def busy(self) -> Self:
-        """Waiting for a maker or being made, and heard of lately."""
-        states = (Booklet.State.WAITING, Booklet.State.MAKING)
-        return self.filter(state__in=states, touched_at__gt=timezone.now() - SILENT)
-
-    def silent(self) -> Self:
-        """Said to be waiting or being made, but not heard of any more."""
-        states = (Booklet.State.WAITING, Booklet.State.MAKING)
-        return self.filter(state__in=states, touched_at__lte=timezone.now() - SILENT)
-
     def newest_first(self) -> Self:
         return self.order_by("-id")
 
@@ -37,11 +24,13 @@ class BookletQuerySet(models.QuerySet["Booklet"]):
 class Booklet(models.Model):
     """One booklet as of an issue (the latest state without one).
 
-    While it is made, ``done`` of ``total`` steps are behind it (pictures cut, subjects set); once it is ready both
-    are the number of its subjects.
+    How far it is, and why it is not there, its job says; once it is ready, ``done`` and ``total`` are the number
+    of its subjects.
     """
 
     class State(models.TextChoices):
+        """Of these only ``WAITING`` and ``READY`` are written; the others were, before jobs told them."""
+
         WAITING = "waiting", "waiting"
         MAKING = "making", "being made"
         READY = "ready", "ready"
@@ -71,17 +60,25 @@ class Booklet(models.Model):
         return f"as of issue {self.issue.number}" if self.issue else "as of the latest issue"
 
     @property
-    def is_busy(self) -> bool:
-        unfinished = self.state in (self.State.WAITING, self.State.MAKING)
-        return unfinished and self.touched_at > timezone.now() - SILENT
+    def job_key(self) -> str:
+        return f"booklet-{self.pk}"
+
+    @cached_property
+    def job(self) -> Job | None:
+        """What makes it, or made it; None once that is long ago."""
+        return Job.objects.of(self.job_key).with_run().first()
 
     @property
-    def percent(self) -> int:
-        return 100 * self.done // self.total if self.total else 0
+    def is_ready(self) -> bool:
+        return self.state == self.State.READY
+
+    @property
+    def is_busy(self) -> bool:
+        return not self.is_ready and self.job is not None and self.job.is_open
 
     @property
     def state_words(self) -> str:
-        """The state as it is now: a maker that fell silent has broken off, whatever its last word was."""
-        if self.state in (self.State.WAITING, self.State.MAKING) and not self.is_busy:
-            return str(self.State.FAILED.label)
-        return self.get_state_display()
+        """One that is not there, and that nothing makes any more, has broken off."""
+        if self.is_ready:
+            return str(self.State.READY.label)
+        return self.job.state_words if self.job else str(self.State.FAILED.label)

@@ -17,6 +17,5 @@ urlpatterns = [
     path("booklets/", views.booklets, name="booklets"),
     path("booklets/new", views.new_booklet, name="new-booklet"),
     path("booklets/<int:pk>/", views.booklet, name="booklet"),
-    path("booklets/<int:pk>/stop", views.stop, name="stop-booklet"),
     path("booklets/<int:pk>/booklet.pdf", views.booklet_file, name="booklet-file"),
 ]

@@ -21,7 +21,7 @@ from bible.web.limits import BOOKLETS, PAPER, limited
 from bible.web.methods import POST, SAFE
 from guides.booklets.pocket import pocket_data
 from guides.booklets.queries import Book, make_book
-from guides.booklets.services import ask_for_booklet, stop_booklet
+from guides.booklets.tasks import ask_for_booklet
 from guides.core.crops import Crop, best_crops, costume_crops, crop_jpeg
 from guides.core.labels import file_name
 from guides.models import Booklet
@@ -62,23 +62,17 @@ def _booklet(series: Series, pk: int) -> Booklet:
 
 @member(Permission.READ, SAFE)
 def booklet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    template = "guides/booklets/_booklet.html" if request.htmx.target == "booklet" else "guides/booklets/booklet.html"
-    return render(request, template, {"series": series, "booklet": _booklet(series, pk)})
-
-
-@member(Permission.BOOK, POST)
-def stop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Once it is there its file; until then how far it is."""
     found = _booklet(series, pk)
-    if not stop_booklet(booklet=found):
-        messages.info(request, "There was nothing left to stop.")
-    return redirect(found)
+    context = {"series": series, "booklet": found, "job": None if found.is_ready else found.job}
+    return render(request, "guides/booklets/booklet.html", context)
 
 
 @member(Permission.READ, SAFE)
 def booklet_file(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The PDF, once it is there."""
     found = _booklet(series, pk)
-    if found.state != Booklet.State.READY:
+    if not found.is_ready:
         raise Http404("This booklet is not ready.")
     try:
         file = found.file.storage.open(str(found.file.name), "rb")

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 
-@background(words="being looked through for codes", priority=5)
+@background(words="being looked through for codes", kind="codes on a page", priority=5)
 def look_through(context: Progress, *, guide: int) -> None:
     """Find the codes on a page."""
     found = Guide.objects.select_related("issue", "series", "colourist").filter(pk=guide).first()

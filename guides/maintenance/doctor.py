@@ -16,8 +16,9 @@ from django.core.files.storage import default_storage
 from django.db import models
 from django.utils import timezone
 
+from bible.models import UNSERVED, Job
 from guides.imaging.writing.models import WEIGHTS, WritingModelError, read
-from guides.models import Arrival, Booklet, Guide
+from guides.models import Arrival, Guide
 from guides.uploads.services import give_up
 
 GRACE = dt.timedelta(hours=48)
@@ -36,7 +37,7 @@ class Kind(StrEnum):
     MISSING = "missing"
     PIECES_LOST = "pieces-lost"
     HALF_SENT = "half-sent"
-    SILENT = "silent"
+    NO_WORKER = "no-worker"
     READER = "reader"
 
 
@@ -62,6 +63,8 @@ def examine(now: dt.datetime | None = None) -> Iterator[Finding]:
         if not default_storage.exists(name):  # stored since the store was listed?
             yield Finding(Kind.MISSING, name, f"{named[name]} has lost its file: take it from the backup")
     yield from _unfinished(arrivals, files)
+    if Job.objects.unserved():
+        yield Finding(Kind.NO_WORKER, "work in the background", f"{UNSERVED}: see that `manage.py worker` runs")
     yield from _reader()
 
 
@@ -130,15 +133,7 @@ def _unfinished(arrivals: list[Arrival], files: set[str]) -> Iterator[Finding]:
         elif any(piece not in files and not default_storage.exists(piece) for piece in arrival.pieces):
             words = "pieces of it are lost: it has to be sent again"
             yield Finding(Kind.PIECES_LOST, whose, words, _giving_up(arrival))
-    for booklet in Booklet.objects.silent().with_names():
-        words = "its maker fell silent"
-        yield Finding(Kind.SILENT, f"{booklet} of {booklet.series.slug}", words, _breaking_off(booklet))
 
 
 def _giving_up(arrival: Arrival) -> Callable[[], object]:
     return lambda: give_up(arrival=arrival)
-
-
-def _breaking_off(booklet: Booklet) -> Callable[[], object]:
-    still = Booklet.objects.silent().filter(pk=booklet.pk)
-    return lambda: still.update(state=Booklet.State.FAILED)

@@ -1,7 +1,6 @@
 """The tables of the guides, whatever room they are defined in: everybody takes them from here."""
 
 from guides.booklets.models import (
-    SILENT,
     Booklet,
     BookletQuerySet,
 )
@@ -95,7 +94,6 @@ __all__ = [
     "PAGE_LABEL_LENGTH",
     "PAINT_VERSION",
     "SEARCH_VERSION",
-    "SILENT",
     "TOGETHER",
     "WORDS_LENGTH",
     "Agreement",

@@ -26,7 +26,7 @@ LOOKS = (Deed.Kind.AS_MEANT, Deed.Kind.ASK_AGAIN)
 """What is done about the paint itself: the mark stays as it is."""
 
 
-@background(words="being read for its paint", priority=-10)
+@background(words="being read for its paint", kind="paint", priority=-10)
 def read(context: Progress, *, guide: int) -> None:
     """Read the paint at the marks of a page and keep what it says."""
     found = Guide.objects.select_related("series", "issue").filter(pk=guide).first()

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 
-@background(words="being looked at for what sinks", priority=-10)
+@background(words="being looked at for what sinks", kind="neighbours", priority=-10)
 def look(context: Progress, *, guide: int) -> None:
     """Find a page's areas and keep which sink into their neighbours."""
     found = Guide.objects.select_related("series", "issue").filter(pk=guide).first()

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 
-@background(words="being read", priority=10)
+@background(words="being read", kind="proof", priority=10)
 def read(context: Progress, *, proof: int) -> None:
     """Read a proof."""
     found = Proof.objects.with_names().filter(pk=proof).first()

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 
-@background(words="being mapped", priority=-10)
+@background(words="being mapped", kind="map of a page", priority=-10)
 def make_map(context: Progress, *, guide: int) -> None:
     """Make a page's map and the outlines of its areas, unless they are there."""
     found = Guide.objects.filter(pk=guide).first()

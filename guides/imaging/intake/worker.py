@@ -79,11 +79,7 @@ def examine(stream: BinaryIO, kind: Format, limits: DecoderLimits) -> tuple[dict
         _check_webp_canvas(stream, size, limits)
     try:
         picture = open_picture(stream, kind)
-        width, height = stored_size(picture)
-        _check_size(width, height, limits)
-        if kind == "JPEG":
-            _check_scans(stream, width * height, limits)
-        _check_single(picture, kind)
+        _check_header(stream, picture, kind, limits)
         if kind == "PNG":
             picture.verify()  # every chunk's checksum, which plain decoding skips for the pixels
             stream.seek(0)
@@ -111,6 +107,15 @@ def _as_jpeg(image: Image.Image) -> bytes:
     out = io.BytesIO()
     image.save(out, "JPEG", quality=JPEG_QUALITY, subsampling=0)
     return out.getvalue()
+
+
+def _check_header(stream: BinaryIO, picture: ImageFile.ImageFile, kind: Format, limits: DecoderLimits) -> None:
+    """What can be refused before any pixel is decoded."""
+    width, height = stored_size(picture)
+    _check_size(width, height, limits)
+    if kind == "JPEG":
+        _check_scans(stream, width * height, limits)
+    _check_single(picture, kind)
 
 
 def _check_size(width: int, height: int, limits: DecoderLimits) -> None:

@@ -32,6 +32,7 @@ def test_the_list_says_what_waits_and_what_ended(lead_client: Client, job: Job) 
     work_off()
     page = lead_client.get(address).content.decode()
     assert "Nothing waits" in page
+    assert "Something waited for," in " ".join(page.split()), "of which kind it was"
     assert 'href="/s/slow-river/proofs/"' in page
 
 

@@ -10,8 +10,12 @@ from django.db import OperationalError, connection
 from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
 
+from bible.models import UNHEARD
 from bible.web import health
+from tests.background import ask
 from tests.pages import methods_are_refused
 
 SECRET = "host=10.0.0.7 password=hush"
@@ -30,10 +34,18 @@ def test_a_live_worker_says_so_without_its_database() -> None:
 @pytest.mark.django_db
 def test_a_ready_worker_names_its_parts() -> None:
     answer = asked("health-ready")
-    assert (answer.status_code, answer.content) == (200, b"database: ok\nmigrations: ok\npictures: ok\n")
+    assert (answer.status_code, answer.content) == (200, b"database: ok\nmigrations: ok\npictures: ok\nwork: ok\n")
     assert "no-store" in answer["Cache-Control"]
     assert not answer.cookies
     assert default_storage.listdir("health")[1] == []
+
+
+@pytest.mark.django_db
+def test_work_that_waits_for_no_worker_is_told_and_takes_no_web_worker_out_of_service() -> None:
+    ask()
+    DBTaskResult.objects.update(enqueued_at=timezone.now() - 2 * UNHEARD)
+    answer = asked("health-ready")
+    assert (answer.status_code, answer.content.splitlines()[-1]) == (200, b"work: work waits and no worker does it")
 
 
 @pytest.mark.django_db

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 import io
-import subprocess
-import sys
 from typing import Any
 
 import pytest
-from django.core.management import call_command
+from django.core.files.storage import default_storage
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
 from pypdf import PdfReader
 
-from bible.models import Series
+from bible.models import Job, Series
 from bible.series.running_order import AsOf
-from guides.booklets import services as making
+from bible.tasks.services import stop
+from bible.tasks.worker import work_off
+from guides.booklets import tasks as making
 from guides.booklets.booklet_pdf import COLUMNS, LINES, steps, write_booklet
 from guides.booklets.queries import make_book
-from guides.booklets.services import KEPT, ask_for_booklet, build_booklet, stop_booklet
-from guides.models import SILENT, Booklet
+from guides.booklets.tasks import KEPT, ask_for_booklet
+from guides.models import Booklet
 from tests.factories import (
     make_costume,
     make_guide,
@@ -31,7 +32,7 @@ from tests.factories import (
     make_series,
     make_subject,
 )
-from tests.pages import htmx, member_client, methods_are_refused
+from tests.pages import client_of, member_client, methods_are_refused
 from tests.pdfs import filled_rectangles, words_of
 
 pytestmark = pytest.mark.django_db
@@ -53,7 +54,7 @@ def ask(series: Series, by: Any, issue: str = "") -> Booklet:
 
 def test_a_booklet_holds_every_subject_as_of_its_issue(story: Series, lead: Any) -> None:
     booklet = ask(story, lead, "2")
-    call_command("build_booklet", booklet.pk, stdout=io.StringIO())
+    assert work_off() == 1
     booklet.refresh_from_db()
     assert (booklet.state, booklet.done, booklet.total) == ("ready", 3, 3)
     answer = member_client(story, "guest").get(reverse("booklet-file", args=[story.slug, booklet.pk]))
@@ -101,39 +102,21 @@ def test_pictures_and_subjects_are_the_steps_of_the_bar(story: Series, lead: Any
 
 
 def test_a_series_without_subjects_still_has_a_booklet(series: Series, lead: Any) -> None:
-    made = build_booklet(ask(series, lead).pk)
-    assert made
+    made = ask(series, lead)
+    work_off()
     made.refresh_from_db()
     with made.file.open() as file:
         assert "0 subjects" in words_of(PdfReader(file))
 
 
-def test_it_is_made_by_a_process_of_its_own_once_it_is_stored(
-    story: Series, monkeypatch: Any, django_capture_on_commit_callbacks: Any
-) -> None:
-    started: list[Any] = []
-    monkeypatch.setattr(subprocess, "Popen", lambda command, **options: started.append((command, options)))
+def test_asking_leads_to_its_page_and_is_done_in_the_background(story: Series) -> None:
     client = member_client(story, "fill-in")
-    with django_capture_on_commit_callbacks(execute=True):
-        answer = client.post(reverse("new-booklet", args=[story.slug]), {"issue": "2"})
+    answer = client.post(reverse("new-booklet", args=[story.slug]), {"issue": "2"})
     booklet = Booklet.objects.get()
     assert answer.headers["Location"] == booklet.get_absolute_url()
-    [(command, options)] = started
-    assert command[0] == sys.executable
-    assert command[2:] == ["build_booklet", str(booklet.pk)]
-    assert options["start_new_session"]
-
-
-def test_a_process_that_cannot_start_is_told(story: Series, lead: Any, monkeypatch: Any) -> None:
-    def broken(*_: Any, **__: Any) -> None:
-        raise OSError("no such program")
-
-    monkeypatch.setattr(subprocess, "Popen", broken)
-    booklet = ask(story, lead)
-    making.launch(booklet.pk)
-    page = member_client(story, "guest").get(booklet.get_absolute_url()).content.decode()
-    assert "Broke off" in page
-    assert "hx-trigger" not in page
+    assert booklet.job
+    assert booklet.job.is_waiting
+    assert "Booklet as of issue 2: waiting for its turn" in client.get(booklet.get_absolute_url()).content.decode()
 
 
 def test_one_at_a_time_and_made_once(story: Series, lead: Any) -> None:
@@ -142,37 +125,36 @@ def test_one_at_a_time_and_made_once(story: Series, lead: Any) -> None:
     assert (again, is_new) == (first, False)
     other = ask(make_series(), lead)
     assert other != first, "another series does not wait for it"
-    assert build_booklet(first.pk)
-    assert build_booklet(first.pk) is None, "a second process finds nothing to make"
+    assert (work_off(), work_off()) == (2, 0)
+    assert ask(story, lead) != first, "what is made is in nobody's way"
 
 
 def test_progress_is_shown_and_asked_for_until_it_is_there(story: Series, lead: Any) -> None:
     booklet = ask(story, lead)
-    Booklet.objects.update(state="making", done=120, total=400)
+    assert booklet.job
+    Job.objects.update(done=120, total=400)
     client = member_client(story, "guest")
-    part = client.get(booklet.get_absolute_url(), headers=htmx("booklet")).content.decode()
-    assert part.startswith("<section")
-    assert 'max="400" value="120"' in part
-    assert "30 %" in part
-    assert "every 1s" in part
-    assert "Stop" not in part, "a guest stops nobody's work"
-    assert (
-        '<button type="submit">Stop'
-        in member_client(story, "editor").get(booklet.get_absolute_url()).content.decode()
-    )
-    Booklet.objects.update(touched_at=timezone.now() - SILENT)
-    assert "Broke off" in client.get(booklet.get_absolute_url()).content.decode()
-    assert ask(story, lead) != booklet, "one that fell silent is in nobody's way"
+    page = client.get(booklet.get_absolute_url()).content.decode()
+    for words in ('max="400" value="120"', "every 1s", f'hx-get="{booklet.job.get_absolute_url()}"'):
+        assert words in page
+    assert ">Stop<" not in page, "a guest stops nobody's work"
+    stop_at = reverse("stop-job", args=[story.slug, booklet.job.pk])
+    assert stop_at in client_of(lead).get(booklet.get_absolute_url()).content.decode()
+    work_off()
+    page = client.get(booklet.get_absolute_url()).content.decode()
+    assert reverse("booklet-file", args=[story.slug, booklet.pk]) in page
+    assert "every 1s" not in page
 
 
-def test_stopping(story: Series, lead: Any) -> None:
+def test_stopped_before_it_began(story: Series, lead: Any) -> None:
     booklet = ask(story, lead)
-    client = member_client(story, "fill-in")
-    path = reverse("stop-booklet", args=[story.slug, booklet.pk])
-    assert client.post(path).status_code == 302
-    assert build_booklet(booklet.pk) is None, "stopped before it began"
-    assert "Stopped" in client.get(booklet.get_absolute_url()).content.decode()
-    assert "nothing left to stop" in client.post(path, follow=True).content.decode()
+    assert booklet.job
+    assert stop(job=booklet.job, why="Somebody stopped it.")
+    assert work_off() == 0
+    page = client_of(lead).get(booklet.get_absolute_url()).content.decode()
+    assert "stopped: Somebody stopped it." in page
+    assert "Ask again" in page
+    assert ask(story, lead) != booklet
 
 
 def test_a_stop_in_the_middle_leaves_nothing(story: Series, lead: Any, monkeypatch: Any) -> None:
@@ -180,37 +162,45 @@ def test_a_stop_in_the_middle_leaves_nothing(story: Series, lead: Any, monkeypat
     written = making.write_booklet
 
     def stopped_while_writing(*arguments: Any) -> None:
-        stop_booklet(booklet=booklet)
         written(*arguments)
+        assert booklet.job
+        stop(job=booklet.job)
 
     monkeypatch.setattr(making, "write_booklet", stopped_while_writing)
-    monkeypatch.setattr(making, "REPORT_EVERY", 0)
-    assert build_booklet(booklet.pk) is None
-    booklet.refresh_from_db()
-    assert (booklet.state, booklet.file.name) == ("stopped", "")
+    work_off()
+    booklet = Booklet.objects.get(pk=booklet.pk)
+    assert (booklet.state_words, booklet.file.name) == ("stopped", "")
+    assert default_storage.listdir(f"booklets/{story.pk}")[1] == []
 
 
-def test_what_goes_wrong_is_said_and_raised(story: Series, lead: Any, monkeypatch: Any) -> None:
+def test_what_goes_wrong_is_said(story: Series, lead: Any, monkeypatch: Any, caplog: Any) -> None:
     def broken(*_: Any) -> None:
         raise ValueError("bad luck")
 
     monkeypatch.setattr(making, "write_booklet", broken)
     booklet = ask(story, lead)
-    with pytest.raises(ValueError, match="bad luck"):
-        build_booklet(booklet.pk)
-    booklet.refresh_from_db()
-    assert booklet.state == "failed"
+    for _ in range(3):
+        DBTaskResult.objects.update(run_after=timezone.now())
+        assert work_off() == 1
+    page = client_of(lead).get(booklet.get_absolute_url()).content.decode()
+    assert "broke off: It broke off. Try again." in page
+    assert "Ask again" in page
+
+
+def test_one_of_an_earlier_release_that_was_never_finished_has_broken_off(story: Series, lead: Any) -> None:
+    booklet = Booklet.objects.create(series=story, asked_by=lead, state=Booklet.State.MAKING)
+    assert "broke off" in client_of(lead).get(booklet.get_absolute_url()).content.decode()
+    assert ask(story, lead) != booklet
 
 
 def test_old_ones_are_cleared_with_their_files(
-    story: Series, lead: Any, django_capture_on_commit_callbacks: Any, monkeypatch: Any
+    story: Series, lead: Any, django_capture_on_commit_callbacks: Any
 ) -> None:
-    monkeypatch.setattr(making, "launch", lambda pk: None)
     names = []
     for _ in range(KEPT + 1):
         with django_capture_on_commit_callbacks(execute=True):
             booklet = ask(story, lead)
-        build_booklet(booklet.pk)
+        work_off()
         booklet.refresh_from_db()
         names.append(booklet.file.name)
     assert list(Booklet.objects.newest_first().values_list("file", flat=True)) == names[:0:-1]
@@ -226,7 +216,7 @@ def test_refusals(story: Series, lead: Any) -> None:
         reverse("booklets", args=[story.slug]),
         *(reverse(name, args=[story.slug, booklet.pk]) for name in ("booklet", "booklet-file")),
     ]
-    write = [reverse("new-booklet", args=[story.slug]), reverse("stop-booklet", args=[story.slug, booklet.pk])]
+    write = [reverse("new-booklet", args=[story.slug])]
     for path in read:
         methods_are_refused(client, path, "post", "put", "delete")
         assert stranger.get(path).status_code == 404
@@ -242,7 +232,7 @@ def test_refusals(story: Series, lead: Any) -> None:
     assert "There is no issue 99" in refused.content.decode()
     other = ask(make_series(), lead)
     assert client.get(reverse("booklet", args=[story.slug, other.pk])).status_code == 404
-    build_booklet(booklet.pk)
+    work_off()
     booklet.refresh_from_db()
     booklet.file.storage.delete(str(booklet.file.name))
     assert client.get(read[2]).status_code == 404, "its file is gone"

@@ -13,12 +13,14 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import FileSystemStorage, default_storage
 from django.core.management import call_command
 from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
 
-from bible.models import Series
+from bible.models import UNHEARD, Job, Series
 from guides.maintenance import doctor
 from guides.maintenance.doctor import GRACE, Kind, examine
-from guides.models import KEPT_FOR, SILENT, Arrival, Booklet, Guide
+from guides.models import KEPT_FOR, Arrival, Booklet, Guide
 from guides.uploads import services as arrivals
+from tests.background import ask
 from tests.factories import make_guide, make_issue, make_proof
 
 pytestmark = pytest.mark.django_db
@@ -150,18 +152,16 @@ def test_a_file_on_its_way_whose_pieces_are_lost_has_to_be_sent_again(guide: Gui
     assert not Arrival.objects.exists()
 
 
-def test_a_booklet_whose_maker_fell_silent_has_broken_off(guide: Guide) -> None:
-    silent, busy = (
-        Booklet.objects.create(
-            series=guide.series, state=Booklet.State.MAKING, asked_by=guide.uploaded_by, touched_at=at
-        )
-        for at in (timezone.now() - 2 * SILENT, timezone.now())
-    )
-    assert [kind for kind, _ in found()] == ["silent"]
-    assert run("--mend")[0] == 0
-    silent.refresh_from_db()
-    busy.refresh_from_db()
-    assert (silent.state, busy.state) == (Booklet.State.FAILED, Booklet.State.MAKING)
+def test_work_that_waits_for_no_worker_is_told(guide: Guide) -> None:
+    job = ask()
+    assert found() == []
+    DBTaskResult.objects.update(enqueued_at=timezone.now() - 2 * UNHEARD)
+    assert found() == [("no-worker", "work in the background")]
+    Job.objects.update(beat_at=timezone.now())
+    assert found() == [], "somebody was at it a moment ago"
+    Job.objects.update(beat_at=None)
+    DBTaskResult.objects.filter(pk=job.run_id).update(run_after=timezone.now() + UNHEARD)
+    assert found() == [], "it is to wait"
 
 
 def test_a_store_that_lets_nothing_go_is_told(guide: Guide, monkeypatch: pytest.MonkeyPatch) -> None:
