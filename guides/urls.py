@@ -4,6 +4,7 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("guides.issues.urls")),
+    path("", include("guides.assignments.urls")),
     path("", include("guides.decisions.urls")),
     path("", include("guides.timeline.urls")),
     path("", include("guides.desk.urls")),

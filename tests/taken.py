@@ -18,6 +18,7 @@ from lxml import html
 
 from bible.exports.tables import BOM
 from bible.models import LockNote, Proposal, Scene, Series
+from guides.assignments.services import give_pages
 from guides.core.waivers import waive
 from guides.models import Mark
 from tests.factories import (
@@ -66,11 +67,13 @@ class Story:
             said = {"part": part, "tint": lock.tint, "written": "YR", "from_position": 0, "proposed_by": self.by}
             Proposal.objects.create(series=self.series, **said)
             Scene.objects.create(series=self.series, name=f"scene {part.pk}")
+            give_pages(issue=self.issue, pages=[f"insert {part.pk}"], colourist=self.by, by=self.by)
 
     def address(self, name: str, query: str = "") -> str:
         things = {
             "subject": [self.part.costume.subject_id],
             "issue": [self.issue.pk],
+            "issue-assignments": [self.issue.pk],
             "guide": [self.guide.pk],
             "proof": [self.proof.pk],
             "palette-tint": [self.tint],

@@ -20,7 +20,10 @@ from bible.web.access import who_may
 from tests.built_once import Visitor, built_once, own_files
 from tests.world import ADDRESSES, IN_SERIES, OUTSIDE, SERIES_PREFIX, Address, World, full_name, url
 
-SAVES_FOR_FEWER: dict[str, tuple[MemberRole, ...]] = {"page-scenes": RIGHTS[Permission.MARK]}
+SAVES_FOR_FEWER: dict[str, tuple[MemberRole, ...]] = {
+    "page-scenes": RIGHTS[Permission.MARK],
+    "issue-assignments": RIGHTS[Permission.ASSIGN],
+}
 """Addresses that more people may look at than may save there."""
 OWN_ONLY = {"withdraw-token", "stop-job", "arrival", "cancel-arrival"}
 """Addresses of things that belong to one person; the world's are the lead's, and for others they are not there."""

@@ -150,7 +150,7 @@ ORDER = {
         "chart",
     ),
     "guides": (
-        "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "archive", "api",
+        "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "assignments", "archive", "api",
         "decisions", "paint", "found", "preview", "proofs", "uploads", "desk", "gallery", "maintenance", "handoff", "imports",
         "signoff", "issues", "demo", "training",
     ),

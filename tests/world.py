@@ -18,6 +18,7 @@ from bible.models import LockNote, Membership, Proposal, Scene, Series
 from bible.people.services import invite, make_read_token
 from bible.scenes.services import set_scene
 from bible.tasks.services import enqueue
+from guides.assignments.services import give_pages
 from guides.core.scene_areas import apply_scene
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
@@ -90,6 +91,7 @@ class World:
         scene = set_scene(
             scene=Scene(series=self.series, name="Night"), rule=Shift((Step(Op.ADD, "c", 25),)), by=lead
         )
+        give_pages(issue=issue, pages=["9"], colourist=self.people[Role.FILL_IN], by=lead)
         invitation, self.token = invite(series=self.series, role=Role.GUEST, by=lead)
         proposal = Proposal.objects.create(
             series=self.series,

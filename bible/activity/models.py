@@ -37,6 +37,7 @@ class ActivityRoom(models.TextChoices):
     SUBJECTS = "subjects", "subjects, costumes, parts"
     ISSUES = "issues", "issues"
     PEOPLE = "people", "people"
+    PAGES_GIVEN = "given", "who does which page"
     SETTINGS = "settings", "notation, chart, press"
 
 
@@ -78,6 +79,9 @@ class ActivityKind(models.TextChoices):
     SIGNED_OFF = "signed-off", "signed off"
     REOPENED = "reopened", "opened again"
     STANDS_AGAIN = "stands-again", "signed off again by itself"
+    PAGES_GIVEN = "pages-given", "gave pages"
+    PAGES_CHANGED = "pages-changed", "changed when pages are to be in"
+    PAGES_BACK = "pages-back", "took pages back"
     INVITED = "invited", "invited"
     JOINED = "joined", "joined"
     ROLE_CHANGED = "role-changed", "changed a role"
@@ -91,7 +95,7 @@ BUNDLED = (ActivityKind.MARKED, ActivityKind.REWROTE, ActivityKind.UNMARKED)
 """Deeds done by the dozen: one row a page, person and day, which counts them. A million marks are then some tens of
 thousands of rows, and a list of what happened says what people did instead of repeating itself."""
 
-CREW_ROOMS = (ActivityRoom.NOTES, ActivityRoom.PROPOSALS)
+CREW_ROOMS = (ActivityRoom.NOTES, ActivityRoom.PROPOSALS, ActivityRoom.PAGES_GIVEN)
 """The workshop's own talk: a guest reader sees what was decided, not how people argued about it."""
 
 LEAD_DEEDS = (ActivityKind.INVITED,)
@@ -232,6 +236,7 @@ _ROOM_OF = {
         ActivityKind.REOPENED,
         ActivityKind.STANDS_AGAIN,
     ),
+    ActivityRoom.PAGES_GIVEN: (ActivityKind.PAGES_GIVEN, ActivityKind.PAGES_CHANGED, ActivityKind.PAGES_BACK),
     ActivityRoom.PEOPLE: (ActivityKind.INVITED, ActivityKind.JOINED, ActivityKind.ROLE_CHANGED, ActivityKind.LEFT),
     ActivityRoom.SETTINGS: (ActivityKind.STARTED, ActivityKind.READING_CHANGED, ActivityKind.PRESS_CHOSEN),
 }

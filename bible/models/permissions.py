@@ -33,6 +33,7 @@ class Permission(Enum):
     PROPOSE = "propose codes"
     SUBMIT = "submit an issue for sign-off"
     CHECK_PROOFS = "bring proofs in and decide about faults"
+    ASSIGN = "give pages to colourists"
     KEEP_ISSUES = "add, change, archive and delete issues"
     SIGN_OFF = "sign issues off and reopen them"
     ORDER_ISSUES = "move issues in the running order"
@@ -56,6 +57,7 @@ RIGHTS: dict[Permission, tuple[MemberRole, ...]] = {
     Permission.UPLOAD: (_LEAD, _FILL_IN),
     Permission.PROPOSE: (_LEAD, _FILL_IN),
     Permission.CHECK_PROOFS: (_LEAD, _EDITOR),
+    Permission.ASSIGN: (_LEAD, _EDITOR),
     Permission.KEEP_ISSUES: (_LEAD, _EDITOR),
     Permission.SIGN_OFF: (_LEAD, _EDITOR),
     Permission.ORDER_ISSUES: (_LEAD,),

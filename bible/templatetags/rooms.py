@@ -37,7 +37,9 @@ ROOMS = (
     _room("bible", "Bible", "bible subjects costumes parts locks booklets settle archived bring-in"),
     _room("lookup", "Look-up", "look-up pocket"),
     _room("chart", "Chart", "chart press notation"),
-    _room("issues", "Issues", "issues guides marks arrivals carries scene-areas waivers paint found-codes"),
+    _room(
+        "issues", "Issues", "issues assignments guides marks arrivals carries scene-areas waivers paint found-codes"
+    ),
     _room("palette", "Palette", "palette"),
     _room("going-out", "Going out", "going-out"),
     _room("flags", "Flags", "flags fades sinking report"),

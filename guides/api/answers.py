@@ -6,8 +6,19 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.locks.queries import FoundPart
 from bible.models import Issue, Lock, Series
+from bible.models.naming import name_of
 from bible.series.running_order import RunningOrder
-from guides.api.shapes import IssueShape, LockShape, MarkShape, PartShape, PrintedTint, TintShape, WornShape
+from guides.api.shapes import (
+    AssignmentShape,
+    IssueShape,
+    LockShape,
+    MarkShape,
+    PartShape,
+    PrintedTint,
+    TintShape,
+    WornShape,
+)
+from guides.assignments.queries import GivenPage
 from guides.models import Mark
 
 
@@ -86,4 +97,21 @@ def mark_shape(series: Series, mark: Mark) -> MarkShape:
         expected=tint_shape(series, mark.expected) if part else None,
         flag=kind.value if kind else None,
         allowed=mark.waived,
+    )
+
+
+def assignment_shape(given: GivenPage) -> AssignmentShape:
+    row = given.assignment
+    return AssignmentShape(
+        issue=row.issue.number,
+        page=row.page,
+        given_to=name_of(row.colourist) if given.is_held else None,
+        to_be_in_by=row.due,
+        state=given.state,
+        is_in=given.guide is not None,
+        late=given.is_late,
+        marks=given.marks,
+        open_flags=given.flags,
+        note=row.note,
+        given_at=row.given_at,
     )

@@ -126,3 +126,23 @@ class MarkPage(Schema):
 
     items: list[MarkShape]
     next: str | None
+
+
+class AssignmentShape(Schema):
+    """A page given to a colourist. ``given_to`` is null where whoever had it has left."""
+
+    issue: str
+    page: str
+    given_to: str | None
+    to_be_in_by: dt.date | None
+    state: Annotated[str, Described(description="How far it is, in words: not in yet, in, with flags, done.")]
+    is_in: bool
+    late: Annotated[bool, Described(description="Its day has passed and it is not in, or not marked.")]
+    marks: int
+    open_flags: int
+    note: str
+    given_at: dt.datetime
+
+
+class AssignmentList(Schema):
+    items: list[AssignmentShape]

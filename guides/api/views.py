@@ -6,14 +6,17 @@ from typing import Annotated, Any
 
 from django.http import Http404, HttpRequest
 from ninja import NinjaAPI, Path, Query
+from ninja.errors import HttpError
 
 from bible.locks.queries import FoundPart, look_up
 from bible.models import Membership, Part, Series
+from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.running_order import AsOf, RunningOrder
-from guides.api.answers import chart_shapes, issue_shape, mark_shape, part_shape
-from guides.api.shapes import ChartList, IssueList, MarkPage, PartPage, Problem, SeriesShape
+from guides.api.answers import assignment_shape, chart_shapes, issue_shape, mark_shape, part_shape
+from guides.api.shapes import AssignmentList, ChartList, IssueList, MarkPage, PartPage, Problem, SeriesShape
 from guides.api.tokens import TokenAuth
+from guides.assignments.queries import waiting
 from guides.core.keysets import page_of_marks, read_keyset
 from guides.models import Mark, MarkQuerySet
 
@@ -135,6 +138,22 @@ def marks(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
 def flags(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
     found = series_of(request, slug)
     return mark_page(found, Mark.objects.filter(series=found).open(), issue, after, limit)
+
+
+@api.get(
+    "/series/{slug}/assignments",
+    response={200: AssignmentList} | REFUSALS | {403: Problem},
+    operation_id="assignments",
+    summary="Pages given to colourists, in the issues in work",
+)
+def assignments(request: HttpRequest, slug: Slug, issue: IssueNumber = "") -> Any:
+    """The crew's own: a guest reader's token is refused."""
+    found = series_of(request, slug)
+    if not request.auth.may(Permission.DISCUSS):  # type: ignore[attr-defined]
+        raise HttpError(403, "Guest readers do not read who does which page.")
+    wanted = as_of(found, issue).issue if issue else None
+    rows = [one for one in waiting(found) if wanted is None or one.assignment.issue == wanted]
+    return {"items": [assignment_shape(one) for one in rows]}
 
 
 def mark_page(series: Series, marks: MarkQuerySet, issue: str, after: str, limit: int) -> dict[str, Any]:

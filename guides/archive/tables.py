@@ -105,6 +105,7 @@ TABLES = (
     ArchiveTable("guides.ProofReading"),
     ArchiveTable("guides.PageNote"),
     ArchiveTable("guides.IssueStep"),
+    ArchiveTable("guides.Assignment"),
     ArchiveTable("guides.NeighbourLook"),
     ArchiveTable("guides.SinkingPair"),
 )

@@ -17,6 +17,7 @@ from bible.models.naming import name_of
 from bible.series.holding import How, Rows, hold, series_rows
 from bible.series.refusals import Refused
 from guides.core import continuity, counts, pictures, reopening
+from guides.core.given import given_to
 from guides.core.gradients import moved_end, usual_end
 from guides.core.holding import hold_pages
 from guides.core.labels import clean_label, page_order
@@ -61,7 +62,8 @@ def add_guide(
     """Store an accepted picture as the current guide of a page; an earlier revision is kept and stands down.
 
     Args:
-        colourist: who coloured it; None: who coloured the page's last revision, else who brings it in.
+        colourist: who coloured it; None: who was given the page, else who coloured its last revision (that one too
+            where the page was given before it came in), else who brings it in.
         revision: the one it was said to become; ``PageTaken`` if it would be another one by now.
     """
     page = checked_label(page)
@@ -94,7 +96,7 @@ def _store_guide(
     if revision not in (None, becomes):
         raise _page_taken(earlier, becomes)
     before = earlier.current().select_related("colourist").first()
-    colourist = colourist or (before.colourist if before else None) or by
+    colourist = colourist or _whose(issue, page, before) or by
     stand_down(earlier)
     record(
         ActivityKind.REVISED if becomes > 1 else ActivityKind.UPLOADED,
@@ -116,6 +118,14 @@ def _store_guide(
         uploaded_by=by,
         **{name: getattr(picture, name) for name in ("sha256", "byte_size", "width", "height")},
     )
+
+
+def _whose(issue: Issue, page: str, before: Guide | None) -> User | None:
+    """Whose a page is where nobody says: a page given after its last scan came in is not any more that scan's."""
+    given = given_to(issue, page)
+    if given and (before is None or before.colourist is None or given.given_at > before.uploaded_at):
+        return given.colourist
+    return before.colourist if before else None
 
 
 def _page_taken(earlier: GuideQuerySet, becomes: int) -> PageTaken:

@@ -20,7 +20,7 @@ from guides.demo.proofed import bring_in, decide_some
 from guides.demo.story.plot import demo_story
 from guides.demo.story.story import PageSpec, Story
 from guides.demo.talk import load_talk
-from guides.demo.way_out import send_out
+from guides.demo.way_out import give_out, send_out
 from guides.found.tasks import ask_for_codes
 from guides.imaging.intake.take_in import take_in
 from guides.models import Guide
@@ -65,6 +65,7 @@ def load_demo(told: Callable[[str], None], drawn: Callable[[Story], Iterator[Fin
     load_talk(series)
     decide_some(series, editors[0].user)
     send_out(series, leads[0].user, editors[0].user)
+    give_out(series, editors[0].user)
     return series
 
 

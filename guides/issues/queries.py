@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Any
 
-from bible.models import Membership, Proposal
+from bible.models import Issue, Membership, Proposal
 from bible.models.permissions import Permission
+from guides.assignments.queries import GivenPage, late_first, mine, waiting
 from guides.found.queries import that_propose
 from guides.models import Guide
 from guides.signoff.queries import Points, points
@@ -16,30 +18,47 @@ SHOWN = 6
 
 @dataclass(frozen=True)
 class Today:
-    """The first things of one member; what belongs to other roles is empty."""
+    """The first things of one member; what belongs to other roles is empty.
+
+    ``mine`` are one's own pages given and not done; ``pages`` one's other guides in work. ``late`` are everybody's
+    pages, ``nobodys`` those whose colourist has left, for who gives pages.
+    """
 
     proposals: list[Proposal] = field(default_factory=list)
     more_proposals: int = 0
     going_out: list[Points] = field(default_factory=list)
     pages: list[Guide] = field(default_factory=list)
     proposing: list[Guide] = field(default_factory=list)
+    mine: list[GivenPage] = field(default_factory=list)
+    more_mine: int = 0
+    late: list[GivenPage] = field(default_factory=list)
+    more_late: int = 0
+    nobodys: int = 0
+
+    @property
+    def issues_to_read(self) -> list[Issue]:
+        """The issues of one's own pages, each once."""
+        return list({one.assignment.issue_id: one.assignment.issue for one in self.mine}.values())
 
 
 def today(membership: Membership) -> Today:
     """The oldest proposals for who answers them, the issues in check for who signs them off, one's own pages in work
-    for who marks: the first of these that one may do. For whoever marks also the pages that propose their codes."""
-    first = _first(membership)
+    for who marks: the first of these that one may do. For whoever marks also the pages that propose their codes, and
+    those one was given; for who gives pages, which are late."""
+    first = replace(_first(membership), **_given(membership))
     if not membership.may(Permission.MARK):
         return first
-    return replace(first, proposing=list(that_propose(membership.series)[:SHOWN]))
+    said = {one.guide.pk for one in first.mine if one.guide}
+    pages = [guide for guide in first.pages if guide.pk not in said]
+    return replace(first, pages=pages, proposing=list(that_propose(membership.series)[:SHOWN]))
 
 
 def _first(membership: Membership) -> Today:
     series = membership.series
     if membership.may(Permission.LOCK):
-        waiting = series.proposals.waiting()
-        first = list(waiting.with_names().order_by("id")[:SHOWN])
-        more = waiting.count() - SHOWN if len(first) == SHOWN else 0
+        waiting_ones = series.proposals.waiting()
+        first = list(waiting_ones.with_names().order_by("id")[:SHOWN])
+        more = waiting_ones.count() - SHOWN if len(first) == SHOWN else 0
         return Today(proposals=first, more_proposals=more)
     if membership.may(Permission.SIGN_OFF):
         in_check = series.issues.active().in_check().in_order()
@@ -48,3 +67,17 @@ def _first(membership: Membership) -> Today:
         own = Guide.objects.filter(series=series).current().in_work().of_colourist(membership.user)
         return Today(pages=list(own.with_counts().newest_first()[:SHOWN]))
     return Today()
+
+
+def _given(membership: Membership) -> dict[str, Any]:
+    """What was given: one's own that is not done, and of everybody's what is late or nobody's any more."""
+    if not membership.may(Permission.ASSIGN):
+        own = mine(membership) if membership.may(Permission.MARK) else []
+        return {"mine": own[:SHOWN], "more_mine": max(0, len(own) - SHOWN)}
+    every = waiting(membership.series)
+    own = late_first(one for one in every if one.is_held and one.assignment.colourist_id == membership.user_id)
+    late = late_first(one for one in every if one.is_late)
+    nobodys = sum(not one.is_held and not one.is_done for one in every)
+    told = {"mine": own, "late": late}
+    cut = {name: rows[:SHOWN] for name, rows in told.items()}
+    return cut | {f"more_{name}": max(0, len(rows) - SHOWN) for name, rows in told.items()} | {"nobodys": nobodys}

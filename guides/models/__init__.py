@@ -1,5 +1,10 @@
 """The tables of the guides, whatever room they are defined in: everybody takes them from here."""
 
+from guides.assignments.models import (
+    NOTE_OF_PAGES_LENGTH,
+    Assignment,
+    AssignmentQuerySet,
+)
 from guides.booklets.models import (
     Booklet,
     BookletQuerySet,
@@ -90,6 +95,7 @@ __all__ = [
     "LOOK_VERSION",
     "NOBODY",
     "NOTE_LENGTH",
+    "NOTE_OF_PAGES_LENGTH",
     "NO_TINT_FLAGS",
     "PAGE_LABEL_LENGTH",
     "PAINT_VERSION",
@@ -98,6 +104,8 @@ __all__ = [
     "WORDS_LENGTH",
     "Agreement",
     "Arrival",
+    "Assignment",
+    "AssignmentQuerySet",
     "Before",
     "Booklet",
     "BookletQuerySet",

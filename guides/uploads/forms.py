@@ -24,7 +24,7 @@ SHA256 = re.compile(r"[0-9a-f]{64}")
 LONGEST_NAME = 500
 """Of a file's name with its folders; file systems allow 255 a part."""
 LARGEST_SIZE = 10**12
-AS_BEFORE = "whoever coloured it before, else myself"
+AS_BEFORE = "whoever has or had the page, else myself"
 """What a scan's colourist is where nobody is chosen, as ``add_guide`` has it."""
 
 

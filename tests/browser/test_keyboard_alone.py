@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from bible.models import Lock, Part, Proposal, Series
-from guides.models import Guide, Mark
+from guides.models import Assignment, Guide, Mark
 from tests.browser.conftest import PATIENCE, VIEWPORT
 from tests.browser.moves import queue_is_empty
 from tests.factories import PASSWORD, make_mark, make_member
@@ -164,6 +164,22 @@ def test_a_code_is_proposed_and_locked(
     lock = Lock.objects.get(part=coat, withdrawn_at=None)
     assert lock.written == "YR2B2"
     assert Proposal.objects.get().state == Proposal.State.ACCEPTED
+
+
+def test_pages_are_given_and_taken_back(
+    sit_down: Callable[..., Keys], lead: Any, colourist: Any, guide: Guide
+) -> None:
+    keys = sit_down(lead, guide.issue.get_absolute_url())
+    keys.press("Who does what")
+    keys.write("Pages", "7-9")
+    keys.to("To")
+    keys.page.keyboard.type(colourist.username)
+    keys.press("Give them")
+    assert Assignment.objects.filter(colourist=colourist).count() == 3
+    keys.to("8")
+    keys.page.keyboard.press("Space")
+    keys.press("Take them back")
+    assert sorted(Assignment.objects.values_list("page", flat=True)) == ["7", "9"]
 
 
 def test_an_issue_goes_out(sit_down: Callable[..., Keys], series: Series, colourist: Any, guide: Guide) -> None:

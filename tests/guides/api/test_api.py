@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import warnings
 from collections.abc import Iterator
 from typing import Any
@@ -16,6 +17,7 @@ from django.utils import timezone
 from bible.models import ReadToken, Series
 from bible.people.services import make_read_token, remove_member, withdraw_read_token
 from bible.series.presses import condition
+from guides.assignments.services import give_pages
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part, make_series
 
 pytestmark = pytest.mark.django_db
@@ -102,6 +104,28 @@ def test_queries_do_not_grow_with_rows(series: Series, lead: User, token: str) -
 
     ask(series, token)
     assert grow(1) == grow(6)
+
+
+def test_who_does_which_page(series: Series, lead: User, token: str) -> None:
+    one, two = make_issues(series, 2)
+    colourist = make_member(series, "fill-in")
+    due = timezone.localdate() - dt.timedelta(days=2)
+    give_pages(issue=one, pages=["7", "8"], colourist=colourist, due=due, by=lead)
+    give_pages(issue=two, pages=["1"], colourist=colourist, note="lamplight", by=lead)
+    make_mark(make_guide(one, page="8", by=lead), "YR")
+    items = ask(series, token, "/assignments").json()["items"]
+    assert [(item["issue"], item["page"], item["late"], item["is_in"]) for item in items] == [
+        ("1", "7", True, False),
+        ("1", "8", False, True),
+        ("2", "1", False, False),
+    ]
+    assert (items[0]["to_be_in_by"], items[2]["note"]) == (due.isoformat(), "lamplight")
+    remove_member(membership=series.memberships.get(user=colourist), by=lead)
+    (item,) = ask(series, token, "/assignments", issue="2").json()["items"]
+    assert item["given_to"] is None
+    assert ask(series, token, "/assignments", issue="99").status_code == 404
+    guest = token_for(series, make_member(series, "guest"))
+    assert ask(series, guest, "/assignments").status_code == 403
 
 
 def test_what_opens_nothing(series: Series, lead: User, token: str) -> None:
@@ -202,4 +226,4 @@ def test_every_address_keeps_to_its_openapi(series: Series, lead: User, token: s
 
             run()
             tried += 1
-        assert tried == 7
+        assert tried == 8

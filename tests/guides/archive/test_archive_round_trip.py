@@ -32,6 +32,7 @@ from guides.archive.check import Archive
 from guides.archive.exports import export_series
 from guides.archive.restore import Restored, restore_series
 from guides.archive.tables import LEFT_OUT, TABLES, ArchiveColumn
+from guides.assignments.services import give_pages
 from guides.core import continuity
 from guides.core.fingerprint import broken
 from guides.core.scene_areas import apply_scene
@@ -101,6 +102,8 @@ def full_series() -> Series:
     make_reading(proof, mark, decision="fault", note="the red plate, please")
     write_page_note(issue=first, first_page="3", last_page="9", text="Night.", by=lead)
     series.press_uploads.create(name="own", title="Own", source="us", text="x", uploaded_by=lead)
+    due = timezone.localdate()
+    give_pages(issue=second, pages=["3", "cover"], colourist=colourist, due=due, note="lamplight", by=lead)
     sign_off(issue=first, by=lead, words="as it is")
     return series
 

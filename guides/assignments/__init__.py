@@ -1,0 +1,1 @@
+"""Who does which page by when, and what to read for it."""
