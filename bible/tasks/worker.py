@@ -23,6 +23,7 @@ from bible.series.refusals import Refused
 from bible.tasks import services
 from bible.tasks.backend import BackgroundTask
 from bible.tasks.progress import NoLongerHeld, Progress
+from bible.web.outages import outage_of
 
 log = logging.getLogger("bible.tasks")
 
@@ -95,9 +96,10 @@ def do(job: Job) -> None:
         log.info("job %s is not wanted any more", job.pk)
     except Refused as refusal:
         services.end(progress.held, Job.Outcome.REFUSED, str(refusal))
-    except Exception:
+    except Exception as error:
         log.exception("job %s broke off", job.pk)
-        services.break_off(progress.held, tries=task.tries, said=BROKE_OFF)
+        amiss = outage_of(error)
+        services.break_off(progress.held, tries=task.tries, said=amiss.words if amiss else BROKE_OFF)
 
 
 def work_off(*, most: int = 1000, only: int | None = None, worker: str = "at-once") -> int:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 from django.template import loader
 from django.templatetags.static import static
@@ -16,6 +17,7 @@ from django.views.decorators.http import require_POST, require_safe
 from bible.colour.difference import SEVERITY_BANDS
 from bible.colour.press import available
 from bible.web.access import everybody
+from bible.web.outages import Outage, outage_of
 from bible.web.theme import Theme, keep
 
 
@@ -89,9 +91,23 @@ SHEETS = ("bible/web/tokens.css", "bible/web/frame.css")
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    """It says the request's number, by which the log is found."""
+    """It says the request's number, by which the log is found; or, where the machine is in trouble, that."""
+    if trouble := outage_of(sys.exception()):
+        return troubled(request, trouble)
     context = {"number": getattr(request, "number", ""), "sheets": _addresses()}
     return HttpResponse(loader.get_template("500.html").render(context), status=500)
+
+
+def troubled(request: HttpRequest, trouble: Outage) -> HttpResponse:
+    """As a page, or as JSON for a program. Nothing is asked of the database for it."""
+    if request.get_preferred_type(["text/html", "application/json"]) == "application/json":
+        told = {"state": "busy", "message": trouble.words, "wait": trouble.wait}
+        answer: HttpResponse = JsonResponse(told, status=trouble.status)
+    else:
+        page = loader.get_template("trouble.html").render({"trouble": trouble, "sheets": _addresses()})
+        answer = HttpResponse(page, status=trouble.status)
+    answer["Retry-After"] = str(trouble.wait)
+    return answer
 
 
 def _addresses() -> list[str]:

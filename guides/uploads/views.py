@@ -19,6 +19,7 @@ from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.limits import PICTURES, limited
 from bible.web.methods import FORM, POST
+from bible.web.outages import outage_of
 from guides.core.labels import clean_label, labels_from_filenames
 from guides.core.services import add_guide, checked_label
 from guides.found.tasks import ask_for_codes
@@ -36,6 +37,9 @@ log = logging.getLogger(__name__)
 
 AT_ONCE = 2
 """Files sent side by side: while one is looked at, the other one comes."""
+
+BUSY_WAIT = 10
+"""Seconds after which what is busy may be asked again."""
 
 _RANGE = re.compile(r"bytes (?P<first>\d{1,12})-(?P<last>\d{1,12})/(?P<size>\d{1,12})", re.ASCII)
 """Content-Range of RFC 9110, section 14.4; a partial body sent to go on with a file."""
@@ -199,7 +203,10 @@ def _in_words(trouble: Exception) -> HttpResponse:
             return _says(422, "refused", trouble.message)
         case Refused():
             return _says(422, "refused", str(trouble))
-        case _:  # the disk is full, or the store does not answer
+        case _ if amiss := outage_of(trouble):
+            log.error("a piece could not be stored: %s", amiss.title)
+            return _says(amiss.status, "busy", f"{amiss.words} What has come is kept.", wait=amiss.wait)
+        case _:  # the store does not answer
             log.error("a piece could not be stored: %s", type(trouble).__name__)
             return _says(503, "busy", "Pictures can't be stored just now. What has come is kept.")
 
@@ -245,5 +252,6 @@ def _how_it_stands(held: Arrival, status: int = 200) -> JsonResponse:
     )
 
 
-def _says(status: int, state: str, message: str) -> JsonResponse:
-    return JsonResponse({"state": state, "message": message}, status=status)
+def _says(status: int, state: str, message: str, wait: int = BUSY_WAIT) -> JsonResponse:
+    headers = {"Retry-After": str(wait)} if state == "busy" else {}
+    return JsonResponse({"state": state, "message": message}, status=status, headers=headers)

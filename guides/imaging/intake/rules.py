@@ -72,6 +72,9 @@ _OTHER_EXTENSIONS = frozenset(
 OUTPUT_BYTES = 64_000_000
 """Ceiling on what a worker may write; a screen picture takes 1-3 MB."""
 
+NO_ROOM = 74
+"""Exit code of a worker that could not write its answer (EX_IOERR of BSD's sysexits)."""
+
 SNIFF_BYTES = 512
 """How much of the beginning `sniff` wants to see."""
 

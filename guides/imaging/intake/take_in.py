@@ -25,6 +25,7 @@ from guides.imaging.intake.rules import (
     DEFAULT_LIMITS,
     MAX_BYTES,
     MAX_PIXELS,
+    NO_ROOM,
     OUTPUT_BYTES,
     REASONS,
     SCREEN_SIDE,
@@ -211,6 +212,8 @@ def _decode(copy: IO[bytes], kind: Format, limits: DecoderLimits) -> tuple[dict[
     try:
         with _scratch() as answer, _scratch() as talk:
             code = _run_worker(copy, answer, talk, kind, limits)
+            if code == NO_ROOM:
+                raise _NoRoom("the worker had none for its answer")
             if code != 0:
                 raise _death(code, talk, kind)
             return _read_answer(answer)

@@ -19,6 +19,7 @@ from PIL.TiffImagePlugin import TiffImageFile
 
 from guides.imaging.intake.formats import PICTURES, Format
 from guides.imaging.intake.rules import (
+    NO_ROOM,
     OUTPUT_BYTES,
     SCREEN_SIDE,
     THUMB_SIDE,
@@ -279,7 +280,7 @@ def _tiff_reach(stream: BinaryIO, size: int) -> int:
 
 
 def main(arguments: list[str]) -> int:
-    """Answer on standard output; the exit code is 0 for every answer, refusals included."""
+    """Answer on standard output; the exit code is 0 for every answer, refusals included, ``NO_ROOM`` without one."""
     kind, limits = arguments[0], DecoderLimits(**json.loads(arguments[1]))
     assert kind in PICTURES
     bound(limits)
@@ -293,8 +294,12 @@ def main(arguments: list[str]) -> int:
     except MemoryError:
         header = {"refused": ["too_demanding", "Decoding the picture takes more memory than a guide may use."]}
     encoded = json.dumps(header).encode()
-    with os.fdopen(1, "wb", closefd=False) as out:
-        out.write(len(encoded).to_bytes(4, "big") + encoded + screen + thumb)
+    try:
+        with os.fdopen(1, "wb", closefd=False) as out:
+            out.write(len(encoded).to_bytes(4, "big") + encoded + screen + thumb)
+    except OSError as error:  # the disk is full, which is no fault of the picture's
+        print(f"no room for the answer: {error}", file=sys.stderr)
+        return NO_ROOM
     return 0
 
 

@@ -26,7 +26,7 @@ const sending = (() => {
         if (request.status === 204) return resolve({ status: 204, state: "gone" });
         if (request.status === 429 && answer?.wait) return reject(new Slow(answer));
         if (answer?.state) return resolve({ status: request.status, ...answer });
-        if (request.status === 502 || request.status === 503 || request.status === 504) return reject(new Lost());
+        if ([502, 503, 504, 507].includes(request.status)) return reject(new Lost());
         const why = {
           404: "The server has forgotten this file; leave it out and choose it again.",
           413: "The server in front takes no pieces of this size.",

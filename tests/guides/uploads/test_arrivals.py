@@ -381,10 +381,11 @@ def test_a_full_disk_is_told_and_what_has_come_is_kept(
     with monkeypatch.context() as no_room:
         no_room.setattr(FileSystemStorage, "save", full)
         answer = piece(fill_in_client, url, PAGE, 100, len(PAGE))
-        assert (answer.status_code, answer.json()["state"]) == (503, "busy")
+        assert (answer.status_code, answer.json()["state"], answer["Retry-After"]) == (507, "busy", "300")
+        assert "disk is full" in answer.json()["message"]
     assert piece(fill_in_client, url, PAGE, 100, len(PAGE)).json()["state"] == "whole"
     with monkeypatch.context() as no_room:
         no_room.setattr(FileSystemStorage, "save", full)
-        assert (fill_in_client.post(url).status_code, Guide.objects.count()) == (503, 0)
+        assert (fill_in_client.post(url).status_code, Guide.objects.count()) == (507, 0)
     assert fill_in_client.post(url).json()["state"] == "stored"
     assert stored_files() == ["original.png", "screen.jpg", "thumb.jpg"]

@@ -394,3 +394,19 @@ def test_a_picture_inside_a_picture_does_not_count() -> None:
 )
 def test_no_jpeg_at_all_has_few_scans(data: bytes) -> None:
     assert scans_of(io.BytesIO(data), 64) <= 1
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
+def test_a_disk_without_room_for_the_answer_is_not_the_pictures_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Linux's /dev/full answers every write as a full disk does (full(4))."""
+    scratch = intake._scratch
+    made: list[int] = []
+
+    def second_is_full() -> Any:
+        made.append(1)
+        return open("/dev/full", "r+b", buffering=0) if len(made) == 2 else scratch()
+
+    monkeypatch.setattr(intake, "_scratch", second_is_full)
+    with pytest.raises(IntakeError) as caught:
+        take_in(io.BytesIO(GOOD))
+    assert caught.value.reason == "unavailable"
