@@ -32,23 +32,43 @@ def _room(name: str, label: str, inside: str, *, for_crew: bool = False) -> BarR
     return BarRoom(name, label, frozenset(inside.split()), for_crew)
 
 
-ROOMS = (
-    BarRoom("series", "Today", frozenset({"", "settings"})),
-    _room("bible", "Bible", "bible subjects costumes parts locks booklets settle archived bring-in"),
-    _room("lookup", "Look-up", "look-up pocket"),
-    _room("chart", "Chart", "chart press notation"),
-    _room(
-        "issues", "Issues", "issues assignments guides marks arrivals carries scene-areas waivers paint found-codes"
+GROUPS = (
+    (
+        "Work",
+        (
+            BarRoom("series", "Today", frozenset({"", "settings"})),
+            _room(
+                "issues",
+                "Issues",
+                "issues assignments guides marks arrivals carries scene-areas waivers paint found-codes",
+            ),
+            _room("flags", "Flags", "flags fades sinking report"),
+            _room("proofs", "Proofs", "proofs proof-readings"),
+            _room("proposals", "Proposals", "proposals", for_crew=True),
+        ),
     ),
-    _room("palette", "Palette", "palette"),
-    _room("going-out", "Going out", "going-out"),
-    _room("flags", "Flags", "flags fades sinking report"),
-    _room("proofs", "Proofs", "proofs proof-readings"),
-    _room("proposals", "Proposals", "proposals", for_crew=True),
-    _room("scenes", "Scenes", "scenes"),
-    _room("activity", "Activity", "activity work"),
-    _room("people", "People", "people invitations tokens"),
+    (
+        "Colour",
+        (
+            _room("bible", "Bible", "bible subjects costumes parts locks booklets settle archived bring-in"),
+            _room("lookup", "Look-up", "look-up pocket"),
+            _room("chart", "Chart", "chart press notation"),
+            _room("palette", "Palette", "palette"),
+            _room("scenes", "Scenes", "scenes"),
+        ),
+    ),
+    (
+        "House",
+        (
+            _room("going-out", "Sign-off", "going-out"),
+            _room("activity", "Activity", "activity work"),
+            _room("people", "People", "people invitations tokens"),
+        ),
+    ),
 )
+"""The bar in three: what is worked at, what a colour is, and the house."""
+
+ROOMS = tuple(room for _, rooms_of in GROUPS for room in rooms_of)
 ELSEWHERE = {
     "bring-issues": "issues",
     "bring-issues-rows": "issues",
@@ -81,9 +101,16 @@ def rooms(context: Context) -> dict[str, Any]:
     request, series = context["request"], context["series"]
     match, membership = request.resolver_match, getattr(request, "membership", None)
     here = room_of(match.route.partition("<slug:slug>/")[2].lstrip("^"), match.url_name) if match else ""
-    entries = [
-        (room, ("page" if room.name == match.url_name else "true") if room.name == here else "")
-        for room in ROOMS
-        if not room.for_crew or (membership and membership.may(Permission.DISCUSS))
+    may_discuss = membership is not None and membership.may(Permission.DISCUSS)
+    groups = [
+        (
+            words,
+            [
+                (room, ("page" if room.name == match.url_name else "true") if room.name == here else "")
+                for room in of_group
+                if may_discuss or not room.for_crew
+            ],
+        )
+        for words, of_group in GROUPS
     ]
-    return {"series": series, "entries": entries, "something_new": membership is not None and has_news(membership)}
+    return {"series": series, "groups": groups, "something_new": membership is not None and has_news(membership)}
