@@ -39,6 +39,7 @@ MAX_FRACTION = 2.0
 _INK_COLUMNS = ("CMYK_C", "CMYK_M", "CMYK_Y", "CMYK_K")
 _XYZ_COLUMNS = ("XYZ_X", "XYZ_Y", "XYZ_Z")
 _LAB_COLUMNS = ("LAB_L", "LAB_A", "LAB_B")
+_NAME_COLUMNS = ("SAMPLE_NAME", "SAMPLE_LOC", "SAMPLE_ID")
 _TOKEN = re.compile(r'"([^"]*)"|(\S+)')
 _NEWLINE = re.compile(r"\r\n|\r|\n")  # splitlines() would also split at signs of 8-bit encodings
 
@@ -79,6 +80,28 @@ class CharacterizationData:
         xyz = np.zeros((len(tints), 3))
         np.add.at(xyz, inverse.reshape(-1), self.xyz)
         return tints, xyz / counts[:, None]
+
+
+@dataclass(frozen=True, eq=False)
+class ReferencePatches:
+    """What the maker of a colour target says of its patches.
+
+    Attributes:
+        names: the patches' places or names, as “A1”.
+        xyz: measured XYZ (D50, 2°, Y = 100 for the perfect diffuser), shape (n, 3).
+    """
+
+    names: tuple[str, ...]
+    xyz: npt.NDArray[np.float64]
+
+
+def read_reference(source: str | bytes) -> ReferencePatches:
+    """Read the reference file of a colour target: names and XYZ or Lab of its patches.
+
+    Raises:
+        CgatsError: not such a file, or a fault in it; the error names the line.
+    """
+    return _Reader(_NEWLINE.split(_decode(source))).read_reference()
 
 
 def read_cgats(source: str | bytes) -> CharacterizationData:
@@ -131,13 +154,31 @@ class _Reader:
         self.data_line = 0
 
     def read(self) -> CharacterizationData:
+        return self._build(self._sections())
+
+    def read_reference(self) -> ReferencePatches:
+        fields = self._sections()
+        column = next((fields.index(name) for name in _NAME_COLUMNS if name in fields), None)
+        if column is None:
+            raise CgatsError(f"missing column: {' or '.join(_NAME_COLUMNS)}", self.fields_line)
+        xyz, _ = self._colours(fields)
+        if xyz.min() >= 0 and 0 < xyz.max() <= MAX_FRACTION:
+            xyz = xyz * 100.0
+        self._refuse((xyz < -XYZ_NOISE) | (xyz > MAX_XYZ), "XYZ is outside 0-200 (a perfect white has Y = 100)")
+        names = tuple(cells[column] for _, cells in self.rows)
+        if len(set(names)) < len(names):
+            raise CgatsError("a patch is named twice", self.data_line)
+        return ReferencePatches(names, np.maximum(xyz, 0.0))
+
+    def _sections(self) -> list[str]:
+        """The columns' names, once everything is there and counted."""
         self._scan()
         if self.fields is None:
             raise CgatsError("no BEGIN_DATA_FORMAT … END_DATA_FORMAT section: this is not a CGATS file")
         if not self.data_line:
             raise CgatsError("no BEGIN_DATA … END_DATA section")
         self._check_counts()
-        return self._build(self.fields)
+        return self.fields
 
     def _scan(self) -> None:
         section, opened = "", 0
@@ -239,18 +280,20 @@ class _Reader:
         if inks is None:
             missing = ", ".join(name for name in _INK_COLUMNS if name not in fields)
             raise CgatsError(f"missing columns: {missing}", self.fields_line)
+        xyz, lab = self._colours(fields)
+        tints, xyz = self._scaled(self._numbers(inks, _INK_COLUMNS), xyz)
+        return CharacterizationData(tints, xyz, lab, dict(self.header), tuple(self.comments))
+
+    def _colours(self, fields: list[str]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64] | None]:
+        """XYZ (n, 3), made from Lab where the file has no XYZ, and the file's own Lab, if any."""
         xyz_at, lab_at = self._columns(fields, _XYZ_COLUMNS), self._columns(fields, _LAB_COLUMNS)
         if xyz_at is None and lab_at is None:
             raise CgatsError("missing columns: XYZ_X, XYZ_Y, XYZ_Z (or LAB_L, LAB_A, LAB_B)", self.fields_line)
-        tints = self._numbers(inks, _INK_COLUMNS)
         lab = self._numbers(lab_at, _LAB_COLUMNS) if lab_at else None
         if xyz_at:
-            xyz = self._numbers(xyz_at, _XYZ_COLUMNS)
-        else:
-            assert lab is not None
-            xyz = measured_xyz(lab)
-        tints, xyz = self._scaled(tints, xyz)
-        return CharacterizationData(tints, xyz, lab, dict(self.header), tuple(self.comments))
+            return self._numbers(xyz_at, _XYZ_COLUMNS), lab
+        assert lab is not None
+        return measured_xyz(lab), lab
 
     def _scaled(
         self, tints: npt.NDArray[np.float64], xyz: npt.NDArray[np.float64]

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bible.colour.colorimetry import D50_XYZ, xyz_to_lab, xyz_to_srgb
+from bible.colour.doubt import NodeDoubt
 from bible.colour.neugebauer import CellularModel
 from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
 
@@ -55,6 +56,7 @@ class PressCondition:
         angles: ink -> screen angle in degrees.
         model: the fitted printing model.
         notes: lines about the fit: which patches it saw, how well it predicts the others.
+        doubt: how far its predictions may be off; None where nobody has said so.
     """
 
     name: str
@@ -65,6 +67,7 @@ class PressCondition:
     angles: Mapping[str, float]
     model: CellularModel = field(repr=False)
     notes: tuple[str, ...] = ()
+    doubt: NodeDoubt | None = field(default=None, repr=False)
 
     @property
     def info(self) -> PressInfo:
@@ -115,6 +118,10 @@ class PressCondition:
         """Screen colours of many tints at once, in their order: a chart in one go."""
         rgb = self.srgb(as_array(tints), relative).rgb
         return [f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in rgb.tolist()]
+
+    def doubts(self, tints: npt.ArrayLike) -> FloatArray | None:
+        """CIEDE2000 (n,) within which 90 of 100 true colours lie; None where nobody knows. Errors as ``xyz``."""
+        return None if self.doubt is None else self.doubt.at(checked_percentages(tints))
 
     def effective_coverage(self, tints: npt.ArrayLike) -> EffectiveCoverage:
         """Murray-Davies coverage of each ink printed alone on this paper.

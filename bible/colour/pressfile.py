@@ -9,6 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from bible.colour.condition import PressCondition
+from bible.colour.doubt import NodeDoubt
 from bible.colour.neugebauer import CellularModel
 from bible.colour.tints import INKS
 
@@ -24,6 +25,10 @@ MIN_RULING, MAX_RULING = 10.0, 1000.0
 
 XYZ_DIGITS = 3
 TONE_DIGITS = 5
+DOUBT_DIGITS = 2
+MAX_DOUBT = 100.0
+"""CIEDE2000: black and white are that far apart."""
+
 NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 _INK_LETTERS = tuple(ink.upper() for ink in INKS)
@@ -58,9 +63,17 @@ def dumps(condition: PressCondition) -> str:
         lines += [f"{ink} {at} " + " ".join(f"{v:.{TONE_DIGITS}f}" for v in row) for at, row in enumerate(curve)]
     lines += ["", "nodes: C M Y K in percent, then X Y Z (D50, 2 degrees, Y = 100)"]
     for place in np.ndindex(*model.nodes.shape[:4]):
-        percent = " ".join(str(levels[i]) for levels, i in zip(model.levels, place, strict=True))
-        lines.append(percent + " " + " ".join(f"{value:.{XYZ_DIGITS}f}" for value in model.nodes[place]))
+        values = " ".join(f"{value:.{XYZ_DIGITS}f}" for value in model.nodes[place])
+        lines.append(f"{_percent(model.levels, place)} {values}")
+    if condition.doubt is not None:
+        lines += ["", "doubts: C M Y K in percent, then the CIEDE2000 that 90 of 100 true colours lie within"]
+        nodes = condition.doubt.nodes
+        lines += [f"{_percent(model.levels, at)} {nodes[at]:.{DOUBT_DIGITS}f}" for at in np.ndindex(*nodes.shape)]
     return "\n".join(lines) + "\nend\n"
+
+
+def _percent(levels: tuple[tuple[int, ...], ...], place: tuple[int, ...]) -> str:
+    return " ".join(str(level[at]) for level, at in zip(levels, place, strict=True))
 
 
 @lru_cache(maxsize=64)
@@ -122,12 +135,17 @@ class _Parser:
             notes.append(self.keyed("note")[1])
         levels = tuple(self._levels(letter) for letter in _INK_LETTERS)
         tones = self._tones()
-        nodes = self._nodes(levels)
+        self.keyed("nodes")
+        nodes = self._nodes(levels, 3, 200)
+        doubt = None
+        if self.at < len(self.lines) and self.lines[self.at][1].startswith("doubts:"):
+            self.next()
+            doubt = NodeDoubt(levels, self._nodes(levels, 1, MAX_DOUBT)[..., 0])
         number, line = self.next()
         if line != "end" or self.at != len(self.lines):
             raise PressFileError("'end' is expected here and nothing after it", number)
         model = CellularModel(levels, nodes, tones)
-        return PressCondition(name, title, source, paper, ruling_lpi, angles, model, tuple(notes))
+        return PressCondition(name, title, source, paper, ruling_lpi, angles, model, tuple(notes), doubt)
 
     def _angles(self) -> dict[str, float]:
         number, text = self.keyed("angles")
@@ -162,15 +180,15 @@ class _Parser:
                 raise PressFileError(f"the tone curve of {letter} must run from 0 to 1", number)
         return tones
 
-    def _nodes(self, levels: tuple[tuple[int, ...], ...]) -> np.ndarray:
-        self.keyed("nodes")
+    def _nodes(self, levels: tuple[tuple[int, ...], ...], figures: int, most: float) -> np.ndarray:
+        """So many figures of 0 to ``most`` at each node."""
         shape = tuple(len(level) for level in levels)
-        nodes = np.empty((*shape, 3))
+        nodes = np.empty((*shape, figures))
         for place in np.ndindex(*shape):
             number, line = self.next()
             cells = line.split()
-            percent = [str(level[i]) for level, i in zip(levels, place, strict=True)]
-            if cells[:4] != percent or len(cells) != 7:
-                raise PressFileError(f"the node {' '.join(percent)} is expected here", number)
-            nodes[place] = self.floats(cells[4:], number, 0, 200)
+            percent = _percent(levels, place)
+            if cells[:4] != percent.split() or len(cells) != 4 + figures:
+                raise PressFileError(f"the node {percent} is expected here", number)
+            nodes[place] = self.floats(cells[4:], number, 0, most)
         return nodes
