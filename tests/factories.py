@@ -16,7 +16,9 @@ from PIL import Image
 from bible.colour.tints import Tint
 from bible.locks.services import lock_tint
 from bible.models import POSITION_GAP, Costume, Issue, Lock, Membership, Part, Series, Subject
+from bible.models.stretches import Stretch
 from bible.series.presses import condition
+from bible.subjects.wearing import tidy
 from guides.core.labels import page_order
 from guides.core.services import place_mark, stand_down
 from guides.imaging.press.neighbours import Sinking
@@ -71,7 +73,13 @@ def make_subject(series: Series, **overrides: Any) -> Subject:
 
 
 def make_costume(subject: Subject, **overrides: Any) -> Costume:
-    return Costume.objects.create(subject=subject, **({"name": f"costume {next(_counter)}"} | overrides))
+    """``from_position`` and ``to_position`` for one that is worn in one stretch, ``worn`` for several."""
+    begins, ends = overrides.pop("from_position", 0), overrides.pop("to_position", None)
+    worn = tidy(overrides.pop("worn", [Stretch(begins, ends)]))
+    costume = Costume.objects.create(subject=subject, **({"name": f"costume {next(_counter)}"} | overrides))
+    for stretch in worn:
+        costume.stretches.create(**stretch._asdict())
+    return costume
 
 
 def make_part(series: Series | None = None, costume: Costume | None = None, **overrides: Any) -> Part:

@@ -1,4 +1,5 @@
-"""What the database itself refuses: two locks of one part and role that overlap in running order.
+"""What the database itself refuses: two locks of one part and role, or two times of one costume, that overlap in
+running order.
 
 PostgreSQL has an exclusion constraint for it (made once, in a migration). SQLite has none, so triggers do the
 same; because Django rebuilds an SQLite table on some migrations, and a rebuilt table has lost its triggers, they are
@@ -13,6 +14,7 @@ from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 OVERLAP_CONSTRAINT = "bible_lock_no_overlap"
+COSTUME_CONSTRAINT = "bible_costume_no_overlap"
 
 POSTGRES_OVERLAP = f"""
     ALTER TABLE bible_lock ADD CONSTRAINT {OVERLAP_CONSTRAINT}
@@ -21,14 +23,27 @@ POSTGRES_OVERLAP = f"""
     ) WHERE (withdrawn_at IS NULL)
 """
 
+POSTGRES_COSTUMES = f"""
+    ALTER TABLE bible_costumestretch ADD CONSTRAINT {COSTUME_CONSTRAINT}
+    EXCLUDE USING gist (
+        costume_id WITH =, int4range(from_position, to_position) WITH &&
+    ) WHERE (withdrawn_at IS NULL)
+"""
+
+GUARDED = {
+    OVERLAP_CONSTRAINT: ("bible_lock", "other.part_id = NEW.part_id AND other.role = NEW.role"),
+    COSTUME_CONSTRAINT: ("bible_costumestretch", "other.costume_id = NEW.costume_id"),
+}
+"""By the guard's name the table, and which of its rows may not overlap."""
+
 _SQLITE_OVERLAP = """
-    CREATE TRIGGER {name}_{event} BEFORE {event} ON bible_lock
+    CREATE TRIGGER {name}_{event} BEFORE {event} ON {table}
     WHEN NEW.withdrawn_at IS NULL
     BEGIN
         SELECT RAISE(ABORT, '{name}')
         WHERE EXISTS (
-            SELECT 1 FROM bible_lock other
-            WHERE other.part_id = NEW.part_id AND other.role = NEW.role AND other.id <> NEW.id
+            SELECT 1 FROM {table} other
+            WHERE {rivals} AND other.id <> NEW.id
               AND other.withdrawn_at IS NULL
               AND (NEW.to_position IS NULL OR other.from_position < NEW.to_position)
               AND (other.to_position IS NULL OR NEW.from_position < other.to_position)
@@ -38,13 +53,15 @@ _SQLITE_OVERLAP = """
 
 
 def install_triggers(connection: BaseDatabaseWrapper) -> None:
-    """(Re)create the SQLite triggers; does nothing on other databases or before the table exists."""
-    if connection.vendor != "sqlite" or "bible_lock" not in connection.introspection.table_names():
+    """(Re)create the SQLite triggers; does nothing on other databases or before a table exists."""
+    if connection.vendor != "sqlite":
         return
+    there = connection.introspection.table_names()
     with connection.cursor() as cursor:
-        for event in ("INSERT", "UPDATE"):
-            cursor.execute(f"DROP TRIGGER IF EXISTS {OVERLAP_CONSTRAINT}_{event}")
-            cursor.execute(_SQLITE_OVERLAP.format(name=OVERLAP_CONSTRAINT, event=event))
+        for name, (table, rivals) in GUARDED.items():
+            for event in ("INSERT", "UPDATE") if table in there else ():
+                cursor.execute(f"DROP TRIGGER IF EXISTS {name}_{event}")
+                cursor.execute(_SQLITE_OVERLAP.format(name=name, event=event, table=table, rivals=rivals))
 
 
 def reinstall(*, using: str = "default", **kwargs: Any) -> None:
@@ -55,10 +72,10 @@ def missing(connection: BaseDatabaseWrapper) -> list[str]:
     """Names of the guards that ought to be in this database and are not."""
     if connection.vendor == "postgresql":
         query = "SELECT conname FROM pg_constraint WHERE conname LIKE %s"
-        wanted = {OVERLAP_CONSTRAINT}
+        wanted = set(GUARDED)
     else:
         query = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s"
-        wanted = {f"{OVERLAP_CONSTRAINT}_{event}" for event in ("INSERT", "UPDATE")}
+        wanted = {f"{name}_{event}" for name in GUARDED for event in ("INSERT", "UPDATE")}
     with connection.cursor() as cursor:
-        cursor.execute(query, [OVERLAP_CONSTRAINT + "%"])
+        cursor.execute(query, ["%_no_overlap%"])
         return sorted(wanted - {name for (name,) in cursor.fetchall()})

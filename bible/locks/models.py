@@ -17,6 +17,7 @@ from django.db.models import Q
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models.fields import TintField
+from bible.models.stretches import StretchQuerySet
 from bible.series.models import Series
 
 
@@ -38,21 +39,7 @@ WRITTEN_LENGTH = 120
 """Room for a rule in words; codes are shorter."""
 
 
-class LockQuerySet(models.QuerySet["Lock"]):
-    def standing(self) -> Self:
-        """Locks that hold somewhere: not withdrawn in favour of a later decision."""
-        return self.filter(withdrawn_at=None)
-
-    def in_force(self, position: int) -> Self:
-        """Standing locks that hold at a running-order position."""
-        return self.standing().filter(Q(to_position=None) | Q(to_position__gt=position), from_position__lte=position)
-
-    def overlapping(self, from_position: int, to_position: int | None) -> Self:
-        overlap = Q(to_position=None) | Q(to_position__gt=from_position)
-        if to_position is not None:
-            overlap &= Q(from_position__lt=to_position)
-        return self.standing().filter(overlap)
-
+class LockQuerySet(StretchQuerySet["Lock"]):
     def of(self, part_id: int, role: str) -> Self:
         return self.filter(part_id=part_id, role=role)
 

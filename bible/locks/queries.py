@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
-from django.db.models import Q
+from django.db.models import Q, prefetch_related_objects
 
 from bible.locks.questions import Term, terms_of
 from bible.locks.wording import IN_COSTUME, INSIDE, Names, cost_of, slips_of, words_in
@@ -119,6 +119,7 @@ def _best(asked: _Asked, limit: int | None, position: int) -> list[Part]:
     few = LOOKUP_LIMIT if limit is None else limit
     parts = list(asked.parts().with_names()[: few + 1])
     if len(parts) <= few:
+        prefetch_related_objects(parts, "costume__stretches")
         return sorted(parts, key=lambda part: asked.rank_of(part, position))
     worn = set(Costume.objects.in_use(position).filter(subject__series=asked.series).values_list("pk", flat=True))
     rows = asked.parts().in_names_order().values_list("pk", "costume", *reversed(NAME_FIELDS))
@@ -127,7 +128,7 @@ def _best(asked: _Asked, limit: int | None, position: int) -> list[Part]:
         for at, (part, costume, *names) in enumerate(rows)
     )
     best = [part for _, _, part in ranked[:limit]]
-    fetched = {part.pk: part for part in Part.objects.filter(pk__in=best).with_names()}
+    fetched = {part.pk: part for part in Part.objects.filter(pk__in=best).with_names().with_times()}
     return [fetched[part] for part in best]
 
 

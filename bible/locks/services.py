@@ -15,9 +15,8 @@ from bible import signals
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.locks.stretches import Piece, first_position, rule_pieces, span
-from bible.models import BASE_CHANGED, ActivityKind, Costume, Lock, LockNote, Part, Role, Series, record
+from bible.models import BASE_CHANGED, ActivityKind, Lock, LockNote, Part, Role, Series, record
 from bible.models.naming import name_of
-from bible.series.edits import tell_of_time
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
 from bible.web.names import counted
@@ -249,17 +248,6 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     _record(ActivityKind.CORRECTED, corrected, by, reason)
     _tell([lock.part], by=by, at=now, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
     return corrected
-
-
-@transaction.atomic
-def set_costume_time(
-    *, costume: Costume, from_position: int, to_position: int | None, by: User | None = None
-) -> None:
-    """Say from which issue on, and up to which, a costume is worn; a new name on it is saved along."""
-    hold_to_decide(costume.subject.series_id, costume.parts.values_list("pk", flat=True))
-    costume.from_position, costume.to_position = from_position, to_position
-    costume.save(update_fields=["name", "from_position", "to_position"])
-    tell_of_time(costume, f"time of {costume.subject.name}, {costume.name} changed", by)
 
 
 def _record(deed: ActivityKind, lock: Lock, by: User, reason: str, **about: Any) -> None:

@@ -44,6 +44,7 @@ from bible.series.models import (
 )
 from bible.subjects.models import (
     Costume,
+    CostumeStretch,
     Part,
     PartQuerySet,
     Subject,
@@ -75,6 +76,7 @@ __all__ = [
     "ActivityRoom",
     "Allowance",
     "Costume",
+    "CostumeStretch",
     "Invitation",
     "Issue",
     "IssueQuerySet",

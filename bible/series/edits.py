@@ -11,13 +11,11 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from django.db import IntegrityError, models, transaction
-from django.utils import timezone
 
-from bible import signals
-from bible.models import Activity, ActivityKind, Costume, Issue, Lock, Part, Series, Subject, record
+from bible.models import Activity, ActivityKind, Costume, Issue, Part, Series, Subject, record
 from bible.series.holding import How, Rows, hold, hold_places, hold_to_decide, series_rows
 from bible.series.refusals import Refused
-from bible.series.things import about, name_of, record_of, title_of
+from bible.series.things import about, name_of, record_of
 from bible.web.digest import digest
 
 if TYPE_CHECKING:
@@ -63,8 +61,8 @@ def add(*, row: Subject | Costume | Part, by: User | None, places: Iterable[Issu
 @transaction.atomic
 def save_edit(
     *, row: Editable, fields: Iterable[str], by: User | None, seen: str = "", places: Iterable[Issue | None] = ()
-) -> None:
-    """Save some fields of a row that a form has filled.
+) -> bool:
+    """Save some fields of a row that a form has filled. Returns whether any of them said something else before.
 
     Args:
         seen: ``fingerprint`` of these fields when the form was shown; empty does not ask.
@@ -84,26 +82,14 @@ def save_edit(
         raise StaleEdit(stored, _last_editor(stored))
     changed = [name for name in fields if getattr(stored, name) != getattr(row, name)]
     if not changed:
-        return
+        return False
     with _taken(f"a {row._meta.verbose_name}"):
         row.save(update_fields=changed)
     if isinstance(row, Series) and changed == ["press"]:
         record(ActivityKind.PRESS_CHOSEN, series=row, by=by, words={"what": "series", "name": row.press})
     else:
         record_of(ActivityKind.CHANGED, row, by, was=name_of(stored))
-    if isinstance(row, Costume) and {"from_position", "to_position"} & set(changed):
-        tell_of_time(row, f"time of {title_of(row)} changed", by)
-
-
-def tell_of_time(costume: Costume, why: str, by: User | None) -> None:
-    """Tell whoever keeps marks that a costume's time is another one; for who holds its parts. A time that is as it
-    was before the last change undoes that one."""
-    before = Costume.objects.filter(pk=costume.pk).values_list("time_said_at", flat=True).first()
-    moments = {"at": timezone.now(), "undone": before}
-    costume.time_said_at = moments["at"]
-    costume.save(update_fields=["time_said_at"])
-    parts, series = list(costume.parts.values_list("pk", flat=True)), costume.subject.series
-    signals.expectation_changed.send(sender=Lock, series=series, part_ids=parts, by=by, why=why, **moments)
+    return True
 
 
 def _hold(row: Editable) -> None:

@@ -20,8 +20,10 @@ from bible.colour.pressfit import DEFAULT_ANGLES, DEFAULT_RULING_LPI, FitError, 
 from bible.colour.tints import INK_NAMES, INKS
 from bible.models import Issue, PressUpload, Series
 from bible.models.naming import PersonQuerySet, name_of
+from bible.models.stretches import Stretch
 from bible.series.edits import StaleEdit, fingerprint
 from bible.series.presses import available
+from bible.series.running_order import RunningOrder
 
 SLUG_ROOM = 40
 """Letters of a short name made of a title; a number behind it still fits the column."""
@@ -86,8 +88,7 @@ def _position_after(series: Series, issue: Issue | None) -> int | None:
     """The position at which a stretch ends that runs up to and including an issue; None for onwards."""
     if issue is None:
         return None
-    following = series.issues.filter(position__gt=issue.position).in_order().first()
-    return following.position if following else issue.position + 1
+    return RunningOrder.of(series).position_after(issue)
 
 
 class SeriesForm(forms.ModelForm):
@@ -148,12 +149,15 @@ class StretchForm(forms.BaseForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
-        first, last = data.get("from_issue"), data.get("to_issue")
-        if first and last and last.position < first.position:
-            self.add_error("to_issue", "It cannot end before it begins.")
-        data["from_position"] = _position_of(first, 0)
-        data["to_position"] = _position_after(self.series, last)
+        data["from_position"], data["to_position"] = self.stretch()
         return data
+
+    def stretch(self, row: str = "") -> Stretch:
+        """What two fields say; ``row`` is what their names end with where there are several pairs."""
+        first, last = (self.cleaned_data.get(f"{name}{row}") for name in ("from_issue", "to_issue"))
+        if first and last and last.position < first.position:
+            self.add_error(f"to_issue{row}", "It cannot end before it begins.")
+        return Stretch(_position_of(first, 0), _position_after(self.series, last))
 
     @property
     def places(self) -> tuple[Issue | None, ...]:

@@ -10,7 +10,11 @@ from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bible.models import Costume, Issue, Lock, Series
+from bible.models import Costume, Issue, Series
+from bible.models.stretches import HasStretch, Stretch
+
+BETWEEN_STRETCHES, BETWEEN_ISSUES = "; ", "-"
+"""What stands between stretches in a table's cell, and between the first and last issue of one."""
 
 LATEST = 2**31 - 1
 """“As of now” in a series that has no issue yet: behind every place there is."""
@@ -36,7 +40,7 @@ class RunningOrder:
         index = bisect_left(self.issues, position, key=lambda issue: issue.position)
         return self.issues[index - 1] if index else None
 
-    def span(self, stretch: Lock | Costume) -> str:
+    def span(self, stretch: HasStretch) -> str:
         """“issues 12 to 40”, “from issue 41 on”, “up to issue 11”, “always”."""
         begins = stretch.from_position > (self.issues[0].position if self.issues else 0)
         first = self.first_from(stretch.from_position) if begins else None
@@ -51,11 +55,36 @@ class RunningOrder:
             return f"up to issue {last.number}"
         return f"issue {first.number}" if first == last else f"issues {first.number} to {last.number}"
 
+    def ends(self, stretch: HasStretch) -> tuple[str, str]:
+        """The numbers of its first and last issue; empty where it is open, or where there is no such issue."""
+        first = self.first_from(stretch.from_position) if stretch.from_position else None
+        last = self.last_before(stretch.to_position) if stretch.to_position else None
+        return first.number if first else "", last.number if last else ""
+
+    def position_after(self, issue: Issue) -> int:
+        """Where a stretch ends that runs up to and including an issue."""
+        following = self.first_from(issue.position + 1)
+        return following.position if following else issue.position + 1
+
+    def spans(self, stretches: Iterable[HasStretch]) -> str:
+        """Several, one after the other: “issues 3 to 5, from issue 8 on”."""
+        return ", ".join(self.span(stretch) for stretch in stretches)
+
+    def worn(self, costume: Costume) -> str:
+        """When a costume is worn, in words."""
+        return self.spans(costume.worn) or "always"
+
+    def worn_cell(self, costume: Costume) -> str:
+        """The same by numbers, as a table says it and takes it: “1 - 18; 43; 60 -”; empty for always."""
+        pairs = [self.ends(stretch) for stretch in costume.worn]
+        return BETWEEN_STRETCHES.join(
+            first if first == last else f"{first} {BETWEEN_ISSUES} {last}".strip() for first, last in pairs
+        )
+
 
 def in_force_in(series: Series, stretches: Iterable[tuple[int, int | None]]) -> str:
     """Stretches of positions in words, one after the other: “always”, “issues 3 to 5, from issue 8 on”."""
-    order = RunningOrder.of(series)
-    return ", ".join(order.span(Lock(from_position=start, to_position=end)) for start, end in stretches)
+    return RunningOrder.of(series).spans(Stretch(start, end) for start, end in stretches)
 
 
 @dataclass(frozen=True)

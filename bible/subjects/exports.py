@@ -13,21 +13,24 @@ from bible.series.running_order import AsOf, RunningOrder
 def bible_table(series: Series, subjects: Iterable[Subject], as_of: AsOf) -> Table:
     """Every lock in force of every part; parts, costumes and subjects that have none stand there without."""
 
+    order = RunningOrder.of(series)
+
     def rows() -> Iterator[tuple[Cell, ...]]:
         for subject in subjects:
             named = (subject.name, subject.kind)
             costumes = list(subject.costumes.all())
             for costume in costumes:
                 parts = list(costume.parts.all())
+                worn = order.worn_cell(costume) or None
                 for part in parts:
                     for cells in [lock_cells(series, lock) for lock in part.locks_in_force] or [NO_LOCK]:  # type: ignore[attr-defined]
-                        yield (*named, costume.name, part.name, *cells)
+                        yield (*named, costume.name, worn, part.name, *cells)
                 if not parts:
-                    yield (*named, costume.name, None, *NO_LOCK)
+                    yield (*named, costume.name, worn, None, *NO_LOCK)
             if not costumes:
-                yield (*named, None, None, *NO_LOCK)
+                yield (*named, None, None, None, *NO_LOCK)
 
-    columns = ("subject", "kind", "costume", "part", *LOCK_COLUMNS)
+    columns = ("subject", "kind", "costume", "worn", "part", *LOCK_COLUMNS)
     return Table("bible", columns, rows(), about(series, as_of_issue=as_of.number or None))
 
 

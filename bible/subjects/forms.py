@@ -7,9 +7,12 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from bible.models import Costume, Part, Series, Subject
+from bible.models import Costume, Issue, Part, Series, Subject
+from bible.models.stretches import Stretch
 from bible.series.forms import IssueNumberField, SeenMixin, StretchForm
+from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder
+from bible.subjects.wearing import tidy
 
 
 class _UniqueNameForm(forms.ModelForm):
@@ -41,31 +44,65 @@ class SubjectForm(_UniqueNameForm):
         return self.series.subjects.all()
 
 
+STRETCHES_AT_MOST = 60
+"""A costume that came and went more often than this is several costumes."""
+
+
 class CostumeForm(StretchForm, _UniqueNameForm):
+    """A costume's name and the stretches in which it is worn: pairs of fields, ``from_issue`` and ``to_issue`` with
+    nothing, ``_2``, ``_3`` … behind. A pair that says nothing counts only where no other says something."""
+
     class Meta:
         model = Costume
         fields = ["name"]
 
-    def __init__(self, subject: Subject, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, subject: Subject, *args: Any, worn: tuple[Stretch, ...] | None = None, **kwargs: Any) -> None:
+        """``worn``: what to fill the fields with instead of what is stored."""
         self.subject = subject
         self.series = series = subject.series
         super().__init__(*args, **kwargs)
-        self.fields["from_issue"] = IssueNumberField(series, required=False, label="Worn from issue")
-        self.fields["to_issue"] = IssueNumberField(
-            series,
-            required=False,
-            label="up to and including issue",
-            help_text="A signed-off issue in which marks then owe another tint opens again.",
-        )
-        if self.instance.pk:
-            order = RunningOrder.of(series)
-            first = order.first_from(self.instance.from_position) if self.instance.from_position else None
-            last = order.last_before(self.instance.to_position) if self.instance.to_position else None
-            self.initial["from_issue"] = first.number if first else ""
-            self.initial["to_issue"] = last.number if last else ""
+        said = worn if worn is not None else self.instance.worn if self.instance.pk else ()
+        order = RunningOrder.of(series) if said else RunningOrder(())
+        self.rows = self._asked_rows() if self.is_bound else _rows(max(len(said) + 1, 2))
+        for row in self.rows:
+            self.fields[f"from_issue{row}"] = IssueNumberField(
+                series, required=False, label="again from issue" if row else "Worn from issue"
+            )
+            self.fields[f"to_issue{row}"] = IssueNumberField(
+                series, required=False, label="up to and including issue"
+            )
+        for row, stretch in zip(self.rows, said, strict=False):
+            self.initial[f"from_issue{row}"], self.initial[f"to_issue{row}"] = order.ends(stretch)
+
+    def _asked_rows(self) -> list[str]:
+        return [row for row in _rows(STRETCHES_AT_MOST) if not row or f"from_issue{row}" in self.data]
+
+    @property
+    def pairs(self) -> list[tuple[Any, Any]]:
+        return [(self[f"from_issue{row}"], self[f"to_issue{row}"]) for row in self.rows]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        first = Stretch(data["from_position"], data["to_position"])
+        said = [row for row in self.rows if data.get(f"from_issue{row}") or data.get(f"to_issue{row}")]
+        asked = [self.stretch(row) if row else first for row in said]
+        try:
+            data["worn"] = tidy(asked) if not self.errors else ()
+        except Refused as refusal:
+            self.add_error(None, str(refusal))
+        return data
+
+    @property
+    def places(self) -> tuple[Issue | None, ...]:
+        return tuple(self.cleaned_data[f"{name}{row}"] for row in self.rows for name in ("from_issue", "to_issue"))
 
     def siblings(self) -> Any:
         return self.subject.costumes.all()
+
+
+def _rows(number: int) -> list[str]:
+    """What the names of so many pairs of fields end with."""
+    return ["", *(f"_{row}" for row in range(2, number + 1))]
 
 
 class PartForm(_UniqueNameForm):
@@ -86,16 +123,16 @@ class EditSubjectForm(SeenMixin, SubjectForm):
 
 
 class EditCostumeForm(SeenMixin, CostumeForm):
-    compared = ("name", "from_position", "to_position")
+    compared = ("name", "worn")
 
     @property
     def edit(self) -> dict[str, Any]:
-        for name in ("from_position", "to_position"):
-            setattr(self.instance, name, self.cleaned_data[name])
-        return super().edit | {"places": self.places}
+        """The arguments of ``wearing.edit_costume`` that this form has answered, save for who saves."""
+        said = {"costume": self.instance, "seen": self.cleaned_data["seen"], "places": self.places}
+        return said | {"worn": self.cleaned_data["worn"]}
 
     def words(self, stored: Costume) -> str:
-        return f"{super().words(stored)}, worn {RunningOrder.of(self.subject.series).span(stored)}"
+        return f"{super().words(stored)}, worn {RunningOrder.of(self.subject.series).worn(stored)}"
 
 
 class EditPartForm(SeenMixin, PartForm):

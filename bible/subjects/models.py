@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import Any, Self
 
+from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.db.models.functions import Upper
 from django.db.models.lookups import Contains
 from django.urls import reverse
 
 from bible.locks.models import Lock
+from bible.models.stretches import Stretch, StretchQuerySet
 from bible.series.models import Series
 
 NAME_LENGTH = 80
@@ -60,7 +62,7 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
         (``part.locks_in_force``)."""
         in_force = Lock.objects.in_force(position).by_role()
         parts = Part.objects.active().prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
-        costumes = Costume.objects.active().prefetch_related(models.Prefetch("parts", parts))
+        costumes = Costume.objects.active().prefetch_related("stretches", models.Prefetch("parts", parts))
         return self.prefetch_related(models.Prefetch("costumes", costumes))
 
 
@@ -97,11 +99,12 @@ class CostumeQuerySet(models.QuerySet["Costume"]):
         return self.filter(archived_at=None)
 
     def in_use(self, position: int) -> Self:
-        return self.filter(Q(to_position=None) | Q(to_position__gt=position), from_position__lte=position)
+        said = CostumeStretch.objects.standing().filter(costume=OuterRef("pk"))
+        return self.filter(~Exists(said) | Exists(said.in_force(position)))
 
 
 class Costume(models.Model):
-    """One look of a subject, in use from one running-order position up to, not including, another.
+    """One look of a subject, worn in its stretches of the running order; one of which nothing is said is always worn.
 
     ``time_said_at`` is the moment in which these were last changed: what it ended stands again where it is undone.
     """
@@ -110,8 +113,6 @@ class Costume(models.Model):
     name = models.CharField(max_length=NAME_LENGTH)
     name_upper = in_capitals()
     rank = models.PositiveSmallIntegerField("order", default=0)
-    from_position = models.PositiveIntegerField(default=0)
-    to_position = models.PositiveIntegerField(null=True, blank=True)
     time_said_at = models.DateTimeField(null=True, blank=True, editable=False)
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -121,10 +122,6 @@ class Costume(models.Model):
         ordering = ["rank", "id"]
         constraints = [
             models.UniqueConstraint(fields=["subject", "name"], name="bible_costume_name_once"),
-            models.CheckConstraint(
-                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
-                name="bible_costume_time_runs_forward",
-            ),
         ]
 
     def __str__(self) -> str:
@@ -133,8 +130,52 @@ class Costume(models.Model):
     def get_absolute_url(self) -> str:
         return self.subject.get_absolute_url()
 
+    @property
+    def worn(self) -> tuple[Stretch, ...]:
+        """When it is worn, in running order; nothing said: always. Asked of the rows that were fetched along
+        (``with_times``), else of the database."""
+        return tuple(
+            sorted(
+                Stretch(one.from_position, one.to_position)
+                for one in self.stretches.all()
+                if one.withdrawn_at is None
+            )
+        )
+
     def in_use_at(self, position: int) -> bool:
-        return self.from_position <= position and (self.to_position is None or position < self.to_position)
+        worn = self.worn
+        return not worn or any(stretch.holds_at(position) for stretch in worn)
+
+
+class CostumeStretch(models.Model):
+    """A costume is worn from one position up to, not including, another. Never edited: what is said later withdraws
+    it, so that what was said before can stand again. No two of a costume that stand overlap
+    (``bible/locks/guards.py``)."""
+
+    costume = models.ForeignKey(Costume, on_delete=models.CASCADE, related_name="stretches")
+    from_position = models.PositiveIntegerField()
+    to_position = models.PositiveIntegerField(null=True, blank=True)
+    said_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    said_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    objects = StretchQuerySet["CostumeStretch"].as_manager()
+
+    class Meta:
+        verbose_name = "time of a costume"
+        verbose_name_plural = "times of costumes"
+        ordering = ["from_position", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
+                name="bible_costume_stretch_runs_forward",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"time of {self.costume}"
 
 
 class PartQuerySet(models.QuerySet["Part"]):
@@ -166,6 +207,10 @@ class PartQuerySet(models.QuerySet["Part"]):
 
     def with_names(self) -> Self:
         return self.select_related("costume__subject").in_names_order()
+
+    def with_times(self) -> Self:
+        """With when their costumes are worn, for who asks ``in_use_at`` of many."""
+        return self.select_related("costume").prefetch_related("costume__stretches")
 
     def with_locks(self, position: int) -> Self:
         in_force = Lock.objects.in_force(position).by_role()

@@ -25,6 +25,7 @@ from bible.series.views import edit_page, posted
 from bible.subjects.exports import archived_table, bible_table, history_table
 from bible.subjects.forms import CostumeForm, EditPartForm, EditSubjectForm, PartForm, SubjectForm
 from bible.subjects.services import InUse, Use, archive, delete_unused, uses_of
+from bible.subjects.wearing import add_costume
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, SAFE
 
@@ -89,10 +90,12 @@ def _form_page(
     return render(request, "bible/series/form.html", context, status=422 if form.errors else 200)
 
 
-def _added(request: MemberRequest, form: ModelForm, places: Iterable[Issue | None] = ()) -> bool:
-    """Save what a form has filled; a name that somebody took at the same moment is put on the form."""
+def _added(request: MemberRequest, form: ModelForm, places: Iterable[Issue | None] = (), **more: Any) -> bool:
+    """Save what a form has filled; a name that somebody took at the same moment is put on the form. ``more``: of a
+    costume, when it is worn."""
+    adding = add_costume if isinstance(form.instance, Costume) else add
     try:
-        add(row=form.instance, by=request.user, places=places)
+        adding(row=form.instance, by=request.user, places=places, **more)
     except Refused as refusal:
         form.add_error(None, str(refusal))
         return False
@@ -116,9 +119,7 @@ def new_costume(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     if request.method == "POST" and form.is_valid():
         costume = form.instance
         costume.subject, costume.rank = subject, subject.costumes.count()
-        costume.from_position = form.cleaned_data["from_position"]
-        costume.to_position = form.cleaned_data["to_position"]
-        if _added(request, form, form.places):
+        if _added(request, form, form.places, worn=form.cleaned_data["worn"]):
             return redirect(subject)
     return _form_page(request, series, form, f"New costume of {subject}", subject.get_absolute_url())
 

@@ -86,9 +86,15 @@ def press_note(context: Context) -> SafeString:
 
 
 @register.simple_tag(takes_context=True)
-def span(context: Context, stretch: Lock | Costume) -> str:
-    """The issues that a lock or a costume's time covers, in words; needs ``running_order`` in the context."""
+def span(context: Context, stretch: Lock) -> str:
+    """The issues that a lock covers, in words; needs ``running_order`` in the context."""
     return context["running_order"].span(stretch)
+
+
+@register.simple_tag(takes_context=True)
+def worn(context: Context, costume: Costume) -> str:
+    """When a costume is worn, in words; needs ``running_order`` in the context."""
+    return context["running_order"].worn(costume)
 
 
 @register.simple_tag(takes_context=True)

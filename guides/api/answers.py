@@ -7,6 +7,7 @@ from bible.colour.tints import Tint, as_array
 from bible.locks.queries import FoundPart
 from bible.models import Issue, Lock, Series
 from bible.models.naming import name_of
+from bible.models.stretches import Stretch
 from bible.series.running_order import RunningOrder
 from guides.api.shapes import (
     AssignmentShape,
@@ -15,6 +16,7 @@ from guides.api.shapes import (
     MarkShape,
     PartShape,
     PrintedTint,
+    StretchShape,
     TintShape,
     WornShape,
 )
@@ -64,8 +66,12 @@ def worn_shape(series: Series, lock: Lock, order: RunningOrder) -> WornShape:
     return WornShape(role=lock.role, written=lock.written, tint=tint, when=order.span(lock))
 
 
-def part_shape(series: Series, found: FoundPart, order: RunningOrder | None = None) -> PartShape:
-    """``order``: needed where the question held a code."""
+def stretch_shape(order: RunningOrder, stretch: Stretch) -> StretchShape:
+    first, last = order.ends(stretch)
+    return StretchShape(first=first or None, last=last or None)
+
+
+def part_shape(series: Series, found: FoundPart, order: RunningOrder) -> PartShape:
     costume = found.part.costume
     return PartShape(
         id=found.part.pk,
@@ -73,8 +79,9 @@ def part_shape(series: Series, found: FoundPart, order: RunningOrder | None = No
         costume=costume.name,
         subject=costume.subject.name,
         in_use=found.in_use,
+        worn=[stretch_shape(order, stretch) for stretch in costume.worn],
         locks=[lock_shape(series, lock) for lock in found.locks],
-        wore=[worn_shape(series, lock, order) for lock in found.wore] if order else [],
+        wore=[worn_shape(series, lock, order) for lock in found.wore],
     )
 
 

@@ -70,12 +70,20 @@ class WornShape(Schema):
     when: Annotated[str, Described(description="The issues, in words.")]
 
 
+class StretchShape(Schema):
+    """A stretch of the running order, both issues included."""
+
+    first: Annotated[str | None, Described(description="Number of its first issue; null: from the beginning.")]
+    last: Annotated[str | None, Described(description="Number of its last issue; null: onwards.")]
+
+
 class PartShape(Schema):
     id: int
     part: str
     costume: str
     subject: str
     in_use: Annotated[bool, Described(description="Whether the costume is worn at the issue asked for.")]
+    worn: Annotated[list[StretchShape], Described(description="When the costume is worn; empty: always.")]
     locks: list[LockShape]
     wore: Annotated[
         list[WornShape], Described(description="Of a look-up by a code: where it is locked in other issues.")

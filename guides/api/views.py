@@ -92,16 +92,17 @@ def issues(request: HttpRequest, slug: Slug) -> Any:
 )
 def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
     found = series_of(request, slug)
-    moment = as_of(found, issue)
+    moment, order = as_of(found, issue), RunningOrder.of(found)
     position = moment.position
-    rows = Part.objects.of_series(found).with_locks(position).select_related("costume__subject").order_by("pk")
+    named = Part.objects.of_series(found).select_related("costume__subject")
+    rows = named.with_locks(position).with_times().order_by("pk")
     shown = list(rows.filter(pk__gt=key(after, 1)[0])[: limit + 1])
     page = [
         FoundPart(part, tuple(part.locks_in_force), part.costume.in_use_at(position))  # type: ignore[attr-defined]
         for part in shown[:limit]
     ]
     return {
-        "items": [part_shape(found, one) for one in page],
+        "items": [part_shape(found, one, order) for one in page],
         "next": str(page[-1].part.pk) if len(shown) > limit else None,
         "issue": moment.number or None,
     }

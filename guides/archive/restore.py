@@ -22,6 +22,7 @@ from bible.models import Series, refuse_reserved_slug
 from bible.models.bulk import BATCH, write_rows
 from bible.series.refusals import Refused
 from guides.archive.check import Archive, DamagedArchive
+from guides.archive.older import OneTime
 from guides.archive.tables import BY_MODEL, TABLES, ArchiveColumn, ArchiveTable, BadValue
 from guides.core import counts
 
@@ -168,6 +169,7 @@ class _RowReader:
         self.files = files
         self.people: dict[str, int] = {}
         self.named: set[str] = set()
+        self.one_time = OneTime(archive)
 
     def read(self) -> Restored:
         if connection.vendor == "sqlite":
@@ -176,6 +178,7 @@ class _RowReader:
         _refuse_slug(self.slug)
         joined, made = self._find_people()
         rows = {table.key: self._insert(table) for table in TABLES}
+        self.one_time.save(self.first[OneTime.table.key])
         series = Series.objects.get(pk=self.first[BY_MODEL["bible.Series"].key])
         self._refuse_unreadable(series)
         counts.recount(series)
@@ -231,6 +234,8 @@ class _RowReader:
         loaders = [(column, self._loader(table, column)) for column in table.columns]
         lines = self.archive.lines(table.member)
         while batch := list(islice(lines, BATCH)):
+            if table == OneTime.table:
+                self.one_time.take_out(batch)
             rows = _by_columns(loaders, [row for _, row in batch])
             yield from (self._row(table, loaders, *line) for line in batch) if rows is None else rows
 

@@ -84,6 +84,7 @@ TABLES = (
     ArchiveTable("bible.PressUpload"),
     ArchiveTable("bible.Subject"),
     ArchiveTable("bible.Costume", "subject__series"),
+    ArchiveTable("bible.CostumeStretch", "costume__subject__series"),
     ArchiveTable("bible.Part", "costume__subject__series"),
     ArchiveTable("bible.Lock"),
     ArchiveTable("bible.LockNote"),

@@ -105,7 +105,7 @@ def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: 
 
 def _block(costume: Costume, series: Series, as_of: AsOf, order: RunningOrder) -> CostumeBlock:
     parts = tuple(_part(part, series) for part in costume.parts.all())
-    return CostumeBlock(costume.name, order.span(costume), costume.in_use_at(as_of.position), parts)
+    return CostumeBlock(costume.name, order.worn(costume), costume.in_use_at(as_of.position), parts)
 
 
 def _part(part: Part, series: Series) -> PartLine:

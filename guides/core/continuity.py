@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 from typing import TYPE_CHECKING, Any
 
 from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, Subquery, Value, When
@@ -17,8 +19,9 @@ from django.db.models.functions import Coalesce, NullIf
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
-from bible.models import Costume, Issue, Lock, Scene, SceneTint, Series
+from bible.models import Costume, CostumeStretch, Issue, Lock, Scene, SceneTint, Series
 from bible.models.fields import NoTint, TintField
+from bible.models.stretches import HasStretch
 from bible.series.holding import hold_to_decide
 from guides.core import counts, reopening
 from guides.core.holding import hold_marks_of_parts
@@ -55,20 +58,10 @@ def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
     ``at``: the moment of the decision that made it needful, where it was one about locks.
     """
     in_force = (
-        Lock.objects.standing()
-        .filter(
-            Q(to_position=None) | Q(to_position__gt=OuterRef("position")),
-            part=OuterRef("part"),
-            role=OuterRef("role"),
-            from_position__lte=OuterRef("position"),
-        )
-        .order_by()
+        Lock.objects.in_force(OuterRef("position")).filter(part=OuterRef("part"), role=OuterRef("role")).order_by()
     )
-    costume = Costume.objects.filter(parts=OuterRef("part"))
-    costume_in_use = costume.filter(
-        Q(to_position=None) | Q(to_position__gt=OuterRef("position")), from_position__lte=OuterRef("position")
-    )
-    out_of_use = Q(part__isnull=False) & ~Exists(costume_in_use)
+    said = CostumeStretch.objects.standing().filter(costume__parts=OuterRef("part"))
+    out_of_use = Q(part__isnull=False) & Exists(said) & ~Exists(said.in_force(OuterRef("position")))
     moved = SceneTint.objects.filter(scene=OuterRef(OuterRef("scene")), tint=OuterRef("tint")).values("shifted")
     owed = in_force.annotate(owed=Coalesce(Subquery(moved), F("tint"))).values("owed")[:1]
     resolved = marks.order_by().update(
@@ -160,16 +153,13 @@ def resolve_part(part_id: int, at: dt.datetime | None = None) -> int:
         moved[row.tint].append(row)
     if len(locks) + sum(len(moved[lock.tint]) for lock in locks) > CASES_AT_MOST:
         return resolve(marks, at)
-    costume = Costume.objects.get(parts=part_id)
-    unworn = Q(position__lt=costume.from_position)
-    if costume.to_position is not None:
-        unworn |= Q(position__gte=costume.to_position)
-    lock_cases = [When(unworn, then=Value(0))]
-    owed_cases = [When(unworn, then=Value(NoTint.OUT_OF_USE.value))]
+    lock_cases, owed_cases = [], []
+    if worn := list(CostumeStretch.objects.standing().filter(costume__parts=part_id)):
+        unworn = ~reduce(or_, map(_covered, worn))
+        lock_cases.append(When(unworn, then=Value(0)))
+        owed_cases.append(When(unworn, then=Value(NoTint.OUT_OF_USE.value)))
     for lock in locks:
-        holds = Q(role=lock.role, position__gte=lock.from_position)
-        if lock.to_position is not None:
-            holds &= Q(position__lt=lock.to_position)
+        holds = Q(role=lock.role) & _covered(lock)
         lock_cases.append(When(holds, then=Value(lock.pk)))
         owed_cases += [When(holds, scene=row.scene_id, then=Value(row.shifted.packed)) for row in moved[lock.tint]]
         owed_cases.append(When(holds, then=Value(lock.tint.packed)))
@@ -181,6 +171,12 @@ def resolve_part(part_id: int, at: dt.datetime | None = None) -> int:
     written = outdated.order_by().update(lock=NullIf(lock_now, Value(0)), expected=owed_now)
     bury_waivers(marks, at)
     return written
+
+
+def _covered(stretch: HasStretch) -> Q:
+    """A mark's position lies within a stretch."""
+    covered = Q(position__gte=stretch.from_position)
+    return covered if stretch.to_position is None else covered & Q(position__lt=stretch.to_position)
 
 
 def on_expectation_changed(
@@ -258,7 +254,7 @@ def derive(series: Series) -> Iterator[Derived]:
         locks[standing.part_id, standing.role].append(standing)
     costumes = {
         part_id: costume
-        for costume in Costume.objects.filter(subject__series=series).prefetch_related("parts")
+        for costume in Costume.objects.filter(subject__series=series).prefetch_related("parts", "stretches")
         for part_id in [part.pk for part in costume.parts.all()]
     }
     areas: dict[int, list[SceneArea]] = defaultdict(list)

@@ -31,7 +31,7 @@ class PartField(forms.CharField):
         if one := Part.objects.of_series(self.series).with_names().called(words):
             return one
         searched = words.replace(",", " ").replace(":", " ")
-        found = list(Part.objects.matching(self.series, searched).with_names()[:50])
+        found = list(Part.objects.matching(self.series, searched).with_names().with_times()[:50])
         exact = [part for part in found if part.full_name.casefold() == words.casefold()]
         in_use = [part for part in found if part.costume.in_use_at(self.position)]
         for candidates in (exact, found, in_use):

@@ -38,7 +38,7 @@ IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class SteadyRun:
     """Issues ``first`` to ``last`` (indices, inclusive) with one code in force.
 
     ``code`` is the index of its column; ``agree`` and ``odd`` count the marks that say it and that do not.
@@ -58,7 +58,7 @@ class Stretch:
         return self.margin > SLIP
 
 
-def stretches(counts: npt.ArrayLike, slip: float = SLIP, change: float = CHANGE) -> list[Stretch]:
+def stretches(counts: npt.ArrayLike, slip: float = SLIP, change: float = CHANGE) -> list[SteadyRun]:
     """The cheapest history of a part and role.
 
     Args:
@@ -90,7 +90,7 @@ def stretches(counts: npt.ArrayLike, slip: float = SLIP, change: float = CHANGE)
         agree = int(said[code])
         others = np.delete(said, code)
         margin = slip * (agree - int(others.max() if len(others) else 0))
-        found.append(Stretch(int(seen[part[0]]), int(seen[part[-1]]), code, agree, int(said.sum()) - agree, margin))
+        found.append(SteadyRun(int(seen[part[0]]), int(seen[part[-1]]), code, agree, int(said.sum()) - agree, margin))
     return found
 
 

@@ -11,11 +11,12 @@ from bible.locks.costume_forms import CostumeTableForm
 from bible.locks.services import StaleDecision
 from bible.models import Costume, Role, Series
 from bible.models.permissions import Permission
-from bible.series.edits import add
+from bible.models.stretches import Stretch
 from bible.series.forms import mark_as_seen
 from bible.series.holding import hold_places, hold_to_decide
 from bible.series.presses import condition
 from bible.series.refusals import Refused
+from bible.subjects.wearing import add_costume
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM
 from bible.web.names import counted
@@ -73,7 +74,6 @@ def _lock(request: MemberRequest, form: CostumeTableForm) -> int:
     said, costume = form.table(), form.costume
     if form.is_copy:
         subject = costume.subject
-        time = {"from_position": said["from_position"], "to_position": said["to_position"]}
-        costume = Costume(subject=subject, name=form.cleaned_data["name"], rank=subject.costumes.count(), **time)
-        add(row=costume, by=request.user)
+        costume = Costume(subject=subject, name=form.cleaned_data["name"], rank=subject.costumes.count())
+        add_costume(row=costume, worn=[Stretch(said["from_position"], said["to_position"])], by=request.user)
     return len(lock_costume(costume=costume, by=request.user, **said))

@@ -98,13 +98,9 @@ def _load_bible(story: Story) -> Series:
             series=series, kind=subject_spec.kind, name=subject_spec.name, note=subject_spec.note
         )
         for rank, costume_spec in enumerate(subject_spec.costumes):
-            costume = Costume.objects.create(
-                subject=subject,
-                name=costume_spec.name,
-                rank=rank,
-                from_position=costume_spec.from_position,
-                to_position=costume_spec.to_position,
-            )
+            costume = Costume.objects.create(subject=subject, name=costume_spec.name, rank=rank)
+            for begins, ends in costume_spec.worn:
+                costume.stretches.create(from_position=begins, to_position=ends)
             for part_rank, part_spec in enumerate(costume_spec.parts):
                 part = Part.objects.create(costume=costume, name=part_spec.name, rank=part_rank)
                 for lock in sorted(part_spec.locks, key=lambda lock: lock.from_position):

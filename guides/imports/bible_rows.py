@@ -17,10 +17,13 @@ from bible.locks.services import LockToBe, lock_afresh, lock_tint
 from bible.locks.stretches import Piece, first_position
 from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Role, Series, Subject, record
 from bible.models.naming import name_of
+from bible.models.stretches import Stretch
 from bible.series.forms import explain
+from bible.series.refusals import Refused
 from bible.series.running_order import LATEST, RunningOrder
 from guides.imports.fates import Fate, State
 from guides.imports.grid import GridRow
+from guides.imports.worn_cells import read_worn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -40,6 +43,7 @@ class BibleRow:
     """A row that has been read. Without ``tint`` it only names a subject, costume or part.
 
     ``start`` is 0 from the first issue on, whether the row names that issue or none; ``dated`` is whether it does.
+    ``worn``: when the costume is worn, where the row says so.
     """
 
     line: int
@@ -53,6 +57,7 @@ class BibleRow:
     end: int | None
     reason: str
     dated: bool
+    worn: tuple[Stretch, ...] | None = None
 
     @property
     def key(self) -> tuple[str, str, str]:
@@ -100,7 +105,11 @@ class BibleReader:
             except NotationError as error:
                 return Fate.wrong(row.line, f"“{said['code']}”: {explain(error)}")
         names = (subject, costume or (AS_DRAWN if part else ""), part)
-        told = (said["code"], *stretch, said["reason"], bool(said["first"]))
+        try:
+            worn = read_worn(said["worn"], self.issues, self.order) if said["worn"] else None
+        except Refused as refusal:
+            return Fate.wrong(row.line, str(refusal))
+        told = (said["code"], *stretch, said["reason"], bool(said["first"]), worn)
         return BibleRow(row.line, kind, names, said["note"], role, tint, *told)
 
     def _stretch(self, first: str, last: str) -> tuple[int, int | None] | str:
@@ -113,8 +122,7 @@ class BibleReader:
             return f"It ends with issue {ends.number}, before it begins with issue {begins.number}."
         end = None
         if ends:
-            following = self.order.first_from(ends.position + 1)
-            end = following.position if following else ends.position + 1
+            end = self.order.position_after(ends)
         return begins.position if begins and begins.position > self.first else 0, end
 
 
@@ -162,7 +170,7 @@ class BibleTaker:
 
     def __init__(self, series: Series, by: User, changes_from: Issue | None = None) -> None:
         self.series, self.by, self.changes_from = series, by, changes_from
-        self.first = first_position(series.pk)
+        self.first, self.order = first_position(series.pk), RunningOrder.of(series)
         self.subjects = {subject.name.casefold(): subject for subject in series.subjects.all()}
         costumes = Costume.objects.filter(subject__series=series).select_related("subject")
         self.costumes = {(one.subject.name.casefold(), one.name.casefold()): one for one in costumes}
@@ -205,14 +213,8 @@ class BibleTaker:
             self._lock_over(part, row)
         if self.made:
             said = {"what": "table", "name": "subjects, costumes and parts"}
-            record(
-                ActivityKind.BROUGHT_IN,
-                room=ActivityRoom.SUBJECTS,
-                series=self.series,
-                by=self.by,
-                count=self.made,
-                words=said,
-            )
+            about = {"room": ActivityRoom.SUBJECTS, "series": self.series, "by": self.by}
+            record(ActivityKind.BROUGHT_IN, count=self.made, words=said, **about)
         return list(self.fates.values())
 
     def _say(self, row: BibleRow, state: State, words: str) -> None:
@@ -232,17 +234,11 @@ class BibleTaker:
             made.append((0, f"{subject.get_kind_display()} {subject.name}, again"))
         elif subject.archived_at:
             return self._refuse(row, f"{subject} is archived: bring it back first.")
-        costume = part = None
-        if costume_name:
-            costume = self.costumes.get((subject_key, costume_key))
-            if costume is None:
-                rank = self.ranks[subject_key,]
-                self.ranks[subject_key,] += 1
-                costume = Costume.objects.create(subject=subject, name=costume_name, rank=rank)
-                self.costumes[subject_key, costume_key] = costume
-                made.append((1, f"costume {costume_name}"))
-            elif self._comes_back(costume):
-                made.append((1, f"costume {costume.name}, again"))
+        part = None
+        costume = self._costume(row, subject, made) if costume_name else None
+        if costume is not None and row.worn is not None and costume.worn != row.worn:
+            worn = self.order.worn(costume)
+            return self._refuse(row, f"{costume.name} is worn {worn} here: that is changed on its own page.")
         if part_name and costume is not None:
             part = self.parts.get(row.key)
             if part is None:
@@ -258,6 +254,22 @@ class BibleTaker:
         self.made += len(made)
         self.new[row.line] = [place for place, _ in made]
         return part, ", ".join(told for _, told in made)
+
+    def _costume(self, row: BibleRow, subject: Subject, made: list[tuple[int, str]]) -> Costume:
+        """The row's costume; what had to be done for it goes to ``made``."""
+        subject_key, costume_key, _ = row.key
+        costume = self.costumes.get((subject_key, costume_key))
+        if costume is None:
+            rank = self.ranks[subject_key,]
+            self.ranks[subject_key,] += 1
+            costume = Costume.objects.create(subject=subject, name=row.names[1], rank=rank)
+            for one in row.worn or ():
+                costume.stretches.create(said_by=self.by, **one._asdict())
+            self.costumes[subject_key, costume_key] = costume
+            made.append((1, f"costume {costume.name}"))
+        elif self._comes_back(costume):
+            made.append((1, f"costume {costume.name}, again"))
+        return costume
 
     def _comes_back(self, thing: Subject | Costume | Part) -> bool:
         """Brings back what was archived when a table that had brought it in was taken back."""

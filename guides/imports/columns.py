@@ -27,6 +27,9 @@ BIBLE = (
     TableField("subject", "Subject", ("subject", "character", "name", "who", "prop", "figure"), True),
     TableField("kind", "Kind of subject", ("kind", "type", "sort"), help="character, prop or place; else character"),
     TableField("costume", "Costume", ("costume", "outfit", "look", "dress", "clothes"), help="else “as drawn”"),
+    TableField(
+        "worn", "Worn in issues", ("worn", "worn in issues", "worn in"), help="as in 1 - 18; 43; 60 -; else always"
+    ),
     TableField("part", "Part", ("part", "item", "element", "piece", "what")),
     TableField("role", "Role", ("role", "base or shade", "layer"), help="base, shade or highlight; else base"),
     TableField("code", "Code", ("code", "tint", "tint code", "colour", "color", "colour code", "color code")),

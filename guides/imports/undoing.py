@@ -211,7 +211,7 @@ def _refuse_built_on(thing: Thing, made: dict[str, list[int]]) -> None:
         added += thing.costumes.exclude(pk__in=made["costumes"])
     if isinstance(thing, Costume):
         added += thing.parts.exclude(pk__in=made["parts"])
-        if thing.from_position or thing.to_position is not None:
+        if thing.time_said_at:
             raise Refused(f"Since then it was said when {title_of(thing)} is worn. Nothing is taken back.")
     if uses or added:
         told = ", ".join([*map(str, uses), *(title_of(one) for one in added)])

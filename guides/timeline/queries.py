@@ -154,11 +154,16 @@ class Timeline:
     band_height: float = BAND_HEIGHT
 
 
+def column_width(issues: int) -> float:
+    """Of one issue among so many, in pixels."""
+    return min(max(USUAL_WIDTH / max(issues, 1), NARROWEST_COLUMN), WIDEST_COLUMN)
+
+
 def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Timeline:
     """The timeline of some parts of one series: three queries, however many parts and issues."""
     order = RunningOrder.of(series)
     issues = order.issues
-    column = min(max(USUAL_WIDTH / max(len(issues), 1), NARROWEST_COLUMN), WIDEST_COLUMN)
+    column = column_width(len(issues))
     by_id = {part.pk: part for part in parts}
     locks: dict[tuple[int, str], list[Lock]] = defaultdict(list)
     for lock in Lock.objects.filter(part__in=by_id).standing().order_by("from_position").with_people():

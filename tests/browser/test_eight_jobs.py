@@ -253,12 +253,12 @@ def test_a_costume_changes(come: Come, lead: Any, coat: Part, issues: list[Issue
     hand.write("up to and including issue", issues[1].number)
     agree(hand, "Save")
     costume = Costume.objects.get(pk=coat.costume_id)
-    assert issues[1].position < (costume.to_position or 0) <= issues[2].position
+    assert issues[1].position < (costume.worn[0].to_position or 0) <= issues[2].position
     hand.press("New costume")
     hand.write("Name", "rain cape")
     hand.write("Worn from issue", issues[2].number)
     hand.press("Save")
-    assert Costume.objects.get(name="rain cape").from_position == issues[2].position
+    assert Costume.objects.get(name="rain cape").worn[0].from_position == issues[2].position
     assert hand.page.get_by_role("heading", name="rain cape").is_visible()
 
 

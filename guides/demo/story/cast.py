@@ -28,9 +28,9 @@ def always(*parts: PartSpec) -> CostumeSpec:
 
 
 def outfit(
-    name: str, look: FigureLook, *parts: PartSpec, start: int = 0, stop: int | None = None, note: str = ""
+    name: str, look: FigureLook, *parts: PartSpec, worn: tuple[tuple[int, int | None], ...] = (), note: str = ""
 ) -> CostumeSpec:
-    return CostumeSpec(name, name.lower().replace(" ", "-").replace("'", ""), parts, look, start, stop, note)
+    return CostumeSpec(name, name.lower().replace(" ", "-").replace("'", ""), parts, look, worn, note)
 
 
 LIGHT_SKIN = part("skin", "skin", "Y2R2", "Y3R3")

@@ -22,8 +22,8 @@ SILAS = SubjectSpec(
                "Y3", "YR2"),
                part("hatband", "hatband", "YB3"), part("apron", "apron", "Y2B2", "Y2B3"), part("trousers",
                "legs", "YR3B3"),
-               part("boots", "feet", "YRB"), start=6000, stop=9000,
-               note="His disguise while he counted the ferry's takings."),
+               part("boots", "feet", "YRB"), worn=((6000, 9000), (24000, 25000)),
+               note="His disguise while he counted the ferry's takings; remembered in issue 24."),
     ),
     Build(5.98, 0.78, stature=1.1, waist=0.8, face=Face("swept", "hook", "pointed", "goatee", lines=True)),
 )  # fmt: skip

@@ -196,7 +196,7 @@ _PAGES: tuple[tuple[str, str, str, str, str, str, str, str], ...] = (
     ("23", "6", "dot", "steps", "day", "quay river plain", "amabel:green-cape jonah:post-uniform", "biscuit"),
     ("24", "cover", "thea", "splash", "day", "quay",
     "tamsin:work-coat:wave gerrit:boiler-vest ilse:long-coat", "patience"),
-    ("24", "1", "thea", "tall", "day", "parlour quay plain", "silas:tail-coat ilse:long-coat hob:uniform",
+    ("24", "1", "thea", "tall", "day", "parlour quay plain", "silas:fishmonger ilse:long-coat hob:uniform",
     ""),
     ("24", "22", "ruben", "bands", "dusk", "river quay plain", "tamsin:work-coat gerrit:boiler-vest",
     "patience biscuit"),

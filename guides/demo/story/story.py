@@ -87,18 +87,19 @@ class PartSpec:
 
 @dataclass(frozen=True)
 class CostumeSpec:
-    """One look of a subject, in use from a position up to (not including) another, or always."""
+    """One look of a subject, worn in some stretches of positions (from, up to and not including); none: always."""
 
     name: str
     slug: str
     parts: tuple[PartSpec, ...]
     look: FigureLook | None = None
-    from_position: int = 0
-    to_position: int | None = None
+    worn: tuple[tuple[int, int | None], ...] = ()
     note: str = ""
 
     def in_use(self, position: int) -> bool:
-        return self.from_position <= position and (self.to_position is None or position < self.to_position)
+        return not self.worn or any(
+            begins <= position and (ends is None or position < ends) for begins, ends in self.worn
+        )
 
 
 @dataclass(frozen=True)

@@ -105,7 +105,7 @@ def test_a_costume_is_not_given_another_time_by_an_issue_that_moves_meanwhile(
     assert not subject.costumes.filter(name="oilskins").exists()
     monkeypatch.setattr(edits, "hold_places", hold)
     assert lead_client.post(url, said).status_code == 302
-    assert subject.costumes.get(name="oilskins").from_position == series.issues.get(number="2").position
+    assert subject.costumes.get(name="oilskins").worn[0].from_position == series.issues.get(number="2").position
 
 
 def test_saving_nothing_new_is_no_deed(series: Series, lead: Any, lead_client: Client) -> None:

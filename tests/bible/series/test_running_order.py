@@ -6,7 +6,8 @@ from itertools import pairwise
 
 import pytest
 
-from bible.models import Costume, Issue, Series
+from bible.models import Issue, Series
+from bible.models.stretches import Stretch
 from bible.series.running_order import LATEST, AsOf, RunningOrder
 from tests.factories import make_issue, make_issues
 
@@ -31,9 +32,9 @@ ORDER = RunningOrder(tuple(Issue(number=number, position=n * 100) for n, number 
     ],
 )
 def test_a_stretch_in_words(start: int, end: int | None, said: str) -> None:
-    stretch = Costume(from_position=start, to_position=end)
+    stretch = Stretch(start, end)
     assert ORDER.span(stretch) == said
-    covered = [issue for issue in ORDER.issues if stretch.in_use_at(issue.position)]
+    covered = [issue for issue in ORDER.issues if stretch.holds_at(issue.position)]
     assert (said in ("no issue yet", "from the next issue on")) == (not covered)
     if covered and said.startswith("issue"):
         assert covered[0].number in said
@@ -42,8 +43,8 @@ def test_a_stretch_in_words(start: int, end: int | None, said: str) -> None:
 
 def test_a_series_without_issues_can_be_spoken_of() -> None:
     empty = RunningOrder(())
-    assert empty.span(Costume(from_position=0)) == "always"
-    assert empty.span(Costume(from_position=5)) == "from the next issue on"
+    assert empty.span(Stretch(0)) == "always"
+    assert empty.span(Stretch(5)) == "from the next issue on"
 
 
 def test_neighbours_at_every_position() -> None:

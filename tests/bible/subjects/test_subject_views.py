@@ -9,8 +9,9 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from bible.locks.services import set_costume_time
 from bible.models import Costume, Part, Series, Subject
+from bible.models.stretches import Stretch
+from bible.subjects.wearing import set_worn
 from guides.models import FlagKind, Mark
 from tests.factories import (
     make_costume,
@@ -115,7 +116,7 @@ def test_a_costumes_time_is_told_back_and_changed_with_its_marks(lead_client: Cl
     make_lock(part, "YR3B2")
     make_mark(make_guide(issues[3]), "YR3B2", part=part)
     costume = part.costume
-    set_costume_time(costume=costume, from_position=issues[1].position, to_position=issues[3].position)
+    set_worn(costume=costume, worn=[Stretch(issues[1].position, issues[3].position)])
     page = lead_client.get(at(series, f"costumes/{costume.pk}/edit")).content.decode()
     assert 'name="from_issue" value="2"' in page
     assert 'name="to_issue" value="3"' in page

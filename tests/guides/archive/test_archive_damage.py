@@ -18,7 +18,8 @@ from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from bible.models import Series
+from bible.models import Costume, Series
+from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
 from guides.archive.check import Archive, DamagedArchive
 from guides.archive.exports import export_series
@@ -261,3 +262,31 @@ def test_nothing_stays_behind_of_the_series(members: Members) -> None:
     before = set(Series.objects.values_list("slug", flat=True))
     refused(put_together(edit_row(members, MARKS, 1, role="boss"), sealed=True))
     assert set(Series.objects.values_list("slug", flat=True)) == before
+
+
+def with_one_time(members: Members, begins: Any, ends: Any) -> Members:
+    """The archive as it was written before costumes had stretches: one time in two columns."""
+    table, costumes = "tables/bible.costumestretch.jsonl", "tables/bible.costume.jsonl"
+    rows = [json.loads(row) for row in members[costumes].splitlines()]
+    rows = [row | {"from_position": begins, "to_position": ends} for row in rows]
+    manifest = json.loads(members["manifest.json"])
+    del manifest["members"][table], manifest["tables"]["bible.costumestretch"]
+    older = {name: data for name, data in members.items() if name != table}
+    said = {costumes: b"".join(json.dumps(row).encode() + b"\n" for row in rows)}
+    return older | said | {"manifest.json": json.dumps(manifest).encode()}
+
+
+@pytest.mark.parametrize(
+    ("begins", "ends", "worn"), [(0, None, ()), (5, None, (Stretch(5),)), (0, 70_000, (Stretch(0, 70_000),))]
+)
+def test_an_archive_from_before_stretches_brings_each_costumes_time(
+    members: Members, begins: int, ends: int | None, worn: tuple[Stretch, ...]
+) -> None:
+    older = put_together(with_one_time(members, begins, ends), sealed=True)
+    restored = restore_series(Archive(older), slug="another")
+    assert Costume.objects.get(subject__series=restored.series).worn == worn
+
+
+@pytest.mark.parametrize(("begins", "ends"), [(-1, None), ("0", 5), (7, 7), (0, 2**31)])
+def test_a_time_from_before_stretches_that_cannot_be_is_damage(members: Members, begins: Any, ends: Any) -> None:
+    assert "is no time" in refused(put_together(with_one_time(members, begins, ends), sealed=True), slug="another")

@@ -27,7 +27,9 @@ from hypothesis import strategies as st
 from bible.colour.shifts import Op, Shift, Step
 from bible.locks.services import lock_rule, lock_tint
 from bible.models import Lock, LockNote, Membership, Proposal, Scene, Series, Subject
+from bible.models.stretches import Stretch
 from bible.scenes.services import set_scene
+from bible.subjects.wearing import set_worn
 from guides.archive.check import Archive
 from guides.archive.exports import export_series
 from guides.archive.restore import Restored, restore_series
@@ -82,6 +84,8 @@ def full_series() -> Series:
     lead, colourist = make_member(series, "lead"), make_member(series, "fill-in")
     first, second, _ = make_issues(series, 3)
     part = make_part(series)
+    set_worn(costume=part.costume, worn=[Stretch(0, second.position), Stretch(second.position + 1)], by=lead)
+    set_worn(costume=part.costume, worn=[Stretch(0)], by=lead)
     lock = make_lock(part, "YR3B2", by=lead)
     make_lock(part, "YR", by=lead, from_position=second.position)
     darker = Shift((Step(Op.ADD, "c", 25),))

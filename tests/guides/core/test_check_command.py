@@ -11,8 +11,9 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from bible.locks.services import set_costume_time
 from bible.models import Series
+from bible.models.stretches import Stretch
+from bible.subjects.wearing import set_worn
 from guides.models import Mark
 from guides.signoff.services import sign_off
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
@@ -41,7 +42,7 @@ def story(series: Series) -> Series:
     first, second = make_issues(series, 2)
     coat, hat, old = make_part(series, name="coat"), make_part(series, name="hat"), make_part(series, name="sash")
     make_lock(coat, "YR3B2")
-    set_costume_time(costume=old.costume, from_position=second.position, to_position=None)
+    set_worn(costume=old.costume, worn=[Stretch(second.position, None)])
     guide = make_guide(first, page="7a")
     make_mark(guide, "YR3B2", part=coat)
     make_mark(guide, "y r b2", part=coat)

@@ -12,11 +12,13 @@ from bible.chart.services import change_reading
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
-from bible.locks.services import correct_lock, end_lock, set_costume_time
+from bible.locks.services import correct_lock, end_lock
 from bible.models import Scene, Series
 from bible.models.fields import NoTint
+from bible.models.stretches import Stretch
 from bible.scenes.services import set_scene
 from bible.series.services import move_issue
+from bible.subjects.wearing import set_worn
 from guides.core import continuity
 from guides.core.scene_areas import Region, apply_scene
 from guides.core.services import NewMark, delete_mark, move_mark, place_marks, restore_mark, rewrite_mark
@@ -97,9 +99,9 @@ def test_a_costume_outside_its_time_is_out_of_use_whatever_the_code(series: Seri
     part = make_part(series)
     make_lock(part, "YR3B2")
     make_mark(make_guide(issues[3]), "YR3B2", part=part)
-    set_costume_time(costume=part.costume, from_position=0, to_position=issues[2].position)
+    set_worn(costume=part.costume, worn=[Stretch(0, issues[2].position)])
     assert kinds(series) == [FlagKind.OUT_OF_USE]
-    set_costume_time(costume=part.costume, from_position=0, to_position=None)
+    set_worn(costume=part.costume, worn=[Stretch(0, None)])
     assert kinds(series) == []
 
 
@@ -172,7 +174,7 @@ def test_a_mark_placed_alone_is_resolved_as_among_many(series: Series, issues: l
     make_lock(coat, "YR3B2")
     make_lock(coat, "Y", role="highlight", from_position=issues[1].position)
     make_lock(boots, "YB")
-    set_costume_time(costume=boots.costume, from_position=0, to_position=issues[2].position)
+    set_worn(costume=boots.costume, worn=[Stretch(0, issues[2].position)])
     night = set_scene(scene=Scene(series=series, name="Night"), rule=Shift((Step(Op.UP, "c", 1),)), by=lead)
     says = [(coat, "base"), (coat, "shade"), (coat, "highlight"), (boots, "base"), (None, "base")]
     for issue in (issues[0], issues[3]):

@@ -7,7 +7,7 @@ every step: do the resolved expectations equal the plain derivation, and is the 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from functools import partial
@@ -28,13 +28,15 @@ from hypothesis.stateful import (
 from bible.chart.services import change_reading
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.shifts import Op, Shift, Step
-from bible.locks.services import correct_lock, end_lock, lock_rule, lock_tint, set_costume_time
+from bible.locks.services import correct_lock, end_lock, lock_rule, lock_tint
 from bible.locks.undoing import decision_of, undo_decision, why_not_undone
 from bible.models import Costume, Issue, Lock, Membership, Part, Scene
+from bible.models.stretches import Stretch
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
 from bible.series.services import add_issue, move_issue
 from bible.subjects.services import archive, delete_unused
+from bible.subjects.wearing import set_worn, worn_before
 from guides.core import impact
 from guides.core.once import AtDesk, new_key
 from guides.core.reopening import reopen
@@ -283,12 +285,32 @@ class Machine(Truths):
         change_reading(series=self.series, notation=self.series.notation, chart_kind=kind, by=self.lead)
         self.series.refresh_from_db()
 
-    @rule(number=which, first=st.none() | which, last=st.none() | which)
-    def time_a_costume(self, number: int, first: int | None, last: int | None) -> None:
+    @rule(number=which, ends=st.lists(which, max_size=5))
+    def time_a_costume(self, number: int, ends: list[int]) -> None:
+        """Worn between the first two places, again between the next two, and so on; the last may stay open."""
         costume = self._one(Costume.objects.filter(subject__series=self.series), number)
-        start, end = self._position(first) or 0, self._position(last)
-        if end is None or end > start:
-            set_costume_time(costume=costume, from_position=start, to_position=end)
+        places = sorted({self._issue(end).position for end in ends})
+        worn = [Stretch(*places[at : at + 2]) for at in range(0, len(places), 2)]
+        self._as_shown(partial(set_worn, costume=costume, worn=worn, by=self.lead))
+
+    @rule(number=which)
+    def say_again_when_it_was_worn(self, number: int) -> None:
+        costume = self._one(Costume.objects.filter(subject__series=self.series), number)
+        before = worn_before(costume)
+        if before is not None:
+            self._as_shown(partial(set_worn, costume=costume, worn=before, by=self.lead))
+            costume = Costume.objects.get(pk=costume.pk)
+            assert costume.worn == before
+
+    def _as_shown(self, deed: Callable[[], object]) -> None:
+        """Do what has been rehearsed: flags and sign-offs move as was shown."""
+        before, signed = Mark.objects.filter(series=self.series).open().count(), self._signed()
+        shown = impact.rehearse(self.series, deed)
+        deed()
+        after = Mark.objects.filter(series=self.series).open().count()
+        assert after - before == shown.opens - shown.closes
+        assert {issue.pk for issue in shown.reopened} == signed - self._signed()
+        assert {issue.pk for issue in shown.stand_again} == self._signed() - signed
 
     @rule(meaning=st.sampled_from([None, 50, 100]))
     def change_an_alias(self, meaning: int | None) -> None:

@@ -14,11 +14,13 @@ from django.urls import reverse
 from bible.colour.charts import CHART_125_75
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
-from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint, set_costume_time
+from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint
 from bible.locks.stretches import pieces_of
 from bible.models import Activity, ActivityKind, Lock, Part, Scene, Series
+from bible.models.stretches import Stretch
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
+from bible.subjects.wearing import set_worn
 from guides.core import continuity
 from guides.core.once import state_of
 from guides.core.scene_areas import apply_scene
@@ -166,9 +168,7 @@ DECISIONS: dict[str, Callable[[Lock, Any, Any], Any]] = {
     ),
     "corrected": lambda lock, tint, by: correct_lock(lock=lock, tint=tint, written="Y", by=by, reason="slip"),
     "ended": lambda lock, tint, by: end_lock(lock=lock, at_position=10**6, by=by, reason="over"),
-    "another time": lambda lock, tint, by: set_costume_time(
-        costume=lock.part.costume, from_position=0, to_position=10**6, by=by
-    ),
+    "another time": lambda lock, tint, by: set_worn(costume=lock.part.costume, worn=[Stretch(0, 10**6)], by=by),
 }
 
 

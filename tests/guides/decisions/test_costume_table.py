@@ -128,7 +128,7 @@ def test_a_copy_with_three_codes_changed(lead_client: Client, costume: Costume, 
     form = table_of(lead_client, costume, "Copy").fill(name="storm coat", from_issue="2")
     form.fill(**{"form-0-base": "Y", "form-0-shade": "Y2", "form-1-base": "R"}).press(lead_client)
     made = costume.subject.costumes.get(name="storm coat")
-    assert made.from_position == costume.subject.series.issues.get(number="2").position
+    assert made.worn[0].from_position == costume.subject.series.issues.get(number="2").position
     assert locked(made) == {
         ("coat", "base"): "Y",
         ("coat", "shade"): "Y2",

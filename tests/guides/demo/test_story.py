@@ -129,6 +129,7 @@ class TestPlot:
             "7",
             "8",
             "Annual 1",
+            "24",
         ]
 
     def test_a_background_mark_is_never_flagged(self) -> None:

@@ -13,8 +13,19 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from bible.models import Lock, Series, Subject
-from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part, make_series
+from bible.models import Costume, Lock, Series, Subject
+from bible.models.stretches import Stretch
+from tests.factories import (
+    make_costume,
+    make_guide,
+    make_issues,
+    make_lock,
+    make_mark,
+    make_member,
+    make_part,
+    make_series,
+    make_subject,
+)
 from tests.pages import client_of
 
 pytestmark = pytest.mark.django_db
@@ -163,3 +174,35 @@ def test_what_is_new_is_seen_before_the_yes(coats: Series, lead_client: Client) 
     assert rows[1][1] == there
     assert f"the subject “{typed}” would be new, and “{there}” is there already" in page.content.decode()
     assert not Subject.objects.filter(name=typed).exists()
+
+
+def test_costumes_come_back_in_another_series_when_they_did(series: Series, lead: User, lead_client: Client) -> None:
+    issues = make_issues(series, 6)
+    costume = make_costume(
+        make_subject(series, name="Ada"),
+        name="work coat",
+        worn=[
+            Stretch(0, issues[2].position),
+            Stretch(issues[3].position, issues[4].position),
+            Stretch(issues[5].position),
+        ],
+    )
+    make_lock(make_part(costume=costume, name="coat"), "YR", by=lead)
+    text = taken_along(lead_client, series, "bible")
+    assert "- 2; 4; 6 -" in text
+    other = make_series()
+    there = make_issues(other, 6)
+    client = client_of(make_member(other))
+    press(client, brought(client, other, "bible", text), "yes")
+    made = Costume.objects.get(subject__series=other)
+    assert made.worn == (
+        Stretch(0, there[2].position),
+        Stretch(there[3].position, there[4].position),
+        Stretch(there[5].position),
+    )
+    again = brought(client, other, "bible", text)
+    assert "is locked to YR already" in again.content.decode()
+    another = brought(client, other, "bible", text.replace("- 2; 4; 6 -", "1 - 3"))
+    assert "that is changed on its own page" in another.content.decode()
+    unknown = brought(client, other, "bible", text.replace("- 2; 4; 6 -", "1 - 77"))
+    assert "names no issues of this series" in unknown.content.decode()

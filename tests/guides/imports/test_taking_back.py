@@ -11,6 +11,8 @@ from django.urls import reverse
 
 from bible.locks.services import correct_lock, lock_tint
 from bible.models import Costume, Issue, Lock, Part, Role, Series, Subject
+from bible.models.stretches import Stretch
+from bible.subjects.wearing import set_worn
 from guides.core import continuity
 from guides.core.services import delete_mark, rewrite_mark
 from guides.desk.services import redo, undo
@@ -238,7 +240,7 @@ class TestBible:
 
     def test_a_time_that_was_said_since(self, series: Series, pages: list[Guide], lead_client: Client) -> None:
         table = take(lead_client, series, "bible", BIBLE)
-        Costume.objects.update(to_position=pages[1].issue.position)
+        set_worn(costume=Costume.objects.get(), worn=[Stretch(0, pages[1].issue.position)])
         assert "it was said when" in refused(lead_client, table)
 
 

@@ -12,14 +12,15 @@ from django.test.utils import CaptureQueriesContext
 from bible.chart.services import change_reading
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.shifts import Op, Shift, Step
-from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint, set_costume_time
+from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint
 from bible.models import Activity, ActivityKind, Costume, Issue, Scene, Series
+from bible.models.stretches import Stretch
 from bible.proposals.services import accept_proposal, propose
 from bible.scenes.services import set_scene
-from bible.series.edits import save_edit
 from bible.series.refusals import Refused
 from bible.series.services import move_issue
 from bible.subjects.services import archive
+from bible.subjects.wearing import edit_costume, set_worn
 from guides.core.fingerprint import broken, fingerprint
 from guides.core.once import AtDesk
 from guides.core.scene_areas import Region, apply_scene, remove_scene
@@ -79,8 +80,7 @@ def desk(series: Series, lead: Any, editor: Any) -> Desk:
 
 def worn_until(desk: Desk, end: int) -> None:
     costume = Costume.objects.get(pk=desk.coat.costume_id)
-    costume.to_position = end
-    save_edit(row=costume, fields=["name", "from_position", "to_position"], by=desk.lead)
+    edit_costume(costume=costume, worn=[Stretch(0, end)], by=desk.lead)
 
 
 def bring(desk: Desk, kind: str, text: str) -> None:
@@ -116,7 +116,7 @@ DEEDS: list[tuple[str, list[str], Callable[[Desk], Any]]] = [
     ("YR3B2 corrected to Y for", BOTH, lambda d: correct_lock(lock=d.lock, tint=d.series.read("Y"), written="Y", by=d.lead, reason="slip")),
     ("rule of the scene “Night” changed", FIRST, lambda d: set_scene(scene=Scene.objects.get(pk=d.scene.pk), rule=Shift((Step(Op.ADD, "c", 50),)), by=d.lead)),
     ("how codes are read has changed: 'Y4'", SECOND, lambda d: change_reading(series=d.series, notation=Notation.from_dict(LETTERS_64.to_dict() | {"aliases": {"Y4": 100}}), chart_kind="64", by=d.lead)),
-    ("time of", SECOND, lambda d: set_costume_time(costume=Costume.objects.get(pk=d.coat.costume_id), from_position=0, to_position=d.second.position, by=d.lead)),
+    ("time of", SECOND, lambda d: set_worn(costume=Costume.objects.get(pk=d.coat.costume_id), worn=[Stretch(0, d.second.position)], by=d.lead)),
     ("moved behind issue 3", FIRST, lambda d: move_issue(issue=Issue.objects.get(pk=d.first.pk), after=d.third, by=d.lead)),
     ("archived", FIRST, lambda d: archive(thing=Issue.objects.get(pk=d.first.pk), by=d.lead)),
     ("time of", SECOND, lambda d: worn_until(d, d.second.position)),
