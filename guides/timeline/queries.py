@@ -159,6 +159,12 @@ def column_width(issues: int) -> float:
     return min(max(USUAL_WIDTH / max(issues, 1), NARROWEST_COLUMN), WIDEST_COLUMN)
 
 
+def ticks_of(order: RunningOrder, column: float) -> tuple[Tick, ...]:
+    """Numbers along the axis, as many as there is room for."""
+    step = max(1, int(-(-NUMBER_ROOM // column)))
+    return tuple(Tick((at + 0.5) * column, order.issues[at].number) for at in range(0, len(order.issues), step))
+
+
 def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Timeline:
     """The timeline of some parts of one series: three queries, however many parts and issues."""
     order = RunningOrder.of(series)
@@ -184,9 +190,7 @@ def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Ti
         lanes.append(
             Lane(by_id[part_id], Role(role), tuple(band for band in bands if band is not None), tuple(columns))
         )
-    step = max(1, int(-(-NUMBER_ROOM // column)))
-    ticks = [Tick((index + 0.5) * column, issues[index].number) for index in range(0, len(issues), step)]
-    return Timeline(tuple(lanes), tuple(ticks), max(len(issues) * column, 1.0), column)
+    return Timeline(tuple(lanes), ticks_of(order, column), max(len(issues) * column, 1.0), column)
 
 
 _Row = tuple[Tint | NoTint, Tint | NoTint, bool, int]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from bible.models import Costume
 from bible.models.stretches import Stretch
 from bible.series.running_order import RunningOrder
-from guides.timeline.queries import column_width
+from guides.timeline.queries import Tick, column_width, ticks_of
 
 LATER = "later"
 """The cell behind the last issue: whether it is worn onwards."""
@@ -34,6 +34,7 @@ class Strip:
     cells: tuple[Cell, ...]
     column: float
     words: str
+    ticks: tuple[Tick, ...]
 
     @property
     def width(self) -> float:
@@ -56,4 +57,4 @@ def strip_of(costume: Costume, order: RunningOrder, worn: tuple[Stretch, ...] | 
     cells = [Cell(issue.number, at * column, is_worn(issue.position)) for at, issue in enumerate(order.issues)]
     onwards = not stretches or stretches[-1].to_position is None
     cells.append(Cell(LATER, len(cells) * column, onwards))
-    return Strip(costume, tuple(cells), column, order.spans(stretches) or "always")
+    return Strip(costume, tuple(cells), column, order.spans(stretches) or "always", ticks_of(order, column))
