@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
@@ -213,7 +213,7 @@ class BibleTaker:
             self._lock_over(part, row)
         if self.made:
             said = {"what": "table", "name": "subjects, costumes and parts"}
-            about = {"room": ActivityRoom.SUBJECTS, "series": self.series, "by": self.by}
+            about: dict[str, Any] = {"room": ActivityRoom.SUBJECTS, "series": self.series, "by": self.by}
             record(ActivityKind.BROUGHT_IN, count=self.made, words=said, **about)
         return list(self.fates.values())
 
