@@ -5,6 +5,7 @@ For real use everything comes from the environment; README.md lists the variable
 
 from __future__ import annotations
 
+import contextlib
 import os
 from pathlib import Path
 
@@ -19,17 +20,34 @@ PRODUCTION = os.environ.get("BIBLE_PRODUCTION", "") == "1"
 DEBUG = os.environ.get("BIBLE_DEBUG", "") == "1" and not PRODUCTION
 
 
+SHORTEST_SECRET = 40
+"""Letters of a key that somebody made: 240 bits as ``secrets.token_urlsafe`` writes them."""
+
+PLACEHOLDERS = ("python", "change", "django-insecure-", "secret", "your", "<")
+"""How keys begin that stand in examples."""
+
+
+def _own(path: str, flags: int) -> int:
+    """Open a file that nobody else may read, from its first byte on."""
+    return os.open(path, flags, 0o600)
+
+
 def _secret_key() -> str:
     """From the environment; else one made once and kept with the data, so that sessions outlive a restart."""
     if key := os.environ.get("SECRET_KEY"):
+        if PRODUCTION and (len(key) < SHORTEST_SECRET or key.startswith(PLACEHOLDERS) or len(key.split()) > 1):
+            raise ImproperlyConfigured(
+                "SECRET_KEY is an example's or too short. One is made by "
+                "python3 -c 'import secrets; print(secrets.token_urlsafe(64))'"
+            )
         return key
     if PRODUCTION:
         raise ImproperlyConfigured("SECRET_KEY must be set in the environment in production.")
     path = DATA_DIR / "secret_key"
-    if not path.exists():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(get_random_secret_key(), encoding="utf-8")
-        path.chmod(0o600)
+    with contextlib.suppress(FileExistsError):
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with open(path, "x", encoding="utf-8", opener=_own) as file:
+            file.write(get_random_secret_key())
     return path.read_text(encoding="utf-8").strip()
 
 
@@ -115,7 +133,10 @@ DATABASES = {
 }
 if "sqlite" in str(DATABASES["default"]["ENGINE"]):
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
-    DATA_DIR.mkdir(parents=True, exist_ok=True)
+    DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+    # What SQLite makes beside it takes over its mode (sqlite.org/tempfiles.html does not say so; its os_unix.c does).
+    with contextlib.suppress(FileExistsError, OSError), open(str(DATABASES["default"]["NAME"]), "xb", opener=_own):
+        pass
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # Work in the background waits in the database for ``manage.py worker``; the development server starts one itself.
@@ -202,7 +223,9 @@ if PRODUCTION:
     SECURE_REDIRECT_EXEMPT = ["^healthz/"]  # asked from inside, past the web server that has the certificate
     SECURE_HSTS_SECONDS = 365 * 24 * 3600
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
-    SECURE_HSTS_PRELOAD = True
+    # Browsers' built-in lists take a domain in for years and for all its subdomains: whoever owns it decides.
+    SECURE_HSTS_PRELOAD = os.environ.get("BIBLE_HSTS_PRELOAD", "") == "1"
+    SILENCED_SYSTEM_CHECKS = ["security.W021"]  # it asks for the above
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 LOGGING = {

@@ -1,6 +1,5 @@
 """Addresses: members, invitations, accounts and tokens."""
 
-from django.contrib.auth.views import LogoutView
 from django.urls import path
 
 from bible.people import views
@@ -18,7 +17,7 @@ urlpatterns = [
 
 outside_series = [
     path("sign-in/", views.SignIn.as_view(), name="login"),
-    path("sign-out/", LogoutView.as_view(), name="logout"),
+    path("sign-out/", views.SignOut.as_view(), name="logout"),
     path("password/", anybody(views.ChangePassword.as_view()), name="change-password"),
     path("join/<str:token>/", views.join, name="join"),
     path("join/<str:token>/new-account", views.new_account, name="new-account"),

@@ -151,7 +151,7 @@ def _picture(crop: Crop | None) -> HttpResponse:
         raise Http404("There is no picture of this.")
     answer = HttpResponse(data, content_type="image/jpeg")
     # Marks move and guides get revisions: the picture may be another one tomorrow.
-    answer["Cache-Control"] = "private, max-age=60"
+    answer["Cache-Control"] = "private, no-cache"
     answer["X-Content-Type-Options"] = "nosniff"
     return answer
 

@@ -2,43 +2,63 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.conf import settings
 from django.db.models.fields.files import FieldFile
-from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotModified
 from django.shortcuts import get_object_or_404
+from django.utils.http import parse_etags, quote_etag
 
 from bible.models import Series
 from bible.models.permissions import Permission
 from bible.web.access import MemberRequest, member
+from bible.web.digest import digest
 from bible.web.methods import SAFE
 from guides.models import Guide
 
 PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
-KEPT_BY_BROWSERS = "private, max-age=31536000, immutable"
-"""A stored picture never changes: a new scan is a new revision with an address of its own."""
+KEPT_AND_ASKED = "private, no-cache"
+"""A stored picture never changes, since a new scan is a new revision with an address of its own: browsers keep it,
+and ask each time whether its person still may see it. Who signs out or leaves a series sees it no more."""
 
 
 @member(Permission.READ, SAFE)
 def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
     """A guide's picture, to members only; the web server in front may do the sending."""
     guide = get_object_or_404(Guide, series=series, pk=pk)
-    return stored_picture({"original": guide.original, "screen": guide.screen, "thumb": guide.thumb}[kind])
+    return stored_picture(request, {"original": guide.original, "screen": guide.screen, "thumb": guide.thumb}[kind])
 
 
-def stored_picture(file: FieldFile) -> HttpResponseBase:
-    """A stored picture, which never changes. Raises ``Http404`` where its file is missing or was never there."""
+def unchanged(request: HttpRequest, state: str, make: Callable[[], HttpResponseBase]) -> HttpResponseBase:
+    """The answer for a browser that may keep it and asks each time: 304 where it has what ``state`` names already."""
+    etag = quote_etag(digest(state))
+    known = etag in parse_etags(request.headers.get("If-None-Match", ""))
+    response = HttpResponseNotModified() if known else make()
+    response["ETag"] = etag
+    response["Cache-Control"] = KEPT_AND_ASKED
+    return response
+
+
+def stored_picture(request: HttpRequest, file: FieldFile) -> HttpResponseBase:
+    """A stored picture, which never changes. Raises ``Http404`` where its file is missing or was never there.
+
+    Where the web server in front sends it, that one says its state and hears whether it is unchanged.
+    """
     if not file:
         raise Http404("There is no such picture.")
-    suffix = "." + str(file.name).rsplit(".", 1)[-1]
     if settings.SENDFILE_PREFIX:
-        response: HttpResponseBase = HttpResponse()
-        response["X-Accel-Redirect"] = f"{settings.SENDFILE_PREFIX}/{file.name}"
-    else:
-        try:
-            response = FileResponse(file.open("rb"))
-        except FileNotFoundError as error:
-            raise Http404("The picture's file is missing.") from error
-    response["Content-Type"] = PICTURE_TYPES.get(suffix, "application/octet-stream")
-    response["Cache-Control"] = KEPT_BY_BROWSERS
-    response["X-Content-Type-Options"] = "nosniff"
-    return response
+        sent = {"X-Accel-Redirect": f"{settings.SENDFILE_PREFIX}/{file.name}", "Cache-Control": KEPT_AND_ASKED}
+        return HttpResponse(content_type=_type_of(file), headers=sent)
+    return unchanged(request, str(file.name), lambda: _opened(file))
+
+
+def _opened(file: FieldFile) -> HttpResponseBase:
+    try:
+        return FileResponse(file.open("rb"), headers={"Content-Type": _type_of(file)})
+    except FileNotFoundError as error:
+        raise Http404("The picture's file is missing.") from error
+
+
+def _type_of(file: FieldFile) -> str:
+    return PICTURE_TYPES.get("." + str(file.name).rsplit(".", 1)[-1], "application/octet-stream")

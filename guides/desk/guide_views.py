@@ -21,7 +21,7 @@ from guides.core.labels import clean_label
 from guides.core.notes import NOTES_SHOWN, note_on_mark, notes_of, notes_of_subject
 from guides.core.page_maps import outlines_of
 from guides.core.services import say_colourist
-from guides.core.views import KEPT_BY_BROWSERS
+from guides.core.views import unchanged
 from guides.desk.exports import marks_table
 from guides.desk.forms import MarkForm
 from guides.desk.mark_views import show_changed
@@ -52,16 +52,14 @@ def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
 
 @member(Permission.READ, SAFE)
 @limited(PRINTS, "GET")
-def page_areas(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """The outlines of the page's areas, for the desk to light up; kept by browsers, as the page's address names the
-    map they are of."""
+def page_areas(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
+    """The outlines of the page's areas, for the desk to light up; browsers keep them and ask each time."""
     found = get_object_or_404(Guide, series=series, pk=pk)
     try:
-        response = HttpResponse(outlines_of(found), content_type="application/json")
+        outlines = outlines_of(found)
     except OSError as error:
         raise Http404("The picture's file is missing.") from error
-    response["Cache-Control"] = KEPT_BY_BROWSERS
-    return response
+    return unchanged(request, str(outlines), lambda: HttpResponse(outlines, content_type="application/json"))
 
 
 @member(Permission.UPLOAD, POST)

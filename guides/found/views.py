@@ -24,5 +24,5 @@ def code_crop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     except OSError as error:
         raise Http404("The page's picture is missing.") from error
     response = HttpResponse(picture, content_type="image/jpeg")
-    response["Cache-Control"] = "private, max-age=3600"
+    response["Cache-Control"] = "private, no-cache"
     return response

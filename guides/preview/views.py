@@ -143,7 +143,7 @@ def sinking_crop(request: MemberRequest, series: Series, pk: int) -> HttpRespons
         raise Http404("The guide's picture is missing.")
     answered = HttpResponse(data, content_type="image/jpeg")
     # A pair that is looked at again may touch elsewhere.
-    answered["Cache-Control"] = "private, max-age=60"
+    answered["Cache-Control"] = "private, no-cache"
     answered["X-Content-Type-Options"] = "nosniff"
     return answered
 

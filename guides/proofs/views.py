@@ -186,7 +186,7 @@ def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpR
     """A proof's picture, to members only, by the rules of the guides' pictures."""
     found = get_object_or_404(Proof, series=series, pk=pk)
     files = {"original": found.original, "screen": found.screen, "thumb": found.thumb, "laid": found.laid}
-    return stored_picture(files[kind])
+    return stored_picture(request, files[kind])
 
 
 @member(Permission.READ, SAFE)
