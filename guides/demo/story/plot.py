@@ -200,8 +200,8 @@ _PAGES: tuple[tuple[str, str, str, str, str, str, str, str], ...] = (
     ""),
     ("24", "22", "ruben", "bands", "dusk", "river quay plain", "tamsin:work-coat gerrit:boiler-vest",
     "patience biscuit"),
-    ("25", "cover", "wilma", "splash", "dusk", "quay", "tamsin:work-coat:lamp nell:smock:alarm", "lantern"),
-    ("25", "1", "wilma", "bands", "day", "workshop plain quay", "nell:smock tamsin:work-coat", "lantern"),
+    ("25", "cover", "thea", "splash", "dusk", "quay", "tamsin:work-coat:lamp nell:smock:alarm", "lantern"),
+    ("25", "1", "thea", "bands", "day", "workshop plain quay", "nell:smock tamsin:work-coat", "lantern"),
     ("25", "2", "ruben", "tall", "day", "quay plain workshop", "tamsin:work-coat hob:uniform", "kettle"),
 )  # fmt: skip
 
