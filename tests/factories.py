@@ -21,8 +21,10 @@ from bible.series.presses import condition
 from bible.subjects.wearing import tidy
 from guides.core.labels import page_order
 from guides.core.services import place_mark, stand_down
+from guides.found.sureness import say_what_is_sure
 from guides.imaging.press.neighbours import Sinking
 from guides.models import (
+    SEARCH_VERSION,
     Carry,
     CodeSearch,
     FoundCode,
@@ -134,7 +136,8 @@ def make_mark(guide: Guide, written: str = "YR3B2", **overrides: Any) -> Mark:
 
 def make_search(guide: Guide, **overrides: Any) -> CodeSearch:
     """A page that was looked through for codes: one panel, areas 1 and 2 side by side."""
-    said: dict[str, Any] = {"series": guide.series, "panels": [[0, 0, 400, 600]], "bordering": [[1, 2]]} | overrides
+    said: dict[str, Any] = {"series": guide.series, "panels": [[0, 0, 400, 600]], "bordering": [[1, 2]]}
+    said |= {"version": SEARCH_VERSION} | overrides
     return CodeSearch.objects.update_or_create(guide=guide, defaults=said)[0]
 
 
@@ -161,7 +164,11 @@ def make_found(guide: Guide, code: str = "YR3B2", **overrides: Any) -> FoundCode
     } | overrides
     x, y = values["x"], values["y"]
     box = {"left": x - 0.02, "top": y - 0.01, "right": x + 0.02, "bottom": y + 0.01}
-    return FoundCode.objects.create(series=guide.series, guide=guide, code=code, **(box | values))
+    row = FoundCode(series=guide.series, guide=guide, code=code, **(box | values))
+    if "was_sure" not in overrides:
+        say_what_is_sure([row])
+    row.save()
+    return row
 
 
 def make_carry(issue: Issue, by: User, **mark: Any) -> Carry:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from django.http import HttpResponse, HttpResponseBase
@@ -21,8 +22,8 @@ from guides.desk.panel import page_context
 from guides.desk.services import do_together
 from guides.found.asking import offer_of
 from guides.found.forms import ASIDE, FIGURE, CodeAnswerForm
-from guides.found.services import CodeAnswer, read_guide_page, set_aside, take_codes
-from guides.models import Deed, FoundCode, Guide
+from guides.found.services import CodeAnswer, look_over, read_guide_page, set_aside, take_codes
+from guides.models import Deed, FoundCode, Guide, Mark
 
 
 def _guide(series: Series, pk: int) -> Guide:
@@ -31,8 +32,12 @@ def _guide(series: Series, pk: int) -> Guide:
 
 def _take(request: MemberRequest, guide: Guide, answers: list[CodeAnswer]) -> str:
     """Take codes as one deed. Returns what was done, in words."""
-    key = key_of(request.path, {name: request.POST.get(name, "") for name in ("key", "saying")})
     deed = partial(take_codes, guide=guide, answers=answers, by=request.user)
+    return _take_as_one(request, guide, deed, {name: request.POST.get(name, "") for name in ("key", "saying")})
+
+
+def _take_as_one(request: MemberRequest, guide: Guide, deed: Callable[[], list[Mark]], said: dict[str, str]) -> str:
+    key = key_of(request.path, said)
     deeds, again = do_together(guide=guide, by=request.user, key=key, deed=deed, kind=Deed.Kind.TAKE)
     return SAVED_BEFORE if again else f"{counted(len(deeds), 'code')} taken."
 
@@ -60,6 +65,24 @@ def take_sure(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
     return show_changed(request, guide, None, said)
+
+
+@member(Permission.MARK, POST)
+def take_likely(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Take the codes that were looked over together, but for those that were struck."""
+    guide = _guide(series, pk)
+    shown = {int(key) for key in request.POST.get("saying", "").split(",") if key.isdecimal()}
+    rows = [row for row in offer_of(guide).waiting if row.pk in shown]
+    right = [row for row in rows if f"take-{row.pk}" in request.POST]
+    struck = [row for row in rows if row not in right]
+    deed = partial(look_over, guide=guide, right=right, struck=struck, by=request.user)
+    try:
+        if not rows:
+            raise Refused("None of the codes that were shown waits any more.")
+        said = _take_as_one(request, guide, deed, request.POST.dict())
+    except Refused as refusal:
+        return show_changed(request, guide, None, str(refusal), status=422)
+    return show_changed(request, guide, None, f"{said} {len(struck)} struck." if struck else said)
 
 
 @member(Permission.MARK, POST)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
@@ -10,6 +11,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from bible.models import Part, Role
+from guides.found.sureness import likelihood
 from guides.models import FoundCode, Guide
 
 CHOICES = 4
@@ -19,6 +21,13 @@ OF_FIGURE = 0.4
 """Chance of its part from which a code is taken with its figure; below it nobody has been named for it."""
 
 LEAST = 1e-6
+
+LIKELY = 0.5
+"""Likelihood from which codes are looked over together: striking the wrong ones of nine takes fewer keys than nine
+questions as soon as more than half are right."""
+
+SHEET = 9
+"""Codes looked over together: each has a figure key of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +65,47 @@ class CodeQuestion:
 
 @dataclass(frozen=True)
 class PageOffer:
-    """What a page offers: every code that waits, those that are sure, and the one to ask about."""
+    """What a page offers: every code that waits, those that are sure, likely ones to look over together, and where
+    there are none of these the one to ask about."""
 
     waiting: tuple[FoundCode, ...]
     sure: tuple[FoundCode, ...]
+    likely: tuple[FoundCode, ...]
     question: CodeQuestion | None
+
+    @property
+    def places(self) -> list[FoundPlace]:
+        """Every code that waits, as the picture shows it."""
+        numbers = {row.pk: number for number, row in enumerate(self.likely, 1)}
+        asked = self.question.found.pk if self.question else None
+        return [FoundPlace(row, numbers.get(row.pk, 0), row.pk == asked) for row in self.waiting]
+
+
+@dataclass(frozen=True, slots=True)
+class FoundPlace:
+    """A found code on the picture: its figure key among those that are looked over (0: none), and whether it is the
+    one that is asked about. Places in pixels of the guide's picture."""
+
+    found: FoundCode
+    number: int
+    is_asked: bool
+
+    @property
+    def classes(self) -> str:
+        """What it is, for its looks."""
+        says = {"sure": self.found.is_sure, "numbered": bool(self.number), "asked": self.is_asked}
+        return " ".join(["found-place", *(f"found-{word}" for word, holds in says.items() if holds)])
+
+    @property
+    def transform(self) -> str:
+        """Where it points."""
+        return f"translate({self.found.x * self.found.guide.width:.1f} {self.found.y * self.found.guide.height:.1f})"
+
+    @property
+    def from_writing(self) -> tuple[str, str]:
+        """From where it points to the middle of its writing."""
+        (x, y), guide = self.found.written_at, self.found.guide
+        return f"{(x - self.found.x) * guide.width:.1f}", f"{(y - self.found.y) * guide.height:.1f}"
 
 
 def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
@@ -70,9 +115,27 @@ def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
     for row in waiting:
         row.guide = guide
     sure = tuple(row for row in waiting if row.is_sure)
-    order = in_teaching_order([row for row in waiting if not row.is_sure])
-    chosen = next((row for row in waiting if row.pk == asked), None) or (order[0] if order else None)
-    return PageOffer(waiting, sure, _question(chosen, waiting) if chosen else None)
+    chosen = next((row for row in waiting if row.pk == asked), None)
+    likely = () if chosen else to_look_over(waiting)
+    if not chosen and not likely:
+        chosen = next(iter(in_teaching_order([row for row in waiting if not row.is_sure])), None)
+    return PageOffer(waiting, sure, likely, _question(chosen, waiting) if chosen else None)
+
+
+def to_look_over(waiting: Sequence[FoundCode]) -> tuple[FoundCode, ...]:
+    """Likely codes of one panel, so that the eye stays there: of the panel that has most of them. None where a single
+    one is left."""
+    fits = [row for row in waiting if _is_likely(row)]
+    panels = Counter(_panel(row) for row in fits)
+    if not panels or max(panels.values()) < 2:
+        return tuple(fits[:SHEET]) if len(fits) > 1 else ()
+    fullest = max(panels, key=lambda panel: (panels[panel], -panel))
+    return tuple(row for row in fits if _panel(row) == fullest)[:SHEET]
+
+
+def _is_likely(row: FoundCode) -> bool:
+    clear = bool(row.code) and not (row.unreadable or row.crossed_out or row.differs)
+    return clear and not row.is_sure and not row.doubted and likelihood(row) >= LIKELY
 
 
 def in_teaching_order(rows: Sequence[FoundCode]) -> list[FoundCode]:

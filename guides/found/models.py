@@ -12,17 +12,12 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Count, F, Q
 
-from bible.models import Part, Series
+from bible.models import Part, Role, Series
 from guides.core.models.marks import Mark
 from guides.core.models.pages import Guide
 
-SEARCH_VERSION = 1
+SEARCH_VERSION = 2
 """Of the way pages are looked through for codes; raise it and every page waits to be looked through again."""
-
-SURE_CODE, SURE_PART, SURE_PLACE = 0.95, 0.9, 0.6
-"""Chances from which a code is taken with the sure ones: of what it says, whose part it is, and which area it means.
-The first two are those from which the reader and the finder of parts call themselves sure; the place is weighed in
-the part already, so less is asked of it."""
 
 
 class CodeSearchQuerySet(models.QuerySet["CodeSearch"]):
@@ -44,7 +39,7 @@ class CodeSearch(models.Model):
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", editable=False, db_index=False)
     guide = models.OneToOneField(Guide, on_delete=models.CASCADE, related_name="code_search", editable=False)
-    version = models.PositiveIntegerField(default=SEARCH_VERSION)
+    version = models.PositiveIntegerField(default=1)
     problem = models.CharField(max_length=300, blank=True)
     notes: models.JSONField[list[str], list[str]] = models.JSONField(default=list)
     panels: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
@@ -77,9 +72,8 @@ class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
         return self.filter(unreadable=False, crossed_out=False).exclude(code="")
 
     def sure(self) -> Self:
-        """Those that are taken together: read, placed and given to a part without doubt, and as the bible has it."""
-        sure = {"p__gte": SURE_CODE, "p_part__gte": SURE_PART, "p_place__gte": SURE_PLACE}
-        return self.clear().filter(differs=False, **sure)
+        """Those that are taken together (``guides.found.sureness``)."""
+        return self.filter(was_sure=True)
 
     def unlike_the_bible(self) -> Self:
         """Those whose code is another than that of their part."""
@@ -95,11 +89,10 @@ class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
     def counts_by_guide(self) -> Iterable[Any]:
         """Rows of (guide, codes, sure, unlike): how many codes each guide has, how many of them are sure, and how
         many are unlike the bible."""
-        sure = Q(p__gte=SURE_CODE, p_part__gte=SURE_PART, p_place__gte=SURE_PLACE, differs=False)
         legible = Q(unreadable=False, crossed_out=False) & ~Q(code="")
         counted = {
             "codes": Count("id"),
-            "sure": Count("id", filter=sure & legible),
+            "sure": Count("id", filter=Q(was_sure=True)),
             "unlike": Count("id", filter=Q(differs=True) & legible),
         }
         return self.order_by().values("guide").annotate(**counted).values_list("guide", *counted, named=True)
@@ -127,7 +120,8 @@ class FoundCode(models.Model):
     ``clue`` is what its part is found by again (``guides.found.asking_again``).
 
     While nobody has answered, what is proposed follows what was answered of the page's other codes; from then on it
-    stays as it was shown. ``outcome`` says what the last answer was; it holds while ``decided_at`` is set.
+    stays as it was shown, and ``was_sure`` with it. ``doubted``: somebody looked it over and struck it, so that it is
+    asked by itself. ``outcome`` says what the last answer was; it holds while ``decided_at`` is set.
     """
 
     class Outcome(models.TextChoices):
@@ -166,6 +160,7 @@ class FoundCode(models.Model):
     clue: models.JSONField[dict[str, Any], dict[str, Any]] = models.JSONField(default=dict)
     outcome = models.CharField(max_length=10, choices=Outcome, blank=True)
     was_sure = models.BooleanField(default=False)
+    doubted = models.BooleanField(default=False, db_default=False)
     code_right = models.BooleanField(null=True)
     decided_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+", db_index=False
@@ -188,8 +183,16 @@ class FoundCode(models.Model):
         return f"code {self.code or self.text or '?'} on guide {self.guide_id}"
 
     @property
+    def saying(self) -> str:
+        """What a form says to take it as it is proposed: ``part|role|code``, part 0 for nobody's."""
+        return f"{self.part_id or 0}|{self.role or Role.BASE}|{self.code}"
+
+    @property
+    def written_at(self) -> tuple[float, float]:
+        """The middle of its writing, in shares of width and height."""
+        return (self.left + self.right) / 2, (self.top + self.bottom) / 2
+
+    @property
     def is_sure(self) -> bool:
-        """Twin of ``FoundCodeQuerySet.sure``."""
-        clear = not (self.unreadable or self.crossed_out) and bool(self.code)
-        sure = self.p >= SURE_CODE and self.p_part >= SURE_PART and self.p_place >= SURE_PLACE
-        return clear and sure and not self.differs
+        """Whether it is taken with the sure ones: as it stands now, or as it stood when it was answered."""
+        return self.was_sure

@@ -21,6 +21,7 @@ from guides.core.services import NewMark, place_mark, place_marks
 from guides.found.asking_again import Owner, PageLayout, ask_again, restored
 from guides.found.knowing import earlier_marks, page_bible
 from guides.found.searching import PageSearch, give, search_page
+from guides.found.sureness import say_what_is_sure
 from guides.models import SEARCH_VERSION, CodeSearch, Deed, FoundCode, Guide, Mark
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ MOVED = 0.004
 """Share of the page from which a place is another one: a pointer's own jitter is less."""
 
 PROPOSED = (
-    "code", "p", "readings", "part", "role", "p_part", "owners", "expected", "differs", "elsewhere",
+    "code", "p", "readings", "part", "role", "p_part", "owners", "expected", "differs", "elsewhere", "was_sure",
 )  # fmt: skip
 """What may change about a code while nobody has answered it."""
 
@@ -86,7 +87,7 @@ def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
     hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
     guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
     FoundCode.objects.filter(guide=guide, decided_at=None).delete()
-    answered = list(FoundCode.objects.filter(guide=guide))
+    answered = list(FoundCode.objects.filter(guide=guide).select_related("mark"))
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None))
     fresh = [
         row
@@ -96,6 +97,7 @@ def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
     first = max((one.number for one in answered), default=0) + 1
     for number, row in enumerate(fresh, first):
         row.number, row.guide = number, guide
+    say_what_is_sure([*answered, *fresh])
     FoundCode.objects.bulk_create(fresh)
     said = {
         "series_id": guide.series_id, "version": SEARCH_VERSION, "problem": found.problem[:300],
@@ -160,6 +162,21 @@ def take_codes(*, guide: Guide, answers: Sequence[CodeAnswer], by: User, let_in:
     return marks
 
 
+@transaction.atomic
+def look_over(*, guide: Guide, right: Sequence[FoundCode], struck: Sequence[FoundCode], by: User) -> list[Mark]:
+    """Take codes that were looked over together as they are proposed; those that were struck are asked one by one.
+
+    Raises:
+        Refused: as for ``take_codes``.
+    """
+    hold_pages(
+        series_id=guide.series_id, parts=[row.part_id for row in right], issues=[guide.issue_id], guides=[guide.pk]
+    )
+    refuse_older(Guide.objects.get(pk=guide.pk))
+    FoundCode.objects.filter(guide=guide, decided_at=None, pk__in=[row.pk for row in struck]).update(doubted=True)
+    return take_codes(guide=guide, answers=[CodeAnswer.as_read(row) for row in right], by=by) if right else []
+
+
 def _waiting(guide: Guide, found: Iterable[FoundCode]) -> dict[int, FoundCode]:
     """The rows as they are now. ``Refused`` where one of them waits no more."""
     keys = [one.pk for one in found]
@@ -181,12 +198,11 @@ def _became(row: FoundCode, mark: Mark) -> Outcome:
 
 
 def _answered(row: FoundCode, outcome: Outcome, by: User | None, mark: Mark | None) -> None:
-    row.was_sure = row.is_sure
     row.outcome, row.decided_by, row.decided_at, row.mark = outcome, by, timezone.now(), mark
 
 
 def _keep_answers(rows: Iterable[FoundCode]) -> None:
-    fields = ("outcome", "decided_by", "decided_at", "mark", "was_sure", "code_right")
+    fields = ("outcome", "decided_by", "decided_at", "mark", "code_right")
     FoundCode.objects.bulk_update(rows, fields)
 
 
@@ -263,12 +279,11 @@ def ask_the_rest(*, guide: Guide) -> None:
     owners = ask_again(
         [clue for _, clue in asked], layout, page_bible(guide), told=told, earlier=earlier_marks(guide)
     )
-    changed = []
     for (row, _), owner in zip(asked, owners, strict=True):
         if row.decided_at is None:
             give(row, owner, guide.series)
-            changed.append(row)
-    FoundCode.objects.bulk_update(changed, PROPOSED)
+    say_what_is_sure(rows)
+    FoundCode.objects.bulk_update([row for row in rows if row.decided_at is None], PROPOSED)
 
 
 def _is_out(row: FoundCode) -> bool:

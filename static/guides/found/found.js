@@ -3,7 +3,8 @@
 
 (() => {
   const { stage } = desk;
-  const WRITING = "textarea, select, [contenteditable], input:not([type=range]):not([type=hidden])";
+  const WRITING = "textarea, select, [contenteditable], input:not([type=range]):not([type=hidden]):not([type=checkbox])";
+  const FAR = 6; // pixels from which a pointer that moves drags
   const box = () => document.getElementById("found");
   const moving = () => box()?.querySelector('[data-found-move] button[aria-pressed="true"]') ?? null;
   let hadFocus = false; // was an answer given from within the box, so that the next one is given there?
@@ -31,16 +32,51 @@
     form.requestSubmit();
   }
 
+  let held = null; // a place that is being dragged to where its code means: {place, from, far}
+
+  // A place that is dragged answers: as proposed, but there.
+  function dragged(event) {
+    if (!held) return;
+    event.preventDefault();
+    event.stopPropagation();
+    held.far ||= Math.hypot(event.clientX - held.from.x, event.clientY - held.from.y) > FAR;
+    if (event.type === "pointermove") {
+      if (!held.far) return;
+      const at = desk.ontoPage(desk.place(event));
+      held.place.setAttribute("transform", `translate(${at.x * stage.dataset.width} ${at.y * stage.dataset.height})`);
+      return;
+    }
+    const { place, far } = held;
+    held = null;
+    document.body.classList.remove("found-dragged");
+    if (!far || event.type === "pointercancel") return;
+    skip = true;
+    setTimeout(() => { skip = false; });
+    const form = document.getElementById("found-moved");
+    const at = desk.ontoPage(desk.place(event));
+    form.action = place.dataset.answer;
+    for (const [name, value] of Object.entries({ saying: place.dataset.saying, x: at.x, y: at.y })) form.elements[name].value = value;
+    hadFocus = true;
+    form.requestSubmit();
+  }
+
+  let skip = false; // the click that ends a drag is no question
+
   function asks(event) {
     const place = event.target.closest?.("[data-found]");
     if (!place || moving()) return;
     event.preventDefault();
     event.stopPropagation();
-    if (event.type !== "click") return;
+    if (event.type === "pointerdown" && event.isPrimary && event.button === 0 && place.dataset.answer) {
+      held = { place, from: { x: event.clientX, y: event.clientY }, far: false };
+      document.body.classList.add("found-dragged");
+    }
+    if (event.type !== "click" || skip) return;
     hadFocus = true;
     htmx.ajax("GET", place.dataset.found, { target: "#found", swap: "outerHTML" });
   }
 
+  for (const kind of ["pointermove", "pointerup", "pointercancel"]) window.addEventListener(kind, dragged, true);
   for (const kind of ["pointerdown", "pointerup", "click"]) {
     stage.addEventListener(kind, (event) => { placed(event); asks(event); }, true);
   }
@@ -70,7 +106,7 @@
     if (asked && hadFocus) desk.follow({ x: Number(asked.dataset.x), y: Number(asked.dataset.y) });
     if (!hadFocus) return;
     hadFocus = false;
-    const next = box()?.querySelector(".found-choices button, .found-more button, button");
+    const next = box()?.querySelector(".found-choices button, .found-more button, .found-look-over button, button:not([hidden] *)");
     (next ?? stage).focus({ preventScroll: true });
   }
 

@@ -172,7 +172,7 @@ def test_an_answered_code_and_an_older_scan_are_refused_in_words(desk: Client, g
     assert Mark.objects.count() == 1
 
 
-@pytest.mark.parametrize("name", ["answer-code", "take-sure-codes", "search-codes"])
+@pytest.mark.parametrize("name", ["answer-code", "take-sure-codes", "take-likely-codes", "search-codes"])
 @pytest.mark.parametrize("role", ["editor", "guest", "nobody", "elsewhere"])
 def test_whoever_may_not_mark_changes_nothing(guide: Guide, name: str, role: str) -> None:
     found = make_found(guide)
@@ -181,14 +181,14 @@ def test_whoever_may_not_mark_changes_nothing(guide: Guide, name: str, role: str
         client.force_login(
             make_member(guide.series if role != "elsewhere" else None, role if role != "elsewhere" else "lead")
         )
-    said = {"saying": str(found.pk) if name == "take-sure-codes" else "0|base|YR3B2"}
+    said = {"saying": "0|base|YR3B2" if name == "answer-code" else str(found.pk), f"take-{found.pk}": "on"}
     pk = found.pk if name == "answer-code" else guide.pk
     status = client.post(address(name, guide, pk), said).status_code
     assert status == {"nobody": 302, "elsewhere": 404}.get(role, 403)
     assert not Mark.objects.exists()
 
 
-@pytest.mark.parametrize("name", ["answer-code", "take-sure-codes", "search-codes"])
+@pytest.mark.parametrize("name", ["answer-code", "take-sure-codes", "take-likely-codes", "search-codes"])
 def test_looking_changes_nothing(desk: Client, guide: Guide, name: str) -> None:
     found = make_found(guide)
     assert desk.get(address(name, guide, found.pk if name == "answer-code" else None)).status_code == 405
@@ -258,3 +258,64 @@ def test_an_older_scan_proposes_nothing(desk: Client, guide: Guide) -> None:
     make_revision(guide)
     shown = desk.get(address("found-codes", guide), headers={"HX-Request": "true"})
     assert shown.headers["Location"].startswith(guide.get_absolute_url())
+
+
+def likely(guide: Guide, **more: Any) -> FoundCode:
+    """A code that is likely and not sure."""
+    return make_found(guide, p_part=0.7, **more)
+
+
+def test_likely_codes_are_looked_over_together_and_struck_ones_asked_alone(
+    desk: Client, guide: Guide, lead: Any
+) -> None:
+    rows = [likely(guide, y=0.1 * n) for n in range(1, 5)]
+    offer = offer_of(guide)
+    assert (offer.likely, offer.question) == (tuple(rows), None)
+    assert [place.number for place in offer.places] == [1, 2, 3, 4]
+    page = desk.get(guide.get_absolute_url()).content.decode()
+    assert page.count('type="checkbox" name="take-') == 4
+    said = {"saying": ",".join(str(row.pk) for row in rows), "key": "k" * 9}
+    said |= {f"take-{row.pk}": "on" for row in rows[:3]}
+    for _ in range(2):  # sent twice, done once
+        answered = desk.post(address("take-likely-codes", guide), said)
+    assert answered.status_code == 302
+    assert Mark.objects.live().count() == 3
+    offer = offer_of(guide)
+    assert offer.likely == ()
+    assert offer.question is not None
+    assert offer.question.found == rows[3]
+    undo(guide=guide, by=lead, key="")
+    assert set(offer_of(guide).likely) == set(rows[:3]), "what was struck stays struck"
+
+
+def test_striking_all_marks_nothing(desk: Client, guide: Guide) -> None:
+    rows = [likely(guide, y=0.1 * n) for n in (1, 2)]
+    desk.post(address("take-likely-codes", guide), {"saying": ",".join(str(row.pk) for row in rows)})
+    assert not Mark.objects.exists()
+    assert FoundCode.objects.filter(doubted=True).count() == 2
+
+
+def test_only_one_panel_is_looked_over_at_a_time(guide: Guide) -> None:
+    here = [likely(guide, y=0.1 * n) for n in (1, 2, 3)]
+    for n in (4, 5):
+        likely(guide, y=0.1 * n, clue=ELSEWHERE)
+    assert offer_of(guide).likely == tuple(here)
+
+
+def test_a_single_likely_code_and_what_is_unlike_the_bible_are_asked(guide: Guide) -> None:
+    one = likely(guide)
+    likely(guide, y=0.2, differs=True)
+    offer = offer_of(guide)
+    assert offer.likely == ()
+    assert offer.question is not None
+    assert offer.question.found == one
+
+
+def test_what_was_answered_meanwhile_is_not_taken_again(desk: Client, guide: Guide) -> None:
+    rows = [likely(guide, y=0.1 * n) for n in (1, 2)]
+    said = {"saying": ",".join(str(row.pk) for row in rows)} | {f"take-{row.pk}": "on" for row in rows}
+    answer(desk, rows[0], "aside")
+    desk.post(address("take-likely-codes", guide), said)
+    assert [mark.found for mark in Mark.objects.live()] == [rows[1]]
+    told = desk.post(address("take-likely-codes", guide), said | {"key": "another-key"}, follow=True)
+    assert "None of the codes that were shown waits any more" in told.content.decode()
