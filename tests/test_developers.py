@@ -17,8 +17,8 @@ from bible.colour.charts import STANDARD_CHARTS
 from bible.colour.notation import STANDARD_NOTATIONS
 from bible.colour.press import available
 from bible.colour.tints import Tint
-from bible.models import Role
 from bible.models.fields import NoTint
+from bible.series.roles import FIRST_ROLES
 from guides.core import continuity
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS, PICTURES
 from guides.models import NO_TINT_FLAGS, FlagKind, UseKind, kind_of_flag
@@ -114,10 +114,10 @@ class TestAFlagKind:
 
 
 def test_a_role_of_codes_is_counted_and_can_be_asked_for() -> None:
-    for role in Role:
-        kind = UseKind.of(1, role)
-        assert KINDS[role.value] == (f"parts, {role.label}", [kind])
-    assert len({UseKind.of(1, role) for role in Role}) == len(Role)
+    for role in FIRST_ROLES:
+        kind = UseKind.of(1, role.key)
+        assert KINDS[role.key] == (f"parts, {role.name}", [kind])
+    assert len({UseKind.of(1, role) for role in (*FIRST_ROLES.keys, "line-hold")}) == len(FIRST_ROLES) + 1
 
 
 def test_an_upload_format_is_whole() -> None:

@@ -18,7 +18,7 @@ def activity_table(series: Series, deeds: Iterable[Activity]) -> Table:
             yield (
                 deed.at, person_cell(deed.by), deed.room, deed.kind, deed.count,
                 deed.subject.name if deed.subject else part.costume.subject.name if part else None,
-                part.full_name if part else None, asked.role if asked else None,
+                part.full_name if part else None, series.roles.name(asked.role) if asked else None,
                 series.write(asked.tint) if asked else None, deed.scene.name if deed.scene else None,
                 deed.issue.number if deed.issue else None, deed.page or None, deed.mark_number,
                 person_cell(deed.person), "; ".join(f"{key}: {value}" for key, value in sorted(deed.words.items())),

@@ -38,7 +38,7 @@ class ActivityRoom(models.TextChoices):
     ISSUES = "issues", "issues"
     PEOPLE = "people", "people"
     PAGES_GIVEN = "given", "who does which page"
-    SETTINGS = "settings", "notation, chart, press"
+    SETTINGS = "settings", "notation, chart, roles, press"
 
 
 class ActivityKind(models.TextChoices):

@@ -11,7 +11,8 @@ from bible.colour.chart_neighbours import ranked_pairs, seen_hexes
 from bible.colour.lookalikes import LookAlike, look_alikes
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Role, Series, Subject
+from bible.models import Series, Subject
+from bible.series.roles import BASE_ROLE
 
 PAIRS_SHOWN = 60
 """A ranking beyond this is no longer read; the page says how many pairs there are."""
@@ -81,7 +82,7 @@ def _by_tint(locks: Iterable[NamedLock], *, with_subject: bool = True) -> dict[T
     carried: dict[Tint, list[str]] = defaultdict(list)
     for tint, _, subject, part, role in locks:
         name = f"{subject}: {part}" if with_subject else part
-        carried[tint].append(name if role == Role.BASE else f"{name} ({role})")
+        carried[tint].append(name if role == BASE_ROLE else f"{name} ({role})")
     return dict(carried)
 
 

@@ -184,7 +184,7 @@ NO_LOCK = (None,) * 7
 
 
 def lock_cells(series: Series, lock: Lock) -> tuple[Cell, ...]:
-    return (lock.role, *tint_cells(series, lock.tint), lock.written)
+    return (series.roles.name(lock.role), *tint_cells(series, lock.tint), lock.written)
 
 
 LOCK_COLUMNS = ("role", *tint_columns(), "written")

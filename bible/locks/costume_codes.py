@@ -16,7 +16,7 @@ from bible import signals
 from bible.colour.tints import Tint
 from bible.locks.services import LockToBe, StaleDecision, decide
 from bible.locks.stretches import first_position
-from bible.models import ROLE_RANK, ActivityKind, Costume, Lock, Part, Role, record
+from bible.models import ActivityKind, Costume, Lock, Part, record
 from bible.series.edits import add
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
@@ -87,10 +87,11 @@ def _decide_what_differs(
 ) -> list[Lock]:
     """Bases first: a shade that follows its base by a rule, and says what that makes of it, is as it should be.
     ``when``: from position, to position, and why."""
-    now, position = timezone.now(), max(when[0], first_position(costume.subject.series_id))
-    standing = Lock.objects.in_force(position).by_part(part.pk for part in parts.values())
+    series, now = costume.subject.series, timezone.now()
+    position = max(when[0], first_position(series.pk))
+    standing = Lock.objects.in_force(position).by_part([part.pk for part in parts.values()], series.roles)
     locks = []
-    for code in sorted(codes, key=lambda code: ROLE_RANK[Role(code.role)]):
+    for code in sorted(codes, key=lambda code: series.roles.rank(code.role)):
         part = parts[code.part.casefold()]
         part.costume = costume
         if any(lock.role == code.role and lock.tint == code.tint for lock in standing[part.pk]):

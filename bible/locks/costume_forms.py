@@ -10,7 +10,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from bible.locks.costume_codes import CodeToBe, newest_decision
-from bible.models import Costume, Role
+from bible.models import Costume
 from bible.series.forms import CodeField, IssueNumberField, StretchForm
 from bible.series.running_order import AsOf
 
@@ -26,6 +26,12 @@ MOST_ROWS = 200
 """No costume has as many parts; what is pasted by mistake may."""
 
 
+def roles_of(costume: Costume) -> list[tuple[str, str]]:
+    """(key, name) of the roles that the parts of a costume may have: a column of its table each."""
+    subject = costume.subject
+    return subject.series.roles.of_kind(subject.kind)
+
+
 class CostumeRowForm(forms.Form):
     """A part and its code in each role. An empty code leaves the role as it is."""
 
@@ -34,22 +40,23 @@ class CostumeRowForm(forms.Form):
     def __init__(self, costume: Costume, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["part"].widget.attrs |= {"autocomplete": "off", "aria-label": "Part"}
-        for role in Role:
-            self.fields[role.value] = CodeField(costume.subject.series, required=False)
-            self.fields[role.value].widget.attrs["aria-label"] = f"{role.label} code"
+        self.roles = roles_of(costume)
+        for key, name in self.roles:
+            self.fields[key] = CodeField(costume.subject.series, required=False)
+            self.fields[key].widget.attrs["aria-label"] = f"{name} code"
 
     @property
     def cells(self) -> Iterator[Any]:
-        return (self[role.value] for role in Role)
+        return (self[key] for key, _ in self.roles)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
-        if not data.get("part") and any(data.get(role) for role in Role.values):
+        if not data.get("part") and any(data.get(key) for key, _ in self.roles):
             raise ValidationError("Which part has these codes?")
         return data
 
     def codes(self) -> list[CodeToBe]:
-        found = ((role, self.cleaned_data.get(role)) for role in Role.values)
+        found = ((key, self.cleaned_data.get(key)) for key, _ in self.roles)
         return [CodeToBe(self.cleaned_data["part"], role, *code) for role, code in found if code]
 
 
@@ -90,11 +97,15 @@ class CostumeTableForm(StretchForm, forms.Form):
             raise ValidationError("There is a costume of this name already.")
         return name
 
+    @property
+    def roles(self) -> list[tuple[str, str]]:
+        return roles_of(self.costume)
+
     @cached_property
     def rows(self) -> Any:
         if self.is_bound:
             return RowSet(self.data, form_kwargs={"costume": self.costume})
-        parts = self.costume.parts.active().with_locks(AsOf.at(self.series).position)
+        parts = self.costume.parts.active().with_locks(AsOf.at(self.series).position, self.series.roles)
         filled = [
             {"part": part.name} | {lock.role: self.series.write(lock.tint) for lock in part.locks_in_force}  # type: ignore[attr-defined]
             for part in parts

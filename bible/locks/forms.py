@@ -10,8 +10,9 @@ from django.core.exceptions import ValidationError
 from bible.colour.shifts import INK_NAMES, Op, Shift, Step
 from bible.colour.tints import Tint
 from bible.locks.services import last_decisions
-from bible.models import NOTE_LENGTH, Lock, Part, Role, Series
+from bible.models import NOTE_LENGTH, Lock, Part, Series
 from bible.series.forms import CodeField, IssueNumberField, StretchForm
+from bible.series.roles import BASE_ROLE, MOST_ENTRIES
 from bible.web.whole_numbers import whole_number
 
 
@@ -19,7 +20,7 @@ class SeenDecisionsField(forms.CharField):
     """The newest decision about each role of a part, as it was when the form was shown; cleans to that by role."""
 
     def __init__(self) -> None:
-        super().__init__(max_length=400, required=False, widget=forms.HiddenInput)
+        super().__init__(max_length=MOST_ENTRIES * 60, required=False, widget=forms.HiddenInput)
 
     def clean(self, value: Any) -> Any:
         said = super().clean(value)
@@ -29,7 +30,7 @@ class SeenDecisionsField(forms.CharField):
 
 def seen_decisions(part: Part) -> str:
     """A part's newest decisions as ``SeenDecisionsField`` reads them."""
-    last = dict.fromkeys(Role.values, 0) | last_decisions(part)
+    last = dict.fromkeys(part.costume.subject.series.roles.keys, 0) | last_decisions(part)
     return " ".join(f"{role}:{pk}" for role, pk in last.items())
 
 
@@ -40,7 +41,7 @@ class LockForm(StretchForm, forms.Form):
     field is filled with the issue at work.
     """
 
-    role = forms.ChoiceField(choices=Role)
+    role = forms.ChoiceField()
     reason = forms.CharField(max_length=300, required=False, help_text="Why: it is read years later.")
     seen = SeenDecisionsField()
     field_order = ["role", "code", "from_issue", "to_issue", "reason", "seen"]
@@ -51,16 +52,18 @@ class LockForm(StretchForm, forms.Form):
         self.part = part
         self.series = series = part.costume.subject.series
         super().__init__(*args, **kwargs)
+        self.fields["role"].choices = series.roles.of_kind(part.costume.subject.kind)  # type: ignore[attr-defined]
         self.locked_roles = set(Lock.objects.filter(part=part).standing().values_list("role", flat=True))
         self.at_work = series.issues.at_work()
         self.fields["code"] = CodeField(series)
-        role = str(self.data.get("role") or self.initial.get("role") or Role.BASE)
+        role = str(self.data.get("role") or self.initial.get("role") or BASE_ROLE)
+        role_name = series.roles.name(role)
         must_say = bool(role in self.locked_roles and self.at_work)
         self.fields["from_issue"] = IssueNumberField(
             series,
             required=must_say,
-            help_text=self._help_from(role, must_say),
-            error_messages={"required": f"The {role} is locked already: say from which issue on this holds."},
+            help_text=self._help_from(role_name, must_say),
+            error_messages={"required": f"The {role_name} is locked already: say from which issue on this holds."},
         )
         self.initial["seen"] = seen_decisions(part)
         if self.locked_roles and self.at_work and not self.initial.get("from_issue"):
@@ -73,13 +76,13 @@ class LockForm(StretchForm, forms.Form):
         )
         self.order_fields(self.field_order)
 
-    def _help_from(self, role: str, must_say: bool) -> str:
+    def _help_from(self, role_name: str, must_say: bool) -> str:
         """What stands beside the issue from which on; a number that nobody typed is not left unexplained."""
         if must_say:
             return "The first issue in which this holds."
         if self.locked_roles and self.at_work and not self.initial.get("from_issue"):
             return (
-                f"Nothing is locked as {role} yet. It would hold from issue {self.at_work.number} on, the one in"
+                f"Nothing is locked as {role_name} yet. It would hold from issue {self.at_work.number} on, the one in"
                 " work; empty: from the first issue on."
             )
         return "Empty: from the first issue on."
@@ -208,12 +211,12 @@ class RuleMixin(forms.Form):
 
 
 class LockDecisionForm(LockForm, RuleMixin):
-    """Lock a part's role: to a code, or (shade and highlight) by a rule on the base."""
+    """Lock a part's role: to a code, or (any role but base) by a rule on the base."""
 
     def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
         super().__init__(part, *args, **kwargs)
         self.fields["code"].required = False
-        self.fields["code"].help_text = "Or, for shade and highlight, a rule below."
+        self.fields["code"].help_text = "Or, for any role but base, a rule below."
         self.add_rule_fields(self.series)
 
     def clean(self) -> dict[str, Any]:
@@ -223,8 +226,8 @@ class LockDecisionForm(LockForm, RuleMixin):
             self.add_error("code", "A code or a rule, not both.")
         elif not self.rule and not code_read:
             self.add_error("code", "Write a code.")
-        elif self.rule and data.get("role") == Role.BASE:
-            self.add_error("role", "The base is a code of its own; shade and highlight may follow from it by a rule.")
+        elif self.rule and data.get("role") == BASE_ROLE:
+            self.add_error("role", "The base is a code of its own; other roles may follow from it by a rule.")
         return data
 
     def code_fields(self) -> list[forms.BoundField]:

@@ -16,21 +16,10 @@ from django.db.models import Q
 
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
-from bible.models.fields import TintField
+from bible.models.fields import OwnKeyField, TintField
 from bible.models.stretches import StretchQuerySet
 from bible.series.models import Series
-
-
-class Role(models.TextChoices):
-    """What a code stands for on a part."""
-
-    BASE = "base", "base"
-    SHADE = "shade", "shade"
-    HIGHLIGHT = "highlight", "highlight"
-
-
-ROLE_RANK = {role: rank for rank, role in enumerate(Role)}
-
+from bible.series.roles import BASE_ROLE, KEY_LENGTH, RoleList
 
 BASE_CHANGED = "its base changed"
 """Why a lock by rule was withdrawn that was worked out anew."""
@@ -46,18 +35,20 @@ class LockQuerySet(StretchQuerySet["Lock"]):
     def carrying(self, tint: Tint) -> Self:
         return self.filter(tint=tint.packed)
 
-    def by_role(self) -> Self:
-        """Base before shade before highlight, then in running order."""
-        rank = models.Case(*[models.When(role=role, then=n) for role, n in ROLE_RANK.items()], default=9)
+    def by_role(self, roles: RoleList) -> Self:
+        """In the order of the series' roles, then in running order."""
+        ranks = [models.When(role=role, then=n) for n, role in enumerate(roles.keys)]
+        rank = models.Case(*ranks, default=len(ranks))
         return self.order_by(rank, "from_position", "id")
 
-    def by_part(self, parts: Iterable[int]) -> dict[int, list[Lock]]:
-        """The locks of some parts, given by their keys, base first; an empty list for a part without any."""
+    def by_part(self, parts: Iterable[int], roles: RoleList) -> dict[int, list[Lock]]:
+        """The locks of some parts, given by their keys, in the order of the roles; an empty list for a part without
+        any."""
         found: dict[int, list[Lock]] = {part: [] for part in parts}
         for lock in self.filter(part__in=found).order_by():
             found[lock.part_id].append(lock)
         for locks in found.values():
-            locks.sort(key=lambda lock: (ROLE_RANK[Role(lock.role)], lock.from_position, lock.pk))
+            locks.sort(key=lambda lock: (roles.rank(lock.role), lock.from_position, lock.pk))
         return found
 
     def with_people(self) -> Self:
@@ -68,13 +59,13 @@ class Lock(models.Model):
     """A decision, never edited: a later one withdraws it, and what is left of its time stands on as a new row.
 
     It holds at positions ``from_position <= position < to_position``; without ``to_position`` it holds onwards.
-    A shade or highlight may be locked by a rule on its base; ``tint`` is then what the rule makes of the base in
+    Any role but base may be locked by a rule on the base; ``tint`` is then what the rule makes of the base in
     force, and rows follow when the base changes.
     """
 
     series = models.ForeignKey("bible.Series", on_delete=models.PROTECT, related_name="locks")
     part = models.ForeignKey("bible.Part", on_delete=models.PROTECT, related_name="locks")
-    role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
+    role = OwnKeyField(of="roles", max_length=KEY_LENGTH, default=BASE_ROLE)
     tint = TintField()
     written = models.CharField(max_length=WRITTEN_LENGTH)
     rule_data = models.JSONField(default=list, blank=True, editable=False)

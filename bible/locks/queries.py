@@ -136,9 +136,9 @@ def _with_locks(asked: _Asked, parts: Iterable[Part], position: int) -> list[Fou
     parts = list(parts)
     tints = {term.tint for term in asked.terms if term.tint is not None}
     if not tints:
-        locks = Lock.objects.in_force(position).by_part(part.pk for part in parts)
+        locks = Lock.objects.in_force(position).by_part([part.pk for part in parts], asked.series.roles)
         return [FoundPart(part, tuple(locks[part.pk]), part.costume.in_use_at(position)) for part in parts]
-    standing = Lock.objects.standing().by_part(part.pk for part in parts)
+    standing = Lock.objects.standing().by_part([part.pk for part in parts], asked.series.roles)
     rows = []
     for part in parts:
         now = tuple(lock for lock in standing[part.pk] if lock.holds_at(position))

@@ -15,10 +15,11 @@ from bible import signals
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.locks.stretches import Piece, first_position, rule_pieces, span
-from bible.models import BASE_CHANGED, ActivityKind, Lock, LockNote, Part, Role, Series, record
+from bible.models import BASE_CHANGED, ActivityKind, Lock, LockNote, Part, Series, record
 from bible.models.naming import name_of
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE
 from bible.web.names import counted
 
 if TYPE_CHECKING:
@@ -99,13 +100,13 @@ def lock_rule(
     reason: str = "",
     seen: int | None = None,
 ) -> list[Lock]:
-    """Lock a shade or highlight by a rule on its base: one row for each stretch of the base, first to last.
+    """Lock another role by a rule on its base: one row for each stretch of the base, first to last.
 
     The rule holds where there is a base; where the base ends, it ends with it. When the base changes later, so do
     these rows.
     """
-    if role == Role.BASE:
-        raise Refused("The base is a code of its own; shade and highlight may follow from it by a rule.")
+    if role == BASE_ROLE:
+        raise Refused("The base is a code of its own; other roles may follow from it by a rule.")
     if not rule:
         raise Refused("A rule that changes nothing is no rule: say what happens to which ink.")
     _hold(part)
@@ -137,7 +138,7 @@ def _stand(
     locked = [
         Lock.objects.create(tint=tint, from_position=start, to_position=end, **said) for start, end, tint in pieces
     ]
-    if role == Role.BASE:
+    if role == BASE_ROLE:
         follow_base(part, *stretch, by, now)
     return locked
 
@@ -223,7 +224,7 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
         reason,
         now := timezone.now(),
     )
-    if lock.role == Role.BASE:
+    if lock.role == BASE_ROLE:
         follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     ends = lock.series.issues.filter(position=at_position).first()
     _record(ActivityKind.ENDED, lock, by, reason, issue=ends)
@@ -243,7 +244,7 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     withdraw(lock, by, reason, now := timezone.now())
     said = {"tint": tint, "written": written, "rule_data": [], "reason": reason}
     corrected = copy_of(lock, follows=lock, decided_by=by, decided_at=now, **said)
-    if lock.role == Role.BASE:
+    if lock.role == BASE_ROLE:
         follow_base(lock.part, lock.from_position, lock.to_position, by, now)
     _record(ActivityKind.CORRECTED, corrected, by, reason)
     _tell([lock.part], by=by, at=now, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
@@ -274,7 +275,7 @@ def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
 
 def follow_base(part: Part, start: int, end: int | None, by: User | None, now: dt.datetime) -> None:
     """Work out anew the locks that follow this part's base by a rule, where the base changed."""
-    following = Lock.objects.filter(part=part).exclude(role=Role.BASE).overlapping(start, end)
+    following = Lock.objects.filter(part=part).exclude(role=BASE_ROLE).overlapping(start, end)
     for lock in following.select_related("decided_by"):
         if not lock.rule_data:
             continue
@@ -288,7 +289,7 @@ def follow_base(part: Part, start: int, end: int | None, by: User | None, now: d
 
 def follow_chart(*, series: Series, by: User | None) -> None:
     """Work out anew every lock that follows a rule, after the chart it moves along has changed."""
-    locks = Lock.objects.filter(series=series).standing().exclude(role=Role.BASE).exclude(rule_data=[])
+    locks = Lock.objects.filter(series=series).standing().exclude(role=BASE_ROLE).exclude(rule_data=[])
     hold_to_decide(series.pk, locks.values_list("part", flat=True))
     parts = Part.objects.filter(pk__in=locks.values("part")).select_related("costume__subject")
     now = timezone.now()

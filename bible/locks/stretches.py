@@ -7,8 +7,9 @@ from django.db.models import Min
 from bible.colour.charts import Chart
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
-from bible.models import Issue, Lock, Part, Role
+from bible.models import Issue, Lock, Part
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE
 
 Piece = tuple[int, int | None, Tint]
 """(from position, to position, tint)."""
@@ -57,7 +58,7 @@ def _is_in_force(part: Part, start: int, end: int) -> bool:
 def rule_pieces(part: Part, rule: Shift, start: int, end: int | None) -> list[Piece]:
     """What a rule makes of the base over a stretch; neighbours that come out the same are one piece."""
     chart = part.costume.subject.series.chart
-    bases = Lock.objects.of(part.pk, Role.BASE).overlapping(start, end).order_by("from_position")
+    bases = Lock.objects.of(part.pk, BASE_ROLE).overlapping(start, end).order_by("from_position")
     return pieces_of([(base.from_position, base.to_position, base.tint) for base in bases], rule, chart, start, end)
 
 

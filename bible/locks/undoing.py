@@ -15,10 +15,11 @@ from django.utils import timezone
 
 from bible import signals
 from bible.locks.services import copy_of, follow_base, withdraw
-from bible.models import BASE_CHANGED, ActivityKind, Lock, Part, Role, record
+from bible.models import BASE_CHANGED, ActivityKind, Lock, Part, record
 from bible.models.naming import name_of
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -117,7 +118,7 @@ def _question(row: Lock, at: dt.datetime) -> tuple[int, str]:
     to the base that it followed."""
     before = row if row.withdrawn_at == at else row.follows
     followed = before and before.withdrawn_at == at and before.withdrawn_reason == BASE_CHANGED
-    return (row.part_id, Role.BASE if followed else row.role)
+    return (row.part_id, BASE_ROLE if followed else row.role)
 
 
 def _line(lock: Lock) -> set[int]:
@@ -219,7 +220,7 @@ def _undo(decided: Decided, by: User, reason: str) -> None:
     parts = {row.part_id: row.part for row in (*decided.withdrawn, *decided.standing)}
     for part_id, part in parts.items():
         bases = [row for row in (*decided.withdrawn, *decided.standing) if row.part_id == part_id]
-        if any(row.role == Role.BASE for row in bases):
+        if any(row.role == BASE_ROLE for row in bases):
             follow_base(part, min(row.from_position for row in bases), None, by, now)
     _tell(decided, list(parts.values()), by, reason, now)
 

@@ -12,13 +12,11 @@ from bible.activity.models import (
 from bible.locks.models import (
     BASE_CHANGED,
     NOTE_LENGTH,
-    ROLE_RANK,
     Lock,
     LockNote,
     LockQuerySet,
     Note,
     NoteQuerySet,
-    Role,
 )
 from bible.people.models import (
     Invitation,
@@ -67,7 +65,6 @@ __all__ = [
     "CREW_ROOMS",
     "NOTE_LENGTH",
     "POSITION_GAP",
-    "ROLE_RANK",
     "UNHEARD",
     "UNSERVED",
     "Activity",
@@ -94,7 +91,6 @@ __all__ = [
     "PressUpload",
     "Proposal",
     "ReadToken",
-    "Role",
     "Scene",
     "SceneRule",
     "SceneTint",

@@ -33,6 +33,18 @@ class NoTint(enum.IntEnum):
         return self.name.replace("_", " ").lower()
 
 
+class OwnKeyField(models.CharField):
+    """The key of an entry of one of the series' own lists: ``of`` names the list, an attribute of the series."""
+
+    def __init__(self, *args: Any, of: str, **kwargs: Any) -> None:
+        self.of = of
+        super().__init__(*args, **kwargs)
+
+    def deconstruct(self) -> Any:
+        name, path, args, kwargs = super().deconstruct()
+        return name, path, args, kwargs | {"of": self.of}
+
+
 def packed(tint: Tint | NoTint) -> int:
     """The integer that is stored for a tint, or for why there is none."""
     return tint.packed if isinstance(tint, Tint) else tint.value

@@ -42,7 +42,7 @@ class Permission(Enum):
     SET_SCENES = "define scenes"
     WAIVE = "waive flags"
     INVITE = "invite people and say what they are"
-    SET_UP = "set the title, notation, chart and press"
+    SET_UP = "set the title, notation, chart, roles and press"
 
 
 _LEAD, _FILL_IN, _EDITOR, _GUEST = MemberRole

@@ -9,9 +9,10 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from bible.locks.models import WRITTEN_LENGTH, Lock, Role
-from bible.models.fields import TintField
+from bible.locks.models import WRITTEN_LENGTH, Lock
+from bible.models.fields import OwnKeyField, TintField
 from bible.series.models import Series
+from bible.series.roles import BASE_ROLE, KEY_LENGTH
 from bible.subjects.models import Part
 
 
@@ -38,7 +39,7 @@ class Proposal(models.Model):
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="proposals")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="proposals")
-    role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
+    role = OwnKeyField(of="roles", max_length=KEY_LENGTH, default=BASE_ROLE)
     tint = TintField()
     written = models.CharField(max_length=WRITTEN_LENGTH)
     from_position = models.PositiveIntegerField()

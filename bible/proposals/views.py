@@ -7,13 +7,14 @@ from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.exports.tables import CHUNK, answer, wanted
-from bible.models import Part, Proposal, Role, Series
+from bible.models import Part, Proposal, Series
 from bible.models.permissions import Permission
 from bible.proposals.exports import proposals_table
 from bible.proposals.forms import AnswerForm, ProposalForm
 from bible.proposals.queries import with_look_alikes
 from bible.proposals.services import decline_proposal, propose, withdraw_proposal
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE
 from bible.series.running_order import RunningOrder
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, POST, SAFE
@@ -46,7 +47,7 @@ def _page(request: MemberRequest, series: Series, status: int = 200, **more: obj
 def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     part = get_object_or_404(Part.objects.of_series(series).with_names(), pk=part_pk)
     initial = {name: request.GET.get(name, "") for name in ("code", "seen_url")}
-    initial |= {"role": request.GET.get("role", Role.BASE), "from_issue": request.GET.get("issue", "")}
+    initial |= {"role": request.GET.get("role", BASE_ROLE), "from_issue": request.GET.get("issue", "")}
     form = ProposalForm(part, request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         propose(part=part, by=request.user, **form.asked())

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import IntegrityError, models, transaction
 
-from bible.models import Activity, ActivityKind, Costume, Issue, Part, Series, Subject, record
+from bible.models import Activity, ActivityKind, ActivityRoom, Costume, Issue, Part, Series, Subject, record
 from bible.series.holding import How, Rows, hold, hold_places, hold_to_decide, series_rows
 from bible.series.refusals import Refused
 from bible.series.things import about, name_of, record_of
@@ -87,6 +87,9 @@ def save_edit(
         row.save(update_fields=changed)
     if isinstance(row, Series) and changed == ["press"]:
         record(ActivityKind.PRESS_CHOSEN, series=row, by=by, words={"what": "series", "name": row.press})
+    elif isinstance(row, Series) and set(changed) <= {"roles_data", "kinds_data"}:
+        lists = " and ".join({"roles_data": "roles", "kinds_data": "kinds of subject"}[name] for name in changed)
+        record(ActivityKind.CHANGED, series=row, by=by, room=ActivityRoom.SETTINGS, words={"what": lists})
     else:
         record_of(ActivityKind.CHANGED, row, by, was=name_of(stored))
     return True

@@ -18,6 +18,7 @@ from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
 from bible.models.naming import by_name, name_of
 from bible.models.permissions import MemberRole, Permission, may
+from bible.series.roles import KindList, RoleList, first_kinds, first_roles
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import AbstractBaseUser, AnonymousUser
@@ -64,6 +65,8 @@ class Series(models.Model):
     notation_data = models.JSONField(default=classic_notation, editable=False)
     chart_kind = models.CharField("chart", max_length=8, choices=ChartKind, default=ChartKind.CLASSIC)
     chart_data = models.JSONField(default=list, editable=False, blank=True)
+    roles_data = models.JSONField("roles", default=first_roles, db_default=first_roles(), editable=False)
+    kinds_data = models.JSONField("kinds of subject", default=first_kinds, db_default=first_kinds(), editable=False)
     press = models.CharField("press condition", max_length=60, default=DEFAULT_PRESS)
     usual_pages = models.PositiveSmallIntegerField(
         "pages of an issue", null=True, blank=True, help_text="Numbered pages an issue usually has, covers apart."
@@ -98,9 +101,19 @@ class Series(models.Model):
             return STANDARD_CHARTS[self.chart_kind]
         return Chart("house", f"House chart of {self.title}", tuple(map(Tint.from_packed, self.chart_data)))
 
+    @cached_property
+    def roles(self) -> RoleList:
+        """What a code may stand for on a part, in the series' order."""
+        return RoleList.from_data(self.roles_data)
+
+    @cached_property
+    def kinds(self) -> KindList:
+        """The kinds of its subjects."""
+        return KindList.from_data(self.kinds_data)
+
     def refresh_from_db(self, *args: Any, **kwargs: Any) -> None:
         super().refresh_from_db(*args, **kwargs)
-        for cached in ("notation", "chart"):
+        for cached in ("notation", "chart", "roles", "kinds"):
             self.__dict__.pop(cached, None)
 
     def read(self, text: str) -> Tint:

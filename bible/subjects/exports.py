@@ -17,7 +17,7 @@ def bible_table(series: Series, subjects: Iterable[Subject], as_of: AsOf) -> Tab
 
     def rows() -> Iterator[tuple[Cell, ...]]:
         for subject in subjects:
-            named = (subject.name, subject.kind)
+            named = (subject.name, series.kinds.name(subject.kind))
             costumes = list(subject.costumes.all())
             for costume in costumes:
                 parts = list(costume.parts.all())

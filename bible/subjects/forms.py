@@ -39,6 +39,8 @@ class SubjectForm(_UniqueNameForm):
     def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
         self.series = series
         super().__init__(*args, **kwargs)
+        kept = self.instance.kind if self.instance.pk else ""
+        self.fields["kind"] = forms.ChoiceField(choices=series.kinds.choices(kept))
 
     def siblings(self) -> Any:
         return self.series.subjects.all()

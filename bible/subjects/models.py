@@ -13,8 +13,10 @@ from django.db.models.lookups import Contains
 from django.urls import reverse
 
 from bible.locks.models import Lock
+from bible.models.fields import OwnKeyField
 from bible.models.stretches import Stretch, StretchQuerySet
 from bible.series.models import Series
+from bible.series.roles import FIRST_KIND, KEY_LENGTH, RoleList
 
 NAME_LENGTH = 80
 
@@ -57,25 +59,20 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
         found = matching_words(words, "name_upper", "costumes__name_upper", "costumes__parts__name_upper")
         return self.filter(found).distinct()
 
-    def with_locks(self, position: int) -> Self:
+    def with_locks(self, position: int, roles: RoleList) -> Self:
         """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position
         (``part.locks_in_force``)."""
-        in_force = Lock.objects.in_force(position).by_role()
+        in_force = Lock.objects.in_force(position).by_role(roles)
         parts = Part.objects.active().prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
         costumes = Costume.objects.active().prefetch_related("stretches", models.Prefetch("parts", parts))
         return self.prefetch_related(models.Prefetch("costumes", costumes))
 
 
 class Subject(models.Model):
-    """A character, prop or place that comes back."""
-
-    class Kind(models.TextChoices):
-        CHARACTER = "character", "character"
-        PROP = "prop", "prop"
-        PLACE = "place", "place"
+    """A character, prop, place or whatever else comes back, of one of the series' kinds."""
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="subjects")
-    kind = models.CharField(max_length=10, choices=Kind, default=Kind.CHARACTER)
+    kind = OwnKeyField(of="kinds", max_length=KEY_LENGTH, default=FIRST_KIND)
     name = models.CharField(max_length=NAME_LENGTH)
     name_upper = in_capitals()
     note = models.TextField(blank=True)
@@ -212,8 +209,8 @@ class PartQuerySet(models.QuerySet["Part"]):
         """With when their costumes are worn, for who asks ``in_use_at`` of many."""
         return self.select_related("costume").prefetch_related("costume__stretches")
 
-    def with_locks(self, position: int) -> Self:
-        in_force = Lock.objects.in_force(position).by_role()
+    def with_locks(self, position: int, roles: RoleList) -> Self:
+        in_force = Lock.objects.in_force(position).by_role(roles)
         return self.prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
 
 

@@ -38,7 +38,9 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = AsOfForm(request.GET)
     form.is_valid()
     as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
-    matching = series.subjects.active().matching(form.cleaned_data.get("q", "")).with_locks(as_of.position)
+    matching = (
+        series.subjects.active().matching(form.cleaned_data.get("q", "")).with_locks(as_of.position, series.roles)
+    )
     if wanted(request):
         return answer(request, series, bible_table(series, matching, as_of))
     context = {
@@ -59,7 +61,7 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
 def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """One subject: costumes, parts, the locks in force and how they came about."""
     as_of = AsOf.of(series, request.GET.get("issue", ""))
-    subject = get_object_or_404(series.subjects.with_locks(as_of.position), pk=pk)
+    subject = get_object_or_404(series.subjects.with_locks(as_of.position, series.roles), pk=pk)
     history = Lock.objects.filter(part__costume__subject=subject).with_people().select_related("part__costume")
     if request.membership.may(Permission.DISCUSS):
         history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))

@@ -114,6 +114,18 @@ def take_along(context: Context, **asked: str) -> SafeString:
 
 
 @register.filter
+def role_name(key: str, series: Series) -> str:
+    """What the series calls a role."""
+    return series.roles.name(key)
+
+
+@register.filter
+def kind_name(key: str, series: Series) -> str:
+    """What the series calls a kind of subject."""
+    return series.kinds.name(key)
+
+
+@register.filter
 def person(user: Any) -> str:
     """A person's name as colleagues read it."""
     return name_of(user) if user else "nobody"

@@ -52,7 +52,7 @@ GROUPS = (
         (
             _room("bible", "Bible", "bible subjects costumes parts locks booklets settle archived bring-in"),
             _room("lookup", "Look-up", "look-up pocket"),
-            _room("chart", "Chart", "chart press notation"),
+            _room("chart", "Chart", "chart press notation roles"),
             _room("palette", "Palette", "palette"),
             _room("scenes", "Scenes", "scenes"),
         ),

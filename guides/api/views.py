@@ -95,7 +95,7 @@ def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
     moment, order = as_of(found, issue), RunningOrder.of(found)
     position = moment.position
     named = Part.objects.of_series(found).select_related("costume__subject")
-    rows = named.with_locks(position).with_times().order_by("pk")
+    rows = named.with_locks(position, found.roles).with_times().order_by("pk")
     shown = list(rows.filter(pk__gt=key(after, 1)[0])[: limit + 1])
     page = [
         FoundPart(part, tuple(part.locks_in_force), part.costume.in_use_at(position))  # type: ignore[attr-defined]

@@ -20,7 +20,9 @@ from django.db.models import Max
 
 from bible.models import Series, refuse_reserved_slug
 from bible.models.bulk import BATCH, write_rows
+from bible.models.fields import OwnKeyField
 from bible.series.refusals import Refused
+from bible.series.roles import BadOwnList
 from guides.archive.check import Archive, DamagedArchive
 from guides.archive.older import OneTime
 from guides.archive.tables import BY_MODEL, TABLES, ArchiveColumn, ArchiveTable, BadValue
@@ -170,6 +172,7 @@ class _RowReader:
         self.people: dict[str, int] = {}
         self.named: set[str] = set()
         self.one_time = OneTime(archive)
+        self.series: Series | None = None
 
     def read(self) -> Restored:
         if connection.vendor == "sqlite":
@@ -262,6 +265,7 @@ class _RowReader:
         is_key, target = column.is_key or column.target is not None, column.target or table
         span, shift = (self.archive.span(target.key), self.first[target.key] - 1) if is_key else (0, 0)
         is_slug = table.label == "bible.Series" and name == "slug"
+        known = self._own_keys(column.field)
 
         def load(row: dict[str, Any]) -> Any:
             if name not in row:
@@ -285,9 +289,22 @@ class _RowReader:
                 return shift + value
             if isinstance(column.field, models.FileField):
                 return self._file(table, row, name, value)
+            if known and value and value not in known:
+                raise BadValue(f"{value!r} is none of {', '.join(sorted(known))}")
             return prepare(column.load(value), connection)
 
         return load
+
+    def _own_keys(self, field: models.Field[Any, Any]) -> frozenset[str]:
+        """The entries of the series' own list that a column names; the series comes before every other table."""
+        if not isinstance(field, OwnKeyField):
+            return frozenset()
+        if self.series is None:
+            self.series = Series.objects.get(pk=self.first[BY_MODEL["bible.Series"].key])
+        try:
+            return frozenset(getattr(self.series, field.of).keys)
+        except BadOwnList as error:
+            raise DamagedArchive(f"The series of this archive has a list that is none: {error}.") from error
 
     def _person(self, value: Any) -> int:
         if not isinstance(value, str) or value not in self.people:

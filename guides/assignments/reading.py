@@ -12,6 +12,7 @@ from django.db.models import Count, Max
 from bible.models import Issue, Lock, LockNote, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
+from bible.series.roles import BASE_ROLE
 from bible.series.running_order import AsOf
 from guides.assignments.labels import pages_in_words
 from guides.assignments.queries import GivenPage, given_pages
@@ -31,13 +32,14 @@ class EarlierSlip:
     """A code that stood where another was locked: how often, and in which issue last."""
 
     role: str
+    role_name: str
     wrote: str
     owed: str
     times: int
     last: str
 
     def __str__(self) -> str:
-        role = "" if self.role == "base" else f"{self.role}: "
+        role = "" if self.role == BASE_ROLE else f"{self.role_name}: "
         owed = f" for {self.owed}" if self.owed else ""
         return f"{role}{self.wrote}{owed}, {self.times} ×, last in issue {self.last}"
 
@@ -144,7 +146,7 @@ def _slips(issue: Issue, parts: list[int]) -> dict[int, list[EarlierSlip]]:
     for part, role, tint, owed, times, last in sorted(counted, key=lambda row: (-row[4], -row[5])):
         if len(found[part]) < SLIPS_SHOWN:
             wrote, locked = _said(issue.series, tint), _said(issue.series, owed, "")
-            found[part].append(EarlierSlip(role, wrote, locked, times, numbers[last]))
+            found[part].append(EarlierSlip(role, issue.series.roles.name(role), wrote, locked, times, numbers[last]))
     return found
 
 

@@ -65,9 +65,9 @@ def _called(book: Book) -> dict[Tint, list[str]]:
 def _wore(series: Series, as_of: AsOf, order: RunningOrder) -> dict[int, list[dict[str, str]]]:
     """By part, the codes that it has in other issues."""
     wore: dict[int, list[dict[str, str]]] = defaultdict(list)
-    for lock in Lock.objects.filter(series=series).standing().by_role():
+    for lock in Lock.objects.filter(series=series).standing().by_role(series.roles):
         if not lock.holds_at(as_of.position):
-            said = {"role": lock.get_role_display(), "code": series.write(lock.tint), "when": order.span(lock)}
+            said = {"role": series.roles.name(lock.role), "code": series.write(lock.tint), "when": order.span(lock)}
             wore[lock.part_id].append(said)
     return wore
 

@@ -89,7 +89,7 @@ class Book:
 
 def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: bool = True) -> Book:
     """The sheets of the subjects in their order, in as many queries however many they are."""
-    chosen = list(subjects.with_locks(as_of.position))
+    chosen = list(subjects.with_locks(as_of.position, series.roles))
     scenes = tuple(series.scenes.active())
     moved = _moved(scenes)
     order = RunningOrder.of(series)
@@ -115,7 +115,7 @@ def _part(part: Part, series: Series) -> PartLine:
 
 def _code(lock: Lock, series: Series) -> Code:
     also = tuple(also_written(series.notation, lock.tint))
-    return Code(lock.role, lock.get_role_display(), lock.tint, series.write(lock.tint), also)
+    return Code(lock.role, series.roles.name(lock.role), lock.tint, series.write(lock.tint), also)
 
 
 def also_written(notation: Notation, tint: Tint) -> Iterable[str]:

@@ -97,7 +97,7 @@ def sheet_story(book: Book, sheet: ColourSheet, pictures: Pictures) -> list[Flow
     subject = sheet.subject
     story: list[Flowable] = [
         paragraph(subject.name, 18, bold=True),
-        paragraph(f"{subject.get_kind_display()}, {book.as_of}", 9),
+        paragraph(f"{book.series.kinds.name(subject.kind)}, {book.as_of}", 9),
     ]
     if subject.note:
         story += [paragraph(line, 9) for line in subject.note.splitlines() if line.strip()]

@@ -72,6 +72,7 @@ def count(marks: MarkQuerySet) -> Counter[Key]:
     kind = Case(
         When(part=None, then=Value(UseKind.BACKGROUND.value)),
         *[When(role=role, then=Value(kind.value)) for role, kind in KIND_OF_ROLE.items()],
+        default=Value(UseKind.OWN.value),
     )
     live = marks.live().order_by().annotate(kind=kind, colourist=Coalesce("guide__colourist", NOBODY))
     found: Counter[Key] = Counter()

@@ -20,8 +20,9 @@ from django.db.models import Case, Count, F, Q, Value, When
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.locks.stretches import rule_pieces, until
-from bible.models import Issue, Lock, Part, Role, SceneTint, Series
+from bible.models import Issue, Lock, Part, SceneTint, Series
 from bible.models.fields import NoTint, TintField
+from bible.series.roles import BASE_ROLE
 from bible.web.digest import digest
 from guides.models import Mark
 
@@ -88,13 +89,13 @@ class Impact:
 
 
 def of_lock(part: Part, role: str, tint: Tint, start: int, end: int | None) -> Impact:
-    """Of locking a tint; shade and highlight that follow this base by a rule are counted with it."""
+    """Of locking a tint; other roles that follow this base by a rule are counted with it."""
     end = until(part, role, start, end)
     return _counted(part, [LockStretch(part.pk, role, start, end, tint), *_followers(part, role, tint, start, end)])
 
 
 def of_rule(part: Part, role: str, rule: Shift, start: int, end: int | None) -> Impact:
-    """Of locking a shade or highlight by a rule on its base."""
+    """Of locking another role by a rule on its base."""
     end = until(part, role, start, end)
     stretches = []
     reached: int | None = start
@@ -128,7 +129,7 @@ def of_correction(lock: Lock, tint: Tint) -> Impact:
 
 def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | None) -> list[LockStretch]:
     """Where locks follow this base by a rule, and to what the new base takes them."""
-    if role != Role.BASE:
+    if role != BASE_ROLE:
         return []
     chart = part.costume.subject.series.chart
     return [
@@ -139,7 +140,7 @@ def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | 
             min((stop for stop in (lock.to_position, end) if stop is not None), default=None),
             None if tint is None else lock.rule.apply(tint, chart),
         )
-        for lock in Lock.objects.filter(part=part).exclude(role=Role.BASE).overlapping(start, end)
+        for lock in Lock.objects.filter(part=part).exclude(role=BASE_ROLE).overlapping(start, end)
         if lock.rule_data
     ]
 

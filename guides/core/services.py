@@ -12,10 +12,11 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from bible.models import ActivityKind, ActivityRoom, Issue, Part, Role, Series, record
+from bible.models import ActivityKind, ActivityRoom, Issue, Part, Series, record
 from bible.models.naming import name_of
 from bible.series.holding import How, Rows, hold, series_rows
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE
 from guides.core import continuity, counts, pictures, reopening
 from guides.core.given import given_to
 from guides.core.gradients import moved_end, usual_end
@@ -174,7 +175,7 @@ class NewMark(NamedTuple):
     y: float
     written: str
     part: Part | None = None
-    role: str = Role.BASE
+    role: str = BASE_ROLE
     to: tuple[float, float] | None = None
     to_written: str = ""
     number: int | None = None

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from bible.locks.costume_codes import lock_costume
 from bible.locks.costume_forms import CostumeTableForm
 from bible.locks.services import StaleDecision
-from bible.models import Costume, Role, Series
+from bible.models import Costume, Series
 from bible.models.permissions import Permission
 from bible.models.stretches import Stretch
 from bible.series.forms import mark_as_seen
@@ -50,7 +50,7 @@ def _answer(request: MemberRequest, series: Series, pk: int, *, is_copy: bool) -
             if isinstance(refusal, StaleDecision):
                 mark_as_seen(form, refusal.newest.pk)
     press = condition(series)
-    context = {"series": series, "form": form, "shown": shown, "roles": list(Role), "press": press}
+    context = {"series": series, "form": form, "shown": shown, "press": press}
     context["fills"] = {series.write(tint): press.hex(tint) for tint in series.chart.tints}
     context["issues"] = series.issues.active().in_order()
     return render(request, "guides/decisions/costume_table.html", context, status=422 if form.wrong or shown else 200)

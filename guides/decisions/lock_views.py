@@ -11,12 +11,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from bible.locks.forms import CorrectionForm, EndForm, LockDecisionForm, seen_decisions
 from bible.locks.services import StaleDecision, correct_lock, end_lock, last_decision, lock_rule, lock_tint
 from bible.locks.stretches import rule_pieces, until
-from bible.models import Issue, Lock, LockQuerySet, Part, Proposal, Role, Series
+from bible.models import Issue, Lock, LockQuerySet, Part, Proposal, Series
 from bible.models.permissions import Permission
 from bible.proposals.services import accept_proposal
 from bible.series.forms import mark_as_seen
 from bible.series.holding import hold_places, hold_to_decide
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE
 from bible.series.running_order import RunningOrder, in_force_in
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, SAFE
@@ -30,7 +31,7 @@ def _page(request: MemberRequest, series: Series, form: object, part: Part, **mo
         "series": series,
         "form": form,
         "part": part,
-        "standing": Lock.objects.filter(part=part).standing().by_role().with_people(),
+        "standing": Lock.objects.filter(part=part).standing().by_role(series.roles).with_people(),
         "running_order": RunningOrder.of(series),
         "issues": series.issues.active().in_order(),
     }
@@ -121,7 +122,7 @@ def _proposal(request: MemberRequest, part: Part) -> Proposal | None:
 
 def _initial(request: MemberRequest, proposal: Proposal | None) -> dict[str, object]:
     if proposal is None:
-        return {"role": request.GET.get("role", Role.BASE.value), "from_issue": request.GET.get("issue", "")}
+        return {"role": request.GET.get("role", BASE_ROLE), "from_issue": request.GET.get("issue", "")}
     order = RunningOrder.of(proposal.series)
     first = order.first_from(proposal.from_position) if proposal.from_position else None
     last = order.last_before(proposal.to_position) if proposal.to_position else None

@@ -16,9 +16,10 @@ from django.db.models import Exists, OuterRef
 
 from bible.colour.tints import Tint
 from bible.locks.services import lock_histories
-from bible.models import ROLE_RANK, Issue, Lock, Part, Role, Series, Subject
+from bible.models import Issue, Lock, Part, Series, Subject
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
+from bible.series.roles import Role
 from bible.series.running_order import RunningOrder
 from bible.web.digest import digest
 from guides.core.impact import rehearse
@@ -74,7 +75,7 @@ class Settlement:
 
     @property
     def key(self) -> str:
-        return f"{self.part.pk}-{self.role.value}"
+        return f"{self.part.pk}-{self.role.key}"
 
     @property
     def is_firm(self) -> bool:
@@ -106,8 +107,11 @@ def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = Non
     for part_id, role, *row in marks.values_list(*fields):
         rows[part_id, role].append(tuple(row))
     place = {part_id: number for number, part_id in enumerate(by_id)}
-    keys = sorted(rows, key=lambda key: (place[key[0]], ROLE_RANK[Role(key[1])]))
-    return [Settlement(by_id[part], Role(role), _history(rows[part, role], order)) for part, role in keys]
+    keys = sorted(rows, key=lambda key: (place[key[0]], series.roles.rank(key[1])))
+    return [
+        Settlement(by_id[part], series.roles.get(role) or Role(role, role), _history(rows[part, role], order))
+        for part, role in keys
+    ]
 
 
 def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
@@ -159,7 +163,7 @@ def token(settlements: Iterable[Settlement]) -> str:
 def accept(*, series: Series, settlements: Iterable[Settlement], by: User, reason: str = REASON) -> int:
     """Lock what was suggested. Returns how many locks; refuses where somebody has locked meanwhile."""
     histories = {
-        (one.part.pk, one.role.value): [(lock.from_position, lock.to_position, lock.tint) for lock in one.locks]
+        (one.part.pk, one.role.key): [(lock.from_position, lock.to_position, lock.tint) for lock in one.locks]
         for one in settlements
     }
     return lock_histories(series=series, histories=histories, by=by, reason=reason) if histories else 0
@@ -198,7 +202,7 @@ def _said_of(series: Series) -> set[tuple[int, str]]:
     """Parts and roles with marks. Parts are few and an index knows whether one has any: the marks are not gone
     through."""
     found: set[tuple[int, str]] = set()
-    for role in Role.values:
+    for role in series.roles.keys:
         marks = said(series).filter(part=OuterRef("pk"), role=role)
         parts = Part.objects.filter(Exists(marks), costume__subject__series=series)
         found |= {(part, role) for part in parts.order_by().values_list("pk", flat=True)}

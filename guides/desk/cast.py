@@ -25,11 +25,13 @@ def cast_of(series: Series, position: int) -> list[dict[str, Any]]:
     press = condition(series)
     printed: dict[Tint, dict[str, str]] = {}
     codes: dict[int, list[dict[str, str]]] = defaultdict(list)
-    locks = Lock.objects.filter(series=series).in_force(position).by_role()
+    signs = {role.key: role.sign for role in series.roles}
+    locks = Lock.objects.filter(series=series).in_force(position).by_role(series.roles)
     for part, role, tint in locks.values_list("part", "role", "tint"):
         if tint not in printed:
             printed[tint] = {"code": series.write(tint), "fill": press.hex(tint)}
-        codes[part].append({"role": role, **printed[tint]})
+        said = {"role": role, "role_name": series.roles.name(role), "sign": signs.get(role, "")}
+        codes[part].append(said | printed[tint])
     in_use = Part.objects.of_series(series).filter(costume__in=Costume.objects.in_use(position))
     # Rows, not objects: a long series has some thousands of parts, and every page that is opened asks for them.
     return [
@@ -96,7 +98,7 @@ def _with_changes(guide: Guide, marks: list[Mark]) -> list[Proposed]:
     A mark under a scene is left as it was written: its code was moved on purpose.
     """
     parts = {mark.part_id for mark in marks if mark.part_id}
-    asked = Part.objects.filter(pk__in=parts).with_locks(guide.issue.position)
+    asked = Part.objects.filter(pk__in=parts).with_locks(guide.issue.position, guide.series.roles)
     locked = {
         (part.pk, lock.role): lock.tint
         for part in asked

@@ -13,6 +13,7 @@ from guides.models import Guide
 
 def marks_table(series: Series, guide: Guide, rows: Iterable[Any], press: PressCondition) -> Table:
     """The list of marks beneath a page guide. What can be brought back is the hand-off's own file of marks."""
+    role_name = series.roles.name
 
     def lines() -> Iterator[tuple[Cell, ...]]:
         for row in rows:
@@ -20,7 +21,8 @@ def marks_table(series: Series, guide: Guide, rows: Iterable[Any], press: PressC
             against = flag.kind.value if flag else "agrees" if mark.part and guide.is_current else None
             yield (
                 mark.number, mark.both_written, *tint_cells(series, mark.tint), *tint_cells(series, mark.to_tint),
-                *(mark.part.names if mark.part else (None, None, None)), mark.role if mark.part else None, against,
+                *(mark.part.names if mark.part else (None, None, None)), role_name(mark.role) if mark.part else None,
+                against,
                 mark.waived, *tint_cells(series, mark.expected if flag else None),
                 round(flag.delta_e, 2) if flag and flag.delta_e is not None else None,
                 flag.severity.word if flag and flag.severity else None, row.paint_odd,

@@ -6,7 +6,8 @@ from typing import Any
 
 from django import forms
 
-from bible.models import NOTE_LENGTH, Role
+from bible.models import NOTE_LENGTH
+from bible.series.roles import BASE_ROLE
 from guides.core.forms import PartField
 from guides.core.gradients import split_code
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
@@ -38,7 +39,7 @@ class MarkForm(forms.Form):
     )
     to_x = forms.FloatField(min_value=0, max_value=1, required=False, widget=forms.HiddenInput)
     to_y = forms.FloatField(min_value=0, max_value=1, required=False, widget=forms.HiddenInput)
-    role = forms.ChoiceField(choices=Role, initial=Role.BASE)
+    role = forms.ChoiceField(initial=BASE_ROLE)
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, guide: Guide, *args: Any, mark: Mark | None = None, **kwargs: Any) -> None:
@@ -53,6 +54,7 @@ class MarkForm(forms.Form):
                 "seen": mark.version,
             } | kwargs.get("initial", {})
         super().__init__(*args, **kwargs)
+        self.fields["role"].choices = guide.series.roles.choices(mark.role if mark else "")  # type: ignore[attr-defined]
         self.fields["part"] = PartField(
             guide.series,
             guide.issue.position,

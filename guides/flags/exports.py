@@ -19,11 +19,12 @@ FLAG_COLUMNS = (
 
 
 def _flag_cells(series: Series, flag: Flag) -> tuple[Cell, ...]:
+    role_name = series.roles.name
     mark = flag.mark
     assert mark.part is not None
     return (
         mark.guide.issue.number, mark.guide.page, mark.number, flag.kind.value, mark.waived, *mark.part.names,
-        mark.role, mark.both_written, *tint_cells(series, mark.tint), *tint_cells(series, mark.expected),
+        role_name(mark.role), mark.both_written, *tint_cells(series, mark.tint), *tint_cells(series, mark.expected),
         None if flag.delta_e is None else round(flag.delta_e, 2), flag.severity.word if flag.severity else None,
         person_cell(mark.guide.colourist),
     )  # fmt: skip
@@ -42,12 +43,13 @@ def flags_table(series: Series, marks: MarkQuerySet, press: PressCondition) -> T
 
 def waivers_table(series: Series, marks: MarkQuerySet) -> Table:
     """The living waivers of some marks."""
+    role_name = series.roles.name
     waivers = Waiver.objects.alive().filter(series=series, mark__in=marks.order_by().values("pk")).with_people()
     named = waivers.select_related("mark__guide__issue", "part__costume__subject")
     ordered = named.order_by("mark__position", "mark__page_order", "mark_id")
     rows = (
         (
-            one.mark.guide.issue.number, one.mark.guide.page, one.mark.number, *one.part.names, one.role,
+            one.mark.guide.issue.number, one.mark.guide.page, one.mark.number, *one.part.names, role_name(one.role),
             *tint_cells(series, one.tint), *tint_cells(series, one.expected), one.reason,
             person_cell(one.waived_by), one.waived_at,
         )

@@ -10,8 +10,9 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
-from bible.models import Part, Role
 from guides.found.sureness import likelihood
+from bible.models import Part
+from bible.series.roles import BASE_ROLE
 from guides.models import FoundCode, Guide
 
 CHOICES = 4
@@ -58,7 +59,7 @@ class CodeQuestion:
     def otherwise(self) -> str:
         """The form for a mark there, filled in with what was found."""
         found, part = self.found, self.owner.full_name if self.owner else ""
-        said = {"x": found.x, "y": found.y, "written": found.code, "part": part, "role": found.role or Role.BASE}
+        said = {"x": found.x, "y": found.y, "written": found.code, "part": part, "role": found.role or BASE_ROLE}
         address = reverse("new-mark", args=[found.guide.series.slug, found.guide_id])
         return f"{address}?{urlencode(said)}"
 
@@ -180,12 +181,12 @@ def choices_of(found: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ..
     other part: that it is as written and unlike the bible, and that it says what the bible has."""
     if not found.code:
         return ()
-    own = CodeChoice(found.code, found.part, found.role or Role.BASE)
+    own = CodeChoice(found.code, found.part, found.role or BASE_ROLE)
     pairs: list[tuple[float, CodeChoice]] = []
     for key, role, p_owner in found.owners or [[None, "", 1.0]]:
         for code, p in found.readings[:3]:
             if key is None or key in parts:
-                pairs.append((p_owner * p, CodeChoice(code, parts.get(key or 0), role or Role.BASE)))
+                pairs.append((p_owner * p, CodeChoice(code, parts.get(key or 0), role or BASE_ROLE)))
     likely = [choice for _, choice in sorted(pairs, key=lambda pair: -pair[0])]
     first = [own]
     if found.differs:
@@ -193,7 +194,7 @@ def choices_of(found: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ..
         if found.expected:
             first.append(CodeChoice(found.expected, own.part, own.role, "it says what the bible has"))
         first += [
-            CodeChoice(own.code, parts[key], role or Role.BASE, "the part that carries this code")
+            CodeChoice(own.code, parts[key], role or BASE_ROLE, "the part that carries this code")
             for key, role, _ in found.elsewhere[:1]
             if key in parts
         ]

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from bible.models import Part, Role, Series
+from bible.models import Part, Series
 
 ASIDE, FIGURE = "aside", "figure"
 
@@ -34,7 +34,7 @@ class CodeAnswerForm(forms.Form):
             else None
         )
         known = key == "0" or part is not None
-        if not known or role not in Role.values or not 0 < len(code.strip()) <= 80:
+        if not known or role not in self.series.roles or not 0 < len(code.strip()) <= 80:
             raise forms.ValidationError("That is no answer to a code of this page.")
         return part, role, code.strip()
 

@@ -21,7 +21,7 @@ def page_bible(guide: Guide) -> PageBible:
     series, position = guide.series, guide.issue.position
     whole = next((area.scene for area in _scenes(guide) if area.is_whole_page), None)
     codes: dict[int, dict[str, str]] = {}
-    locks = Lock.objects.filter(series=series).in_force(position).by_role()
+    locks = Lock.objects.filter(series=series).in_force(position).by_role(series.roles)
     for key, role, tint in locks.values_list("part", "role", "tint"):
         held = whole.rule.apply(tint, series.chart) if whole else tint
         codes.setdefault(key, {})[role] = series.write(held)

@@ -12,7 +12,9 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Count, F, Q
 
-from bible.models import Part, Role, Series
+from bible.models import Part, Series
+from bible.models.fields import OwnKeyField
+from bible.series.roles import KEY_LENGTH
 from guides.core.models.marks import Mark
 from guides.core.models.pages import Guide
 
@@ -151,7 +153,7 @@ class FoundCode(models.Model):
     unreadable = models.BooleanField(default=False)
     crossed_out = models.BooleanField(default=False)
     part = models.ForeignKey(Part, on_delete=models.SET_NULL, null=True, related_name="+")
-    role = models.CharField(max_length=10, blank=True)
+    role = OwnKeyField(of="roles", max_length=KEY_LENGTH, blank=True)
     p_part = models.FloatField(default=0.0)
     owners: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
     expected = models.CharField(max_length=80, blank=True)
@@ -185,7 +187,7 @@ class FoundCode(models.Model):
     @property
     def saying(self) -> str:
         """What a form says to take it as it is proposed: ``part|role|code``, part 0 for nobody's."""
-        return f"{self.part_id or 0}|{self.role or Role.BASE}|{self.code}"
+        return f"{self.part_id or 0}|{self.role or BASE_ROLE}|{self.code}"
 
     @property
     def written_at(self) -> tuple[float, float]:

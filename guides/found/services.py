@@ -11,9 +11,10 @@ from django.utils import timezone
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
-from bible.models import Part, Role, Series
+from bible.models import Part, Series
 from bible.models.naming import name_of
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE
 from guides.core.holding import hold_pages
 from guides.core.once import deed_of_desk
 from guides.core.rules import refuse_older
@@ -55,7 +56,7 @@ class CodeAnswer:
     @classmethod
     def as_read(cls, found: FoundCode) -> CodeAnswer:
         """What a code says as it was found."""
-        return cls(found, found.x, found.y, as_written(found), found.part, found.role or Role.BASE)
+        return cls(found, found.x, found.y, as_written(found), found.part, found.role or BASE_ROLE)
 
 
 def as_written(found: FoundCode) -> str:

@@ -15,9 +15,10 @@ from django.contrib.auth.models import User
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Costume, Issue, Lock, Membership, Part, Role, Series, Subject
+from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.fields import NoTint
 from bible.series.presses import condition
+from bible.series.roles import BASE_ROLE, FIRST_ROLES, Role
 from guides.core.flags import Flag, flags_of
 from guides.desk.panel import MarkRow
 from guides.models import NO_TINT_FLAGS, FlagKind, Guide, Mark
@@ -56,12 +57,16 @@ ALIKE = "2 Z B 8 R K 0 O"
 """What is misread for each other in codes; Z and O are in none of ours, but in what a hand writes."""
 
 
+OWN_ROLES = (*FIRST_ROLES, Role("line-hold", "line hold", sign="LH"))
+"""Those that every series begins with, and one as a series adds it."""
+
+
 class SampleForm(forms.Form):
     """A field in each of its states; shown as filled in wrongly."""
 
     code = forms.CharField(label="Code", widget=forms.TextInput(attrs={"class": "code-input"}))
     reason = forms.CharField(required=False, help_text="Why: it is read years later.")
-    role = forms.ChoiceField(choices=Role.choices)
+    role = forms.ChoiceField(choices=FIRST_ROLES.choices())
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
     def clean_code(self) -> str:
@@ -92,7 +97,7 @@ class Samples:
         self.locked, self.other = Tint(25, 50, 100, 0), Tint(0, 50, 100, 0)
 
     def mark(self, number: int, tint: Tint | NoTint, written: str, **more: Any) -> Mark:
-        said = {"part": self.part, "tint": tint, "expected": self.locked, "role": Role.BASE, "position": 12} | more
+        said = {"part": self.part, "tint": tint, "expected": self.locked, "role": BASE_ROLE, "position": 12} | more
         return Mark(
             pk=number, series=self.series, guide=self.guide, number=number, x=0.5, y=0.5, written=written,
             page_order=0, **said,
@@ -105,7 +110,7 @@ class Samples:
         for number, (column, why) in enumerate(NO_TINT_FLAGS.values(), start=2):
             tints = {"tint": self.locked, "expected": self.locked} | {column: why}
             written = "YR4" if column == "tint" else "YR3B2"
-            missing.append(self.mark(number, written=written, role=Role.SHADE, **tints))
+            missing.append(self.mark(number, written=written, role="shade", **tints))
         return flags_of([differs, *missing, waived], self.press)
 
     def pins(self) -> list[Pin]:
@@ -139,7 +144,7 @@ class Samples:
         }
         columns = tuple(Column(self.issues[at], (at + 0.5) * step, marks) for at, marks in said.items())
         ticks = tuple(Tick((at + 0.5) * step, issue.number) for at, issue in enumerate(self.issues))
-        return Timeline((Lane(self.part, Role.BASE, bands, columns),), ticks, 12 * step, step)
+        return Timeline((Lane(self.part, FIRST_ROLES.entries[0], bands, columns),), ticks, 12 * step, step)
 
     def _band(self, tint: Tint, written: str, start: int, stop: int, step: float) -> Band:
         lock = Lock(part=self.part, tint=tint, written=written, decided_by=self.person)
@@ -183,7 +188,7 @@ def context() -> dict[str, Any]:
         "guide": samples.guide,
         "timeline": samples.timeline(),
         "table": samples.matrix(),
-        "roles": Role,
+        "roles": OWN_ROLES,
         "member_roles": Membership.Role,
         "states": Issue.State,
         "form": SampleForm({"code": "YR4", "reason": "As in the annual", "role": "shade"}),

@@ -135,7 +135,7 @@ def read_annotations(text: str, guide: Guide) -> tuple[list[FileMark], list[Trou
     for at, item in enumerate(items, 1):
         where = f"annotation {at}"
         try:
-            found = row_of(_told(item, guide), where)
+            found = row_of(_told(item, guide), where, guide.series.roles)
         except (ValueError, TypeError, KeyError, AttributeError, ElementTree.ParseError) as error:
             found = Trouble(where, str(error) or "it cannot be understood")
         if isinstance(found, Trouble):

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from bible.colour.tints import INKS
 from bible.exports.cells import unguarded
 from bible.exports.tables import csv_text
+from bible.series.roles import FIRST_ROLES, RoleList
 from guides.core.labels import runs
 from guides.handoff.queries import NOT_LOOKED_AT, CodeLine, HandOff
 from guides.handoff.services import FileMark, Trouble, row_of
@@ -89,7 +90,7 @@ def _written(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return "".join(csv_text(columns, ([str(cell) for cell in row] for row in rows)))
 
 
-def read_marks_csv(text: str) -> tuple[list[FileMark], list[Trouble]]:
+def read_marks_csv(text: str, roles: RoleList = FIRST_ROLES) -> tuple[list[FileMark], list[Trouble]]:
     """Marks from a CSV file with the columns of ``marks_csv``; columns that are missing are taken for empty."""
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""))
     try:
@@ -109,7 +110,7 @@ def read_marks_csv(text: str) -> tuple[list[FileMark], list[Trouble]]:
             return rows, [*troubles, Trouble(f"line {reader.line_num}", str(error))]
         if not any(cells):
             continue
-        found = row_of(dict(zip(columns, map(unguarded, cells), strict=False)), f"line {reader.line_num}")
+        found = row_of(dict(zip(columns, map(unguarded, cells), strict=False)), f"line {reader.line_num}", roles)
         if isinstance(found, Trouble):
             troubles.append(found)
         else:

@@ -62,7 +62,7 @@ class CodeLine:
         """Part and role in words."""
         if self.mark.part is None:
             return "background"
-        role = "" if self.mark.role == "base" else f" ({self.mark.get_role_display()})"
+        role = "" if self.mark.role == "base" else f" ({self.mark.series.roles.name(self.mark.role)})"
         return f"{self.mark.part.full_name}{role}"
 
     @property

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from django.db import transaction
 
-from bible.models import Part, Role, Series
+from bible.models import Part, Series
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE, FIRST_ROLES, RoleList
 from bible.web.digest import digest
 from guides.core.holding import hold_pages
 from guides.core.numbering import HIGHEST_NUMBER, numbers_beside
@@ -43,7 +44,7 @@ class FileMark:
     written: str
     number: int | None = None
     page: str = ""
-    role: str = Role.BASE.value
+    role: str = BASE_ROLE
     names: tuple[str, str, str] = ("", "", "")
     to: tuple[float, float] | None = None
     to_written: str = ""
@@ -60,8 +61,9 @@ class Trouble:
         return f"{self.where}: {self.what}"
 
 
-def row_of(told: Mapping[str, object], where: str) -> FileMark | Trouble:
-    """Check one row. A code that cannot be read is no trouble: it is kept as written, like everywhere."""
+def row_of(told: Mapping[str, object], where: str, roles: RoleList = FIRST_ROLES) -> FileMark | Trouble:
+    """Check one row of a series with these roles. A code that cannot be read is no trouble: it is kept as
+    written, like everywhere."""
     try:
         x, y = _fraction(told.get("x")), _fraction(told.get("y"))
         ends = (told.get("to_x"), told.get("to_y"))
@@ -69,9 +71,10 @@ def row_of(told: Mapping[str, object], where: str) -> FileMark | Trouble:
         number = int(str(told["number"])) if told.get("number") not in (None, "") else None
     except (TypeError, ValueError):
         return Trouble(where, "its place or number is no number, or lies off the page (0 to 1)")
-    role = str(told.get("role") or Role.BASE.value)
-    if role not in Role.values:
-        return Trouble(where, f"“{role}” is no role; known are {', '.join(Role.values)}")
+    said = str(told.get("role") or BASE_ROLE)
+    role = roles.found(said)
+    if role is None:
+        return Trouble(where, f"“{said[:40]}” is no role; known are {roles.known()}")
     written, to_written = str(told.get("written") or ""), str(told.get("to_written") or "")
     names = tuple(str(told.get(name) or "") for name in ("subject", "costume", "part"))
     page = str(told.get("page") or "")
@@ -82,7 +85,7 @@ def row_of(told: Mapping[str, object], where: str) -> FileMark | Trouble:
     if bool(to) != bool(to_written):
         return Trouble(where, "an arrow needs its second code and its end")
     subject, costume, part = names
-    return FileMark(x, y, written, number, page, role, (subject, costume, part), to, to_written)
+    return FileMark(x, y, written, number, page, role.key, (subject, costume, part), to, to_written)
 
 
 def _fraction(value: object) -> float:

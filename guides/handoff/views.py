@@ -170,5 +170,5 @@ def read_file(text: str, guide: Guide) -> Brought:
     if text.lstrip("\ufeff \t\r\n").startswith(("{", "[")):
         rows, troubles = read_annotations(text.lstrip("\ufeff"), guide)
     else:
-        rows, troubles = read_marks_csv(text)
+        rows, troubles = read_marks_csv(text, guide.series.roles)
     return fit(guide, rows, troubles)

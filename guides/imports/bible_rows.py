@@ -15,11 +15,12 @@ from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.locks.services import LockToBe, lock_afresh, lock_tint
 from bible.locks.stretches import Piece, first_position
-from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Role, Series, Subject, record
+from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
 from bible.models.naming import name_of
 from bible.models.stretches import Stretch
 from bible.series.forms import explain
 from bible.series.refusals import Refused
+from bible.series.roles import BASE_ROLE
 from bible.series.running_order import LATEST, RunningOrder
 from guides.imports.fates import Fate, State
 from guides.imports.grid import GridRow
@@ -87,12 +88,13 @@ class BibleReader:
             return Fate.wrong(row.line, "It has a code but no part.")
         if long := next((name for name in (subject, costume, part) if len(name) > NAME_LENGTH), None):
             return Fate.wrong(row.line, f"“{long[:30]}…” is longer than {NAME_LENGTH} signs.")
-        kind = said["kind"].casefold() or Subject.Kind.CHARACTER.value
-        if kind not in Subject.Kind.values:
-            return Fate.wrong(row.line, f"“{said['kind']}” is no kind; known are {', '.join(Subject.Kind.values)}.")
-        role = said["role"].casefold() or Role.BASE.value
-        if role not in Role.values:
-            return Fate.wrong(row.line, f"“{said['role']}” is no role; known are {', '.join(Role.values)}.")
+        kinds, roles = self.series.kinds, self.series.roles
+        kind = kinds.found(said["kind"]) or (kinds.current[0] if not said["kind"] else None)
+        if kind is None:
+            return Fate.wrong(row.line, f"“{said['kind']}” is no kind; known are {kinds.known()}.")
+        role = roles.found(said["role"] or BASE_ROLE)
+        if role is None:
+            return Fate.wrong(row.line, f"“{said['role']}” is no role; known are {roles.known()}.")
         if len(said["reason"]) > REASON_LENGTH or len(said["note"]) > NOTE_LENGTH:
             return Fate.wrong(row.line, f"A reason has at most {REASON_LENGTH} signs, a note {NOTE_LENGTH}.")
         stretch = self._stretch(said["first"], said["last"])
@@ -110,7 +112,7 @@ class BibleReader:
         except Refused as refusal:
             return Fate.wrong(row.line, str(refusal))
         told = (said["code"], *stretch, said["reason"], bool(said["first"]), worn)
-        return BibleRow(row.line, kind, names, said["note"], role, tint, *told)
+        return BibleRow(row.line, kind.key, names, said["note"], role.key, tint, *told)
 
     def _stretch(self, first: str, last: str) -> tuple[int, int | None] | str:
         """Positions from and up to, not including; a sentence where an issue is not known."""
@@ -229,9 +231,9 @@ class BibleTaker:
         if subject is None:
             subject = Subject.objects.create(series=self.series, kind=row.kind, name=subject_name, note=row.note)
             self.subjects[subject_key] = subject
-            made.append((0, f"{subject.get_kind_display()} {subject_name}"))
+            made.append((0, f"{self.series.kinds.name(subject.kind)} {subject_name}"))
         elif self._comes_back(subject):
-            made.append((0, f"{subject.get_kind_display()} {subject.name}, again"))
+            made.append((0, f"{self.series.kinds.name(subject.kind)} {subject.name}, again"))
         elif subject.archived_at:
             return self._refuse(row, f"{subject} is archived: bring it back first.")
         part = None

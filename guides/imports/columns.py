@@ -25,13 +25,18 @@ class TableField:
 
 BIBLE = (
     TableField("subject", "Subject", ("subject", "character", "name", "who", "prop", "figure"), True),
-    TableField("kind", "Kind of subject", ("kind", "type", "sort"), help="character, prop or place; else character"),
+    TableField(
+        "kind",
+        "Kind of subject",
+        ("kind", "type", "sort"),
+        help="character, prop …; else the first",
+    ),
     TableField("costume", "Costume", ("costume", "outfit", "look", "dress", "clothes"), help="else “as drawn”"),
     TableField(
         "worn", "Worn in issues", ("worn", "worn in issues", "worn in"), help="as in 1 - 18; 43; 60 -; else always"
     ),
     TableField("part", "Part", ("part", "item", "element", "piece", "what")),
-    TableField("role", "Role", ("role", "base or shade", "layer"), help="base, shade or highlight; else base"),
+    TableField("role", "Role", ("role", "base or shade", "layer"), help="by name or short sign: shade; else base"),
     TableField("code", "Code", ("code", "tint", "tint code", "colour", "color", "colour code", "color code")),
     TableField(
         "first",
@@ -56,7 +61,7 @@ MARKS = (
     TableField("to_written", "Fades to", ("to written", "fades to", "to code", "second code")),
     TableField("to_x", "x of the arrow's end", ("to x",)),
     TableField("to_y", "y of the arrow's end", ("to y",)),
-    TableField("role", "Role", ("role",), help="base, shade or highlight; else base"),
+    TableField("role", "Role", ("role",), help="by name or short sign: shade; else base"),
     TableField("subject", "Subject", ("subject", "character", "who", "name")),
     TableField("costume", "Costume", ("costume", "outfit", "look")),
     TableField("part", "Part", ("part", "item", "element", "piece")),

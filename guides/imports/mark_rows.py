@@ -40,6 +40,7 @@ class MarkReader:
     """Reads rows against one series: its current guides, and its parts by name, letter case aside."""
 
     def __init__(self, series: Series) -> None:
+        self.roles = series.roles
         current = Guide.objects.filter(series=series).current().select_related("issue", "series")
         self.guides = {(guide.issue.number.casefold(), guide.page): guide for guide in current}
         parts = Part.objects.of_series(series).with_names()
@@ -52,7 +53,7 @@ class MarkReader:
         guide = self.guides.get((one_line(said["issue"]).casefold(), page))
         if guide is None:
             return Fate.wrong(row.line, f"There is no page guide {page} in issue {said['issue']}.")
-        told = row_of(said | {"page": page, "role": said["role"].casefold()}, "It")
+        told = row_of(said | {"page": page}, "It", self.roles)
         if isinstance(told, Trouble):
             return Fate.wrong(row.line, f"{told.what[:1].upper()}{told.what[1:]}.")
         subject, costume, part = folded(told.names)

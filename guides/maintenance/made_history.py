@@ -16,9 +16,10 @@ from django.contrib.auth.models import User
 from django.db import connection, transaction
 
 from bible.colour.tints import Tint
-from bible.models import POSITION_GAP, Costume, Issue, Lock, Part, Role, Series, Subject
+from bible.models import POSITION_GAP, Costume, Issue, Lock, Part, Series, Subject
 from bible.models.bulk import gather_statistics, write_rows
 from bible.models.fields import NoTint
+from bible.series.roles import BASE_ROLE
 from guides.core import counts
 from guides.core.labels import page_order
 from guides.models import Guide, Mark
@@ -116,10 +117,10 @@ def _make_bible(series: Series, size: Size, by: User) -> list[Part]:
     for n, part in enumerate(parts):
         changes = bool(size.changed) and size.issues > 1 and n % size.changed == 0
         stretches = (
-            [(Role.BASE, 0, middle, 0), (Role.BASE, middle, None, 7)] if changes else [(Role.BASE, 0, None, 0)]
+            [(BASE_ROLE, 0, middle, 0), (BASE_ROLE, middle, None, 7)] if changes else [(BASE_ROLE, 0, None, 0)]
         )
         if size.shades:
-            stretches.append((Role.SHADE, 0, None, 16))
+            stretches.append(("shade", 0, None, 16))
         for role, begins, ends, step in stretches:
             tint = tints[(n + step) % len(tints)]
             locks.append(
@@ -160,7 +161,7 @@ def _marks(series: Series, size: Size, parts: list[Part], by: User) -> Iterator[
     moment = WRITTEN_AT if connection.vendor == "postgresql" else WRITTEN_AT.replace(tzinfo=None).isoformat(" ")
     for n in range(wanted):
         guide, position, page = guides[n % len(guides)]
-        role = Role.SHADE.value if sort[n] < size.shades else Role.BASE.value
+        role = "shade" if sort[n] < size.shades else BASE_ROLE
         part = keys[chosen[n]]
         until, lock, expected = held[part, role][0]
         if until is not None and position >= until:

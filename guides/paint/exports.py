@@ -17,6 +17,7 @@ def paint_table(
     series: Series, readings: QuerySet[PaintReading], waiting: Iterable[Guide], issue: Issue | None
 ) -> Table:
     """Marks whose paint disagrees with their code, and the two likeliest codes of the paint; chances are 0 to 1."""
+    role_name = series.roles.name
 
     def rows() -> Iterator[tuple[Cell, ...]]:
         for one in readings.iterator(CHUNK):
@@ -25,7 +26,7 @@ def paint_table(
             first, second = [*likely, NOT_LIKELY, NOT_LIKELY][:2]
             yield (
                 mark.guide.issue.number, mark.guide.page, mark.number,
-                *(mark.part.names if mark.part else (None, None, None)), mark.role if mark.part else None,
+                *(mark.part.names if mark.part else (None, None, None)), role_name(mark.role) if mark.part else None,
                 mark.both_written, *tint_cells(series, mark.tint), *first, *second, round(voice.wrong, 3),
             )  # fmt: skip
 

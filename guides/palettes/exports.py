@@ -11,10 +11,11 @@ from guides.models import MarkQuerySet
 
 def carrying_table(series: Series, marks: MarkQuerySet, tint: Tint) -> Table:
     """Marks that carry a tint, in running order; a background has no part."""
+    role_name = series.roles.name
     rows = (
         (
             mark.guide.issue.number, mark.guide.page, mark.number, mark.both_written,
-            *(mark.part.names if mark.part else (None, None, None)), mark.role if mark.part else None,
+            *(mark.part.names if mark.part else (None, None, None)), role_name(mark.role) if mark.part else None,
             person_cell(mark.guide.colourist),
         )
         for mark in marks.in_order().with_names().iterator(CHUNK)

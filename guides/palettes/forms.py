@@ -22,7 +22,7 @@ KINDS: dict[str, tuple[str, list[UseKind]]] = {
     "": ("anything", []),
     "background": ("background", [UseKind.BACKGROUND]),
     "parts": ("parts in any role", PARTS),
-    **{kind.label: (f"parts, {kind.label}", [kind]) for kind in PARTS},
+    **{kind.name.lower(): (f"parts, {kind.label}", [kind]) for kind in PARTS},
 }
 
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from django.db.models import Count, F
 
 from bible.colour.tints import Tint
-from bible.models import ROLE_RANK, Issue, Lock, Part, Role
+from bible.models import Issue, Lock, Part
+from bible.series.roles import RoleList
 from bible.series.running_order import RunningOrder
 from guides.models import Mark
 
@@ -23,7 +24,7 @@ class PartLook:
     """
 
     part: Part
-    role: Role
+    role: str
     tint: Tint
     spans: tuple[str, ...]
     withdrawn: tuple[Lock, ...]
@@ -40,7 +41,7 @@ class PartLook:
         return sum(number for _, number in self.within)
 
 
-def looks(order: RunningOrder, parts: Iterable[Part]) -> list[PartLook]:
+def looks(order: RunningOrder, roles: RoleList, parts: Iterable[Part]) -> list[PartLook]:
     """The looks of some parts, the newest of each part and role first. Two queries, however many parts."""
     by_id = {part.pk: part for part in parts}
     locks: dict[tuple[int, str, Tint], list[Lock]] = defaultdict(list)
@@ -57,7 +58,7 @@ def looks(order: RunningOrder, parts: Iterable[Part]) -> list[PartLook]:
         newest[part, role] = max(newest[part, role], start)
     ranks = {part: rank for rank, part in enumerate(by_id)}
     found = []
-    for key in sorted(locks, key=lambda key: (ranks[key[0]], ROLE_RANK[Role(key[1])], -standing[key], key[2])):
+    for key in sorted(locks, key=lambda key: (ranks[key[0]], roles.rank(key[1]), -standing[key], key[2])):
         part, role, tint = key
         here = {
             agrees: tuple(
@@ -70,7 +71,7 @@ def looks(order: RunningOrder, parts: Iterable[Part]) -> list[PartLook]:
         found.append(
             PartLook(
                 part=by_id[part],
-                role=Role(role),
+                role=role,
                 tint=tint,
                 spans=tuple(order.span(lock) for lock in locks[key] if lock.withdrawn_at is None),
                 withdrawn=tuple(lock for lock in locks[key] if lock.withdrawn_at is not None),

@@ -6,23 +6,29 @@ from typing import Self
 
 from django.db import models
 
-from bible.models import Issue, Role, Series
+from bible.models import Issue, Series
+from bible.series.roles import FIRST_ROLES
 
 
 class UseKind(models.IntegerChoices):
-    """What a tint is used for: a role of a known part, or background."""
+    """What a tint is used for: a role of a known part, or background.
+
+    All roles that a series has added count as one.
+    """
 
     BACKGROUND = 0, "background"
     BASE = 1, "base"
     SHADE = 2, "shade"
     HIGHLIGHT = 3, "highlight"
+    OWN = 4, "a role of the series' own"
 
     @classmethod
     def of(cls, part_id: int | None, role: str) -> UseKind:
-        return cls.BACKGROUND if part_id is None else KIND_OF_ROLE[Role(role)]
+        return cls.BACKGROUND if part_id is None else KIND_OF_ROLE.get(role, cls.OWN)
 
 
-KIND_OF_ROLE = {role: UseKind[role.name] for role in Role}
+KIND_OF_ROLE = {role.key: UseKind[role.key.upper()] for role in FIRST_ROLES}
+"""Of the roles that every series begins with; any other is ``UseKind.OWN``."""
 
 NOBODY = 0
 """Stands for the colourist of a page that names none: a key of the table holds no NULL."""

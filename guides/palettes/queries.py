@@ -10,7 +10,7 @@ from django.db import connection
 from django.db.models import BigIntegerField, Count, F, Q, QuerySet
 from django.db.models.functions import Cast, Coalesce
 
-from bible.models import Issue, Role
+from bible.models import Issue
 from guides.core import counts
 from guides.core.runs import IssueRun
 from guides.models import KIND_OF_ROLE, NOBODY, Mark, MarkQuerySet, TintUse, UseKind
@@ -58,8 +58,9 @@ def _of_kinds(kinds: Iterable[UseKind]) -> Q:
     wanted = set(kinds)
     if wanted == {UseKind.BACKGROUND}:
         return Q(part=None)
-    roles = [role for role in Role if KIND_OF_ROLE[role] in wanted]
-    return Q(part__isnull=False, role__in=roles)
+    named = Q(role__in=[role for role, kind in KIND_OF_ROLE.items() if kind in wanted])
+    own = ~Q(role__in=list(KIND_OF_ROLE)) if UseKind.OWN in wanted else Q(pk=None)
+    return Q(part__isnull=False) & (named | own)
 
 
 def carrying(marks: MarkQuerySet, packed: int) -> MarkQuerySet:

@@ -158,7 +158,7 @@ def old_looks(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Which issues use the old coat: every look of a part, and who carries it outside its time."""
     asked = request.GET.get("part", "").replace("\0", "")
     parts, error = _part_asked(series, asked)
-    found = looks(RunningOrder.of(series), parts)
+    found = looks(RunningOrder.of(series), series.roles, parts)
     press = condition(series)
     if wanted(request) and not error:
         return _file(request, _looks_sheet(series, found, files.about(series, press, part=asked)))
@@ -188,7 +188,7 @@ def _looks_sheet(series: Series, found: list[PartLook], told: dict[str, Any]) ->
         return [*told, *((issue.number, n, "outside its time") for issue, n in look.outside)] or [(None, 0, None)]
 
     rows = [
-        (look.part.full_name, look.role.value, series.write(look.tint), "; ".join(look.spans), *used)
+        (look.part.full_name, series.roles.name(look.role), series.write(look.tint), "; ".join(look.spans), *used)
         for look in found
         for used in uses(look)
     ]

@@ -13,12 +13,13 @@ from guides.report.queries import Report
 
 def differing_table(series: Series, marks: MarkQuerySet) -> Table:
     """Marks behind a number of the continuity report."""
+    role_name = series.roles.name
 
     def rows() -> Iterator[tuple[Cell, ...]]:
         for mark in marks.in_order().with_names().iterator(CHUNK):
             assert mark.part is not None
             yield (
-                mark.guide.issue.number, mark.guide.page, mark.number, *mark.part.names, mark.role,
+                mark.guide.issue.number, mark.guide.page, mark.number, *mark.part.names, role_name(mark.role),
                 *tint_cells(series, mark.tint), *tint_cells(series, mark.expected), person_cell(mark.guide.colourist),
             )  # fmt: skip
 
@@ -49,12 +50,14 @@ def report_table(report: Report, which: str) -> Table:
         )  # fmt: skip
         return Table("report-confusions", columns, pairs, told)
 
+    role_name = series.roles.name
+
     def drifts() -> Iterator[tuple[Cell, ...]]:
         for line in report.subjects:
             said = (line.subject.name, line.marks, line.differing, line.allowed, line.parts, line.parts_held)
             for one in line.drifts:
                 yield (
-                    *said, one.part.costume.name, one.part.name, one.role, *tint_cells(series, one.wrote),
+                    *said, one.part.costume.name, one.part.name, role_name(one.role), *tint_cells(series, one.wrote),
                     *tint_cells(series, one.locked), one.marks, one.first.number, one.last.number, one.goes_on,
                 )  # fmt: skip
         for subject in report.held:

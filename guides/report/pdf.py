@@ -73,7 +73,7 @@ def _subject(report: Report, line: SubjectLine) -> list[Flowable]:
 
 
 def _drift(report: Report, drift: Drift) -> list[Any]:
-    role = "" if drift.role == "base" else f" ({drift.role})"
+    role = "" if drift.role == "base" else f" ({report.series.roles.name(drift.role)})"
     alone = drift.first == drift.last
     issues = drift.first.number if alone else f"from {drift.first.number} to {drift.last.number}"
     return [

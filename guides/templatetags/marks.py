@@ -17,6 +17,7 @@ from django.template.loader import render_to_string
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
+from bible.series.roles import BASE_ROLE
 from bible.templatetags.colour import chip
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def mark_row(context: Context, row: MarkRow) -> SafeString:
     return mark_safe(
         f'<tr{css}{part}><th scope="row" class="number"><a href="{link}" hx-get="{address}" hx-target="#panel">'
         f'{mark.number}</a></th><td><span class="code">{escape(mark.both_written)}</span></td>'
-        f"<td>{chip(context, mark.tint)}{fade}</td><td>{_belongs_to(row)}</td>"
+        f"<td>{chip(context, mark.tint)}{fade}</td><td>{_belongs_to(context, row)}</td>"
         f"<td>{_against_the_bible(context, row)}{_paint(row)}</td></tr>"
     )
 
@@ -79,11 +80,14 @@ def _is_chosen(context: Context, row: MarkRow) -> bool:
     return chosen is not None and chosen.pk == row.mark.pk
 
 
-def _belongs_to(row: MarkRow) -> str:
+def _belongs_to(context: Context, row: MarkRow) -> str:
     mark = row.mark
     if mark.part is None:
         return '<span class="aside">background</span>'
-    role = f' <span class="role role-{mark.role}">{mark.get_role_display()}</span>' if mark.role != "base" else ""
+    if mark.role == BASE_ROLE:
+        return escape(mark.part.full_name)
+    name = escape(context["series"].roles.name(mark.role))
+    role = f' <span class="role role-{mark.role}">{name}</span>'
     return f"{escape(mark.part.full_name)}{role}"
 
 

@@ -17,7 +17,7 @@ def timeline_table(series: Series, subject: Subject, timeline: Timeline) -> Tabl
 
     def rows() -> Iterator[tuple[Cell, ...]]:
         for lane in timeline.lanes:
-            named = (lane.part.costume.name, lane.part.name, lane.role.value)
+            named = (lane.part.costume.name, lane.part.name, lane.role.name)
             met = set()
             for column in lane.columns:
                 band = lane.band_at(column.issue)

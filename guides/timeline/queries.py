@@ -14,8 +14,9 @@ from django.db.models import Count
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
-from bible.models import ROLE_RANK, Issue, Lock, Part, Role, Series
+from bible.models import Issue, Lock, Part, Series
 from bible.models.fields import NoTint
+from bible.series.roles import Role
 from bible.series.running_order import RunningOrder
 from bible.web.names import counted
 from guides.models import FlagKind, Mark, kind_of_flag
@@ -130,7 +131,7 @@ class Lane:
         """The picture in words."""
         locked = "; ".join(f"{band.span}: {band.lock.written}" for band in self.bands) or "nothing locked"
         return (
-            f"{self.part.full_name}, {self.role.label}. Locked: {locked}. {counted(self.mark_count, 'mark')}, "
+            f"{self.part.full_name}, {self.role.name}. Locked: {locked}. {counted(self.mark_count, 'mark')}, "
             f"{counted(self.open_count, 'open flag')}, {self.waived_count} waived."
         )
 
@@ -179,7 +180,7 @@ def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Ti
     lanes = []
     lane_order = list(by_id)
     for part_id, role in sorted(
-        {*locks, *by_lane}, key=lambda key: (lane_order.index(key[0]), ROLE_RANK[Role(key[1])])
+        {*locks, *by_lane}, key=lambda key: (lane_order.index(key[0]), series.roles.rank(key[1]))
     ):
         bands = [_band(lock, order, column, press, series) for lock in locks[part_id, role]]
         columns = [
@@ -188,7 +189,12 @@ def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Ti
             if position in place
         ]
         lanes.append(
-            Lane(by_id[part_id], Role(role), tuple(band for band in bands if band is not None), tuple(columns))
+            Lane(
+                by_id[part_id],
+                series.roles.get(role) or Role(role, role),
+                tuple(band for band in bands if band is not None),
+                tuple(columns),
+            )
         )
     return Timeline(tuple(lanes), ticks_of(order, column), max(len(issues) * column, 1.0), column)
 

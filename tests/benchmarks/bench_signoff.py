@@ -21,7 +21,7 @@ from django.utils import timezone
 
 from bible.colour.tints import Tint
 from bible.locks.services import lock_tint
-from bible.models import Issue, Role, Series
+from bible.models import Issue, Series
 from guides.core import reopening
 from guides.core.fingerprint import fingerprint
 from guides.core.services import place_mark
@@ -54,11 +54,11 @@ def main(how_many: int) -> None:
 
     def place(issue: Issue) -> None:
         guide = pages[issue]
-        undone(lambda: place_mark(guide=guide, x=0.5, y=0.5, written="Y", part=parts[0], role=Role.BASE, by=lead))
+        undone(lambda: place_mark(guide=guide, x=0.5, y=0.5, written="Y", part=parts[0], role="base", by=lead))
 
     def lock() -> None:
         tint = Tint(c=100, y=25)
-        undone(lambda: lock_tint(part=parts[0], role=Role.BASE, tint=tint, written="B", from_position=0, by=lead))
+        undone(lambda: lock_tint(part=parts[0], role="base", tint=tint, written="B", from_position=0, by=lead))
 
     print(f"{connection.vendor}: {how_many:,} marks in 600 issues")
     with mock.patch.object(reopening, "reopen", return_value=[]):

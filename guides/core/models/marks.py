@@ -15,9 +15,10 @@ from django.db.models.functions import Cast
 from django.urls import reverse
 
 from bible.colour.tints import Tint
-from bible.models import Membership, Part, Role, Scene, Series
-from bible.models.fields import NoTint, TintField
+from bible.models import Membership, Part, Scene, Series
+from bible.models.fields import NoTint, OwnKeyField, TintField
 from bible.models.permissions import Permission
+from bible.series.roles import BASE_ROLE, KEY_LENGTH
 from guides.core.models.conditions import FlagKind, flag_kind_condition, flagged_condition, kind_of_flag
 from guides.core.models.pages import Guide
 
@@ -237,7 +238,7 @@ class Mark(models.Model):
     part = models.ForeignKey(
         Part, on_delete=models.PROTECT, null=True, blank=True, related_name="marks", db_index=False
     )
-    role = models.CharField(max_length=10, choices=Role, default=Role.BASE)
+    role = OwnKeyField(of="roles", max_length=KEY_LENGTH, default=BASE_ROLE)
     written = models.CharField("code as written", max_length=80, blank=True)
     tint = TintField(editable=False)
     to_written = models.CharField("fades to, as written", max_length=80, blank=True)

@@ -9,8 +9,9 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 
-from bible.models import Part, Role, Series
-from bible.models.fields import TintField
+from bible.models import Part, Series
+from bible.models.fields import OwnKeyField, TintField
+from bible.series.roles import KEY_LENGTH
 from guides.core.models.marks import Mark
 
 
@@ -45,7 +46,7 @@ class Waiver(models.Model):
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="+")
     mark = models.ForeignKey(Mark, on_delete=models.PROTECT, related_name="waivers")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="+", db_index=False)
-    role = models.CharField(max_length=10, choices=Role)
+    role = OwnKeyField(of="roles", max_length=KEY_LENGTH)
     tint = TintField()
     expected = TintField()
     reason = models.CharField(max_length=300)

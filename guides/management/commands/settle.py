@@ -84,7 +84,7 @@ def _row(series: Series, subject: str, found: Settlement) -> dict[str, Any]:
         "subject": subject,
         "costume": found.part.costume.name,
         "part": found.part.name,
-        "role": found.role.value,
+        "role": found.role.key,
         "firm": found.is_firm,
         "locks": [_lock(series, lock) for lock in found.locks],
     }

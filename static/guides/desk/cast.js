@@ -11,8 +11,8 @@
   function take(told) {
     parts = told.parts;
     rows = parts.flatMap((part) => {
-      const codes = part.codes.some((one) => one.role === "base") ? part.codes : [{ role: "base", code: "", fill: "" }, ...part.codes];
-      return codes.map((one) => ({ ...one, part, words: part.name.toLowerCase().split(/[^\p{L}\p{N}]+/u) }));
+      const codes = part.codes.some((one) => one.role === "base") ? part.codes : [{ role: "base", role_name: "base", code: "", fill: "" }, ...part.codes];
+      return codes.map((one) => ({ ...one, part, words: `${part.name} ${one.role === "base" ? "" : `${one.role_name} ${one.sign ?? ""}`}`.toLowerCase().split(/[^\p{L}\p{N}]+/u) }));
     });
   }
 

@@ -98,7 +98,7 @@
   function fill(element, row, number = "") {
     if (number) element.append(words("kbd", "", number), " ");
     const name = words("span", "option-name", number ? row.part.part : row.part.name);
-    if (row.role !== "base") name.append(" ", words("span", `role role-${row.role}`, row.role));
+    if (row.role !== "base") name.append(" ", words("span", `role role-${row.role}`, row.role_name));
     element.append(name, " ");
     if (row.code) element.append(swatch(row.fill), words("span", "code", row.code));
     else element.append(words("span", "code code-none", "no lock"));
@@ -175,12 +175,12 @@
     if (!other || !place) return false;
     place.replaceChildren();
     place.hidden = false;
-    const own = row.code ? `, the ${row.role} is ${row.code}` : "";
-    place.append(swatch(other.fill), words("span", "code", other.code), ` is the ${other.role} of this part${own}. `);
-    const take = words("button", "quiet", `It is the ${other.role}`);
+    const own = row.code ? `, the ${row.role_name} is ${row.code}` : "";
+    place.append(swatch(other.fill), words("span", "code", other.code), ` is the ${other.role_name} of this part${own}. `);
+    const take = words("button", "quiet", `It is the ${other.role_name}`);
     take.type = "button";
     take.addEventListener("click", () => { choose(other); field("part").focus(); });
-    place.append(take, words("span", "aside", `Enter keeps it as the ${row.role}.`));
+    place.append(take, words("span", "aside", `Enter keeps it as the ${row.role_name}.`));
     return true;
   }
 

@@ -10,9 +10,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from bible.models import Issue, Role
+from bible.models import Issue
 from bible.models.fields import NoTint
-from guides.gallery.samples import GAPS, GREYS, TYPES, Samples
+from guides.gallery.samples import GAPS, GREYS, OWN_ROLES, TYPES, Samples
 from guides.models import FlagKind, Mark
 
 CSS = Path(__file__).parents[3] / "static"
@@ -45,8 +45,8 @@ def test_every_state_is_there(page: str) -> None:
     assert "pin-chosen" in page
     assert 'class="fade"' in page
     assert "pin-drop" in page
-    for role in Role:
-        assert f'class="role role-{role.value}"' in page
+    for role in OWN_ROLES:
+        assert f'class="role role-{role.key}"' in page
     for stand in Issue.State:
         assert f"state-{stand.value}" in page
     assert page.count("swatch-none") >= len(NoTint)

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.locks.services import correct_lock, lock_tint
-from bible.models import Costume, Issue, Lock, Part, Role, Series, Subject
+from bible.models import Costume, Issue, Lock, Part, Series, Subject
 from bible.models.stretches import Stretch
 from bible.subjects.wearing import set_worn
 from guides.core import continuity
@@ -230,7 +230,7 @@ class TestBible:
         table = self.take(lead_client, series)
         tint = series.read("B2")
         belt = Part.objects.get(name="belt")
-        lock_tint(part=belt, role=Role.SHADE, tint=tint, written="B2", from_position=0, by=lead)
+        lock_tint(part=belt, role="shade", tint=tint, written="B2", from_position=0, by=lead)
         assert "a code has been locked" in refused(lead_client, table)
 
     def test_a_part_that_came_since(self, series: Series, lead_client: Client) -> None:
