@@ -10,9 +10,9 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
-from guides.found.sureness import likelihood
 from bible.models import Part
 from bible.series.roles import BASE_ROLE
+from guides.found.sureness import likelihood
 from guides.models import FoundCode, Guide
 
 CHOICES = 4
