@@ -18,7 +18,7 @@ from bible.colour.notation import STANDARD_NOTATIONS
 from bible.colour.press import available
 from bible.colour.tints import Tint
 from bible.models.fields import NoTint
-from bible.series.roles import FIRST_ROLES
+from bible.models.roles import FIRST_ROLES
 from guides.core import continuity
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS, PICTURES
 from guides.models import NO_TINT_FLAGS, FlagKind, UseKind, kind_of_flag

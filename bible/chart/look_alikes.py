@@ -12,7 +12,7 @@ from bible.colour.lookalikes import LookAlike, look_alikes
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.models import Series, Subject
-from bible.series.roles import BASE_ROLE
+from bible.models.roles import BASE_ROLE
 
 PAIRS_SHOWN = 60
 """A ranking beyond this is no longer read; the page says how many pairs there are."""

@@ -11,8 +11,8 @@ from bible.colour.shifts import INK_NAMES, Op, Shift, Step
 from bible.colour.tints import Tint
 from bible.locks.services import last_decisions
 from bible.models import NOTE_LENGTH, Lock, Part, Series
+from bible.models.roles import BASE_ROLE, MOST_ENTRIES
 from bible.series.forms import CodeField, IssueNumberField, StretchForm
-from bible.series.roles import BASE_ROLE, MOST_ENTRIES
 from bible.web.whole_numbers import whole_number
 
 

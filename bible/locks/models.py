@@ -17,9 +17,9 @@ from django.db.models import Q
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models.fields import OwnKeyField, TintField
+from bible.models.roles import BASE_ROLE, KEY_LENGTH, RoleList
 from bible.models.stretches import StretchQuerySet
 from bible.series.models import Series
-from bible.series.roles import BASE_ROLE, KEY_LENGTH, RoleList
 
 BASE_CHANGED = "its base changed"
 """Why a lock by rule was withdrawn that was worked out anew."""

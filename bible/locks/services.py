@@ -17,9 +17,9 @@ from bible.colour.tints import Tint
 from bible.locks.stretches import Piece, first_position, rule_pieces, span
 from bible.models import BASE_CHANGED, ActivityKind, Lock, LockNote, Part, Series, record
 from bible.models.naming import name_of
+from bible.models.roles import BASE_ROLE
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE
 from bible.web.names import counted
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ from bible.colour.charts import Chart
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models import Issue, Lock, Part
+from bible.models.roles import BASE_ROLE
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE
 
 Piece = tuple[int, int | None, Tint]
 """(from position, to position, tint)."""

@@ -17,9 +17,9 @@ from bible import signals
 from bible.locks.services import copy_of, follow_base, withdraw
 from bible.models import BASE_CHANGED, ActivityKind, Lock, Part, record
 from bible.models.naming import name_of
+from bible.models.roles import BASE_ROLE
 from bible.series.holding import hold_to_decide
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE
 
 if TYPE_CHECKING:
     import datetime as dt

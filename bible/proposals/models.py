@@ -11,8 +11,8 @@ from django.urls import reverse
 
 from bible.locks.models import WRITTEN_LENGTH, Lock
 from bible.models.fields import OwnKeyField, TintField
+from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from bible.series.models import Series
-from bible.series.roles import BASE_ROLE, KEY_LENGTH
 from bible.subjects.models import Part
 
 

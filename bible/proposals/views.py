@@ -9,12 +9,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from bible.exports.tables import CHUNK, answer, wanted
 from bible.models import Part, Proposal, Series
 from bible.models.permissions import Permission
+from bible.models.roles import BASE_ROLE
 from bible.proposals.exports import proposals_table
 from bible.proposals.forms import AnswerForm, ProposalForm
 from bible.proposals.queries import with_look_alikes
 from bible.proposals.services import decline_proposal, propose, withdraw_proposal
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE
 from bible.series.running_order import RunningOrder
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, POST, SAFE

@@ -18,7 +18,7 @@ from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
 from bible.models.naming import by_name, name_of
 from bible.models.permissions import MemberRole, Permission, may
-from bible.series.roles import KindList, RoleList, first_kinds, first_roles
+from bible.models.roles import KindList, RoleList, first_kinds, first_roles
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import AbstractBaseUser, AnonymousUser

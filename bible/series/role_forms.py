@@ -8,8 +8,7 @@ from typing import Any
 from django import forms
 
 from bible.models import Series
-from bible.series.edits import StaleEdit, fingerprint
-from bible.series.roles import (
+from bible.models.roles import (
     BASE_ROLE,
     MOST_ENTRIES,
     NAME_LENGTH,
@@ -20,6 +19,7 @@ from bible.series.roles import (
     RoleList,
     SubjectKind,
 )
+from bible.series.edits import StaleEdit, fingerprint
 
 COMPARED = ("roles_data", "kinds_data")
 BLANK_ROWS = 3

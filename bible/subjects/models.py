@@ -14,9 +14,9 @@ from django.urls import reverse
 
 from bible.locks.models import Lock
 from bible.models.fields import OwnKeyField
+from bible.models.roles import FIRST_KIND, KEY_LENGTH, RoleList
 from bible.models.stretches import Stretch, StretchQuerySet
 from bible.series.models import Series
-from bible.series.roles import FIRST_KIND, KEY_LENGTH, RoleList
 
 NAME_LENGTH = 80
 

@@ -21,8 +21,8 @@ from django.db.models import Max
 from bible.models import Series, refuse_reserved_slug
 from bible.models.bulk import BATCH, write_rows
 from bible.models.fields import OwnKeyField
+from bible.models.roles import BadOwnList
 from bible.series.refusals import Refused
-from bible.series.roles import BadOwnList
 from guides.archive.check import Archive, DamagedArchive
 from guides.archive.older import OneTime
 from guides.archive.tables import BY_MODEL, TABLES, ArchiveColumn, ArchiveTable, BadValue

@@ -12,7 +12,7 @@ from django.db.models import Count, Max
 from bible.models import Issue, Lock, LockNote, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
-from bible.series.roles import BASE_ROLE
+from bible.models.roles import BASE_ROLE
 from bible.series.running_order import AsOf
 from guides.assignments.labels import pages_in_words
 from guides.assignments.queries import GivenPage, given_pages

@@ -22,7 +22,7 @@ from bible.colour.tints import Tint
 from bible.locks.stretches import rule_pieces, until
 from bible.models import Issue, Lock, Part, SceneTint, Series
 from bible.models.fields import NoTint, TintField
-from bible.series.roles import BASE_ROLE
+from bible.models.roles import BASE_ROLE
 from bible.web.digest import digest
 from guides.models import Mark
 

@@ -14,9 +14,9 @@ from django.utils import timezone
 
 from bible.models import ActivityKind, ActivityRoom, Issue, Part, Series, record
 from bible.models.naming import name_of
+from bible.models.roles import BASE_ROLE
 from bible.series.holding import How, Rows, hold, series_rows
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE
 from guides.core import continuity, counts, pictures, reopening
 from guides.core.given import given_to
 from guides.core.gradients import moved_end, usual_end

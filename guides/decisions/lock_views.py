@@ -13,11 +13,11 @@ from bible.locks.services import StaleDecision, correct_lock, end_lock, last_dec
 from bible.locks.stretches import rule_pieces, until
 from bible.models import Issue, Lock, LockQuerySet, Part, Proposal, Series
 from bible.models.permissions import Permission
+from bible.models.roles import BASE_ROLE
 from bible.proposals.services import accept_proposal
 from bible.series.forms import mark_as_seen
 from bible.series.holding import hold_places, hold_to_decide
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE
 from bible.series.running_order import RunningOrder, in_force_in
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, SAFE

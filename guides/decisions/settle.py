@@ -17,9 +17,9 @@ from django.db.models import Exists, OuterRef
 from bible.colour.tints import Tint
 from bible.locks.services import lock_histories
 from bible.models import Issue, Lock, Part, Series, Subject
+from bible.models.roles import Role
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
-from bible.series.roles import Role
 from bible.series.running_order import RunningOrder
 from bible.web.digest import digest
 from guides.core.impact import rehearse

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from bible.models import NOTE_LENGTH
-from bible.series.roles import BASE_ROLE
+from bible.models.roles import BASE_ROLE
 from guides.core.forms import PartField
 from guides.core.gradients import split_code
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark

@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from bible.models import Part
-from bible.series.roles import BASE_ROLE
+from bible.models.roles import BASE_ROLE
 from guides.found.sureness import likelihood
 from guides.models import FoundCode, Guide
 

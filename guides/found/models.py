@@ -14,7 +14,7 @@ from django.db.models import Count, F, Q
 
 from bible.models import Part, Series
 from bible.models.fields import OwnKeyField
-from bible.series.roles import BASE_ROLE, KEY_LENGTH
+from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from guides.core.models.marks import Mark
 from guides.core.models.pages import Guide
 

@@ -13,8 +13,8 @@ from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.models import Part, Series
 from bible.models.naming import name_of
+from bible.models.roles import BASE_ROLE
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE
 from guides.core.holding import hold_pages
 from guides.core.once import deed_of_desk
 from guides.core.rules import refuse_older

@@ -17,8 +17,8 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.fields import NoTint
+from bible.models.roles import BASE_ROLE, FIRST_ROLES, Role
 from bible.series.presses import condition
-from bible.series.roles import BASE_ROLE, FIRST_ROLES, Role
 from guides.core.flags import Flag, flags_of
 from guides.desk.panel import MarkRow
 from guides.models import NO_TINT_FLAGS, FlagKind, Guide, Mark

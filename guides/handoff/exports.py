@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from bible.colour.tints import INKS
 from bible.exports.cells import unguarded
 from bible.exports.tables import csv_text
-from bible.series.roles import FIRST_ROLES, RoleList
+from bible.models.roles import FIRST_ROLES, RoleList
 from guides.core.labels import runs
 from guides.handoff.queries import NOT_LOOKED_AT, CodeLine, HandOff
 from guides.handoff.services import FileMark, Trouble, row_of

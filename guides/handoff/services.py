@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 from django.db import transaction
 
 from bible.models import Part, Series
+from bible.models.roles import BASE_ROLE, FIRST_ROLES, RoleList
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE, FIRST_ROLES, RoleList
 from bible.web.digest import digest
 from guides.core.holding import hold_pages
 from guides.core.numbering import HIGHEST_NUMBER, numbers_beside

@@ -17,10 +17,10 @@ from bible.locks.services import LockToBe, lock_afresh, lock_tint
 from bible.locks.stretches import Piece, first_position
 from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
 from bible.models.naming import name_of
+from bible.models.roles import BASE_ROLE
 from bible.models.stretches import Stretch
 from bible.series.forms import explain
 from bible.series.refusals import Refused
-from bible.series.roles import BASE_ROLE
 from bible.series.running_order import LATEST, RunningOrder
 from guides.imports.fates import Fate, State
 from guides.imports.grid import GridRow

@@ -19,7 +19,7 @@ from bible.colour.tints import Tint
 from bible.models import POSITION_GAP, Costume, Issue, Lock, Part, Series, Subject
 from bible.models.bulk import gather_statistics, write_rows
 from bible.models.fields import NoTint
-from bible.series.roles import BASE_ROLE
+from bible.models.roles import BASE_ROLE
 from guides.core import counts
 from guides.core.labels import page_order
 from guides.models import Guide, Mark

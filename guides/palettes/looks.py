@@ -10,7 +10,7 @@ from django.db.models import Count, F
 
 from bible.colour.tints import Tint
 from bible.models import Issue, Lock, Part
-from bible.series.roles import RoleList
+from bible.models.roles import RoleList
 from bible.series.running_order import RunningOrder
 from guides.models import Mark
 

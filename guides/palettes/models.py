@@ -7,7 +7,7 @@ from typing import Self
 from django.db import models
 
 from bible.models import Issue, Series
-from bible.series.roles import FIRST_ROLES
+from bible.models.roles import FIRST_ROLES
 
 
 class UseKind(models.IntegerChoices):

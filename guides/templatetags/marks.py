@@ -17,7 +17,7 @@ from django.template.loader import render_to_string
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
-from bible.series.roles import BASE_ROLE
+from bible.models.roles import BASE_ROLE
 from bible.templatetags.colour import chip
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.models import Issue, Lock, Part, Series
 from bible.models.fields import NoTint
-from bible.series.roles import Role
+from bible.models.roles import Role
 from bible.series.running_order import RunningOrder
 from bible.web.names import counted
 from guides.models import FlagKind, Mark, kind_of_flag

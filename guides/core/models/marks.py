@@ -18,7 +18,7 @@ from bible.colour.tints import Tint
 from bible.models import Membership, Part, Scene, Series
 from bible.models.fields import NoTint, OwnKeyField, TintField
 from bible.models.permissions import Permission
-from bible.series.roles import BASE_ROLE, KEY_LENGTH
+from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from guides.core.models.conditions import FlagKind, flag_kind_condition, flagged_condition, kind_of_flag
 from guides.core.models.pages import Guide
 

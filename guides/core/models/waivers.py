@@ -11,7 +11,7 @@ from django.db.models import Exists, F, OuterRef, Q
 
 from bible.models import Part, Series
 from bible.models.fields import OwnKeyField, TintField
-from bible.series.roles import KEY_LENGTH
+from bible.models.roles import KEY_LENGTH
 from guides.core.models.marks import Mark
 
 

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from bible.locks.services import lock_tint
 from bible.models import Activity, Lock, Series
-from bible.series.roles import (
+from bible.models.roles import (
     FIRST_KINDS,
     FIRST_ROLES,
     BadOwnList,
