@@ -26,7 +26,7 @@ BLANK_ROWS = 3
 """For entries that are not there yet; who needs more saves and goes on."""
 
 
-class EntryForm(forms.Form):
+class EntryRowForm(forms.Form):
     """An entry of a list; a row without a key and a name is none. Entries come in the order of their numbers."""
 
     key = forms.CharField(required=False, max_length=20, widget=forms.HiddenInput)
@@ -53,7 +53,7 @@ class EntryForm(forms.Form):
         return data
 
 
-class RoleForm(EntryForm):
+class RoleRowForm(EntryRowForm):
     """A role; without kinds it is for every kind of subject."""
 
     sign = forms.CharField(required=False, max_length=SIGN_LENGTH)
@@ -67,8 +67,8 @@ class RoleForm(EntryForm):
             self.fields["kinds"].disabled = self.fields["archived"].disabled = True
 
 
-RoleSet = forms.formset_factory(RoleForm, extra=BLANK_ROWS, max_num=MOST_ENTRIES, absolute_max=MOST_ENTRIES)
-KindSet = forms.formset_factory(EntryForm, extra=BLANK_ROWS, max_num=MOST_ENTRIES, absolute_max=MOST_ENTRIES)
+RoleSet = forms.formset_factory(RoleRowForm, extra=BLANK_ROWS, max_num=MOST_ENTRIES, absolute_max=MOST_ENTRIES)
+KindSet = forms.formset_factory(EntryRowForm, extra=BLANK_ROWS, max_num=MOST_ENTRIES, absolute_max=MOST_ENTRIES)
 
 
 class OwnListsForm(forms.Form):

@@ -38,9 +38,8 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = AsOfForm(request.GET)
     form.is_valid()
     as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
-    matching = (
-        series.subjects.active().matching(form.cleaned_data.get("q", "")).with_locks(as_of.position, series.roles)
-    )
+    asked = series.subjects.active().matching(form.cleaned_data.get("q", ""))
+    matching = asked.with_locks(as_of.position, series.roles)
     if wanted(request):
         return answer(request, series, bible_table(series, matching, as_of))
     context = {
@@ -51,10 +50,8 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
         "total": matching.count(),
         "issues": series.issues.active().in_order(),
     }
-    template = (
-        "bible/subjects/_subjects.html" if request.htmx.target == "subjects" else "bible/subjects/subjects.html"
-    )
-    return render(request, template, context)
+    piece = "_subjects" if request.htmx.target == "subjects" else "subjects"
+    return render(request, f"bible/subjects/{piece}.html", context)
 
 
 @member(Permission.READ, SAFE)
