@@ -104,7 +104,7 @@ class TestTheme:
         client.cookies["theme"] = "light"
         response = client.post(reverse("theme"), {"theme": said, "next": reverse("login")}, follow=True)
         page = response.content.decode()
-        assert "There are no such greys" in page
+        assert "There is no such theme" in page
         assert 'data-theme="light"' in page, "what was chosen before stands"
 
     def test_a_cookie_somebody_made_up_changes_nothing(self, client: Client) -> None:

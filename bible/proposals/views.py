@@ -87,5 +87,5 @@ def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         withdraw_proposal(proposal=proposal, by=request.user)
     except Refused as refusal:
         return _page(request, series, 422, refused=proposal.pk, refusal=str(refusal))
-    messages.success(request, "Taken back.")
+    messages.success(request, "Withdrawn.")
     return redirect("proposals", series.slug)

@@ -108,7 +108,7 @@ def take_along(context: Context, **asked: str) -> SafeString:
     said = {name: kept for name, values in said.lists() if (kept := [value for value in values if value])}
     links = [(f"{request.path}?{urlencode(said | {'as': kind}, doseq=True)}", kind.upper()) for kind in TYPES]
     return format_html(
-        '<span class="take-along">Take it along: {}</span>',
+        '<span class="take-along">Export: {}</span>',
         format_html_join(" ", '<a class="button" href="{}" download>{}</a>', links),
     )
 

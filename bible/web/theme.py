@@ -15,9 +15,9 @@ KEPT_FOR = 365 * 24 * 3600
 
 
 class Theme(models.TextChoices):
-    SYSTEM = "system", "as the system"
-    LIGHT = "light", "light grey"
-    DARK = "dark", "dark grey"
+    SYSTEM = "system", "System"
+    LIGHT = "light", "Light"
+    DARK = "dark", "Dark"
 
 
 def chosen(request: HttpRequest) -> Theme:

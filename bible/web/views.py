@@ -35,7 +35,7 @@ def choose_theme(request: HttpRequest) -> HttpResponse:
     if asked in Theme.values:
         keep(response, Theme(asked))
     else:
-        messages.error(request, "There are no such greys: choose light, dark, or as the system.")
+        messages.error(request, "There is no such theme: choose System, Light or Dark.")
     return response
 
 

@@ -137,7 +137,7 @@ def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
 
 def _turn(found: Deed | None, by: User, key: str, *, back: bool) -> Deed:
     if found is None:
-        raise Refused("Nothing is left to take back." if back else "Nothing is left to do again.")
+        raise Refused("Nothing is left to undo." if back else "Nothing is left to redo.")
     if found.kind in TOGETHER:
         return _turn_together(found, by, key, back=back)
     if found.kind in LOOKS and found.mark:

@@ -64,7 +64,7 @@ def _step(request: MemberRequest, guide: Guide, *, back: bool) -> HttpResponse:
     mark = Mark.objects.with_names().filter(pk=turned.mark_id or 0, deleted_at=None).first()
     if mark:
         mark.series, mark.guide = guide.series, guide
-    return show_changed(request, guide, mark, f"{'Taken back' if back else 'Done again'}: {turned}.")
+    return show_changed(request, guide, mark, f"{'Undone' if back else 'Redone'}: {turned}.")
 
 
 def _turned(request: MemberRequest, guide: Guide, asked: Deed | None, step: Callable[..., Deed]) -> Deed | Shown:

@@ -162,7 +162,7 @@ def _bring(request: MemberRequest, guide: Guide, text: str) -> str:
         return ""
     placing = lambda: bring_in(guide=guide, brought=looked.brought, by=request.user)  # noqa: E731
     deeds, _ = do_together(guide=guide, by=request.user, key=key, deed=placing)
-    return f"{counted(len(deeds), 'mark')} brought in. “Take back” takes them off again, all together."
+    return f"{counted(len(deeds), 'mark')} brought in. “Undo” takes them off again, all together."
 
 
 def read_file(text: str, guide: Guide) -> Brought:

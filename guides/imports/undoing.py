@@ -129,10 +129,10 @@ def _undo_marks(table: BroughtTable, by: User, now: dt.datetime) -> None:
     for mark in marks:
         where = f"mark {mark.number} of issue {mark.guide.issue.number}, {mark.guide}"
         if mark.version not in versions[mark.pk]:
-            raise Refused(f"{name_of(mark.changed_by)} has changed {where} since. Nothing is taken back.")
+            raise Refused(f"{name_of(mark.changed_by)} has changed {where} since. Nothing is undone.")
         if not mark.guide.stands:
             raise Refused(
-                f"A newer revision has come in, or the issue is archived, with {where}. Nothing is taken back."
+                f"A newer revision has come in, or the issue is archived, with {where}. Nothing is undone."
             )
     going = Mark.objects.filter(pk__in=[mark.pk for mark in marks])
     for guide in {mark.guide for mark in marks}:
@@ -152,7 +152,7 @@ def _undo_issues(table: BroughtTable, by: User, now: dt.datetime) -> None:
     for pk, *said in reversed((table.made or {})["issues"]):
         issue = Issue.objects.filter(pk=pk).select_related("series").first()
         if issue and _said(issue) != said:
-            raise Refused(f"Issue {issue.number} has been changed since. Nothing is taken back.")
+            raise Refused(f"Issue {issue.number} has been changed since. Nothing is undone.")
         if issue:
             _delete(issue, by)
 
@@ -162,7 +162,7 @@ def _delete(thing: Issue | Thing, by: User) -> None:
         delete_unused(thing=thing, by=by)
     except Refused as refusal:
         told = ", ".join(map(str, getattr(refusal, "uses", ())))
-        raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is taken back.") from refusal
+        raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is undone.") from refusal
 
 
 def _undo_bible(table: BroughtTable, by: User, now: dt.datetime) -> None:
@@ -180,7 +180,7 @@ def _undo_bible(table: BroughtTable, by: User, now: dt.datetime) -> None:
         _refuse_built_on(thing, made)
     standing = Lock.objects.standing().filter(part__in=made["parts"]).select_related("part__costume__subject").first()
     if standing:
-        raise Refused(f"Since then a code has been locked for {standing.part.full_name}. Nothing is taken back.")
+        raise Refused(f"Since then a code has been locked for {standing.part.full_name}. Nothing is undone.")
     for thing in things:
         if _decided_for(thing):
             type(thing)._base_manager.filter(pk=thing.pk, archived_at=None).update(archived_at=now)
@@ -212,10 +212,10 @@ def _refuse_built_on(thing: Thing, made: dict[str, list[int]]) -> None:
     if isinstance(thing, Costume):
         added += thing.parts.exclude(pk__in=made["parts"])
         if thing.time_said_at:
-            raise Refused(f"Since then it was said when {title_of(thing)} is worn. Nothing is taken back.")
+            raise Refused(f"Since then it was said when {title_of(thing)} is worn. Nothing is undone.")
     if uses or added:
         told = ", ".join([*map(str, uses), *(title_of(one) for one in added)])
-        raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is taken back.")
+        raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is undone.")
 
 
 @dataclass(frozen=True, slots=True)

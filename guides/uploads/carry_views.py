@@ -142,7 +142,7 @@ def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     except Refused as refusal:
         messages.error(request, str(refusal))
         return redirect(carry.guide)
-    messages.success(request, "Taken back: the marks are on the older scan only.")
+    messages.success(request, "Undone: the marks are on the older scan only.")
     return redirect("carry", series.slug, carry.guide_id)
 
 

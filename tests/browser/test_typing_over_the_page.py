@@ -73,7 +73,7 @@ def test_commands_take_alt_from_anywhere(visit: Visit, colourist: Any, guide: Gu
     page.keyboard.press("Alt+r")
     assert page.get_attribute('[data-mode="scene"]', "aria-pressed") == "true"
     page.keyboard.press("Alt+l")
-    page.locator("#panel h2", has_text="As last issue").wait_for()
+    page.locator("#panel h2", has_text="Copy from last issue").wait_for()
 
 
 @pytest.mark.parametrize(("width", "height"), [(360, 720), (820, 1180)])

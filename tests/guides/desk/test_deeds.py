@@ -187,7 +187,7 @@ class TestSteps:
         assert Mark.objects.live().count() == 0
         answer = back(fill_in_client, guide)
         assert answer.status_code == 422
-        assert "Nothing is left to take back." in answer.content.decode()
+        assert "Nothing is left to undo." in answer.content.decode()
         for expected in states:
             assert again(fill_in_client, guide).status_code == 200
             assert state() == expected
@@ -250,7 +250,7 @@ class TestSteps:
     def test_without_htmx_it_leads_back_to_the_page(self, fill_in_client: Client, guide: Guide) -> None:
         place(fill_in_client, guide)
         answer = fill_in_client.post(reverse("undo", args=[guide.series.slug, guide.pk]), follow=True)
-        assert "Taken back: placing mark 1." in answer.content.decode()
+        assert "Undone: placing mark 1." in answer.content.decode()
 
     def test_only_by_post(self, fill_in_client: Client, guide: Guide) -> None:
         for name in ("undo", "redo"):
@@ -311,7 +311,7 @@ def test_a_scene_taken_away_on_its_own_page_is_taken_back_at_the_desk(
     assert not SceneArea.objects.standing().exists()
     for words in ("taking away scene Night", "scene Night"):
         standing = SceneArea.objects.standing().exists()
-        assert f"Taken back: {words}." in text_of(back(fill_in_client, guide)), "it moves no flag: nothing to show"
+        assert f"Undone: {words}." in text_of(back(fill_in_client, guide)), "it moves no flag: nothing to show"
         assert SceneArea.objects.standing().exists() != standing
     again(fill_in_client, guide)
     again(fill_in_client, guide)
@@ -337,7 +337,7 @@ class TestAScenesWayBack:
         waive(marks=list(Mark.objects.all()), reason="a lamp", by=lead)
         sign_off(issue=guide.issue, by=lead, words="as it is")
         answer = agreed_step(fill_in_client, guide, "undo", "Saving opens 1 signed-off issue again")
-        assert "Taken back: scene Night." in text_of(answer)
+        assert "Undone: scene Night." in text_of(answer)
         assert not Issue.objects.signed_off().exists()
 
     def test_what_moved_since_is_shown_again(self, drawn: SceneArea, guide: Guide, fill_in_client: Client) -> None:
@@ -351,7 +351,7 @@ class TestAScenesWayBack:
     def test_a_yes_that_comes_twice_is_one_step(self, drawn: SceneArea, guide: Guide, fill_in_client: Client) -> None:
         seen = form_of(ask(fill_in_client, "undo", guide), has="shown")
         for _ in range(2):
-            assert "Taken back: scene Night." in text_of(seen.press(fill_in_client, headers=PANEL))
+            assert "Undone: scene Night." in text_of(seen.press(fill_in_client, headers=PANEL))
         assert Deed.objects.filter(undone=True).count() == 1
 
     def test_another_step_than_the_one_looked_at_is_not_taken(
@@ -371,4 +371,4 @@ class TestAScenesWayBack:
         answer = fill_in_client.post(reverse("undo", args=[guide.series.slug, guide.pk]))
         assert answer.status_code == 422
         followed = form_of(answer, has="shown").press(fill_in_client, follow=True)
-        assert "Taken back: scene Night." in text_of(followed)
+        assert "Undone: scene Night." in text_of(followed)

@@ -239,7 +239,7 @@ def test_marks_brought_in_are_taken_back_together(marked_issue: Any, lead_client
     assert len(brought) == len(before) + 3, "two of the five would stand where another mark does"
     taken_back = form_of(page, action="/undo").press(lead_client, follow=True)
     assert kept(three) == before
-    assert "Taken back: bringing in 3 marks." in text_of(taken_back)
+    assert "Undone: bringing in 3 marks." in text_of(taken_back)
     form_of(taken_back, action="/redo").press(lead_client)
     assert kept(three) == brought
 

@@ -41,7 +41,7 @@ def take(client: Client, series: Series, kind: str, text: str) -> BroughtTable:
 def look(client: Client, table: BroughtTable) -> Any:
     """Press the button of a table that was brought in: what that would do."""
     page = client.get(table.get_absolute_url())
-    return form_of(page, says="Take back what this table brought in").press(client)
+    return form_of(page, says="Undo this import").press(client)
 
 
 def take_back(client: Client, table: BroughtTable) -> str:
@@ -73,8 +73,8 @@ class TestMarks:
         assert list(Mark.objects.live()) == [kept]
         assert continuity.discrepancies(series) == []
         page = fill_in_client.get(table.get_absolute_url())
-        assert "Taken back by" in text_of(page)
-        assert "Take back what" not in text_of(page)
+        assert "Undone by" in text_of(page)
+        assert "Undo this" not in text_of(page)
 
     def test_the_sign_off_that_falls_is_named_first(
         self, series: Series, pages: list[Guide], fill_in_client: Client, lead: Any
@@ -247,7 +247,7 @@ class TestBible:
 def test_a_table_of_before_says_why_it_stays(series: Series, pages: list[Guide], fill_in_client: Client) -> None:
     table = take(fill_in_client, series, "marks", MARKS)
     BroughtTable.objects.update(made=None)
-    assert "Take back what" not in text_of(fill_in_client.get(table.get_absolute_url()))
+    assert "Undo this" not in text_of(fill_in_client.get(table.get_absolute_url()))
     answer = fill_in_client.post(reverse("undo-marks-table", args=[series.slug, table.pk]))
     assert "not noted down" in text_of(answer)
 

@@ -146,7 +146,7 @@ def test_as_meant_is_taken_back_where_it_stands_and_by_a_step_at_the_desk(guide:
     assert "Ask again" in said
     assert "saying “as meant” of mark 1" in said, "the buttons of the desk name it"
     assert not disagreeing.exists()
-    assert "Taken back: saying “as meant” of mark 1." in post("undo", guide.pk)
+    assert "Undone: saying “as meant” of mark 1." in post("undo", guide.pk)
     assert disagreeing.exists()
     post("redo", guide.pk)
     assert not disagreeing.exists()
