@@ -48,6 +48,22 @@ def test_a_mark_is_placed_typed_and_answered_without_a_page_load(
     assert loads == []
 
 
+def test_the_page_takes_the_window_and_its_list_stands_beside_it(
+    visit: Visit, colourist: Any, guide: Guide, coat: Any
+) -> None:
+    for _ in range(30):
+        make_mark(guide, part=coat)
+    page = visit(colourist, guide.get_absolute_url())
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.wait_for_function("() => document.querySelector('#paper img').getBoundingClientRect().height >= 630")
+    picture, rows = (page.locator(one).bounding_box() for one in ("#paper img", ".side-list"))
+    assert picture["y"] + picture["height"] <= 800
+    assert rows["x"] > picture["x"] + picture["width"]
+    assert rows["y"] + rows["height"] <= 850
+    page.locator("#mark-list tbody tr").nth(29).scroll_into_view_if_needed()
+    assert page.evaluate("() => scrollY") == 0, "the list has a scroll of its own"
+
+
 def test_a_refused_mark_keeps_its_typing(visit: Visit, colourist: Any, guide: Guide, coat: Any) -> None:
     page = visit(colourist, guide.get_absolute_url())
     page.mouse.click(*point_of_page(page, 0.5, 0.5))

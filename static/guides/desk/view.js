@@ -64,6 +64,10 @@ const desk = (() => {
   const lift = (pixels) => show({ ...view, y: view.y - pixels }, touched);
   const down = (at) => view.y + at.y * size.height * view.scale; // pixels from the stage's top to a place
 
+  // How far down the page the stage begins: what is left of the window is its own (guide.css).
+  const above = () => stage.style.setProperty("--above", `${Math.round(stage.getBoundingClientRect().top + scrollY)}px`);
+  above();
+  new ResizeObserver(above).observe(document.getElementById("main"));
   new ResizeObserver(() => { if (!touched) fit(); }).observe(stage);
 
   return {
