@@ -131,9 +131,7 @@ def _undo_marks(table: BroughtTable, by: User, now: dt.datetime) -> None:
         if mark.version not in versions[mark.pk]:
             raise Refused(f"{name_of(mark.changed_by)} has changed {where} since. Nothing is undone.")
         if not mark.guide.stands:
-            raise Refused(
-                f"A newer revision has come in, or the issue is archived, with {where}. Nothing is undone."
-            )
+            raise Refused(f"A newer revision has come in, or the issue is archived, with {where}. Nothing is undone.")
     going = Mark.objects.filter(pk__in=[mark.pk for mark in marks])
     for guide in {mark.guide for mark in marks}:
         number = sum(mark.guide_id == guide.pk for mark in marks)
