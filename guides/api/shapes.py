@@ -36,11 +36,21 @@ class PrintedTint(TintShape):
     srgb: Annotated[str, Described(pattern="^#[0-9a-f]{6}$")]
 
 
+class RoleShape(Schema):
+    """A role of the series' own list. Locks and marks name it by its key, which never changes."""
+
+    key: str
+    name: str
+    sign: str
+    archived: bool
+
+
 class SeriesShape(Schema):
     title: str
     short_name: str
     chart: str
     press: Annotated[str, Described(description="The press condition that printed colours are predicted for.")]
+    roles: Annotated[list[RoleShape], Described(description="What a code may stand for on a part, in order.")]
 
 
 class IssueShape(Schema):

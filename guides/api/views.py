@@ -63,6 +63,7 @@ def series(request: HttpRequest, slug: Slug) -> Any:
         "short_name": found.slug,
         "chart": found.chart_kind,
         "press": condition(found).title,
+        "roles": [{name: getattr(one, name) for name in ("key", "name", "sign", "archived")} for one in found.roles],
     }
 
 

@@ -76,7 +76,8 @@ def _is_here(series: Series, page: PageSpec) -> bool:
 @transaction.atomic
 def _load_bible(story: Story) -> Series:
     """People, issues, subjects and locks, all or nothing."""
-    series = Series.objects.create(title=story.title, slug=story.slug)
+    own = {"roles_data": story.roles.to_data(), "kinds_data": story.kinds.to_data()}
+    series = Series.objects.create(title=story.title, slug=story.slug, **own)
     users = {}
     for person in story.people:
         first, _, last = person.name.partition(" ")

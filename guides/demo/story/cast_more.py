@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
-from guides.demo.story.cast import BROWN_SKIN, LEAD, LIGHT_SKIN, TAN_SKIN, TONGUE, always, outfit, part, unlocked
+from guides.demo.story.cast import (
+    BROWN_SKIN,
+    LEAD,
+    LIGHT_SKIN,
+    START,
+    TAN_SKIN,
+    TONGUE,
+    always,
+    outfit,
+    part,
+    unlocked,
+)
 from guides.demo.story.looks import Build, Face, FigureLook
-from guides.demo.story.story import CostumeSpec, LockSpec, SubjectSpec
+from guides.demo.story.story import CostumeSpec, LockSpec, PartSpec, SubjectSpec
 
 SILAS = SubjectSpec(
     "Silas Crake", "silas", "character", "Toll collector who would like the river to belong to somebody, namely him.",
@@ -121,13 +132,30 @@ KETTLE_REPAINT = (
     LockSpec("shade", "YB", 18000, LEAD, "Goes with the green van."),
 )
 
+PATIENCE_LINE = (
+    LockSpec("line-hold", "B", START, LEAD, "Her line below the water prints in solid blue, not in the black plate."),
+)
+
 PATIENCE = SubjectSpec(
     "Old Patience", "patience", "prop", "The chain ferry. Older than the town's excuses.",
     (CostumeSpec("as drawn", "as-drawn",
-                 (part("hull", "hull", "YRB2", "YRB3"), part("rubbing strake", "trim", "Y2"), part("cabin",
+                 (part("hull", "hull", "YRB2", "YRB3", later=PATIENCE_LINE),
+                  part("rubbing strake", "trim", "Y2"), part("cabin",
                  "cabin", "B2", "B3", later=PATIENCE_CABIN),
                   part("roof", "roof", "YB3"), part("funnel", "funnel", "R3B", "RB"), part("funnel band",
                   "band", "YR"), part("windows", "window", "Y2B2"))),),
+)  # fmt: skip
+
+NOISES = SubjectSpec(
+    "River noises", "noises", "sound-effect", "Drawn sounds: the same letters always have the same colours.",
+    (CostumeSpec("as drawn", "as-drawn", (
+        PartSpec("SPLOSH", "splosh", (
+            LockSpec("base", "B3", START, LEAD, "First bible."),
+            LockSpec("outline", "B", START, LEAD, "The letters' edge."))),
+        PartSpec("CLANK", "clank", (
+            LockSpec("base", "Y", START, LEAD, "First bible."),
+            LockSpec("outline", "YR", START, LEAD, "The letters' edge."))),
+    )),),
 )  # fmt: skip
 
 KETTLE = SubjectSpec(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from bible.models.roles import FIRST_KINDS, FIRST_ROLES, KindList, Role, RoleList, SubjectKind
 from guides.demo.story.cast import AMABEL, GERRIT, HOB, ILSE, NED, TAMSIN
 from guides.demo.story.cast_more import (
     BISCUIT,
@@ -13,6 +14,7 @@ from guides.demo.story.cast_more import (
     KETTLE,
     LANTERN,
     NELL,
+    NOISES,
     ODILE,
     PATIENCE,
     SILAS,
@@ -62,6 +64,10 @@ def _issues() -> tuple[IssueSpec, ...]:
     return tuple(out)
 
 
+ROLES = RoleList((*FIRST_ROLES, Role("line-hold", "line hold", sign="LH"), Role("outline", "outline", sign="OL")))
+KINDS = KindList((*FIRST_KINDS, SubjectKind("sound-effect", "sound effect")))
+"""What Quill Bend keeps apart besides what every series begins with."""
+
 SUBJECTS = (
     TAMSIN,
     GERRIT,
@@ -81,6 +87,7 @@ SUBJECTS = (
     CHEST,
     TOWN,
     WORKSHOP,
+    NOISES,
 )
 
 # issue, page, colourist, layout, hour, scenes in turn, cast (who:costume[:pose]), props
@@ -274,4 +281,6 @@ def demo_story() -> Story:
         SLIPS,
         respelt=tuple((who, code, written) for (who, code), written in RESPELT.items()),
         unmarked=UNMARKED,
+        roles=ROLES,
+        kinds=KINDS,
     )

@@ -13,6 +13,7 @@ from functools import cached_property
 
 from bible.colour.notation import LETTERS_64, NotationError
 from bible.colour.tints import Tint
+from bible.models.roles import FIRST_KINDS, FIRST_ROLES, KindList, RoleList
 from guides.demo.story.looks import Build, FigureLook
 from guides.demo.story.tintbox import CHART, code_of, step_by
 
@@ -200,6 +201,8 @@ class Story:
     slips: tuple[Slip, ...] = ()
     respelt: tuple[tuple[str, str, str], ...] = ()  # colourist, canonical code, how that hand writes it
     unmarked: frozenset[str] = frozenset()
+    roles: RoleList = FIRST_ROLES
+    kinds: KindList = FIRST_KINDS
     notation: str = "letters"
     chart: int = 64
 

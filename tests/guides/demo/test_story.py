@@ -69,7 +69,7 @@ class TestShape:
     def test_ten_characters_have_clothes_to_change_into(self) -> None:
         dressed = [s for s in SUBJECTS if s.kind == "character" and len(s.costumes) >= 3]
         assert len(dressed) >= 10
-        assert {"character", "prop", "place"} == {subject.kind for subject in SUBJECTS}
+        assert {"character", "prop", "place", "sound-effect"} == {subject.kind for subject in SUBJECTS}
 
     def test_people_hold_the_roles_of_the_trade(self) -> None:
         roles = Counter(person.role for person in STORY.people)
