@@ -11,6 +11,7 @@ import pytest
 from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
 
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
@@ -23,7 +24,7 @@ from guides.core.scene_areas import apply_scene
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
 from guides.imports.services import keep
-from guides.models import Booklet, BroughtTable
+from guides.models import Booklet, BroughtTable, Regrouping
 from guides.proofs.tasks import read
 from guides.uploads.services import start
 from tests.factories import (
@@ -119,6 +120,9 @@ class World:
             "proposals": proposal,
             "scenes": scene,
             "scene-areas": apply_scene(guide=guide, scene=scene, by=lead),
+            "regroupings": Regrouping.objects.create(
+                series=self.series, kind="move", words="moved", by=lead, at=timezone.now()
+            ),
             "waivers": waive(marks=[type(mark).objects.get(pk=mark.pk)], reason="so", by=lead)[0],
             "notes": note,
             "booklets": self._booklet(lead),

@@ -71,6 +71,7 @@ class ActivityKind(models.TextChoices):
     BROUGHT_IN = "brought-in", "brought in by a table"
     CHANGED = "changed", "changed"
     MOVED = "moved", "moved"
+    REGROUPED = "regrouped", "merged, moved or re-assigned"
     ARCHIVED = "archived", "archived"
     BROUGHT_BACK = "brought-back", "brought back"
     DELETED = "deleted", "deleted"

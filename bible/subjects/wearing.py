@@ -47,6 +47,21 @@ def tidy(stretches: Iterable[Stretch]) -> tuple[Stretch, ...]:
     return ALWAYS if found == [Stretch(0)] else tuple(found)
 
 
+def together(*worn: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
+    """When something is worn that is worn in any of these times."""
+    if ALWAYS in worn:
+        return ALWAYS
+    found: list[Stretch] = []
+    for begins, ends in sorted({stretch for one in worn for stretch in one}, key=lambda one: one.from_position):
+        before = found[-1] if found else None
+        if before and (before.to_position is None or before.to_position >= begins):
+            reach = None if ends is None or before.to_position is None else max(before.to_position, ends)
+            found[-1] = Stretch(before.from_position, reach)
+        else:
+            found.append(Stretch(begins, ends))
+    return tidy(found)
+
+
 @transaction.atomic
 def set_worn(
     *, costume: Costume, worn: Iterable[Stretch], by: User | None = None, places: Iterable[Issue | None] = ()

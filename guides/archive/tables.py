@@ -123,6 +123,7 @@ LEFT_OUT = {
     "bible.ReadToken": "A key to this installation is none to another one.",
     "guides.Arrival": "A file on its way in is no part of the series yet.",
     "guides.BroughtTable": "A file on its way in; what was taken of it is in the other tables.",
+    "guides.Regrouping": "What undoing it needs names rows of this installation; the activity says it was done.",
     "guides.TintUse": "Follows from the marks, and is counted anew when they have come back.",
 }
 

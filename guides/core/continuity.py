@@ -8,7 +8,8 @@ scratch, in another way, and ``discrepancies`` holds the two against each other.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import reduce
 from operator import or_
@@ -189,11 +190,29 @@ def on_expectation_changed(
     undone: dt.datetime | None = None,
     **kwargs: Any,
 ) -> None:
+    with expecting_anew(series, part_ids, by=by, why=why, at=at, undone=undone):
+        pass
+
+
+@contextmanager
+def expecting_anew(
+    series: Series,
+    part_ids: Iterable[int],
+    *,
+    by: User | None,
+    why: str,
+    at: dt.datetime | None = None,
+    undone: dt.datetime | None = None,
+) -> Iterator[None]:
+    """Around a change of what the marks of some parts owe, or of which of these parts they belong to. Everything is
+    held before; marks are resolved, sign-offs fall or stand again after. ``at`` and ``undone`` as the signal
+    ``expectation_changed`` has them."""
     hold_to_decide(series.pk, part_ids)
     parts = sorted(part_ids)
     marks = Mark.objects.filter(series=series, part_id__in=parts)
     hold_marks_of_parts(series.pk, marks)
     with reopening.watching(marks, series_id=series.pk, by=by, why=why):
+        yield
         if len(parts) > PARTS_ONE_BY_ONE:
             resolve(marks, at)
         else:

@@ -76,6 +76,10 @@ from guides.proofs.models import (
     ProofReading,
     ProofVerdict,
 )
+from guides.regrouping.models import (
+    Regrouping,
+    RegroupingQuerySet,
+)
 from guides.signoff.models import (
     WORDS_LENGTH,
     IssueStep,
@@ -130,6 +134,8 @@ __all__ = [
     "ProofDecision",
     "ProofReading",
     "ProofVerdict",
+    "Regrouping",
+    "RegroupingQuerySet",
     "SceneArea",
     "SinkingPair",
     "SinkingPairQuerySet",

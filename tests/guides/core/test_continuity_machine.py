@@ -44,7 +44,10 @@ from guides.core.scene_areas import WHOLE_PAGE, Region, apply_scene, remove_scen
 from guides.core.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark, stand_down
 from guides.core.waivers import take_waiver_back, waive
 from guides.desk.services import redo, undo
-from guides.models import Carry, Guide, Mark, SceneArea, Waiver
+from guides.models import Carry, Guide, Mark, Regrouping, SceneArea, Waiver
+from guides.regrouping.forms import afresh
+from guides.regrouping.services import merge_parts, merge_subjects, move_costume, move_part, reassign_marks
+from guides.regrouping.undoing import undo_regrouping
 from guides.signoff.services import put_in_check, sign_off
 from guides.uploads.carrying import carry_marks, foresee, source_of, take_carry_back
 from tests.factories import make_costume, make_guide, make_issues, make_part, make_series, make_subject, make_user
@@ -301,6 +304,41 @@ class Machine(Truths):
             self._as_shown(partial(set_worn, costume=costume, worn=before, by=self.lead))
             costume = Costume.objects.get(pk=costume.pk)
             assert costume.worn == before
+
+    @rule(one=which, other=which, what=st.sampled_from(["merge", "marks", "part", "costume", "subjects"]))
+    def regroup(self, one: int, other: int, what: str) -> None:
+        """Merged, moved or re-assigned as shown, or refused and nothing moves."""
+        source, target = self._part(one), self._part(other)
+        deeds: dict[str, partial[Any]] = {
+            "merge": partial(merge_parts, source=source, target=target, by=self.lead),
+            "marks": partial(
+                reassign_marks, source=source, target=target, among=Mark.objects.filter(number=1), by=self.lead
+            ),
+            "part": partial(move_part, part=source, costume=target.costume, by=self.lead),
+            "costume": partial(move_costume, costume=source.costume, new_name=f"split {one}", by=self.lead),
+            "subjects": partial(
+                merge_subjects, source=source.costume.subject, target=target.costume.subject, by=self.lead
+            ),
+        }
+        before = self._belongings()
+        try:
+            with transaction.atomic():
+                self._as_shown(partial(afresh, deeds[what]))
+        except Refused:
+            assert self._belongings() == before
+
+    @rule(number=which)
+    def undo_a_regrouping(self, number: int) -> None:
+        done = self._one(Regrouping.objects.filter(series=self.series).standing(), number)
+        if done:
+            with suppress(Refused), transaction.atomic():
+                self._as_shown(partial(undo_regrouping, regrouping=done, by=self.lead))
+
+    def _belongings(self) -> list[Any]:
+        parts = Part.objects.filter(costume__subject__series=self.series).order_by("pk")
+        marks = Mark.objects.filter(series=self.series).order_by("pk")
+        rows = parts.values_list("pk", "costume", "costume__subject", "archived_at")
+        return [*rows, *marks.values_list("pk", "part")]
 
     def _as_shown(self, deed: Callable[[], object]) -> None:
         """Do what has been rehearsed: flags and sign-offs move as was shown."""

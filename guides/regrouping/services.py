@@ -1,0 +1,294 @@
+"""Merging, moving and re-assigning. Each is one deed: rehearsed like any, noted down step by step, undone as a whole.
+
+What is merged away is archived, with its locks, notes and activity as they were; its marks belong to what it turned
+out to be. Nothing is decided anew: where the other has no code, what was locked for it goes on as a copy that keeps
+who decided it, when and why.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from bible.locks.services import copy_of, follow_base
+from bible.locks.stretches import rule_pieces
+from bible.models import (
+    ROLE_RANK,
+    ActivityKind,
+    ActivityRoom,
+    Costume,
+    Lock,
+    Part,
+    Proposal,
+    Role,
+    Series,
+    Subject,
+    record,
+)
+from bible.models.stretches import Stretch
+from bible.series.holding import hold_series
+from bible.series.refusals import Refused
+from bible.series.things import title_of
+from bible.subjects.wearing import set_worn, together
+from guides.core import continuity
+from guides.models import Mark, MarkQuerySet, Regrouping
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+Thing = Subject | Costume | Part
+
+
+class Steps:
+    """The steps of a deed as it is done: every change is written here in the same breath."""
+
+    def __init__(self, series: Series, by: User, at: dt.datetime) -> None:
+        self.series, self.by, self.at = series, by, at
+        self.done: list[list[Any]] = []
+
+    def change(self, thing: Thing, **fields: Any) -> None:
+        """Some columns of a subject, costume or part."""
+        before = {name: getattr(thing, name) for name in fields}
+        for name, value in fields.items():
+            setattr(thing, name, value)
+        thing.save(update_fields=list(fields))
+        self.done.append(["change", thing._meta.model_name, thing.pk, plain(before), plain(fields)])
+
+    def give_marks(self, marks: MarkQuerySet, source: Part, target: Part) -> int:
+        """All of some marks of one part to another. For who resolves both parts' marks after it."""
+        versions = [[pk, version + 1] for pk, version in marks.values_list("pk", "version")]
+        marks.update(part=target, version=F("version") + 1, changed_by=self.by, changed_at=self.at)
+        self.done.append(["marks", source.pk, target.pk, versions])
+        return len(versions)
+
+    def add_locks(self, source: Part, target: Part) -> None:
+        """What was locked for one part goes on for another where that has nothing in the same role."""
+        made = [lock.pk for lock in _go_on(source, target, self.by, self.at)]
+        if made:
+            self.done.append(["locks", source.pk, target.pk, made])
+
+    def give_proposals(self, source: Part, target: Part) -> None:
+        waiting = Proposal.objects.filter(part=source, state=Proposal.State.WAITING)
+        if keys := list(waiting.values_list("pk", flat=True)):
+            waiting.update(part=target)
+            self.done.append(["proposals", source.pk, target.pk, keys])
+
+    def wear(self, costume: Costume, worn: Iterable[Stretch]) -> None:
+        before = costume.worn
+        if set_worn(costume=costume, worn=worn, by=self.by):
+            self.done.append(["worn", costume.pk, before, Costume.objects.get(pk=costume.pk).worn])
+
+
+def plain(values: dict[str, Any]) -> dict[str, Any]:
+    """As JSON takes them."""
+    return {name: value.isoformat() if isinstance(value, dt.datetime) else value for name, value in values.items()}
+
+
+@contextmanager
+def _deed(
+    series: Series, parts: Iterable[int], kind: Regrouping.Kind, words: str, by: User, reason: str
+) -> Iterator[Steps]:
+    """One deed about some parts: held first, resolved and noted down last."""
+    hold_series(series.pk)
+    steps = Steps(series, by, timezone.now())
+    with continuity.expecting_anew(series, parts, by=by, why=words, at=steps.at):
+        yield steps
+    if not steps.done:
+        raise Refused("Nothing would change by this.")
+    said = {"series": series, "kind": kind, "words": words[:300], "reason": reason, "by": by, "at": steps.at}
+    note_down(Regrouping.objects.create(steps=steps.done, **said), by)
+
+
+def note_down(regrouping: Regrouping, by: User, *, undone: bool = False) -> None:
+    """In the activity, by whom it was done or undone, with how many marks."""
+    marks = sum(len(step[3]) for step in regrouping.steps if step[0] == "marks")
+    words = {"name": regrouping.words, "reason": regrouping.reason, "undone": "undone" if undone else ""}
+    room = ActivityRoom.MARKS if regrouping.kind == Regrouping.Kind.REASSIGN else ActivityRoom.SUBJECTS
+    record(ActivityKind.REGROUPED, series=regrouping.series_id, by=by, room=room, count=max(marks, 1), words=words)
+
+
+def _parts_of(*things: Thing) -> set[int]:
+    found: set[int] = set()
+    for thing in things:
+        if isinstance(thing, Part):
+            found.add(thing.pk)
+        else:
+            above = {"costume": thing} if isinstance(thing, Costume) else {"costume__subject": thing}
+            found |= set(Part.objects.filter(**above).values_list("pk", flat=True))
+    return found
+
+
+def _refuse_strangers(series: Series, *things: Thing) -> None:
+    for thing in things:
+        subject = thing if isinstance(thing, Subject) else thing.subject if isinstance(thing, Costume) else None
+        subject = subject or thing.costume.subject  # type: ignore[union-attr]
+        if subject.series_id != series.pk:
+            raise Refused(f"{title_of(thing)} belongs to another series.")
+
+
+@transaction.atomic
+def merge_subjects(*, source: Subject, target: Subject, by: User, reason: str = "") -> None:
+    """Two subjects turn out to be one: what was the first's is the second's from now on, and the first is archived.
+
+    Costumes of one name become one, worn when either was, and so do their parts; the others move as they are.
+
+    Raises:
+        Refused: they are one already, or of two series.
+    """
+    _refuse_strangers(target.series, source)
+    if source.pk == target.pk:
+        raise Refused(f"{source} cannot be merged with itself.")
+    words = f"{source} merged into {target}"
+    with _deed(target.series, _parts_of(source, target), Regrouping.Kind.MERGE, words, by, reason) as steps:
+        known = {costume.name.casefold(): costume for costume in target.costumes.all()}
+        for costume in source.costumes.all():
+            if same := known.get(costume.name.casefold()):
+                _merge_costumes(steps, costume, same)
+            else:
+                steps.change(costume, subject_id=target.pk, rank=target.costumes.count())
+        if source.archived_at is None:
+            steps.change(source, archived_at=steps.at)
+
+
+def _merge_costumes(steps: Steps, source: Costume, target: Costume) -> None:
+    if target.archived_at and not source.archived_at:
+        steps.change(target, archived_at=None)
+    steps.wear(target, together(source.worn, target.worn))
+    known = {part.name.casefold(): part for part in target.parts.all()}
+    for part in source.parts.all():
+        if same := known.get(part.name.casefold()):
+            _merge_parts(steps, part, same)
+        else:
+            steps.change(part, costume_id=target.pk, rank=target.parts.count())
+    if source.archived_at is None:
+        steps.change(source, archived_at=steps.at)
+
+
+def _merge_parts(steps: Steps, source: Part, target: Part) -> None:
+    if target.archived_at and not source.archived_at:
+        steps.change(target, archived_at=None)
+    steps.add_locks(source, target)
+    steps.give_marks(Mark.objects.filter(part=source), source, target)
+    steps.give_proposals(source, target)
+    if source.archived_at is None:
+        steps.change(source, archived_at=steps.at)
+
+
+@transaction.atomic
+def merge_parts(*, source: Part, target: Part, by: User, reason: str = "") -> None:
+    """Two parts turn out to be one, whoever they belong to. The target's codes hold; where it has none, the other's
+    go on."""
+    series = target.costume.subject.series
+    _refuse_strangers(series, source)
+    if source.pk == target.pk:
+        raise Refused(f"{source.full_name} cannot be merged with itself.")
+    words = f"{source.full_name} merged into {target.full_name}"
+    with _deed(series, _parts_of(source, target), Regrouping.Kind.MERGE, words, by, reason) as steps:
+        _merge_parts(steps, source, target)
+
+
+@transaction.atomic
+def move_costume(
+    *, costume: Costume, subject: Subject | None = None, new_name: str = "", by: User, reason: str = ""
+) -> None:
+    """A costume belongs to another subject: one that is there, or, where two were taken for one, a new one of that
+    name and of the same kind."""
+    series = costume.subject.series
+    made = subject is None
+    subject = subject or _split_off(costume.subject, new_name)
+    _refuse_strangers(series, subject)
+    if subject.pk == costume.subject_id:
+        raise Refused(f"{costume} belongs to {subject} already.")
+    if subject.costumes.filter(name__iexact=costume.name).exists():
+        raise Refused(f"{subject} has a costume “{costume}” already: rename one of them, or merge the subjects.")
+    words = f"{title_of(costume)} moved to {subject}"
+    with _deed(series, _parts_of(costume), Regrouping.Kind.MOVE, words, by, reason) as steps:
+        if made:
+            steps.done.append(["made", "subject", subject.pk])
+        steps.change(costume, subject_id=subject.pk, rank=subject.costumes.count())
+
+
+def _split_off(subject: Subject, name: str) -> Subject:
+    name = " ".join(name.split())
+    if not name:
+        raise Refused("Say which subject it belongs to, or the name of a new one.")
+    if subject.series.subjects.filter(name__iexact=name).exists():
+        raise Refused(f"There is a subject “{name}” already: choose it instead.")
+    return Subject.objects.create(series=subject.series, kind=subject.kind, name=name)
+
+
+@transaction.atomic
+def move_part(*, part: Part, costume: Costume, by: User, reason: str = "") -> None:
+    """A part belongs to another costume, of the same subject or of another. It is worn when that is."""
+    series = part.costume.subject.series
+    _refuse_strangers(series, costume)
+    if part.costume_id == costume.pk:
+        raise Refused(f"{part} belongs to {title_of(costume)} already.")
+    if costume.parts.filter(name__iexact=part.name).exists():
+        raise Refused(f"{title_of(costume)} has a part “{part}” already: merge the two instead.")
+    words = f"{part.full_name} moved to {title_of(costume)}"
+    with _deed(series, _parts_of(part), Regrouping.Kind.MOVE, words, by, reason) as steps:
+        steps.change(part, costume_id=costume.pk, rank=costume.parts.count())
+
+
+@transaction.atomic
+def reassign_marks(*, source: Part, target: Part, among: MarkQuerySet, by: User, reason: str = "") -> int:
+    """Some marks of one part belong to another. Returns how many.
+
+    Args:
+        among: those of the part's marks that are meant, chosen by anything but their part.
+    """
+    series = target.costume.subject.series
+    _refuse_strangers(series, source)
+    if source.pk == target.pk:
+        raise Refused(f"These marks belong to {target.full_name} already.")
+    marks = Mark.objects.filter(part=source, pk__in=among.filter(part=source).order_by().values("pk"))
+    words = f"marks of {source.full_name} given to {target.full_name}"
+    with _deed(series, _parts_of(source, target), Regrouping.Kind.REASSIGN, words, by, reason) as steps:
+        given = steps.give_marks(marks, source, target)
+        if not given:
+            raise Refused("No mark is among these: look at the filter again.")
+    return given
+
+
+def _go_on(source: Part, target: Part, by: User, at: dt.datetime) -> list[Lock]:
+    """Copies of the source's locks over what the target's leave open, bases first."""
+    made = []
+    for role in sorted(Role, key=lambda role: ROLE_RANK[role]):
+        taken = list(Lock.objects.of(target.pk, role).standing().values_list("from_position", "to_position"))
+        for lock in Lock.objects.of(source.pk, role).standing():
+            for begins, ends in left_open(Stretch(lock.from_position, lock.to_position), taken):
+                said: dict[str, Any] = {
+                    "part_id": target.pk,
+                    "from_position": begins,
+                    "to_position": ends,
+                    "follows": None,
+                }
+                if lock.rule_data and rule_pieces(target, lock.rule, begins, ends) != [(begins, ends, lock.tint)]:
+                    said |= {"rule_data": [], "written": target.costume.subject.series.write(lock.tint)}
+                made.append(copy_of(lock, **said))
+        if role == Role.BASE and made:
+            follow_base(target, 0, None, by, at)
+    return made
+
+
+def left_open(stretch: Stretch, taken: Iterable[tuple[int, int | None]]) -> list[Stretch]:
+    """What of a stretch others do not cover, in running order."""
+    free, begins = [], stretch.from_position
+    for other_begins, other_ends in sorted(taken):
+        if stretch.to_position is not None and other_begins >= stretch.to_position:
+            break
+        if other_begins > begins:
+            free.append(Stretch(begins, other_begins))
+        if other_ends is None:
+            return free
+        begins = max(begins, other_ends)
+    if stretch.to_position is None or begins < stretch.to_position:
+        free.append(Stretch(begins, stretch.to_position))
+    return free

@@ -1,0 +1,105 @@
+"""Merging, moving and re-assigning from a subject's page: what it would do is always shown before it is done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from bible.exports.tables import answer, wanted
+from bible.models import Part, Series
+from bible.models.permissions import Permission
+from bible.series.holding import hold_series
+from bible.series.refusals import Refused
+from bible.web.access import MemberRequest, member
+from bible.web.methods import FORM, SAFE
+from guides.core.confirm import Shown, carry_out
+from guides.core.impact import Impact, rehearse
+from guides.models import Regrouping
+from guides.regrouping.exports import regroupings_table
+from guides.regrouping.forms import FORMS
+from guides.regrouping.undoing import undo_regrouping
+
+NEWEST = 200
+"""Deeds on the list; the file has them all."""
+
+
+@dataclass(frozen=True, slots=True)
+class AlwaysShown:
+    """What a deed would do that much hangs on: it is looked at first also where no flag moves."""
+
+    impact: Impact
+
+    @property
+    def token(self) -> str:
+        return self.impact.token
+
+    def __bool__(self) -> bool:
+        return True
+
+
+def _carry_out(request: MemberRequest, series: Series, deed: Callable[[], object]) -> Shown | None:
+    shown = carry_out(request, lambda: AlwaysShown(rehearse(series, deed)), deed, hold=lambda: hold_series(series.pk))
+    return Shown(shown.impact.impact, shown.moved) if shown else None  # type: ignore[attr-defined]
+
+
+@member(Permission.EDIT_BIBLE, FORM)
+def regroup(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """All that can be merged, moved and re-assigned about a subject; one of it at a time."""
+    subject = get_object_or_404(series.subjects.select_related("series"), pk=pk)
+    forms = [form(subject, request.POST or None) for form in FORMS]
+    asked = next((form for form in forms if form.is_bound), None)
+    shown = None
+    if asked and asked.is_valid():
+        try:
+            shown = _carry_out(request, series, asked.deed(request.user))
+            if shown is None:
+                messages.success(request, "Done. It can be undone as one from the list of what was merged and moved.")
+                return redirect("regroupings", series.slug)
+        except Refused as refusal:
+            asked.add_error(None, str(refusal))
+    parts = Part.objects.of_series(series).with_names()
+    context: dict[str, Any] = {"series": series, "subject": subject, "shown": shown}
+    context |= {"forms": [asked] if shown else forms}
+    context["collisions"] = asked.collisions() if asked and shown else []
+    context |= {"parts": parts, "issues": series.issues.active().in_order()}
+    wrong = request.method == "POST"
+    return render(request, "guides/regrouping/regroup.html", context, status=422 if wrong else 200)
+
+
+@member(Permission.READ, SAFE)
+def regroupings(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """What was merged, moved and re-assigned, newest first."""
+    found = Regrouping.objects.filter(series=series).with_people().newest_first()
+    if wanted(request):
+        return answer(request, series, regroupings_table(series, found))
+    return render(request, "guides/regrouping/regroupings.html", {"series": series, "regroupings": found[:NEWEST]})
+
+
+@member(Permission.EDIT_BIBLE, FORM)
+def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """What undoing would do, and doing exactly that."""
+    regrouping = get_object_or_404(Regrouping.objects.filter(series=series).with_people(), pk=pk)
+
+    def undoing() -> None:
+        undo_regrouping(regrouping=regrouping, by=request.user)
+
+    shown, refusal = None, ""
+    try:
+        if request.method == "POST":
+            shown = _carry_out(request, series, undoing)
+            if shown is None:
+                messages.success(request, f"Undone: {regrouping.words}.")
+                return redirect(reverse("regroupings", args=[series.slug]))
+        else:
+            shown = Shown(rehearse(series, undoing), moved=False)
+    except Refused as refused:
+        refusal = str(refused)
+    context = {"series": series, "regrouping": regrouping, "shown": shown, "refusal": refusal}
+    wrong = request.method == "POST"
+    return render(request, "guides/regrouping/undo.html", context, status=422 if wrong else 200)
