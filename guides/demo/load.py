@@ -16,6 +16,7 @@ from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from guides.core.services import add_guide, place_marks
 from guides.demo.artist.drawing import PencilledMark
 from guides.demo.artist.gallery import FinishedPage, drawn_pages
+from guides.demo.merged import merge_the_fishmonger
 from guides.demo.proofed import bring_in, decide_some
 from guides.demo.story.plot import demo_story
 from guides.demo.story.story import PageSpec, Story
@@ -63,6 +64,7 @@ def load_demo(told: Callable[[str], None], drawn: Callable[[Story], Iterator[Fin
         if done % 10 == 0 or done == len(missing):
             told(f"  drew page guide {done} of {len(missing)}")
     load_talk(series)
+    merge_the_fishmonger(series, leads[0].user)
     decide_some(series, editors[0].user)
     send_out(series, leads[0].user, editors[0].user)
     give_out(series, editors[0].user)

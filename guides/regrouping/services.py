@@ -63,8 +63,9 @@ class Steps:
     def give_marks(self, marks: MarkQuerySet, source: Part, target: Part) -> int:
         """All of some marks of one part to another. For who resolves both parts' marks after it."""
         versions = [[pk, version + 1] for pk, version in marks.values_list("pk", "version")]
-        marks.update(part=target, version=F("version") + 1, changed_by=self.by, changed_at=self.at)
-        self.done.append(["marks", source.pk, target.pk, versions])
+        if versions:
+            marks.update(part=target, version=F("version") + 1, changed_by=self.by, changed_at=self.at)
+            self.done.append(["marks", source.pk, target.pk, versions])
         return len(versions)
 
     def add_locks(self, source: Part, target: Part) -> None:
