@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('bible', '0007_activity_regrouped'),
-        ('guides', '0005_assignments'),
+        ('guides', '0006_found_codes_doubted'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
