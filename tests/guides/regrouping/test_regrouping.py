@@ -106,7 +106,7 @@ def undone(series: Series, lead: User) -> None:
 
 def test_two_subjects_that_are_one(series: Series, stranger: Subject, ada: Subject, lead: User) -> None:
     before = everything(series)
-    copies = {"source": Subject.objects.get(pk=stranger.pk), "target": Subject.objects.get(pk=ada.pk)}
+    copies: dict[str, Any] = {"source": Subject.objects.get(pk=stranger.pk), "target": Subject.objects.get(pk=ada.pk)}
     shown = rehearse(series, partial(merge_subjects, **copies, by=lead))
     assert everything(series) == before
     opened = Mark.objects.filter(series=series).open().count()
