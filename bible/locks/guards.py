@@ -30,8 +30,18 @@ POSTGRES_COSTUMES = f"""
     ) WHERE (withdrawn_at IS NULL)
 """
 
+OWNER_CONSTRAINT = "bible_owner_no_overlap"
+
+POSTGRES_OWNERS = f"""
+    ALTER TABLE bible_ownership ADD CONSTRAINT {OWNER_CONSTRAINT}
+    EXCLUDE USING gist (
+        subject_id WITH =, int4range(from_position, to_position) WITH &&
+    ) WHERE (withdrawn_at IS NULL)
+"""
+
 GUARDED = {
     OVERLAP_CONSTRAINT: ("bible_lock", "other.part_id = NEW.part_id AND other.role = NEW.role"),
+    OWNER_CONSTRAINT: ("bible_ownership", "other.subject_id = NEW.subject_id"),
     COSTUME_CONSTRAINT: ("bible_costumestretch", "other.costume_id = NEW.costume_id"),
 }
 """By the guard's name the table, and which of its rows may not overlap."""

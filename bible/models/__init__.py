@@ -43,6 +43,7 @@ from bible.series.models import (
 from bible.subjects.models import (
     Costume,
     CostumeStretch,
+    Ownership,
     Part,
     PartQuerySet,
     Subject,
@@ -86,6 +87,7 @@ __all__ = [
     "Membership",
     "Note",
     "NoteQuerySet",
+    "Ownership",
     "Part",
     "PartQuerySet",
     "PressUpload",

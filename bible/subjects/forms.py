@@ -12,6 +12,7 @@ from bible.models.stretches import Stretch
 from bible.series.forms import IssueNumberField, SeenMixin, StretchForm
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder
+from bible.subjects.owning import Owned, owned
 from bible.subjects.wearing import tidy
 
 
@@ -105,6 +106,43 @@ class CostumeForm(StretchForm, _UniqueNameForm):
 def _rows(number: int) -> list[str]:
     """What the names of so many pairs of fields end with."""
     return ["", *(f"_{row}" for row in range(2, number + 1))]
+
+
+ROOM_FOR_OWNERS = 2
+"""Empty rows below those that say something; saved ones make room for more."""
+
+
+class OwnersForm(StretchForm, forms.Form):
+    """Whose something is: rows of an owner and two issues. A row without an owner does not count."""
+
+    def __init__(self, subject: Subject, data: Any = None) -> None:
+        self.subject, self.series = subject, subject.series
+        super().__init__(data)
+        said, order = owned(subject), RunningOrder.of(subject.series)
+        self.rows = [f"_{row}" for row in range(1, len(said) + ROOM_FOR_OWNERS + 1)]
+        others = self.series.subjects.active().exclude(pk=subject.pk)
+        for row in self.rows:
+            self.fields[f"owner{row}"] = forms.ModelChoiceField(others, required=False, label="It belongs to")
+            self.fields[f"from_issue{row}"] = IssueNumberField(self.series, required=False, label="from issue")
+            self.fields[f"to_issue{row}"] = IssueNumberField(
+                self.series, required=False, label="up to and including issue"
+            )
+        for row, one in zip(self.rows, said, strict=False):
+            self.initial[f"owner{row}"] = one.owner
+            self.initial[f"from_issue{row}"], self.initial[f"to_issue{row}"] = order.ends(Stretch(*one[1:]))
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        for row in self.rows:
+            if not data.get(f"owner{row}") and (data.get(f"from_issue{row}") or data.get(f"to_issue{row}")):
+                self.add_error(f"owner{row}", "Whose is it in these issues?")
+        named = [row for row in self.rows if data.get(f"owner{row}")]
+        data["owners"] = [Owned(data[f"owner{row}"].pk, *self.stretch(row)) for row in named]
+        return data
+
+    @property
+    def places(self) -> tuple[Issue | None, ...]:
+        return tuple(self.cleaned_data[f"{name}{row}"] for row in self.rows for name in ("from_issue", "to_issue"))
 
 
 class PartForm(_UniqueNameForm):

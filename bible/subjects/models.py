@@ -175,6 +175,38 @@ class CostumeStretch(models.Model):
         return f"time of {self.costume}"
 
 
+class Ownership(models.Model):
+    """Something belongs to somebody from one position up to, not including, another: a prop that changes hands. Never
+    edited: what is said later withdraws it."""
+
+    subject = models.ForeignKey(Subject, on_delete=models.CASCADE, related_name="ownerships")
+    owner = models.ForeignKey(Subject, on_delete=models.PROTECT, related_name="owned")
+    from_position = models.PositiveIntegerField()
+    to_position = models.PositiveIntegerField(null=True, blank=True)
+    said_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    said_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    objects = StretchQuerySet["Ownership"].as_manager()
+
+    class Meta:
+        verbose_name = "time with an owner"
+        verbose_name_plural = "times with an owner"
+        ordering = ["from_position", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
+                name="bible_ownership_runs_forward",
+            ),
+            models.CheckConstraint(condition=~Q(subject=models.F("owner")), name="bible_nobody_owns_oneself"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.subject} with {self.owner}"
+
+
 class PartQuerySet(models.QuerySet["Part"]):
     def active(self) -> Self:
         return self.filter(archived_at=None)

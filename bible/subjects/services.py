@@ -15,7 +15,19 @@ from django.db.models import Q
 from django.utils import timezone
 
 from bible import signals
-from bible.models import ActivityKind, Costume, CostumeStretch, Issue, Lock, Part, Proposal, Scene, SceneRule, Subject
+from bible.models import (
+    ActivityKind,
+    Costume,
+    CostumeStretch,
+    Issue,
+    Lock,
+    Ownership,
+    Part,
+    Proposal,
+    Scene,
+    SceneRule,
+    Subject,
+)
 from bible.series.holding import How, Rows, hold, hold_series, series_rows
 from bible.series.refusals import Refused
 from bible.series.things import about, record_of, title_of
@@ -94,6 +106,7 @@ def _named_by(issue: Issue) -> dict[type[models.Model], Q]:
     return {
         Lock: named & Q(series=issue.series_id),
         Proposal: named & Q(series=issue.series_id),
+        Ownership: named & Q(subject__series=issue.series_id, withdrawn_at=None),
         CostumeStretch: named & Q(costume__subject__series=issue.series_id, withdrawn_at=None),
     }
 

@@ -9,6 +9,7 @@ urlpatterns = [
     path("bible/new", views.new_subject, name="new-subject"),
     path("bible/<int:pk>/", views.subject, name="subject"),
     path("bible/<int:pk>/edit", views.edit_subject, name="edit-subject"),
+    path("bible/<int:pk>/owners", views.owners, name="owners"),
     path("bible/<int:pk>/remove", views.remove_subject, name="remove-subject"),
     path("bible/<int:pk>/new-costume", views.new_costume, name="new-costume"),
     path("costumes/<int:pk>/remove", views.remove_costume, name="remove-costume"),

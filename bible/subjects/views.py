@@ -8,7 +8,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Prefetch, QuerySet
-from django.forms import ModelForm
+from django.forms import BaseForm, ModelForm
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -23,7 +23,8 @@ from bible.series.running_order import AsOf, RunningOrder
 from bible.series.things import title_of
 from bible.series.views import edit_page, posted
 from bible.subjects.exports import archived_table, bible_table, history_table
-from bible.subjects.forms import CostumeForm, EditPartForm, EditSubjectForm, PartForm, SubjectForm
+from bible.subjects.forms import CostumeForm, EditPartForm, EditSubjectForm, OwnersForm, PartForm, SubjectForm
+from bible.subjects.owning import set_owners
 from bible.subjects.services import InUse, Use, archive, delete_unused, uses_of
 from bible.subjects.wearing import add_costume
 from bible.web.access import MemberRequest, member
@@ -72,6 +73,10 @@ def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase
         "subject": subject,
         "as_of": as_of,
         "running_order": RunningOrder.of(series),
+        "ownerships": subject.ownerships.standing().select_related("owner__series"),
+        "owned": subject.owned.standing()
+        .select_related("subject__series")
+        .order_by("subject__name", "from_position"),
         "history": history,
         "archived_costumes": subject.costumes.exclude(archived_at=None),
         "archived_parts": parts.exclude(archived_at=None).filter(costume__archived_at=None),
@@ -81,7 +86,7 @@ def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase
 
 
 def _form_page(
-    request: MemberRequest, series: Series, form: ModelForm, title: str, back: str, save: str = "Save"
+    request: MemberRequest, series: Series, form: BaseForm, title: str, back: str, save: str = "Save"
 ) -> HttpResponse:
     """The form, for the first time or with what was typed and what is wrong with it."""
     context = {"series": series, "form": form, "title": title, "back": back, "save": save}
@@ -133,6 +138,21 @@ def new_part(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
             return redirect("lock", series.slug, form.instance.pk)
     title = f"New part of {costume.subject}, {costume}"
     return _form_page(request, series, form, title, costume.subject.get_absolute_url(), "Save and lock its code")
+
+
+@member(Permission.EDIT_BIBLE, FORM)
+def owners(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Whose something is, stretch by stretch: no flag hangs on it."""
+    subject = get_object_or_404(series.subjects.select_related("series"), pk=pk)
+    form = OwnersForm(subject, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            said = {"owners": form.cleaned_data["owners"], "places": form.places}
+            set_owners(subject=subject, by=request.user, **said)
+            return redirect(subject)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    return _form_page(request, series, form, f"Whose is {subject}?", subject.get_absolute_url())
 
 
 @dataclass(frozen=True, slots=True)

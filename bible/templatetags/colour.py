@@ -16,9 +16,10 @@ from django.utils.safestring import SafeString
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.tables import TYPES
-from bible.models import Costume, Lock, Series
+from bible.models import Costume, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
+from bible.models.stretches import HasStretch
 from bible.series.presses import condition
 from bible.web.names import counted
 
@@ -86,8 +87,8 @@ def press_note(context: Context) -> SafeString:
 
 
 @register.simple_tag(takes_context=True)
-def span(context: Context, stretch: Lock) -> str:
-    """The issues that a lock covers, in words; needs ``running_order`` in the context."""
+def span(context: Context, stretch: HasStretch) -> str:
+    """The issues that a lock, or a time with an owner, covers in words; needs ``running_order`` in the context."""
     return context["running_order"].span(stretch)
 
 

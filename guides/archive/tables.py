@@ -83,6 +83,7 @@ TABLES = (
     ArchiveTable("bible.Issue"),
     ArchiveTable("bible.PressUpload"),
     ArchiveTable("bible.Subject"),
+    ArchiveTable("bible.Ownership", "subject__series"),
     ArchiveTable("bible.Costume", "subject__series"),
     ArchiveTable("bible.CostumeStretch", "costume__subject__series"),
     ArchiveTable("bible.Part", "costume__subject__series"),

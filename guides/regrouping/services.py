@@ -24,6 +24,7 @@ from bible.models import (
     ActivityRoom,
     Costume,
     Lock,
+    Ownership,
     Part,
     Proposal,
     Role,
@@ -79,6 +80,13 @@ class Steps:
         if keys := list(waiting.values_list("pk", flat=True)):
             waiting.update(part=target)
             self.done.append(["proposals", source.pk, target.pk, keys])
+
+    def give_things(self, source: Subject, target: Subject) -> None:
+        """What belonged to one subject belongs to another; a thing cannot belong to itself."""
+        theirs = Ownership.objects.filter(owner=source).standing().exclude(subject=target)
+        if keys := list(theirs.values_list("pk", flat=True)):
+            theirs.update(owner=target)
+            self.done.append(["things", source.pk, target.pk, keys])
 
     def wear(self, costume: Costume, worn: Iterable[Stretch]) -> None:
         before = costume.worn
@@ -153,6 +161,7 @@ def merge_subjects(*, source: Subject, target: Subject, by: User, reason: str = 
                 _merge_costumes(steps, costume, same)
             else:
                 steps.change(costume, subject_id=target.pk, rank=target.costumes.count())
+        steps.give_things(source, target)
         if source.archived_at is None:
             steps.change(source, archived_at=steps.at)
 

@@ -10,7 +10,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from bible.locks.services import follow_base, withdraw
-from bible.models import Costume, Lock, Part, Proposal, Subject
+from bible.models import Costume, Lock, Ownership, Part, Proposal, Subject
 from bible.models.naming import name_of
 from bible.models.stretches import Stretch
 from bible.series.holding import hold_series
@@ -113,6 +113,11 @@ def _give_proposals_back(step: list[Any], by: User, now: dt.datetime) -> None:
     Proposal.objects.filter(pk__in=keys, part=target, state=Proposal.State.WAITING).update(part=source)
 
 
+def _give_things_back(step: list[Any], by: User, now: dt.datetime) -> None:
+    _, source, target, keys = step
+    Ownership.objects.filter(pk__in=keys, owner=target).update(owner=source)
+
+
 def _wear_again(step: list[Any], by: User, now: dt.datetime) -> None:
     _, pk, before, after = step
     costume = Costume.objects.select_related("subject__series").get(pk=pk)
@@ -133,6 +138,7 @@ BACKWARDS: dict[str, Callable[[list[Any], Any, Any], None]] = {
     "marks": _give_marks_back,
     "locks": _take_locks_off,
     "proposals": _give_proposals_back,
+    "things": _give_things_back,
     "worn": _wear_again,
     "made": _unmake,
 }

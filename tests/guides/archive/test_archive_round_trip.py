@@ -29,6 +29,7 @@ from bible.locks.services import lock_rule, lock_tint
 from bible.models import Lock, LockNote, Membership, Proposal, Scene, Series, Subject
 from bible.models.stretches import Stretch
 from bible.scenes.services import set_scene
+from bible.subjects.owning import Owned, set_owners
 from bible.subjects.wearing import set_worn
 from guides.archive.check import Archive
 from guides.archive.exports import export_series
@@ -56,6 +57,7 @@ from tests.factories import (
     make_reading,
     make_series,
     make_sinking_pair,
+    make_subject,
 )
 
 pytestmark = pytest.mark.django_db
@@ -86,6 +88,7 @@ def full_series() -> Series:
     part = make_part(series)
     set_worn(costume=part.costume, worn=[Stretch(0, second.position), Stretch(second.position + 1)], by=lead)
     set_worn(costume=part.costume, worn=[Stretch(0)], by=lead)
+    set_owners(subject=make_subject(series), owners=[Owned(part.costume.subject_id, 0, None)], by=lead)
     lock = make_lock(part, "YR3B2", by=lead)
     make_lock(part, "YR", by=lead, from_position=second.position)
     darker = Shift((Step(Op.ADD, "c", 25),))

@@ -14,6 +14,7 @@ from bible.locks.services import end_lock
 from bible.models import Activity, Costume, Issue, Lock, Part, Proposal, Series, Subject
 from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
+from bible.subjects.owning import Owned, owned, set_owners
 from bible.subjects.wearing import together
 from guides.core import continuity, counts
 from guides.core.fingerprint import broken
@@ -222,6 +223,15 @@ def test_a_waiting_proposal_goes_along(series: Series, stranger: Subject, ada: S
     assert Proposal.objects.get(pk=asked.pk).part == target
     undone(series, lead)
     assert Proposal.objects.get(pk=asked.pk).part == coat
+
+
+def test_what_somebody_had_goes_along(series: Series, stranger: Subject, ada: Subject, lead: User) -> None:
+    lantern = make_subject(series, name="Lantern", kind="prop")
+    set_owners(subject=lantern, owners=[Owned(stranger.pk, 0, None)], by=lead)
+    merge_subjects(source=stranger, target=ada, by=lead)
+    assert owned(lantern) == (Owned(ada.pk, 0, None),)
+    undone(series, lead)
+    assert owned(lantern) == (Owned(stranger.pk, 0, None),)
 
 
 def test_two_series_are_not_mixed(series: Series, stranger: Subject, lead: User) -> None:

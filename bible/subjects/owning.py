@@ -1,0 +1,77 @@
+"""Whose something is: a prop that changes hands, stretch by stretch. Said anew as a whole; nothing is deleted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+from django.db import transaction
+from django.utils import timezone
+
+from bible.models import ActivityKind, Issue, Ownership, Subject
+from bible.series.holding import How, hold, hold_places, series_rows
+from bible.series.refusals import Refused
+from bible.series.things import record_of
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+
+class Owned(NamedTuple):
+    """With whom, from one position up to, not including, another."""
+
+    owner: int
+    from_position: int
+    to_position: int | None
+
+
+def owned(subject: Subject) -> tuple[Owned, ...]:
+    """Whose it is, in running order."""
+    rows = Ownership.objects.filter(subject=subject).standing()
+    return tuple(Owned(*row) for row in rows.values_list("owner", "from_position", "to_position"))
+
+
+@transaction.atomic
+def set_owners(
+    *, subject: Subject, owners: Iterable[Owned], by: User | None, places: Iterable[Issue | None] = ()
+) -> bool:
+    """Say whose something is. Returns whether that is something else than before.
+
+    Raises:
+        Refused: two at once, of another series, or somebody owns themselves.
+    """
+    hold(series_rows(subject.series_id, How.TO_CHANGE))
+    hold_places(places)
+    said = tuple(sorted(owners, key=lambda one: one.from_position))
+    _refuse_impossible(subject, said)
+    before = owned(subject)
+    if said == before:
+        return False
+    now, rows = timezone.now(), Ownership.objects.filter(subject=subject)
+    for gone in set(before) - set(said):
+        rows.standing().filter(from_position=gone.from_position).update(withdrawn_at=now)
+    Ownership.objects.bulk_create(
+        Ownership(
+            subject=subject, owner_id=one.owner, from_position=one.from_position, to_position=one.to_position,
+            said_by=by, said_at=now,
+        )
+        for one in said
+        if one not in set(before)
+    )  # fmt: skip
+    record_of(ActivityKind.CHANGED, subject, by)
+    return True
+
+
+def _refuse_impossible(subject: Subject, said: tuple[Owned, ...]) -> None:
+    for one in said:
+        if one.owner == subject.pk:
+            raise Refused(f"{subject} cannot belong to itself.")
+        if one.to_position is not None and one.to_position <= one.from_position:
+            raise Refused("It cannot be somebody’s up to an issue before the one it is theirs from.")
+    for one, other in pairwise(said):
+        if one.to_position is None or one.to_position > other.from_position:
+            raise Refused("It belongs to two at once in these issues: say each issue once.")
+    known = set(Subject.objects.filter(series=subject.series_id).values_list("pk", flat=True))
+    if any(one.owner not in known for one in said):
+        raise Refused("An owner must be a subject of this series.")
