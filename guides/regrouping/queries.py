@@ -29,6 +29,6 @@ def collisions(pairs: Iterable[tuple[Part, Part]]) -> Iterator[str]:
             for other in rivals.exclude(tint=lock.tint.packed):
                 order = order or RunningOrder.of(series)
                 yield (
-                    f"{target.full_name}, {other.get_role_display()}: {series.write(other.tint)} holds"
+                    f"{target.full_name}, {series.roles.name(other.role)}: {series.write(other.tint)} holds"
                     f" ({order.span(other)}), not {series.write(lock.tint)} of {source.full_name}"
                 )

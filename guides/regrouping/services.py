@@ -19,7 +19,6 @@ from django.utils import timezone
 from bible.locks.services import copy_of, follow_base
 from bible.locks.stretches import rule_pieces
 from bible.models import (
-    ROLE_RANK,
     ActivityKind,
     ActivityRoom,
     Costume,
@@ -27,11 +26,11 @@ from bible.models import (
     Ownership,
     Part,
     Proposal,
-    Role,
     Series,
     Subject,
     record,
 )
+from bible.models.roles import BASE_ROLE
 from bible.models.stretches import Stretch
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
@@ -270,7 +269,8 @@ def reassign_marks(*, source: Part, target: Part, among: MarkQuerySet, by: User,
 def _go_on(source: Part, target: Part, by: User, at: dt.datetime) -> list[Lock]:
     """Copies of the source's locks over what the target's leave open, bases first."""
     made = []
-    for role in sorted(Role, key=lambda role: ROLE_RANK[role]):
+    roles = Lock.objects.filter(part=source).standing().order_by().values_list("role", flat=True).distinct()
+    for role in sorted(roles, key=lambda role: role != BASE_ROLE):
         taken = list(Lock.objects.of(target.pk, role).standing().values_list("from_position", "to_position"))
         for lock in Lock.objects.of(source.pk, role).standing():
             for begins, ends in left_open(Stretch(lock.from_position, lock.to_position), taken):
@@ -283,7 +283,7 @@ def _go_on(source: Part, target: Part, by: User, at: dt.datetime) -> list[Lock]:
                 if lock.rule_data and rule_pieces(target, lock.rule, begins, ends) != [(begins, ends, lock.tint)]:
                     said |= {"rule_data": [], "written": target.costume.subject.series.write(lock.tint)}
                 made.append(copy_of(lock, **said))
-        if role == Role.BASE and made:
+        if role == BASE_ROLE and made:
             follow_base(target, 0, None, by, at)
     return made
 

@@ -8,8 +8,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('bible', '0007_activity_regrouped'),
-        ('guides', '0006_found_codes_doubted'),
+        ('bible', '0008_activity_regrouped'),
+        ('guides', '0007_roles_of_the_series'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -23,7 +23,7 @@ def unguard(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('bible', '0007_activity_regrouped'),
+        ('bible', '0008_activity_regrouped'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

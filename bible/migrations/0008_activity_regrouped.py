@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('bible', '0006_costumes_stretches'),
+        ('bible', '0007_own_roles_and_kinds'),
     ]
 
     operations = [
