@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 
 from bible.exports.tables import answer, wanted
 from bible.models import Part, Series
@@ -63,13 +63,17 @@ def regroup(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
                 return redirect("regroupings", series.slug)
         except Refused as refusal:
             asked.add_error(None, str(refusal))
-    parts = Part.objects.of_series(series).with_names()
-    context: dict[str, Any] = {"series": series, "subject": subject, "shown": shown}
-    context |= {"forms": [asked] if shown else forms}
-    context["collisions"] = asked.collisions() if asked and shown else []
-    context |= {"parts": parts, "issues": series.issues.active().in_order()}
+    found = {"forms": [asked] if shown else forms, "collisions": asked.collisions() if asked and shown else []}
+    return _page(request, series, "regroup", found | {"subject": subject, "shown": shown})
+
+
+def _page(request: MemberRequest, series: Series, name: str, context: dict[str, Any]) -> HttpResponse:
+    """One of the forms' pages, with what its fields offer."""
+    context |= {"series": series, "issues": series.issues.active().in_order()}
+    if name == "regroup":
+        context["parts"] = Part.objects.of_series(series).with_names()
     wrong = request.method == "POST"
-    return render(request, "guides/regrouping/regroup.html", context, status=422 if wrong else 200)
+    return render(request, f"guides/regrouping/{name}.html", context, status=422 if wrong else 200)
 
 
 @member(Permission.READ, SAFE)
@@ -85,21 +89,16 @@ def regroupings(request: MemberRequest, series: Series) -> HttpResponseBase:
 def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """What undoing would do, and doing exactly that."""
     regrouping = get_object_or_404(Regrouping.objects.filter(series=series).with_people(), pk=pk)
-
-    def undoing() -> None:
-        undo_regrouping(regrouping=regrouping, by=request.user)
-
+    undoing = partial(undo_regrouping, regrouping=regrouping, by=request.user)
     shown, refusal = None, ""
     try:
-        if request.method == "POST":
+        if request.method != "POST":
+            shown = Shown(rehearse(series, undoing), moved=False)
+        else:
             shown = _carry_out(request, series, undoing)
             if shown is None:
                 messages.success(request, f"Undone: {regrouping.words}.")
-                return redirect(reverse("regroupings", args=[series.slug]))
-        else:
-            shown = Shown(rehearse(series, undoing), moved=False)
+                return redirect("regroupings", series.slug)
     except Refused as refused:
         refusal = str(refused)
-    context = {"series": series, "regrouping": regrouping, "shown": shown, "refusal": refusal}
-    wrong = request.method == "POST"
-    return render(request, "guides/regrouping/undo.html", context, status=422 if wrong else 200)
+    return _page(request, series, "undo", {"regrouping": regrouping, "shown": shown, "refusal": refusal})
