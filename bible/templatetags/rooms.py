@@ -50,7 +50,9 @@ GROUPS = (
     (
         "Colour",
         (
-            _room("bible", "Bible", "bible subjects costumes parts locks booklets settle archived bring-in"),
+            _room(
+                "bible", "Bible", "bible subjects costumes parts locks booklets settle archived regroupings bring-in"
+            ),
             _room("lookup", "Look-up", "look-up pocket"),
             _room("chart", "Chart", "chart press notation roles"),
             _room("palette", "Palette", "palette"),
