@@ -35,6 +35,7 @@ from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, SignedInRequest, invited, member
 from bible.web.limits import (
     INVITATIONS,
+    NEW_ACCOUNTS,
     OLD_PASSWORD,
     SIGN_IN,
     SIGN_IN_ADDRESS,
@@ -147,6 +148,7 @@ def join(request: SignedInRequest, token: str) -> HttpResponse:
 def new_account(request: HttpRequest, token: str) -> HttpResponse:
     """Make an account and join with it, both or neither."""
     invitation = _invitation(token)
+    spend(NEW_ACCOUNTS, address_of(request))
     form = NewAccountForm(request.POST)
     if form.is_valid():
         try:

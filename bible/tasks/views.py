@@ -13,16 +13,19 @@ from bible.web.access import MemberRequest, member
 from bible.web.methods import POST, SAFE
 
 SHOWN = 50
-"""Ended jobs on the page: what somebody asked for lately and looks for."""
+"""Jobs on the page, of those that are open and of those that ended: what somebody asked for lately and looks for."""
 
 
 @member(Permission.READ, SAFE)
 def work(request: MemberRequest, series: Series) -> HttpResponse:
     """What waits, what is being done, and what ended lately."""
     jobs = Job.objects.filter(series=series).with_run()
+    waiting = jobs.open().count()
     context = {
         "series": series,
-        "open_jobs": jobs.open().order_by("id"),
+        # What is being done first; a whole year's pages may wait behind it.
+        "open_jobs": jobs.open().order_by("-run__status", "id")[:SHOWN],
+        "more": max(0, waiting - SHOWN),
         "ended_jobs": jobs.exclude(ended_at=None).order_by("-ended_at")[:SHOWN],
     }
     return render(request, "bible/tasks/work.html", context)

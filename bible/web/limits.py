@@ -48,6 +48,9 @@ class Limit:
 SIGN_IN = Limit("sign-in", 10, 60, "too many wrong passwords from here for this account")
 # A whole office may come from one address and sign in at nine o'clock.
 SIGN_IN_ADDRESS = Limit("sign-in-address", 100, 10, "too many sign-ins from here")
+# A crew of thirty may follow its invitations in one afternoon from one office; an invitation makes one account only,
+# so this is about trying names out, which the form would tell to be taken.
+NEW_ACCOUNTS = Limit("new-accounts", 60, 60, "a lot of new accounts from here")
 # The old password is asked for: a screen left open must not let somebody try it.
 OLD_PASSWORD = Limit("old-password", 10, 60, "too many tries to change this password")
 # A lead takes a whole crew in on one evening; each is a row that stays.

@@ -72,7 +72,7 @@ def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         scan = form.cleaned_data["scan"]
         name = scan.name or ""
         try:
-            picture = take_in(scan, name)
+            picture = take_in(scan, name, who=str(request.user.pk))
             return redirect(bring_in(guide=guide, picture=picture, original=scan, filename=name, by=request.user))
         except (IntakeError, Refused) as refusal:
             form.add_error("scan", f"{name}: {refusal}")

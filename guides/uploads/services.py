@@ -220,7 +220,7 @@ def finish(*, arrival: Arrival, again: bool = False) -> tuple[Guide, Intake | No
 def _look_and_store(arrival: Arrival, again: bool) -> tuple[Guide, Intake]:
     with tempfile.TemporaryFile(prefix="arrival-") as whole:
         _join(arrival, whole)
-        picture = take_in(whole, arrival.filename)
+        picture = take_in(whole, arrival.filename, who=str(arrival.started_by_id))
         if arrival.sha256 not in ("", picture.sha256):
             _drop_pieces(arrival)
             raise OutOfStep(arrival)

@@ -110,7 +110,7 @@ def _store_one(
     if any(page == guide.page for guide in stored):
         raise Refused(f"page {page} came with another file already; say which page this one is.")
     name, by = file.name or "", {"by": request.user, "colourist": form.cleaned_data["colourist"]}
-    picture = take_in(file, name)
+    picture = take_in(file, name, who=str(request.user.pk))
     twin = arrivals.known_contents(issue.series, [picture.sha256]).get(picture.sha256)
     if twin and twin not in stored and not form.cleaned_data["again"]:
         raise Refused(f"this very file is here already: {arrivals.where(twin)}. Tick “again” to store it.")

@@ -37,6 +37,7 @@ from guides.imaging.intake.rules import (
     megabytes,
     sniff,
 )
+from guides.imaging.intake.shares import share_of
 
 __all__ = ["MAX_BYTES", "MAX_PIXELS", "DecoderLimits", "Intake", "IntakeError", "take_in"]
 
@@ -93,7 +94,11 @@ class Intake:
 
 
 def take_in(
-    source: Readable | str | os.PathLike[str], filename: str = "", *, limits: DecoderLimits = DEFAULT_LIMITS
+    source: Readable | str | os.PathLike[str],
+    filename: str = "",
+    *,
+    limits: DecoderLimits = DEFAULT_LIMITS,
+    who: str = "",
 ) -> Intake:
     """Check one upload and make its derivatives; `queue_seconds` plus `wall_seconds` bound how long it takes.
 
@@ -101,6 +106,7 @@ def take_in(
         source: an open binary stream (left rewound if it can seek) or a trusted path.
         filename: the name the person gave it; only its ending is looked at. Without one, the path's own name.
         limits: bounds on the file and on the worker.
+        who: whose share of the machine it takes, by any name that is theirs alone; empty for nobody's.
 
     Raises:
         IntakeError: the upload is refused, or can't be looked at just now; see `IntakeError.reason`.
@@ -109,10 +115,10 @@ def take_in(
     if isinstance(source, (str, os.PathLike)):
         path = Path(source)
         with path.open("rb") as stream:
-            return _take_in(stream, filename or path.name, limits)
+            return _take_in(stream, filename or path.name, limits, who)
     try:
         _rewind(source)
-        return _take_in(source, filename, limits)
+        return _take_in(source, filename, limits, who)
     finally:
         _rewind(source)
 
@@ -123,14 +129,15 @@ def _rewind(stream: Readable) -> None:
         stream.seek(0)  # type: ignore[attr-defined]
 
 
-def _take_in(stream: Readable, filename: str, limits: DecoderLimits) -> Intake:
+def _take_in(stream: Readable, filename: str, limits: DecoderLimits, who: str) -> Intake:
     head = _read_exactly(stream, SNIFF_BYTES)
     kind = sniff(head)
     check_name(filename, kind)
     try:
         with _scratch() as copy:
             sha256, byte_size = _copy(stream, head, copy, limits)
-            facts, screen, thumb = _decode(copy, kind, limits)
+            with share_of(who):
+                facts, screen, thumb = _decode(copy, kind, limits)
     except _NoRoom as error:
         log.error("no room to look at an upload: %s", error)
         raise IntakeError(

@@ -15,6 +15,7 @@ from django.utils import timezone
 from bible.models import Invitation, Membership, Series
 from bible.people.services import accept_invitation, change_role, invite, remove_member, withdraw_invitation
 from bible.series.refusals import Refused
+from bible.web.limits import Limit
 from tests.factories import make_member, make_series, make_user
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +55,22 @@ def test_a_weak_password_is_refused_and_the_name_kept(series: Series, lead: Any)
     assert response.status_code == 422
     assert 'value="nell"' in response.content.decode()
     assert not User.objects.filter(username="nell").exists()
+
+
+def test_names_are_not_tried_out_at_will(series: Series, lead: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The form says which names are taken: who holds a link must not ask it for a whole list of them."""
+    monkeypatch.setattr(
+        "bible.people.views.NEW_ACCOUNTS", Limit("new-accounts", 2, 60, "a lot of new accounts from here")
+    )
+    _, token = invite(series=series, role=Membership.Role.GUEST, by=lead)
+    address, client = reverse("new-account", args=[token]), Client()
+    for _ in range(2):
+        assert client.post(address, {"username": lead.username}).status_code == 422
+    refused = client.post(address, {"username": lead.username})
+    assert (refused.status_code, "already exists" in refused.content.decode()) == (429, False)
+    assert "a lot of new accounts from here" in refused.content.decode()
+    assert 0 < int(refused["Retry-After"]) <= 60
+    assert Client(REMOTE_ADDR="198.51.100.7").post(address, {"username": lead.username}).status_code == 422
 
 
 def test_somebody_with_an_account_joins_after_signing_in(series: Series, lead: Any) -> None:

@@ -76,3 +76,15 @@ def test_who_has_no_business_there(job: Job, lead_client: Client) -> None:
     for address in pages:
         methods_are_refused(lead_client, address, "post", "put", "delete")
     methods_are_refused(lead_client, stop_at(job), "get", "put", "delete")
+
+
+def test_a_years_pages_waiting_are_one_question_every_two_seconds_and_not_hundreds(
+    series: Any, fill_in: Any, lead_client: Client
+) -> None:
+    """Each job on the list asked for itself every second: 60 of them made 60 requests a second, from one open page."""
+    for number in range(60):
+        ask(hurry, key=f"thing-{number}", by=fill_in, series=series, about=f"page {number}")
+    page = lead_client.get(reverse("work", args=["slow-river"])).content.decode()
+    assert page.count('hx-trigger="every') == 1
+    assert page.count("waiting for its turn") == 50
+    assert "And 10 more wait." in page

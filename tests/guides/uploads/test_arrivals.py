@@ -286,9 +286,9 @@ def test_a_file_cancelled_while_it_is_looked_at_is_not_stored(
     piece(fill_in_client, url, PAGE, 0, len(PAGE))
     real = arrivals.take_in
 
-    def cancelled_meanwhile(*args: Any) -> Any:
+    def cancelled_meanwhile(*args: Any, **said: Any) -> Any:
         arrivals.cancel(arrival=Arrival.objects.get(), by=lead)
-        return real(*args)
+        return real(*args, **said)
 
     monkeypatch.setattr(arrivals, "take_in", cancelled_meanwhile)
     assert fill_in_client.post(url).json()["state"] == "refused"

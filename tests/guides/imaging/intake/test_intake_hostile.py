@@ -11,9 +11,11 @@ import random
 import subprocess
 import sys
 import tempfile
+import time
 import warnings
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +24,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageFile, PngImagePlugin
 
+from guides.imaging.intake import shares
 from guides.imaging.intake import take_in as intake
 from guides.imaging.intake import worker as intake_worker
 from guides.imaging.intake.rules import REASONS, SNIFF_BYTES, DecoderLimits, IntakeError, sniff
@@ -410,3 +413,42 @@ def test_a_disk_without_room_for_the_answer_is_not_the_pictures_fault(monkeypatc
     with pytest.raises(IntakeError) as caught:
         take_in(io.BytesIO(GOOD))
     assert caught.value.reason == "unavailable"
+
+
+def test_one_persons_many_pictures_leave_room_for_anothers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ten at once held every core and thread: beyond a person's share they are sent away at once, not kept waiting."""
+    pytest.importorskip("fcntl", reason="this system has no locks on files")
+    with ExitStack() as held:
+        for _ in range(shares.SHARE):
+            held.enter_context(shares.share_of("nell"))
+        began = time.monotonic()
+        with pytest.raises(IntakeError) as caught:
+            take_in(io.BytesIO(GOOD), who="nell")
+        assert (caught.value.reason, time.monotonic() - began < 2) == ("busy", True)
+        assert take_in(io.BytesIO(GOOD), who="ada").format
+        assert take_in(io.BytesIO(GOOD)).format, "a command's are nobody's"
+    assert take_in(io.BytesIO(GOOD), who="nell").format
+
+
+def test_a_share_is_one_for_all_processes_and_goes_with_them() -> None:
+    pytest.importorskip("fcntl", reason="this system has no locks on files")
+    script = (
+        "import sys, time\n"
+        "from guides.imaging.intake import shares\n"
+        "held = [shares.share_of('nell') for _ in range(shares.SHARE)]\n"
+        "[one.__enter__() for one in held]\n"
+        "print('held', flush=True)\n"
+        "time.sleep(60)\n"
+    )
+    other = subprocess.Popen([sys.executable, "-c", script], cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    assert other.stdout
+    try:
+        assert other.stdout.readline() == "held\n"
+        with pytest.raises(IntakeError, match="Other pictures of yours"), shares.share_of("nell"):
+            pass
+    finally:
+        other.kill()
+        other.wait()
+        other.stdout.close()
+    with shares.share_of("nell"):
+        pass
