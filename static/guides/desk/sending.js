@@ -102,7 +102,7 @@ const sending = (() => {
           offset = answer.offset;
           show("sending", offset / file.size);
         } else if (answer.state === "busy") {
-          show("the server has no room just now; it goes on by itself", offset / file.size);
+          show(`${answer.message} It goes on by itself.`, offset / file.size);
           await pause(WAITS[1], signal);
         } else if (answer.state === "working") {
           show("being looked at", 1);
