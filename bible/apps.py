@@ -1,7 +1,7 @@
 """The bible app: the series, its people and its bible."""
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, post_save
 from django.urls import register_converter
 
 
@@ -12,6 +12,9 @@ class BibleConfig(AppConfig):
     def ready(self) -> None:
         from bible.chart.converters import TintConverter
         from bible.locks import guards
+        from bible.models import Activity
+        from bible.notices.services import on_activity
 
         register_converter(TintConverter, "tint")
+        post_save.connect(on_activity, sender=Activity)
         post_migrate.connect(guards.reinstall, sender=self)

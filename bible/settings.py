@@ -139,6 +139,22 @@ if "sqlite" in str(DATABASES["default"]["ENGINE"]):
         pass
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
+# E-mail is sent where a server is named; without one nothing is sent, and the page of choices says so.
+EMAIL_HOST = os.environ.get("BIBLE_EMAIL_HOST", "")
+EMAIL_PORT = int(os.environ.get("BIBLE_EMAIL_PORT", "587"))
+EMAIL_HOST_USER = os.environ.get("BIBLE_EMAIL_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("BIBLE_EMAIL_PASSWORD", "")
+EMAIL_USE_SSL = EMAIL_PORT == 465
+EMAIL_USE_TLS = EMAIL_PORT == 587
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = os.environ.get("BIBLE_EMAIL_FROM", f"bible@{next(iter(ALLOWED_HOSTS), 'localhost')}")
+SENDS_MAIL = bool(EMAIL_HOST)
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if SENDS_MAIL else 'dummy'}.EmailBackend"
+# What links in letters begin with: nobody's request is at hand when they are written.
+PUBLIC_URL = os.environ.get("BIBLE_URL") or (
+    f"https://{next(iter(ALLOWED_HOSTS), 'localhost')}" if PRODUCTION else "http://localhost:8000"
+)
+
 # Work in the background waits in the database for ``manage.py worker``; the development server starts one itself.
 TASKS = {"default": {"BACKEND": "bible.tasks.backend.Backend"}}
 # True: no worker is needed, work is done where it is asked for as soon as that is committed (tests in a browser).

@@ -2,6 +2,7 @@
 
 from django.urls import include, path
 
+from bible.notices import urls as notices
 from bible.people import urls as people
 from bible.series import urls as series
 
@@ -16,6 +17,7 @@ in_series = [
     path("", include("bible.tasks.urls")),
     path("", include("bible.people.urls")),
     path("", include("bible.activity.urls")),
+    path("", include("bible.notices.urls")),
     path("", include("bible.chart.urls")),
     path("", include("guides.urls")),
 ]
@@ -24,6 +26,7 @@ urlpatterns = [
     path("", include("bible.web.urls")),
     path("", include(series.outside_series)),
     path("", include(people.outside_series)),
+    path("", include(notices.outside_series)),
     path("look/", include("guides.gallery.urls")),
     path("api/v1/", include("guides.api.urls")),
     path("s/<slug:slug>/", include(in_series)),

@@ -9,7 +9,11 @@ class GuidesConfig(AppConfig):
 
     def ready(self) -> None:
         from bible import signals
+        from bible.notices.queries import FLAG_SOURCES
         from guides.core import continuity
+        from guides.flags.notices import own_flags
+
+        FLAG_SOURCES[:] = [own_flags]
 
         signals.expectation_changed.connect(continuity.on_expectation_changed)
         signals.issue_archived.connect(continuity.on_issue_archived)

@@ -147,7 +147,7 @@ def test_both_apps_are_there() -> None:
 ORDER = {
     "bible": (
         "colour", "web", "exports", "series", "tasks", "people", "subjects", "locks", "scenes", "proposals", "activity",
-        "chart",
+        "notices", "chart",
     ),
     "guides": (
         "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "assignments", "archive", "api",

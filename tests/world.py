@@ -16,6 +16,7 @@ from django.utils import timezone
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
 from bible.models import LockNote, Membership, Proposal, Scene, Series
+from bible.notices.services import add_webhook
 from bible.people.services import invite, make_read_token
 from bible.scenes.services import set_scene
 from bible.tasks.services import enqueue
@@ -24,7 +25,7 @@ from guides.core.scene_areas import apply_scene
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
 from guides.imports.services import keep
-from guides.models import Booklet, BroughtTable, Regrouping
+from guides.models import Booklet, BroughtTable, IssueStep, Regrouping
 from guides.proofs.tasks import read
 from guides.uploads.services import start
 from tests.factories import (
@@ -127,6 +128,10 @@ class World:
             "notes": note,
             "booklets": self._booklet(lead),
             "work": enqueue(read, key=arriving.job_key, by=lead, series=self.series, proof=arriving.pk)[0],
+            "signings": IssueStep.objects.create(
+                series=self.series, issue=issue, kind=IssueStep.Kind.SIGNED_OFF, by=lead, at=timezone.now()
+            ),
+            "webhooks": add_webhook(series=self.series, url="https://hooks.example/", by=lead),
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
             "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
             "carries": make_carry(issue, lead),

@@ -122,6 +122,27 @@ class ActivityQuerySet(models.QuerySet["Activity"]):
     def since(self, moment: dt.datetime) -> Self:
         return self.filter(at__gt=moment)
 
+    def about_subject(self, subject_id: int) -> Self:
+        """What was done to a subject, its costumes, parts and codes, or proposed for them."""
+        parts = "part__costume__subject"
+        return self.filter(
+            Q(subject=subject_id) | Q(**{f"lock__{parts}": subject_id}) | Q(**{f"proposal__{parts}": subject_id})
+        )
+
+    def between(self, first: int | None, last: int | None) -> Self:
+        """What was done in issues from one place of the running order to another, and what was decided to hold from
+        one of them on; None is an open end."""
+        within = Q()
+        for place in ("issue__position", "lock__from_position", "proposal__from_position"):
+            bounds = {f"{place}__gte": first, f"{place}__lte": last}
+            within |= Q(**{name: value for name, value in bounds.items() if value is not None})
+        return self.filter(within)
+
+    def on_days(self, first: dt.date | None, last: dt.date | None) -> Self:
+        """From one day to another, both included."""
+        bounds = {"day__gte": first, "day__lte": last}
+        return self.filter(**{name: value for name, value in bounds.items() if value is not None})
+
     def with_names(self) -> Self:
         """Everything that a list of deeds prints, in one query."""
         return self.select_related(

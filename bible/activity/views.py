@@ -13,7 +13,7 @@ from bible.activity.forms import ActivityForm
 from bible.activity.queries import page_of, read_key
 from bible.activity.services import look
 from bible.exports.tables import CHUNK, answer, wanted
-from bible.models import Activity, ActivityQuerySet, Proposal, Series
+from bible.models import Activity, Proposal, Series
 from bible.models.permissions import Permission
 from bible.series.running_order import RunningOrder
 from bible.web.access import MemberRequest, member
@@ -26,7 +26,7 @@ PROPOSALS_SHOWN = 12
 def activity(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Newest first. Opening it counts as having looked; the line shows where the last visit ended."""
     form = ActivityForm(request.membership, request.GET)
-    rows = _filtered(Activity.objects.visible_to(request.membership), form)
+    rows = form.chosen(Activity.objects.visible_to(request.membership))
     if wanted(request) and form.is_valid():
         return answer(request, series, activity_table(series, rows.newest_first().with_names().iterator(CHUNK)))
     seen_until = look(request.membership)
@@ -42,16 +42,6 @@ def activity(request: MemberRequest, series: Series) -> HttpResponseBase:
         "bible/activity/_activity.html" if request.htmx.target == "activity" else "bible/activity/activity.html"
     )
     return render(request, template, context, status=422 if form.errors else 200)
-
-
-def _filtered(rows: ActivityQuerySet, form: ActivityForm) -> ActivityQuerySet:
-    if not form.is_valid():
-        return rows.none()
-    if kind := form.cleaned_data["kind"]:
-        rows = rows.filter(room=kind)
-    if who := form.cleaned_data["who"]:
-        rows = rows.filter(by=who)
-    return rows
 
 
 def _context(series: Series, lists: list[Any], after: Any, asked: dict[str, str]) -> dict[str, Any]:

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from bible.exports.tables import LOCK_COLUMNS, NO_LOCK, Cell, Table, about, lock_cells
+from bible.exports.tables import (
+    LOCK_COLUMNS,
+    NO_LOCK,
+    Cell,
+    Table,
+    about,
+    lock_cells,
+    person_cell,
+    tint_cells,
+    tint_columns,
+)
+from bible.locks.changes import LockChange
 from bible.locks.queries import FoundPart
 from bible.models import Series
 from bible.series.running_order import AsOf, RunningOrder
@@ -23,3 +34,20 @@ def lookup_table(series: Series, found: Iterable[FoundPart], as_of: AsOf, words:
     )
     told = about(series, words=words, as_of_issue=as_of.number or None)
     return Table("look-up", ("subject", "costume", "part", "in_use", *LOCK_COLUMNS, "in_other_issues"), rows, told)
+
+
+def lock_changes_table(series: Series, changes: Iterable[LockChange]) -> Table:
+    """Which codes changed between two moments, one row a part and role."""
+    rows = (
+        (
+            *one.part.names, one.role, one.what, *tint_cells(series, one.was.tint if one.was else None),
+            *tint_cells(series, one.now.tint if one.now else None), person_cell(one.decision.decided_by),
+            one.decision.decided_at, one.decision.reason or None,
+        )
+        for one in changes
+    )  # fmt: skip
+    columns = (
+        "subject", "costume", "part", "role", "what", *tint_columns("was"), *tint_columns("now"), "decided_by",
+        "decided_at", "reason",
+    )  # fmt: skip
+    return Table("lock-changes", columns, rows, about(series))

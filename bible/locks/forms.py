@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from bible.colour.shifts import INK_NAMES, Op, Shift, Step
 from bible.colour.tints import Tint
+from bible.locks.changes import LockChange, lock_changes
 from bible.locks.services import last_decisions
 from bible.models import NOTE_LENGTH, Lock, Part, Series
 from bible.models.roles import BASE_ROLE, MOST_ENTRIES
@@ -239,3 +240,31 @@ class LockDecisionForm(LockForm, RuleMixin):
             return super().decision()
         kept = ("role", "from_position", "to_position", "reason", "seen")
         return {"rule": self.rule} | {name: self.cleaned_data[name] for name in kept}
+
+
+class LockChangesForm(forms.Form):
+    """Two moments of the bible: an issue each, and as it was known on which day."""
+
+    since = forms.DateField(required=False, label="as known on", widget=forms.DateInput(attrs={"type": "date"}))
+    until = forms.DateField(required=False, label="as known on", widget=forms.DateInput(attrs={"type": "date"}))
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        order = list(series.issues.active().in_order())
+        self.ends = (order[0], order[-1]) if order else None
+        for name, label in (("first", "From issue"), ("last", "to issue")):
+            self.fields[name] = IssueNumberField(series, required=False, label=label)
+        self.fields["subject"] = forms.ModelChoiceField(
+            series.subjects.order_by("name"), required=False, label="Subject", empty_label="all"
+        )
+        self.order_fields(["first", "since", "last", "until", "subject"])
+
+    def changes(self, series: Series) -> list[LockChange]:
+        """Between the first and the last issue where none is named."""
+        data = self.cleaned_data
+        if self.ends is None:
+            return []
+        first, last = data["first"] or self.ends[0], data["last"] or self.ends[1]
+        found = lock_changes(series, first, last, data["since"], data["until"])
+        wanted = data["subject"]
+        return [one for one in found if wanted is None or one.part.costume.subject_id == wanted.pk]

@@ -7,5 +7,6 @@ from bible.locks import views
 urlpatterns = [
     path("parts/", views.part_options, name="part-options"),
     path("locks/<int:pk>/note", views.note_lock, name="note-lock"),
+    path("locks/changes", views.changes, name="lock-changes"),
     path("look-up/", views.lookup, name="lookup"),
 ]

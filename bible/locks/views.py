@@ -8,8 +8,8 @@ from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.exports.tables import answer, wanted
-from bible.locks.exports import lookup_table
-from bible.locks.forms import NoteForm
+from bible.locks.exports import lock_changes_table, lookup_table
+from bible.locks.forms import LockChangesForm, NoteForm
 from bible.locks.queries import LOOKUP_LIMIT, answer_to, look_up
 from bible.locks.services import note_on_lock
 from bible.models import Lock, Part, Series
@@ -72,3 +72,20 @@ def part_options(request: MemberRequest, series: Series) -> HttpResponse:
     words = request.GET.get("part", "").replace("\0", "")
     parts = Part.objects.matching(series, words).with_names()[:SUGGESTED_PARTS]
     return render(request, "bible/locks/_part_options.html", {"parts": parts if words.strip() else []})
+
+
+@member(Permission.READ, SAFE)
+def changes(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """Which codes changed between two issues, or between what was known on two days."""
+    form = LockChangesForm(series, request.GET)
+    rows = form.changes(series) if form.is_valid() else []
+    if wanted(request) and form.is_valid():
+        return answer(request, series, lock_changes_table(series, rows))
+    context = {
+        "series": series,
+        "form": form,
+        "rows": rows,
+        "running_order": RunningOrder.of(series),
+        "issues": series.issues.active().in_order(),
+    }
+    return render(request, "bible/locks/lock_changes.html", context, status=422 if form.errors else 200)

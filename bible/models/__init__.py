@@ -2,6 +2,7 @@
 
 from bible.activity.models import (
     CREW_ROOMS,
+    ROOMS,
     Activity,
     ActivityKind,
     ActivityQuerySet,
@@ -17,6 +18,12 @@ from bible.locks.models import (
     LockQuerySet,
     Note,
     NoteQuerySet,
+)
+from bible.notices.models import (
+    LOG_SHOWN,
+    NoticeChoice,
+    Webhook,
+    WebhookDelivery,
 )
 from bible.people.models import (
     Invitation,
@@ -64,8 +71,10 @@ from bible.web.models import (
 __all__ = [
     "BASE_CHANGED",
     "CREW_ROOMS",
+    "LOG_SHOWN",
     "NOTE_LENGTH",
     "POSITION_GAP",
+    "ROOMS",
     "UNHEARD",
     "UNSERVED",
     "Activity",
@@ -87,6 +96,7 @@ __all__ = [
     "Membership",
     "Note",
     "NoteQuerySet",
+    "NoticeChoice",
     "Ownership",
     "Part",
     "PartQuerySet",
@@ -99,6 +109,8 @@ __all__ = [
     "Series",
     "Subject",
     "SubjectQuerySet",
+    "Webhook",
+    "WebhookDelivery",
     "full_name",
     "hashed",
     "matching_words",

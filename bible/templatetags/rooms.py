@@ -62,9 +62,9 @@ GROUPS = (
     (
         "House",
         (
-            _room("going-out", "Sign-off", "going-out"),
+            _room("going-out", "Sign-off", "going-out signings"),
             _room("activity", "Activity", "activity work"),
-            _room("people", "People", "people invitations tokens"),
+            _room("people", "People", "people invitations tokens webhooks"),
         ),
     ),
 )

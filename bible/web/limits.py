@@ -57,6 +57,10 @@ OLD_PASSWORD = Limit("old-password", 10, 60, "too many tries to change this pass
 INVITATIONS = Limit("invitations", 60, 30, "a lot of invitations")
 # Tokens kept are limited already (MOST_READ_TOKENS); this is about making and withdrawing in turn.
 TOKENS = Limit("tokens", 40, 60, "a lot of tokens")
+# A person has one address, or mistypes it; each is a letter to somebody who may not have asked for it.
+CONFIRMATIONS = Limit("confirmations", 5, 600, "a lot of addresses to confirm")
+# Made, tried and renewed by a lead; each try is a message to another machine.
+WEBHOOKS = Limit("webhooks", 30, 60, "a lot of messages to other programs")
 # A year's pages at once (12 issues of 32), and then one page every two seconds, faster than any scanner.
 PICTURES = Limit("pictures", 400, 2, "a lot of pictures at once")
 # Reading a proof takes seconds of a whole core; an issue's 32 pages twice over, and nobody looks at ten a minute.

@@ -10,3 +10,4 @@ FORM = (*SAFE, *POST)
 """A form and what it sends, at one address."""
 
 forms_only = require_http_methods(FORM)
+reads_only = require_http_methods(SAFE)

@@ -9,8 +9,9 @@ from bible.models import Issue, Membership, Proposal
 from bible.models.permissions import Permission
 from guides.assignments.queries import GivenPage, late_first, mine, waiting
 from guides.found.queries import that_propose
-from guides.models import Guide
+from guides.models import Guide, IssueStep
 from guides.signoff.queries import Points, points
+from guides.signoff.signed import opened_again
 
 SHOWN = 6
 """More of a kind than this are no longer seen at a glance; the list they lead to has them all."""
@@ -21,7 +22,8 @@ class Today:
     """The first things of one member; what belongs to other roles is empty.
 
     ``mine`` are one's own pages given and not done; ``pages`` one's other guides in work. ``late`` are everybody's
-    pages, ``nobodys`` those whose colourist has left, for who gives pages.
+    pages, ``nobodys`` those whose colourist has left, for who gives pages. ``opened`` says for who signs which signed
+    issues were opened again.
     """
 
     proposals: list[Proposal] = field(default_factory=list)
@@ -34,6 +36,7 @@ class Today:
     late: list[GivenPage] = field(default_factory=list)
     more_late: int = 0
     nobodys: int = 0
+    opened: list[IssueStep] = field(default_factory=list)
 
     @property
     def issues_to_read(self) -> list[Issue]:
@@ -46,6 +49,8 @@ def today(membership: Membership) -> Today:
     for who marks: the first of these that one may do. For whoever marks also the pages that propose their codes, and
     those one was given; for who gives pages, which are late."""
     first = replace(_first(membership), **_given(membership))
+    if membership.may(Permission.SIGN_OFF):
+        first = replace(first, opened=opened_again(membership.series, SHOWN))
     if not membership.may(Permission.MARK):
         return first
     said = {one.guide.pk for one in first.mine if one.guide}

@@ -83,6 +83,7 @@ from guides.regrouping.models import (
 from guides.signoff.models import (
     WORDS_LENGTH,
     IssueStep,
+    SignedState,
 )
 from guides.uploads.carry_models import (
     Carry,
@@ -137,6 +138,7 @@ __all__ = [
     "Regrouping",
     "RegroupingQuerySet",
     "SceneArea",
+    "SignedState",
     "SinkingPair",
     "SinkingPairQuerySet",
     "TintUse",

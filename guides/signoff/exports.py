@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from bible.exports.tables import Table, about, person_cell
 from bible.models import Issue, Series
 from guides.models import FlagKind, IssueStep
 from guides.signoff.queries import Points
+from guides.signoff.signed import COLUMNS, SignedChange
+
+SIGNED_COLUMNS = tuple(name for name in COLUMNS if name not in ("tint", "to_tint", "expected"))
 
 
 def points_table(series: Series, rows: Iterable[Points]) -> Table:
@@ -39,3 +43,27 @@ def steps_table(series: Series, steps: Iterable[IssueStep]) -> Table:
 def opens_table(series: Series, issues: Iterable[Issue]) -> Table:
     rows = ((one.number, one.title, one.published) for one in issues)
     return Table("still-open", ("issue", "title", "published"), rows, about(series))
+
+
+def signed_table(series: Series, step: IssueStep, rows: Iterable[Mapping[str, Any]]) -> Table:
+    """All that was signed, as it was then."""
+    lines = (tuple(row.get(name) for name in SIGNED_COLUMNS) for row in rows)
+    told = about(series, issue=step.issue.number, signed_at=step.at.isoformat())
+    return Table(f"signed-{step.pk}", SIGNED_COLUMNS, lines, told)
+
+
+def signed_changes_table(series: Series, step: IssueStep, changes: Iterable[SignedChange]) -> Table:
+    """What was signed against what it is now, one row a mark."""
+    rows = (
+        (
+            one.page, one.mark, one.part, one.what, one.was_code or None, one.now_code or None,
+            one.was["expected_code"] if one.was else None, one.now["expected_code"] if one.now else None,
+            one.by or None, one.at,
+        )
+        for one in changes
+    )  # fmt: skip
+    columns = (
+        "page", "mark", "part", "what", "signed_as", "now", "bible_said", "bible_says", "by", "at",
+    )  # fmt: skip
+    told = about(series, issue=step.issue.number, signed_at=step.at.isoformat())
+    return Table(f"since-signed-{step.pk}", columns, rows, told)

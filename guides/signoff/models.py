@@ -58,3 +58,18 @@ class IssueStep(models.Model):
 
     def __str__(self) -> str:
         return f"{self.issue} {self.get_kind_display()}"
+
+
+class SignedState(models.Model):
+    """Everything that was signed, whole, so that it can be shown and compared years later: with names and codes as
+    they were, whatever has become of the rows.
+
+    ``marks`` are rows of ``guides.signoff.signed.COLUMNS``, ``guides`` (page, revision, SHA-256 of the scan).
+    """
+
+    step = models.OneToOneField(IssueStep, on_delete=models.CASCADE, related_name="state")
+    guides: models.JSONField[list[list[Any]], list[list[Any]]] = models.JSONField(default=list)
+    marks: models.JSONField[list[list[Any]], list[list[Any]]] = models.JSONField(default=list)
+
+    def __str__(self) -> str:
+        return f"{self.step}: {len(self.marks)} marks"

@@ -17,6 +17,7 @@ from guides.core.fingerprint import fingerprint
 from guides.models import IssueStep
 from guides.signoff.code_list import code_list
 from guides.signoff.queries import points_of
+from guides.signoff.signed import keep
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -91,7 +92,9 @@ def sign_off(*, issue: Issue, by: User, words: str = "", seen: str | None = None
         raise WordsMissing("Something is open: say why it goes out all the same. It is read years later.")
     facts = points.facts() | {"press": issue.series.press, "number": issue.number}
     step = IssueStep(facts=facts, fingerprint=print_now, code_list=code_list(issue))
-    return _step(issue, Kind.SIGNED_OFF, by, words, step, signed_off_at=timezone.now())
+    signed = _step(issue, Kind.SIGNED_OFF, by, words, step, signed_off_at=timezone.now())
+    keep(signed)
+    return signed
 
 
 @transaction.atomic

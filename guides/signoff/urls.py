@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from guides.signoff import views
+from guides.signoff import signed_views, views
 
 urlpatterns = [
     path("going-out/", views.going_out, name="going-out"),
+    path("signings/<int:pk>/", signed_views.signed, name="signed"),
     path("issues/<int:pk>/check", views.issue_check, name="issue-check"),
     path("issues/<int:pk>/put-in-check", views.put_in_check, name="put-in-check"),
     path("issues/<int:pk>/take-back", views.take_back, name="take-back"),

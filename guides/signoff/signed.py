@@ -1,0 +1,204 @@
+"""What was signed, kept whole, and what has become of it: mark by mark, by whom and when."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from bible.colour.tints import Tint
+from bible.models import Issue, Series
+from bible.models.fields import NoTint
+from bible.models.naming import name_of
+from guides.core.labels import page_order
+from guides.models import Guide, IssueStep, Mark, SignedState
+
+COLUMNS = (
+    "page", "mark", "x", "y", "written", "code", "tint", "to_written", "to_tint", "role", "subject", "costume",
+    "part", "expected_code", "expected", "waived",
+)  # fmt: skip
+"""Of a mark in ``SignedState.marks``: tints are packed, negative where there is none; codes as they were written."""
+
+Row = dict[str, Any]
+Key = tuple[str, int]
+
+COMPARED = ("written", "tint", "to_written", "to_tint", "role", "subject", "costume", "part", "expected", "waived")
+"""Where one of these differs, the mark is not what was signed. Its place on the page decides nothing."""
+
+
+def keep(step: IssueStep) -> SignedState:
+    """Keep what is signed, in the transaction of the signing."""
+    guides = Guide.objects.filter(issue=step.issue).current().order_by("page_order", "page")
+    scans = [list(row) for row in guides.values_list("page", "revision", "sha256")]
+    marks = [[row[name] for name in COLUMNS] for row in rows_now(step.issue).values()]
+    return SignedState.objects.create(step=step, guides=scans, marks=marks)
+
+
+def rows_now(issue: Issue) -> dict[Key, Row]:
+    """The live marks of an issue as they would be signed now, by page and number."""
+    marks = (
+        Mark.objects.filter(guide__issue=issue).live().with_names().order_by("page_order", "guide__page", "number")
+    )
+    return {(mark.guide.page, mark.number): _row(issue.series, mark) for mark in marks}
+
+
+def _row(series: Series, mark: Mark) -> Row:
+    names = mark.part.names if mark.part else ("", "", "")
+    return dict(
+        zip(
+            COLUMNS,
+            (
+                mark.guide.page, mark.number, mark.x, mark.y, mark.written, _code(series, mark.tint),
+                _packed(mark.tint), mark.to_written, _packed(mark.to_tint), mark.role, *names,
+                _code(series, mark.expected), _packed(mark.expected), mark.waived,
+            ),
+            strict=True,
+        )
+    )  # fmt: skip
+
+
+def _code(series: Series, tint: object) -> str:
+    return series.write(tint) if isinstance(tint, Tint) else ""
+
+
+def _packed(tint: object) -> int | None:
+    if isinstance(tint, Tint):
+        return tint.packed
+    return int(tint) if isinstance(tint, NoTint) else None
+
+
+def rows_of(state: SignedState) -> dict[Key, Row]:
+    """What was signed, by page and number."""
+    rows = (dict(zip(COLUMNS, row, strict=False)) for row in state.marks)
+    return {(row["page"], row["mark"]): row for row in rows}
+
+
+@dataclass(frozen=True, slots=True)
+class SignedChange:
+    """One mark that is not what was signed: ``was`` or ``now`` is None where it is new or gone. ``what`` says in
+    words what moved; ``by`` and ``at`` who did it last and when, where that is known."""
+
+    page: str
+    mark: int
+    was: Row | None
+    now: Row | None
+    what: str
+    by: str
+    at: dt.datetime | None
+
+    @property
+    def part(self) -> str:
+        row = self.now or self.was or {}
+        return f"{row['subject']}, {row['costume']}: {row['part']}" if row.get("part") else "background"
+
+    @property
+    def was_code(self) -> str:
+        return _said(self.was)
+
+    @property
+    def now_code(self) -> str:
+        return _said(self.now)
+
+    @property
+    def was_odd(self) -> str:
+        """What was written where the code of the tint beside it does not say it already."""
+        return _odd(self.was)
+
+    @property
+    def now_odd(self) -> str:
+        return _odd(self.now)
+
+    @property
+    def was_tint(self) -> Tint | None:
+        return _tint(self.was)
+
+    @property
+    def now_tint(self) -> Tint | None:
+        return _tint(self.now)
+
+
+def _said(row: Row | None) -> str:
+    if row is None:
+        return ""
+    return str(row["written"] + (f" > {row['to_written']}" if row["to_written"] else ""))
+
+
+def _odd(row: Row | None) -> str:
+    said = _said(row)
+    return "" if row is None or said == row["code"] else said
+
+
+def _tint(row: Row | None) -> Tint | None:
+    return Tint.from_packed(row["tint"]) if row and (row["tint"] or 0) >= 0 and row["tint"] is not None else None
+
+
+def changes_since(step: IssueStep, state: SignedState) -> list[SignedChange]:
+    """Every mark that is not what was signed, in the order of the pages; in as many queries whatever their number."""
+    was, now = rows_of(state), rows_now(step.issue)
+    moved = [key for key in was.keys() | now.keys() if _differs(was.get(key), now.get(key))]
+    marks = _marks(step.issue)
+    found = [_change(key, was.get(key), now.get(key), marks.get(key)) for key in moved]
+    return sorted(found, key=lambda one: (page_order(one.page), one.page, one.mark))
+
+
+def _differs(was: Row | None, now: Row | None) -> bool:
+    return was is None or now is None or any(was.get(name) != now.get(name) for name in COMPARED)
+
+
+def _marks(issue: Issue) -> dict[Key, Mark]:
+    """The newest mark of each place, deleted ones and those of older revisions too."""
+    rows = Mark.objects.filter(guide__issue=issue).select_related("guide", "changed_by", "lock__decided_by")
+    return {(mark.guide.page, mark.number): mark for mark in rows.order_by("guide__revision", "id")}
+
+
+def _change(key: Key, was: Row | None, now: Row | None, mark: Mark | None) -> SignedChange:
+    by, at = _who(was, now, mark)
+    return SignedChange(*key, was, now, _what(was, now), by, at)
+
+
+def _who(was: Row | None, now: Row | None, mark: Mark | None) -> tuple[str, dt.datetime | None]:
+    """Whoever decided the lock where only what the mark owes has moved, else whoever touched the mark last."""
+    if mark is None:
+        return "", None
+    only_owed = was and now and all(was.get(name) == now.get(name) for name in COMPARED if name != "expected")
+    if only_owed and mark.lock:
+        return name_of(mark.lock.decided_by), mark.lock.decided_at
+    return name_of(mark.changed_by), mark.deleted_at or mark.changed_at
+
+
+def _what(was: Row | None, now: Row | None) -> str:
+    if was is None:
+        return "new"
+    if now is None:
+        return "gone"
+    words = {
+        "code": ("written", "tint", "to_written", "to_tint"),
+        "part": ("role", "subject", "costume", "part"),
+        "what the bible says": ("expected",),
+        "waiver": ("waived",),
+    }
+    return ", ".join(word for word, names in words.items() if any(was.get(name) != now.get(name) for name in names))
+
+
+def scans_changed(step: IssueStep, state: SignedState) -> list[str]:
+    """Pages whose scan is another one than was signed, new, or gone."""
+    rows = Guide.objects.filter(issue=step.issue).current().values_list("page", "revision", "sha256")
+    was, now = ({row[0]: list(row) for row in some} for some in (state.guides, rows))
+    moved = [page for page in was.keys() | now.keys() if was.get(page) != now.get(page)]
+    return sorted(moved, key=lambda page: (page_order(page), page))
+
+
+def opened_again(series: Series, most: int) -> list[IssueStep]:
+    """The steps by which issues that had been signed were opened, where they are not signed again yet; newest
+    first."""
+    waiting = series.issues.active().filter(signed_off_at=None)
+    last: dict[int, IssueStep] = {}
+    for step in _openings(waiting):
+        last[step.issue_id] = step
+    return sorted(last.values(), key=lambda step: -step.pk)[:most]
+
+
+def _openings(issues: Any) -> Iterable[IssueStep]:
+    kind = IssueStep.Kind.REOPENED
+    return IssueStep.objects.filter(issue__in=issues, kind=kind).select_related("issue", "by").order_by("pk")
