@@ -201,6 +201,7 @@ class SeenMixin(forms.ModelForm):
         said = []
         for name in self._meta.fields or ():
             value = getattr(stored, f"get_{name}_display", lambda name=name: getattr(stored, name))()
+            value = dict(getattr(self.fields[name], "choices", ())).get(value, value)
             said.append(f"{self.fields[name].label} “{'' if value is None else value}”")
         return ", ".join(said)
 

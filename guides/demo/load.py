@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from bible.locks.services import lock_tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
+from bible.models.roles import FIRST_KINDS, FIRST_ROLES, KindList, Role, RoleList, SubjectKind
 from guides.core.services import add_guide, place_marks
 from guides.demo.artist.drawing import PencilledMark
 from guides.demo.artist.gallery import FinishedPage, drawn_pages
@@ -75,11 +76,17 @@ def _is_here(series: Series, page: PageSpec) -> bool:
     return Guide.objects.filter(series=series, issue__number=page.issue, page=page.label).exists()
 
 
+def _own_lists(story: Story) -> dict[str, Any]:
+    """The columns of a series' roles and kinds of subject."""
+    roles = RoleList((*FIRST_ROLES, *(Role(key, name, sign=sign) for key, name, sign in story.roles)))
+    kinds = KindList((*FIRST_KINDS, *(SubjectKind(*said) for said in story.kinds)))
+    return {"roles_data": roles.to_data(), "kinds_data": kinds.to_data()}
+
+
 @transaction.atomic
 def _load_bible(story: Story) -> Series:
     """People, issues, subjects and locks, all or nothing."""
-    own = {"roles_data": story.roles.to_data(), "kinds_data": story.kinds.to_data()}
-    series = Series.objects.create(title=story.title, slug=story.slug, **own)
+    series = Series.objects.create(title=story.title, slug=story.slug, **_own_lists(story))
     users = {}
     for person in story.people:
         first, _, last = person.name.partition(" ")

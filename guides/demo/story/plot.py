@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from bible.models.roles import FIRST_KINDS, FIRST_ROLES, KindList, Role, RoleList, SubjectKind
 from guides.demo.story.cast import AMABEL, GERRIT, HOB, ILSE, NED, TAMSIN
 from guides.demo.story.cast_more import (
     BISCUIT,
@@ -64,9 +63,9 @@ def _issues() -> tuple[IssueSpec, ...]:
     return tuple(out)
 
 
-ROLES = RoleList((*FIRST_ROLES, Role("line-hold", "line hold", sign="LH"), Role("outline", "outline", sign="OL")))
-KINDS = KindList((*FIRST_KINDS, SubjectKind("sound-effect", "sound effect")))
-"""What Quill Bend keeps apart besides what every series begins with."""
+ROLES = (("line-hold", "line hold", "LH"), ("outline", "outline", "OL"))
+KINDS = (("sound-effect", "sound effect"),)
+"""What Quill Bend keeps apart besides what every series begins with: keys, names and short signs."""
 
 SUBJECTS = (
     TAMSIN,

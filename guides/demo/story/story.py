@@ -13,7 +13,6 @@ from functools import cached_property
 
 from bible.colour.notation import LETTERS_64, NotationError
 from bible.colour.tints import Tint
-from bible.models.roles import FIRST_KINDS, FIRST_ROLES, KindList, RoleList
 from guides.demo.story.looks import Build, FigureLook
 from guides.demo.story.tintbox import CHART, code_of, step_by
 
@@ -201,8 +200,8 @@ class Story:
     slips: tuple[Slip, ...] = ()
     respelt: tuple[tuple[str, str, str], ...] = ()  # colourist, canonical code, how that hand writes it
     unmarked: frozenset[str] = frozenset()
-    roles: RoleList = FIRST_ROLES
-    kinds: KindList = FIRST_KINDS
+    roles: tuple[tuple[str, str, str], ...] = ()  # key, name and short sign of roles of its own
+    kinds: tuple[tuple[str, str], ...] = ()  # key and name of kinds of subject of its own
     notation: str = "letters"
     chart: int = 64
 

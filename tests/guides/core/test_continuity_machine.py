@@ -56,7 +56,7 @@ from tests.guides.core.continuity_truths import Truths
 CODES = ["Y", "YR", "YR3B2", "B", "W", "Y2R2"]
 WRITTEN = [*CODES, "yr4", "scrawl", "r y"]
 FADES = ["", "", "Y", "R4"]
-ROLES = ["base", "shade"]
+ROLES = ["base", "shade", "line-hold"]
 PAGES = ["1", "2"]
 
 EXAMPLES = int(os.environ.get("MACHINE_EXAMPLES", "15"))
