@@ -6,6 +6,7 @@ import io
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
