@@ -56,6 +56,7 @@ TOPICS = (
     Topic("trade", "The trade in short", "What is a flat tint, what does YR3B2 say, and who does what?"),
     Topic("bringing-in", "Bringing a series in", "Where do I start, with nothing or with years of old guides?"),
     Topic("flags", "How flags arise", "Why is this mark flagged, and what can I do about it?"),
+    Topic("found-codes", "Codes found on a page", "How does a page propose its own marks, and when does one count?"),
     Topic("press", "What a press condition is", "Why do the colours look so dull, and what are they computed for?"),
     Topic("keys", "Keys", "Which keys do what?"),
 )

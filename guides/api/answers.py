@@ -104,6 +104,7 @@ def mark_shape(series: Series, mark: Mark) -> MarkShape:
         expected=tint_shape(series, mark.expected) if part else None,
         flag=kind.value if kind else None,
         allowed=mark.waived,
+        let_in=mark.let_in,
     )
 
 

@@ -119,6 +119,7 @@ class MarkShape(Schema):
     expected: TintShape | None
     flag: str | None
     allowed: Annotated[bool, Described(description="A lead colourist has allowed the flag to stand.")]
+    let_in: Annotated[bool, Described(description="Found on the page and let in by itself: nobody has looked yet.")]
 
 
 class IssueList(Schema):

@@ -25,12 +25,13 @@ def marks_table(series: Series, guide: Guide, rows: Iterable[Any], press: PressC
                 against,
                 mark.waived, *tint_cells(series, mark.expected if flag else None),
                 round(flag.delta_e, 2) if flag and flag.delta_e is not None else None,
-                flag.severity.word if flag and flag.severity else None, row.paint_odd,
+                flag.severity.word if flag and flag.severity else None, row.paint_odd, mark.let_in,
             )  # fmt: skip
 
     columns = (
         "mark", "written", *tint_columns(), *tint_columns("fades_to"), "subject", "costume", "part", "role",
         "against_the_bible", "waived", *tint_columns("expected"), "ciede2000", "severity", "paint_disagrees",
+        "let_in",
     )  # fmt: skip
     told = about(series, press, issue=guide.issue.number, page=guide.page, revision=guide.revision)
     return Table(f"page-{guide.pk}-marks", columns, lines(), told)

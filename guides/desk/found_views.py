@@ -22,7 +22,15 @@ from guides.desk.panel import page_context
 from guides.desk.services import do_together
 from guides.found.asking import offer_of
 from guides.found.forms import ASIDE, FIGURE, CodeAnswerForm
-from guides.found.services import CodeAnswer, look_over, read_guide_page, set_aside, take_codes
+from guides.found.services import (
+    CodeAnswer,
+    look_over,
+    read_guide_page,
+    say_let_in_right,
+    set_aside,
+    take_codes,
+    take_let_in_back,
+)
 from guides.models import Deed, FoundCode, Guide, Mark
 
 
@@ -115,6 +123,17 @@ def _answer(request: MemberRequest, guide: Guide, found: FoundCode, form: CodeAn
     read = CodeAnswer.as_read(found)
     written = read.written if code == found.code else code
     return _take(request, guide, [CodeAnswer(found, x, y, written, part, role)])
+
+
+@member(Permission.MARK, POST)
+def let_in(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Say of the marks of a page that were let in by themselves that they are right, or take them back."""
+    guide, right = _guide(series, pk), request.POST.get("saying") == "right"
+    try:
+        answered = (say_let_in_right if right else take_let_in_back)(guide=guide, by=request.user)
+    except Refused as refusal:
+        return show_changed(request, guide, None, str(refusal), status=422)
+    return show_changed(request, guide, None, f"{counted(answered, 'mark')} {'kept' if right else 'taken back'}.")
 
 
 @member(Permission.MARK, POST)

@@ -78,6 +78,7 @@ class MarkRow:
         says = f"flag: {self.flag.kind.label}" if self.flag else self.state
         says += ", waived" if self.state == "waived" else ""
         says += ", paint disagrees" if self.paint_odd else ""
+        says += ", let in by itself" if self.mark.let_in else ""
         return f"Mark {self.mark.number}: {self.mark.both_written}{part}, {says}"
 
     @property
@@ -203,6 +204,7 @@ def page_context(
         panel
         | (steps(guide, membership.user) | found_context(guide, asked) if panel["may_mark"] else {})
         | {
+            "let_in_count": sum(row.mark.let_in for row in rows) if panel["may_mark"] else 0,
             "rows": rows,
             "boxes": scene_boxes(guide),
             "mark_count": len(rows),

@@ -99,18 +99,20 @@ class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
         }
         return self.order_by().values("guide").annotate(**counted).values_list("guide", *counted, named=True)
 
-    def counts_by_hand(self) -> Iterable[Any]:
-        """Rows of (guide__colourist, was_sure, codes, kept, code_right, part_right): how often what was proposed was
-        right, by the colourist of the page and by whether it counted as sure."""
-        right_part = Q(mark__part=F("part"), mark__role=F("role")) | Q(mark__part=None, part=None)
-        counted = {
-            "codes": Count("id"),
-            "kept": Count("id", filter=~Q(outcome=FoundCode.Outcome.SET_ASIDE)),
-            "code_right": Count("id", filter=Q(code_right=True)),
-            "part_right": Count("id", filter=right_part & ~Q(outcome=FoundCode.Outcome.SET_ASIDE)),
+    def tallies(self, *by: str) -> Iterable[Any]:
+        """Rows of (``by`` …, proposed, taken, moved, corrected, set_aside, let_in, sure, sure_right): what became of
+        the codes that are answered, and of those of them that counted as sure."""
+        outcome = FoundCode.Outcome
+        kinds = (outcome.TAKEN, outcome.MOVED, outcome.CORRECTED, outcome.SET_ASIDE, outcome.LET_IN)
+        counted = {"proposed": Count("id")}
+        counted |= {kind.name.lower(): Count("id", filter=Q(outcome=kind)) for kind in kinds}
+        looked_at = Q(was_sure=True) & ~Q(outcome=outcome.LET_IN)
+        counted |= {
+            "sure": Count("id", filter=looked_at),
+            "sure_right": Count("id", filter=looked_at & Q(outcome=outcome.TAKEN)),
         }
-        rows = self.order_by().values("guide__colourist", "was_sure").annotate(**counted)
-        return rows.values_list("guide__colourist", "was_sure", *counted, named=True)
+        rows = self.filter(decided_at__isnull=False).order_by().values(*by).annotate(**counted)
+        return rows.values_list(*by, *counted, named=True)
 
 
 class FoundCode(models.Model):

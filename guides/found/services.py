@@ -18,7 +18,7 @@ from bible.series.refusals import Refused
 from guides.core.holding import hold_pages
 from guides.core.once import deed_of_desk
 from guides.core.rules import refuse_older
-from guides.core.services import NewMark, place_mark, place_marks
+from guides.core.services import NewMark, delete_mark, place_mark, place_marks
 from guides.found.asking_again import Owner, PageLayout, ask_again, restored
 from guides.found.knowing import earlier_marks, page_bible
 from guides.found.searching import PageSearch, give, search_page
@@ -213,6 +213,42 @@ def let_sure_in(*, guide: Guide) -> list[Mark]:
     sure = FoundCode.objects.filter(guide=guide).waiting().sure().with_names().select_related("guide__series")
     answers = [CodeAnswer.as_read(one) for one in sure]
     return take_codes(guide=guide, answers=answers, by=guide.uploaded_by, let_in=True) if answers else []
+
+
+@transaction.atomic
+def take_let_in_back(*, guide: Guide, by: User) -> int:
+    """Take the marks that were let in by themselves off a page, all together: their codes wait for a yes again.
+    Returns how many. What somebody has looked at stays."""
+    marks = _hold_let_in(guide)
+    for mark in marks:
+        delete_mark(mark=mark, by=by)
+    turn_back(guide=guide, found=FoundCode.objects.filter(mark__in=marks), back=True)
+    return len(marks)
+
+
+@transaction.atomic
+def say_let_in_right(*, guide: Guide, by: User) -> int:
+    """Say that the marks that were let in by themselves are right: from now on they are somebody's. Returns how
+    many."""
+    marks = _hold_let_in(guide)
+    keys = [mark.pk for mark in marks]
+    Mark.objects.filter(pk__in=keys).update(let_in=False)
+    FoundCode.objects.filter(mark__in=keys).update(outcome=Outcome.TAKEN, decided_by=by, decided_at=timezone.now())
+    return len(marks)
+
+
+def _hold_let_in(guide: Guide) -> list[Mark]:
+    let_in = Mark.objects.filter(guide=guide, let_in=True, deleted_at=None)
+    hold_pages(series_id=guide.series_id, issues=[guide.issue_id], guides=[guide.pk], marks=let_in)
+    refuse_older(Guide.objects.get(pk=guide.pk))
+    return list(let_in.select_related("guide__issue", "series"))
+
+
+@transaction.atomic
+def let_codes_in(*, series: Series, lets: bool) -> None:
+    """Say whether sure codes become marks by themselves. What is found from now on follows it."""
+    Series.objects.filter(pk=series.pk).update(lets_codes_in=lets)
+    series.lets_codes_in = lets
 
 
 @deed_of_desk(Deed.Kind.SET_ASIDE)

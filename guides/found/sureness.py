@@ -4,7 +4,9 @@ The chances alone promise too much. On 25 pages of the demo in one hand (935 cod
 being read, 0.9 of their part and 0.6 of their place were right in code, area and part 77.8 times in a hundred, on 12
 pages in two other hands (364; watched) 84.3. What was wrong: a line that was not followed to its end, and one part
 given twice where another part carries the same code. With what is asked below 95.5 and 96.8 in a hundred are right,
-of 14 and 9 % of the codes instead of 35 and 30. That is no 99 in a hundred: the whole page still wants a look.
+of 14 and 9 % of the codes instead of 35 and 30. On the 33 pages of the demo's first eleven issues, looked at once
+(1,154 codes; few pages before them to learn from), 90.3 are right of 12 % instead of 81.6 of 30 %, and 95.5 point at
+the right area. That is no 99 in a hundred: the whole page still wants a look.
 """
 
 from __future__ import annotations

@@ -1,16 +1,21 @@
-"""Found codes as pictures and lists."""
+"""Found codes as pictures and lists, and how often they were right."""
 
 from __future__ import annotations
 
-from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.contrib import messages
+from django.http import Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
 
+from bible.exports.tables import answer, wanted
 from bible.models import Series
 from bible.models.permissions import Permission
 from bible.web.access import MemberRequest, member
 from bible.web.limits import PRINTS, limited
-from bible.web.methods import SAFE
+from bible.web.methods import POST, SAFE
 from guides.found.crops import crop_of
+from guides.found.exports import waiting_table
+from guides.found.queries import tallies_by_colourist, tallies_by_issue
+from guides.found.services import let_codes_in
 from guides.models import FoundCode
 
 
@@ -26,3 +31,35 @@ def code_crop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     response = HttpResponse(picture, content_type="image/jpeg")
     response["Cache-Control"] = "private, no-cache"
     return response
+
+
+SHOWN = 100
+"""Codes of the list: what is unlike the bible stands first, and each is answered at its page's desk."""
+
+
+@member(Permission.MARK, SAFE)
+def series_codes(request: MemberRequest, series: Series) -> HttpResponseBase:
+    """The codes of a series that wait for a yes, most unlike the bible first; for the lead also how often they were
+    right."""
+    waiting = FoundCode.objects.filter(series=series).waiting().with_names().most_unlike_first()
+    if wanted(request):
+        return answer(request, series, waiting_table(series, waiting))
+    context = {
+        "series": series,
+        "codes": waiting[:SHOWN],
+        "shown": SHOWN,
+        "code_count": waiting.count(),
+        "unlike_count": FoundCode.objects.filter(series=series).waiting().unlike_the_bible().count(),
+    }
+    if request.membership.may(Permission.LOCK):
+        context |= {"colourists": tallies_by_colourist(series), "issues": tallies_by_issue(series)}
+    return render(request, "guides/found/series_codes.html", context)
+
+
+@member(Permission.SET_UP, POST)
+def letting_in(request: MemberRequest, series: Series) -> HttpResponse:
+    """Say whether sure codes become marks by themselves."""
+    let_codes_in(series=series, lets=request.POST.get("lets") == "yes")
+    says = "become marks by themselves" if series.lets_codes_in else "wait for somebody’s yes"
+    messages.success(request, f"Sure codes {says}, on pages that are looked through from now on.")
+    return redirect("series-codes", series.slug)

@@ -60,7 +60,7 @@ def mark_row(context: Context, row: MarkRow) -> SafeString:
         f'<tr{css}{part}><th scope="row" class="number"><a href="{link}" hx-get="{address}" hx-target="#panel">'
         f'{mark.number}</a></th><td><span class="code">{escape(mark.both_written)}</span></td>'
         f"<td>{chip(context, mark.tint)}{fade}</td><td>{_belongs_to(context, row)}</td>"
-        f"<td>{_against_the_bible(context, row)}{_paint(row)}</td></tr>"
+        f"<td>{_against_the_bible(context, row)}{_paint(row)}{_let_in(row)}</td></tr>"
     )
 
 
@@ -105,3 +105,7 @@ def _against_the_bible(context: Context, row: MarkRow) -> str:
 
 def _paint(row: MarkRow) -> str:
     return f' <span class="paint-odd">{_sign("paint/_drop")}paint disagrees</span>' if row.paint_odd else ""
+
+
+def _let_in(row: MarkRow) -> str:
+    return ' <span class="aside">let in by itself, nobody has looked</span>' if row.mark.let_in else ""

@@ -1,0 +1,25 @@
+"""Found codes that wait as a table to take along."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from bible.exports.tables import Table, about
+from bible.models import Series
+from guides.models import FoundCode
+
+
+def waiting_table(series: Series, codes: Iterable[FoundCode]) -> Table:
+    """In the order of the page; chances from 0 to 1."""
+    rows = (
+        (
+            one.guide.issue.number, one.guide.page, one.code, *(one.part.names if one.part else (None, None, None)),
+            one.role or None, one.differs, one.expected or None, one.is_sure, round(one.p, 3), round(one.p_part, 3),
+        )
+        for one in codes
+    )  # fmt: skip
+    columns = (
+        "issue", "page", "code", "subject", "costume", "part", "role", "unlike_the_bible", "expected", "sure",
+        "chance_of_code", "chance_of_part",
+    )  # fmt: skip
+    return Table("found-codes", columns, rows, about(series))
