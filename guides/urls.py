@@ -16,6 +16,7 @@ urlpatterns = [
     path("", include("guides.uploads.urls")),
     path("", include("guides.handoff.urls")),
     path("", include("guides.proofs.urls")),
+    path("", include("guides.charts.urls")),
     path("", include("guides.core.urls")),
     path("", include("guides.paint.urls")),
     path("", include("guides.found.urls")),

@@ -13,12 +13,14 @@ from django.db import transaction
 from django.utils import timezone
 from PIL import Image
 
-from bible.colour.tints import Tint
+from bible.colour import press, pressfile
+from bible.colour.tints import Tint, as_array
 from bible.locks.services import lock_tint
 from bible.models import POSITION_GAP, Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.stretches import Stretch
 from bible.series.presses import condition
 from bible.subjects.wearing import tidy
+from guides.charts.services import keep_sheet
 from guides.core.labels import page_order
 from guides.core.services import place_mark, stand_down
 from guides.found.sureness import say_what_is_sure
@@ -26,11 +28,13 @@ from guides.imaging.press.neighbours import Sinking
 from guides.models import (
     SEARCH_VERSION,
     Carry,
+    ChartScan,
     CodeSearch,
     FoundCode,
     Guide,
     Mark,
     PaintReading,
+    PrintedSheet,
     Proof,
     ProofReading,
     ProofVerdict,
@@ -233,6 +237,53 @@ def make_proof(guide: Guide, **overrides: Any) -> Proof:
         getattr(proof, field).save(f"tests/{next(_counter)}-{field}.jpg", ContentFile(data), save=False)
     proof.save()
     return proof
+
+
+def make_chart_sheet(series: Series, by: User, **overrides: Any) -> PrintedSheet:
+    """The sheet of the series' chart."""
+    return keep_sheet(series=series, page=overrides.get("page", "a4"), by=by)
+
+
+def make_chart_scan(series: Series, by: User, **overrides: Any) -> ChartScan:
+    """A scan that was read as the series' sheet printed on newsprint, one patch amiss, without intake or engine."""
+    press_found = dataclasses.replace(press.load("uncoated-fogra29"), name="chart-scan", title="run", notes=())
+    tints = series.chart.tints
+    labs = press_found.lab(as_array(tints)).round(2).tolist()
+    wrong = {"kind": "ink_missing", "said": "cyan is missing", "looks_like": [0, 0, 0, 0]}
+    corner = 1 / len(tints)
+    patches = [
+        {
+            "code": series.write(tint),
+            "tint": list(tint.percentages),
+            "lab": lab,
+            "doubt": 2.1,
+            "quad": [[at * corner, 0.1], [(at + 1) * corner, 0.1], [(at + 1) * corner, 0.2], [at * corner, 0.2]],
+            "amiss": wrong | {"difference": 9.1, "weight": 30.0} if at == 5 else None,
+        }
+        for at, (tint, lab) in enumerate(zip(tints, labs, strict=True))
+    ]
+    data = picture_bytes(40, 60)
+    values = {
+        "series": series,
+        "number": ChartScan.objects.filter(series=series).count() + 1,
+        "state": ChartScan.State.READ,
+        "run": "Issue 1",
+        "filename": "chart.jpg",
+        "sha256": "0" * 64,
+        "byte_size": len(data),
+        "width": 400,
+        "height": 600,
+        "patches": patches,
+        "notes": ["No target was scanned along."],
+        "mean_doubt": 2.1,
+        "press_text": pressfile.dumps(press_found),
+        "uploaded_by": by,
+    }
+    scan = ChartScan(**(values | overrides))
+    for field in ("original", "screen", "thumb"):
+        getattr(scan, field).save(f"tests/{next(_counter)}-{field}.jpg", ContentFile(data), save=False)
+    scan.save()
+    return scan
 
 
 def make_paint(mark: Mark, **overrides: Any) -> PaintReading:

@@ -151,7 +151,8 @@ ORDER = {
     ),
     "guides": (
         "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "assignments", "archive", "api",
-        "decisions", "regrouping", "paint", "found", "preview", "proofs", "uploads", "desk", "gallery", "maintenance", "handoff", "imports",
+        "decisions", "regrouping", "paint", "found", "preview", "proofs", "charts", "uploads", "desk", "gallery",
+        "maintenance", "handoff", "imports",
         "signoff", "issues", "demo", "training",
     ),
 }  # fmt: skip

@@ -30,6 +30,8 @@ from guides.proofs.tasks import read
 from guides.uploads.services import start
 from tests.factories import (
     make_carry,
+    make_chart_scan,
+    make_chart_sheet,
     make_found,
     make_guide,
     make_issue,
@@ -137,6 +139,8 @@ class World:
             "carries": make_carry(issue, lead),
             "found-codes": make_found(guide, x=0.9, y=0.9),
             "sinking": make_sinking_pair(guide),
+            "chart-sheets": make_chart_sheet(self.series, lead),
+            "chart-scans": make_chart_scan(self.series, lead, on_wall=True),
             "page-notes": write_page_note(issue=issue, first_page=guide.page, last_page="", text="so", by=lead),
         } | {f"{table.kind}-rows": table for table in self._tables(lead)}
         self.words: dict[str, Any] = {

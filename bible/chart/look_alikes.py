@@ -6,11 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from bible.chart.queries import NamedLock, named_locks, tints_against_others
 from bible.colour.chart_neighbours import ranked_pairs, seen_hexes
 from bible.colour.lookalikes import LookAlike, look_alikes
 from bible.colour.press import PressCondition
-from bible.colour.tints import Tint
+from bible.colour.tints import Tint, as_array
 from bible.models import Series, Subject
 from bible.models.roles import BASE_ROLE
 
@@ -38,6 +40,8 @@ class PairRow:
     second: Side
     difference: float
     word: str
+    doubt: float | None = None
+    """CIEDE2000 that the difference may be off, where the press condition knows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,14 @@ def _side(tint: Tint, fill: str, carried: dict[Tint, list[str]]) -> Side:
     return Side(tint, fill, tuple(parts[:PARTS_SHOWN]), max(len(parts) - PARTS_SHOWN, 0))
 
 
+def _doubts(press: PressCondition, pairs: Sequence[LookAlike]) -> list[float | None]:
+    """How far each pair's difference may be off: both tints', as if they went astray each for itself."""
+    if press.doubt is None or not pairs:
+        return [None] * len(pairs)
+    each = [press.doubt.at(as_array(side)) for side in ([one.first for one in pairs], [one.second for one in pairs])]
+    return [float(both) for both in np.hypot(each[0], each[1])]
+
+
 def _ranking(
     press: PressCondition,
     found: Sequence[LookAlike],
@@ -109,8 +121,9 @@ def _ranking(
             _side(pair.second, fills[pair.second], theirs),
             pair.difference,
             pair.word,
+            doubt,
         )
-        for rank, pair in enumerate(shown, 1)
+        for (rank, pair), doubt in zip(enumerate(shown, 1), _doubts(press, shown), strict=True)
     )
     counts: dict[str, int] = {}
     for pair in found:

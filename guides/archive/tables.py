@@ -105,6 +105,8 @@ TABLES = (
     ArchiveTable("guides.Carry"),
     ArchiveTable("guides.Proof"),
     ArchiveTable("guides.ProofReading"),
+    ArchiveTable("guides.PrintedSheet"),
+    ArchiveTable("guides.ChartScan"),
     ArchiveTable("guides.PageNote"),
     ArchiveTable("guides.IssueStep"),
     ArchiveTable("guides.SignedState", "step__series"),

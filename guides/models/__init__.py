@@ -9,6 +9,13 @@ from guides.booklets.models import (
     Booklet,
     BookletQuerySet,
 )
+from guides.charts.models import (
+    CHART_SAID_LENGTH,
+    RUN_LENGTH,
+    ChartScan,
+    ChartScanQuerySet,
+    PrintedSheet,
+)
 from guides.core.models.areas import (
     SceneArea,
 )
@@ -95,6 +102,7 @@ from guides.uploads.models import (
 )
 
 __all__ = [
+    "CHART_SAID_LENGTH",
     "KEPT_FOR",
     "KIND_OF_ROLE",
     "LOOK_VERSION",
@@ -104,6 +112,7 @@ __all__ = [
     "NO_TINT_FLAGS",
     "PAGE_LABEL_LENGTH",
     "PAINT_VERSION",
+    "RUN_LENGTH",
     "SEARCH_VERSION",
     "TOGETHER",
     "WORDS_LENGTH",
@@ -116,6 +125,8 @@ __all__ = [
     "BookletQuerySet",
     "BroughtTable",
     "Carry",
+    "ChartScan",
+    "ChartScanQuerySet",
     "CodeSearch",
     "Deed",
     "FlagKind",
@@ -131,6 +142,7 @@ __all__ = [
     "PageNote",
     "PaintReading",
     "PaintReadingQuerySet",
+    "PrintedSheet",
     "Proof",
     "ProofDecision",
     "ProofReading",

@@ -55,6 +55,14 @@ class InkDrift:
         return abs(self.film) >= max(LEAST_FILM, SURE * self.film_error)
 
     @property
+    def film_percent(self) -> float:
+        return 100 * self.film
+
+    @property
+    def film_error_percent(self) -> float:
+        return 100 * self.film_error
+
+    @property
     def said(self) -> str:
         """In words; empty where nothing is claimed."""
         words = []

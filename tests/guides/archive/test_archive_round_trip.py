@@ -46,6 +46,8 @@ from guides.models import FoundCode, Guide, Mark
 from guides.signoff.services import sign_off
 from tests.factories import (
     make_carry,
+    make_chart_scan,
+    make_chart_sheet,
     make_found,
     make_guide,
     make_issues,
@@ -127,6 +129,8 @@ def test_nothing_is_lost(tmp_path: Path) -> None:
     series = full_series()
     make_carry(series.issues.earliest("position"), make_member(series))
     make_sinking_pair(series.guides.current().earliest("pk"))
+    made_by = make_member(series)
+    make_chart_scan(series, made_by, sheet=make_chart_sheet(series, made_by), pointed={"rows": 1})
     answered: dict[str, Any] = {"outcome": FoundCode.Outcome.SET_ASIDE, "decided_at": timezone.now(), "owners": []}
     make_found(series.guides.current().earliest("pk"), **answered)
     restored = there_and_back(series, tmp_path)

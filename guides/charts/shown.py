@@ -1,0 +1,61 @@
+"""Patches as the page draws them over their scan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from bible.colour.colorimetry import lab_to_xyz, xyz_to_srgb
+from bible.colour.tints import Tint
+from guides.models import ChartScan
+
+CROP = 1.0
+"""How much of a patch's own size is shown around it in its crop."""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnPatch:
+    """``points`` and ``crop`` are in the scan's pixels, as SVG takes them; ``fill`` is the measured colour."""
+
+    number: int
+    code: str
+    tint: Tint
+    lab: tuple[float, float, float]
+    doubt: float
+    fill: str
+    points: str
+    crop: str
+    said: str
+    looks_like: Tint | None
+    difference: float | None
+
+
+def drawn_patches(scan: ChartScan) -> list[DrawnPatch]:
+    """The patches of a scan, those amiss first and the surest of them on top."""
+    if not scan.patches:
+        return []
+    rgb, _ = xyz_to_srgb(lab_to_xyz(np.array([one["lab"] for one in scan.patches], dtype=np.float64)))
+    drawn = []
+    for number, (one, colour) in enumerate(zip(scan.patches, rgb.tolist(), strict=True), start=1):
+        quad = np.array(one["quad"]) * [scan.width, scan.height]
+        low, size = quad.min(axis=0), np.ptp(quad, axis=0)
+        window = (*(low - CROP * size), *(size * (1 + 2 * CROP)))
+        wrong = one["amiss"] or {}
+        drawn.append(
+            DrawnPatch(
+                number,
+                one["code"],
+                Tint(*one["tint"]),
+                tuple(one["lab"]),
+                one["doubt"],
+                "#{:02x}{:02x}{:02x}".format(*colour),
+                " ".join(f"{x:.1f},{y:.1f}" for x, y in quad),
+                " ".join(f"{value:.1f}" for value in window),
+                wrong.get("said", ""),
+                Tint(*wrong["looks_like"]) if wrong.get("looks_like") else None,
+                wrong.get("difference"),
+            )
+        )
+    weights = [-(one["amiss"] or {"weight": 0.0})["weight"] for one in scan.patches]
+    return [drawn[at] for at in np.argsort(weights, kind="stable")]
