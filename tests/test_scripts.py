@@ -33,7 +33,7 @@ NOT_TEXT = {
     "bible.Allowance.key", "guides.Arrival.refused", "bible.Invitation.token_hash", "bible.ReadToken.token_hash",
     "guides.Guide.sha256", "guides.Proof.sha256", "guides.Proof.press", "guides.Proof.refusal",
     "guides.ProofReading.ink", "guides.Arrival.sha256", "guides.Deed.key", "guides.Deed.last_step", "guides.Deed.digest",
-    "guides.IssueStep.fingerprint", "guides.IssueStep.code_list", "guides.BroughtTable.sha256", "guides.BroughtTable.made",
+    "guides.ChartScan.press_text", "guides.ChartScan.sha256", "guides.IssueStep.fingerprint", "guides.IssueStep.code_list", "guides.BroughtTable.sha256", "guides.BroughtTable.made",
 }  # fmt: skip
 """Strings that nobody types: hashes, keys, names out of a list."""
 

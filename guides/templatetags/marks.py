@@ -87,7 +87,7 @@ def _belongs_to(context: Context, row: MarkRow) -> str:
     if mark.role == BASE_ROLE:
         return escape(mark.part.full_name)
     name = escape(context["series"].roles.name(mark.role))
-    role = f' <span class="role role-{mark.role}">{name}</span>'
+    role = f' <span class="role role-{escape(mark.role)}">{name}</span>'
     return f"{escape(mark.part.full_name)}{role}"
 
 
