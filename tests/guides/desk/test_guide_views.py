@@ -61,11 +61,13 @@ def test_undo_is_offered_only_for_a_deleted_mark_and_to_whoever_may(
     fill_in_client: Client, guide: Guide, series: Series, lead: Any
 ) -> None:
     mark = make_mark(guide)
-    assert "Undo" not in fill_in_client.get(guide.get_absolute_url(), {"deleted": mark.pk}).content.decode()
+    assert (
+        "Undo: bring mark" not in fill_in_client.get(guide.get_absolute_url(), {"deleted": mark.pk}).content.decode()
+    )
     delete_mark(mark=mark, by=lead)
-    assert "Undo" in fill_in_client.get(guide.get_absolute_url(), {"deleted": mark.pk}).content.decode()
+    assert "Undo: bring mark" in fill_in_client.get(guide.get_absolute_url(), {"deleted": mark.pk}).content.decode()
     guest = member_client(series, "guest")
-    assert "Undo" not in guest.get(guide.get_absolute_url(), {"deleted": mark.pk}).content.decode()
+    assert "Undo: bring mark" not in guest.get(guide.get_absolute_url(), {"deleted": mark.pk}).content.decode()
 
 
 @pytest.mark.parametrize("role", ["editor", "guest"])
