@@ -54,7 +54,7 @@ GROUPS = (
                 "bible", "Bible", "bible subjects costumes parts locks booklets settle archived regroupings bring-in"
             ),
             _room("lookup", "Look-up", "look-up pocket"),
-            _room("chart", "Chart", "chart press notation roles"),
+            _room("chart", "Chart", "chart charts chart-sheets chart-scans press notation roles"),
             _room("palette", "Palette", "palette"),
             _room("scenes", "Scenes", "scenes"),
         ),

@@ -30,7 +30,9 @@
       const cell = this.cells[at];
       cell.setAttribute("aria-selected", String(worn));
       cell.querySelector(".worn-bar").classList.toggle("worn-bar-on", worn);
-      cell.querySelector("title").textContent = `${cell.getAttribute("aria-label")}: ${worn ? "worn" : "not worn"}`;
+      const said = `${cell.dataset.label}: ${worn ? "worn" : "not worn"}`;
+      cell.querySelector("title").textContent = said;
+      cell.setAttribute("aria-label", said);
     }
 
     at(event) { return this.cells.indexOf(event.target.closest("[role=option]")); }
