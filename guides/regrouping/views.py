@@ -64,7 +64,8 @@ def regroup(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         except Refused as refusal:
             asked.add_error(None, str(refusal))
     found = {"forms": [asked] if shown else forms, "collisions": asked.collisions() if asked and shown else []}
-    return _page(request, series, "regroup", found | {"subject": subject, "shown": shown})
+    unasked = request.method == "POST" and asked is None
+    return _page(request, series, "regroup", found | {"subject": subject, "shown": shown, "unasked": unasked})
 
 
 def _page(request: MemberRequest, series: Series, name: str, context: dict[str, Any]) -> HttpResponse:

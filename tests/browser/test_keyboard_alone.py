@@ -212,12 +212,12 @@ def test_keys_are_shown_and_the_focus_comes_back(
     assert stop["shown"]
 
 
-def test_greys_are_chosen(sit_down: Callable[..., Keys], colourist: Any, series: Series) -> None:
+def test_the_theme_is_chosen(sit_down: Callable[..., Keys], colourist: Any, series: Series) -> None:
     keys = sit_down(colourist, f"/s/{series.slug}/flags/")
-    keys.to("dark grey")
+    keys.to("Dark")
     with keys.page.expect_response("**/theme/"):
         keys.page.keyboard.press("Space")
     assert keys.page.get_attribute("html", "data-theme") == "dark"
     stop = keys.page.evaluate(STOP)
-    assert stop["words"] == "dark grey"
+    assert stop["words"] == "Dark"
     assert stop["shown"]

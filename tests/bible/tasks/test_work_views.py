@@ -12,6 +12,7 @@ from bible.models import Job
 from bible.tasks.worker import work_off
 from tests.background import again, ask, hurry
 from tests.factories import make_member, make_series
+from tests.forms import text_of
 from tests.pages import client_of, htmx, member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -28,7 +29,7 @@ def stop_at(job: Job) -> str:
 
 def test_the_list_says_what_waits_and_what_ended(lead_client: Client, job: Job) -> None:
     address = reverse("work", args=["slow-river"])
-    assert "Proof 1: waiting for its turn" in lead_client.get(address).content.decode()
+    assert "Proof 1: waiting for its turn" in text_of(lead_client.get(address))
     work_off()
     page = lead_client.get(address).content.decode()
     assert "Nothing waits" in page
