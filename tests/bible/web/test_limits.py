@@ -253,6 +253,7 @@ EXPENSIVE = {
     "guide-hand-off-file", "page-areas", "printed-picture", "plate-picture", "carry", "bring-bible", "bring-marks-table",
     "bring-issues", "bring-bible-rows", "bring-marks-rows", "bring-issues-rows", "bring-marks", "edit-notation",
     "house-chart", "chart-audit", "look-alikes", "new-press", "invite", "tokens",
+    "new-chart-sheet", "chart-sheet", "new-chart-scan", "read-chart-scan", "chart-corners",
     "to-read-pdf", "webhooks", "new-secret", "try-webhook",
 }  # fmt: skip
 
