@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
-from bible.tasks.services import enqueue
+from guides.core.page_jobs import ask_about_page
 from guides.found.services import read_guide_page
 from guides.models import Guide
 
@@ -31,12 +31,5 @@ def key_of_search(guide: Guide) -> str:
 
 def ask_for_codes(*, guide: Guide, by: User | None) -> None:
     """Have a page looked through; in the transaction that brings it in."""
-    enqueue(
-        look_through,
-        key=key_of_search(guide),
-        by=by,
-        series=guide.series,
-        about=f"{guide} of issue {guide.issue.number}",
-        page=guide.get_absolute_url(),
-        guide=guide.pk,
-    )
+    about = f"{guide} of issue {guide.issue.number}"
+    ask_about_page(look_through, guide=guide, by=by, key=key_of_search(guide), about=about)

@@ -9,10 +9,9 @@ from django.db.models.signals import post_save
 from django.dispatch import receiver
 
 from bible.models import Job
-from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
-from bible.tasks.services import enqueue
+from guides.core.page_jobs import ask_about_page, page_of_job
 from guides.models import Deed, Guide
 from guides.paint.services import read_guide
 
@@ -29,13 +28,8 @@ LOOKS = (Deed.Kind.AS_MEANT, Deed.Kind.ASK_AGAIN)
 @background(words="being read for its paint", kind="paint", priority=-10)
 def read(context: Progress, *, guide: int) -> None:
     """Read the paint at the marks of a page and keep what it says."""
-    found = Guide.objects.select_related("series", "issue").filter(pk=guide).first()
-    if found is None:
-        raise Refused("The page is not there any more.")
-    try:
+    with page_of_job(guide) as found:
         read_guide(found)
-    except OSError as error:
-        raise Refused("The page’s picture is missing or damaged.") from error
 
 
 @receiver(post_save, sender=Deed, dispatch_uid="guides.paint")
@@ -50,15 +44,5 @@ def marks_have_changed(*, instance: Deed, created: bool, **_: Any) -> None:
 
 def ask_for_paint(*, guide: Guide, by: User | None, after: dt.timedelta = QUIET) -> Job:
     """Have the paint of a page read, once more where its marks change while it is being read."""
-    job, _ = enqueue(
-        read,
-        key=f"paint-{guide.pk}",
-        by=by,
-        series=guide.series,
-        about=f"paint of issue {guide.issue.number}, {guide}",
-        page=guide.get_absolute_url(),
-        afresh=True,
-        after=after,
-        guide=guide.pk,
-    )
-    return job
+    about = f"paint of issue {guide.issue.number}, {guide}"
+    return ask_about_page(read, guide=guide, by=by, key=f"paint-{guide.pk}", about=about, afresh=True, after=after)

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bible.models import Job
-from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
-from bible.tasks.services import enqueue
+from guides.core.page_jobs import ask_about_page, page_of_job
 from guides.models import Guide
 from guides.preview.services import look_at
 
@@ -19,25 +18,11 @@ if TYPE_CHECKING:
 @background(words="being looked at for what sinks", kind="neighbours", priority=-10)
 def look(context: Progress, *, guide: int) -> None:
     """Find a page's areas and keep which sink into their neighbours."""
-    found = Guide.objects.select_related("series", "issue").filter(pk=guide).first()
-    if found is None:
-        raise Refused("The page is not there any more.")
-    try:
+    with page_of_job(guide) as found:
         look_at(found)
-    except OSError as error:
-        raise Refused("The page’s picture is missing or damaged.") from error
 
 
 def ask_for_look(*, guide: Guide, by: User | None) -> Job:
     """Have a page looked at, once more where its marks change while it is being looked at."""
-    job, _ = enqueue(
-        look,
-        key=f"sinking-{guide.pk}",
-        by=by,
-        series=guide.series,
-        about=f"neighbours on issue {guide.issue.number}, {guide}",
-        page=guide.get_absolute_url(),
-        afresh=True,
-        guide=guide.pk,
-    )
-    return job
+    about = f"neighbours on issue {guide.issue.number}, {guide}"
+    return ask_about_page(look, guide=guide, by=by, key=f"sinking-{guide.pk}", about=about, afresh=True)

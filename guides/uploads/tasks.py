@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
-from bible.tasks.services import enqueue
+from guides.core.page_jobs import ask_about_page
 from guides.core.page_maps import keep_map, outlines_of
 from guides.models import Guide
 
@@ -27,12 +27,4 @@ def make_map(context: Progress, *, guide: int) -> None:
 
 def ask_for_map(*, guide: Guide, by: User) -> None:
     """Have a page mapped that has just come in; what reads it sooner maps it on the spot."""
-    enqueue(
-        make_map,
-        key=f"map-{guide.pk}",
-        by=by,
-        series=guide.series,
-        about=f"issue {guide.issue.number}, {guide}",
-        page=guide.get_absolute_url(),
-        guide=guide.pk,
-    )
+    ask_about_page(make_map, guide=guide, by=by, key=f"map-{guide.pk}", about=f"issue {guide.issue.number}, {guide}")
