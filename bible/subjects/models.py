@@ -144,12 +144,10 @@ class Costume(models.Model):
         return not worn or any(stretch.holds_at(position) for stretch in worn)
 
 
-class CostumeStretch(models.Model):
-    """A costume is worn from one position up to, not including, another. Never edited: what is said later withdraws
-    it, so that what was said before can stand again. No two of a costume that stand overlap
-    (``bible/locks/guards.py``)."""
+class StretchRow(models.Model):
+    """Something is so from one position up to, not including, another. Never edited: what is said later withdraws it,
+    so that what was said before can stand again."""
 
-    costume = models.ForeignKey(Costume, on_delete=models.CASCADE, related_name="stretches")
     from_position = models.PositiveIntegerField()
     to_position = models.PositiveIntegerField(null=True, blank=True)
     said_by = models.ForeignKey(
@@ -157,6 +155,22 @@ class CostumeStretch(models.Model):
     )
     said_at = models.DateTimeField(null=True, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+def runs_forward(name: str) -> models.CheckConstraint:
+    """A stretch ends after it begins; ``name`` is the constraint's in the database."""
+    return models.CheckConstraint(
+        condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")), name=name
+    )
+
+
+class CostumeStretch(StretchRow):
+    """A costume is worn. No two of a costume that stand overlap (``bible/locks/guards.py``)."""
+
+    costume = models.ForeignKey(Costume, on_delete=models.CASCADE, related_name="stretches")
 
     objects = StretchQuerySet["CostumeStretch"].as_manager()
 
@@ -165,29 +179,18 @@ class CostumeStretch(models.Model):
         verbose_name_plural = "times of costumes"
         ordering = ["from_position", "id"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
-                name="bible_costume_stretch_runs_forward",
-            ),
+            runs_forward("bible_costume_stretch_runs_forward"),
         ]
 
     def __str__(self) -> str:
         return f"time of {self.costume}"
 
 
-class Ownership(models.Model):
-    """Something belongs to somebody from one position up to, not including, another: a prop that changes hands. Never
-    edited: what is said later withdraws it."""
+class Ownership(StretchRow):
+    """Something belongs to somebody: a prop that changes hands."""
 
     subject = models.ForeignKey(Subject, on_delete=models.CASCADE, related_name="ownerships")
     owner = models.ForeignKey(Subject, on_delete=models.PROTECT, related_name="owned")
-    from_position = models.PositiveIntegerField()
-    to_position = models.PositiveIntegerField(null=True, blank=True)
-    said_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    said_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
 
     objects = StretchQuerySet["Ownership"].as_manager()
 
@@ -196,10 +199,7 @@ class Ownership(models.Model):
         verbose_name_plural = "times with an owner"
         ordering = ["from_position", "id"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
-                name="bible_ownership_runs_forward",
-            ),
+            runs_forward("bible_ownership_runs_forward"),
             models.CheckConstraint(condition=~Q(subject=models.F("owner")), name="bible_nobody_owns_oneself"),
         ]
 
