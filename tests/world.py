@@ -147,7 +147,7 @@ class World:
             "slug": self.series.slug,
             "kind": "screen",
             "form": "csv",
-            "list_form": "cxf",
+            "palette_format": "cxf",
             "inks": "c",
             "token": "0" * 43,
             "topic": "trade",
@@ -167,7 +167,9 @@ class World:
         """A value for every part of a route, by what stands before it: ``issues/<int:pk>`` is an issue."""
         values: dict[str, Any] = {}
         route = address.route.removeprefix(SERIES_PREFIX)
-        named = re.findall(r"(?:([a-z-]+)/)?(?:<(?:(?:int|slug|str|tint):)?(\w+)>|\(\?P<(\w+)>)", route)
+        named = re.findall(
+            r"(?:([a-z-]+)/)?(?:<(?:(?:int|slug|str|tint|palette_format):)?(\w+)>|\(\?P<(\w+)>)", route
+        )
         for segment, simple, regex in named:
             name = simple or regex
             if name in self.words:

@@ -5,43 +5,34 @@ Names, order and ranges of the elements follow the core schema, namespace http:/
 
 from __future__ import annotations
 
-import datetime as dt
-import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
-from bible.colour.press import PressCondition
-from bible.colour.tints import INK_NAMES, INKS, Tint, as_array
+from bible.colour.tints import INK_NAMES, INKS, as_array
 from bible.exports.tables import CAUTION
+from guides.palettes.swatch_files import NamedPalette, xml_text
 
 NAMESPACE = "http://colorexchangeformat.com/CxF3-core"
 SPECIFICATION = "press"
 
-_NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""What no XML 1.0 document may hold (production 2, Char), not even escaped."""
 
-
-def cxf3(title: str, named: Sequence[tuple[str, Tint]], press: PressCondition, moment: dt.datetime) -> bytes:
-    """The file, UTF-8 with an XML declaration.
-
-    Args:
-        named: the name of each colour and its tint, in order.
-        moment: when this was true, with a time zone.
-    """
+def cxf3(palette: NamedPalette) -> bytes:
+    """The file, UTF-8 with an XML declaration."""
+    press, moment = palette.press, palette.made_at.isoformat(timespec="seconds")
     ET.register_namespace("cc", NAMESPACE)
     root = ET.Element(_tag("CxF"))
     information = _add(root, "FileInformation")
     _add(information, "Creator", "Series colour bible")
-    _add(information, "CreationDate", moment.isoformat(timespec="seconds"))
-    _add(information, "Description", title)
+    _add(information, "CreationDate", moment)
+    _add(information, "Description", palette.title)
     _add(information, "Comment", f"Computed for {press.title} ({press.source}). {CAUTION}")
     resources = _add(root, "Resources")
     objects = _add(resources, "ObjectCollection")
-    inks = as_array(tint for _, tint in named)
+    inks = as_array(palette.tints)
     xyz, lab = press.xyz(inks), press.lab(inks)
-    for at, (name, tint) in enumerate(named):
+    for at, (name, tint) in enumerate(palette.named):
         one = _add(objects, "Object", ObjectType="Standard", Name=name, Id=f"c{at + 1}")
-        _add(one, "CreationDate", moment.isoformat(timespec="seconds"))
+        _add(one, "CreationDate", moment)
         values = _add(one, "ColorValues")
         _numbers(_add(values, "ColorCIELab", ColorSpecification=SPECIFICATION), "LAB", lab[at])
         _numbers(_add(values, "ColorCIEXYZ", ColorSpecification=SPECIFICATION), "XYZ", xyz[at])
@@ -74,8 +65,8 @@ def _numbers(where: ET.Element, names: str, values: Sequence[float]) -> None:
 
 
 def _add(parent: ET.Element, name: str, text: str | None = None, **attributes: str) -> ET.Element:
-    element = ET.SubElement(parent, _tag(name), {key: _NOT_XML.sub("", value) for key, value in attributes.items()})
-    element.text = None if text is None else _NOT_XML.sub("", text)
+    element = ET.SubElement(parent, _tag(name), {key: xml_text(value) for key, value in attributes.items()})
+    element.text = None if text is None else xml_text(text)
     return element
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.exports import tables as tables_out
-from bible.exports.tables import CAUTION, INK_COLUMNS, Table
+from bible.exports.tables import INK_COLUMNS, Table
 from bible.models import Series
 from guides.palettes.matrix import Matrix
 from guides.palettes.statistics import Comparison
@@ -74,28 +74,3 @@ def comparison_sheet(series: Series, compared: Comparison, press: PressCondition
         "shift_points",
     )
     return Table("comparison", columns, rows, about(series, press, **more))
-
-
-def hex_list(series: Series, tints: Sequence[Tint], press: PressCondition) -> str:
-    """Plain text, a colour a line: sRGB as six hexadecimal digits after a #, a tab, the code.
-
-    No program's own form; whatever reads lines of hexadecimal colours reads it. Lines that begin with ``;`` are
-    notes.
-    """
-    lines = [f"; {_flat(series.title)}: sRGB computed for {_flat(press.title)}", f"; {CAUTION}"]
-    lines += [f"{value}\t{series.write(tint)}" for tint, value in zip(tints, press.hexes(list(tints)), strict=True)]
-    return "\n".join(lines) + "\n"
-
-
-def css_list(series: Series, tints: Sequence[Tint], press: PressCondition) -> str:
-    """Custom properties (W3C, CSS Custom Properties for Cascading Variables Module Level 1), named by percentages."""
-    told = f"{series.title}: sRGB computed for {press.title}. {CAUTION}".replace("*/", "* /")
-    lines = [f"/* {_flat(told)} */", ":root {"]
-    for tint, value in zip(tints, press.hexes(list(tints)), strict=True):
-        code = series.write(tint).replace("*/", "* /")
-        lines.append(f"  --tint-c{tint.c}-m{tint.m}-y{tint.y}-k{tint.k}: {value}; /* {_flat(code)} */")
-    return "\n".join([*lines, "}"]) + "\n"
-
-
-def _flat(text: str) -> str:
-    return " ".join(text.split())

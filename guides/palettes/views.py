@@ -25,15 +25,15 @@ from guides.core.forms import PartField
 from guides.core.runs import EVERY_ISSUE
 from guides.palettes import files, statistics
 from guides.palettes import queries as choice
-from guides.palettes.cxf import cxf3
 from guides.palettes.drawing import table
 from guides.palettes.exports import carrying_table
+from guides.palettes.formats import PALETTE_FORMATS, PaletteFormat
 from guides.palettes.forms import CompareForm, NearForm, PaletteForm
 from guides.palettes.looks import PartLook, looks
+from guides.palettes.swatch_files import NamedPalette
 
 NEAREST_SHOWN = 12
 MARKS_A_PAGE = 100
-LIST_TYPES = {"cxf": "application/xml", "txt": "text/plain; charset=utf-8", "css": "text/css; charset=utf-8"}
 
 
 @member(Permission.READ, SAFE)
@@ -60,19 +60,15 @@ def room(request: MemberRequest, series: Series) -> HttpResponseBase:
 
 
 @member(Permission.READ, SAFE)
-def palette_file(request: MemberRequest, series: Series, list_form: str) -> HttpResponse:
-    """The palette that was asked for as CxF3 or as a plain list of screen colours."""
+def palette_file(request: MemberRequest, series: Series, palette_format: PaletteFormat) -> HttpResponse:
+    """The palette that was asked for, for other programs: as ink, as screen colours, as a picture."""
     asked = PaletteForm(series, request.GET)
     if not asked.is_valid():
         return redirect(f"{reverse('palette', args=[series.slug])}?{request.GET.urlencode()}")
-    press = condition(series)
-    tints = sorted(choice.matrix(asked).tints)
-    if list_form == "cxf":
-        named = [(series.write(tint), tint) for tint in tints]
-        body: str | bytes = cxf3(f"{series.title}, {asked.run}", named, press, timezone.now())
-    else:
-        body = (files.hex_list if list_form == "txt" else files.css_list)(series, tints, press)
-    return _attached(body, LIST_TYPES[list_form], f"{series.slug}-palette.{list_form}")
+    named = tuple((series.write(tint), tint) for tint in sorted(choice.matrix(asked).tints))
+    palette = NamedPalette(f"{series.title}, {asked.run}", named, condition(series), timezone.now())
+    name = f"{series.slug}-palette.{palette_format.ending}"
+    return _attached(palette_format.write(palette), palette_format.content_type, name)
 
 
 @member(Permission.READ, SAFE)
@@ -203,7 +199,7 @@ def _file(request: MemberRequest, table: Table) -> HttpResponseBase:
     return answer(request, request.membership.series, table)
 
 
-def _attached(body: str | bytes, content_type: str, name: str) -> HttpResponse:
+def _attached(body: bytes, content_type: str, name: str) -> HttpResponse:
     return HttpResponse(
         body, content_type=content_type, headers={"Content-Disposition": f'attachment; filename="{name}"'}
     )
@@ -215,6 +211,10 @@ def _carried(request: MemberRequest, form: Any) -> dict[str, list[str]]:
 
 
 def _answer(request: MemberRequest, series: Series, name: str, context: dict[str, Any], form: Any) -> HttpResponse:
-    context |= {"series": series, "downloads": urlencode(_carried(request, form), doseq=True)}
+    context |= {
+        "formats": PALETTE_FORMATS.values(),
+        "series": series,
+        "downloads": urlencode(_carried(request, form), doseq=True),
+    }
     template = f"guides/palettes/{'_' if request.htmx.target == 'palette' else ''}{name}.html"
     return render(request, template, context, status=422 if form.is_bound and form.errors else 200)

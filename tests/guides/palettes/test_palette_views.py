@@ -15,6 +15,7 @@ from lxml import html
 from bible.colour.tints import Tint
 from bible.models import Series
 from guides.models import Mark
+from guides.palettes.formats import PALETTE_FORMATS
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
 from tests.pages import methods_are_refused
 
@@ -147,14 +148,23 @@ def test_who_still_wears_the_old_coat(series: Series, story: Any, lead_client: C
     assert page(lead_client, series, "palette-old", part="no such part").status_code == 422
 
 
-@pytest.mark.parametrize("form", ["cxf", "txt", "css"])
-def test_the_palette_leaves_as_a_list(series: Series, story: Any, lead_client: Client, form: str) -> None:
-    address = reverse("palette-file", args=[series.slug, form])
+@pytest.mark.parametrize("ending", PALETTE_FORMATS)
+def test_the_palette_leaves_for_other_programs(series: Series, story: Any, lead_client: Client, ending: str) -> None:
+    address = reverse("palette-file", args=[series.slug, ending])
+    assert address in page(lead_client, series).content.decode()
     response = lead_client.get(address, {"use": "background"})
-    assert response.headers["Content-Disposition"] == f'attachment; filename="slow-river-palette.{form}"'
-    assert b"Y2" in response.content
-    assert b"YR" not in response.content
+    assert response.headers["Content-Disposition"] == f'attachment; filename="slow-river-palette.{ending}"'
+    assert response.headers["Content-Type"] == PALETTE_FORMATS[ending].content_type
+    if ending not in ("ase", "png"):
+        assert b"Y2" in response.content
+        assert b"YR" not in response.content
     assert lead_client.get(address, {"issues": "9"}).status_code == 302
+
+
+def test_a_form_nobody_has_is_no_address(series: Series, lead_client: Client) -> None:
+    assert (
+        lead_client.get(reverse("palette-file", args=[series.slug, "gpl"]).replace(".gpl", ".exe")).status_code == 404
+    )
 
 
 def test_a_series_without_marks_has_an_empty_room(series: Series, lead_client: Client) -> None:
