@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import io
 import itertools
+from collections.abc import Iterable
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -15,8 +16,9 @@ from PIL import Image
 
 from bible.colour import press, pressfile
 from bible.colour.tints import Tint, as_array
+from bible.editions.services import save_edition
 from bible.locks.services import lock_tint
-from bible.models import POSITION_GAP, Costume, Issue, Lock, Membership, Part, Series, Subject
+from bible.models import POSITION_GAP, Costume, Edition, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.stretches import Stretch
 from bible.series.presses import condition
 from bible.subjects.wearing import tidy
@@ -99,6 +101,13 @@ def make_lock(part: Part, code: str = "YR3B2", **overrides: Any) -> Lock:
     by = overrides.pop("by", None) or User.objects.filter(memberships__series=series).first() or make_member(series)
     decision: dict[str, Any] = {"role": "base", "from_position": 0, "reason": "because"} | overrides
     return lock_tint(part=part, tint=series.read(code), written=code, by=by, **decision)
+
+
+def make_edition(series: Series, issues: Iterable[Issue] = (), **overrides: Any) -> Edition:
+    """An edition of some issues, on the series' press unless told otherwise."""
+    edition = Edition(series=series, **({"name": f"Edition {next(_counter)}"} | overrides))
+    save_edition(edition=edition, issues=issues, by=None)
+    return edition
 
 
 def picture_bytes(width: int = 400, height: int = 600, colour: str = "#c8a050", form: str = "JPEG") -> bytes:

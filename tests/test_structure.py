@@ -146,7 +146,7 @@ def test_both_apps_are_there() -> None:
 
 ORDER = {
     "bible": (
-        "colour", "web", "exports", "series", "tasks", "people", "subjects", "locks", "scenes", "proposals", "activity",
+        "colour", "web", "exports", "series", "tasks", "people", "subjects", "locks", "editions", "scenes", "proposals", "activity",
         "notices", "chart",
     ),
     "guides": (

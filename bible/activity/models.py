@@ -38,6 +38,7 @@ class ActivityRoom(models.TextChoices):
     ISSUES = "issues", "issues"
     PEOPLE = "people", "people"
     PAGES_GIVEN = "given", "who does which page"
+    EDITIONS = "editions", "editions"
     SETTINGS = "settings", "notation, chart, roles, press"
 
 

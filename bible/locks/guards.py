@@ -1,5 +1,5 @@
-"""What the database itself refuses: two locks of one part and role, or two times of one costume, that overlap in
-running order.
+"""What the database itself refuses: two locks of one part and role in one printing, or two times of one costume, that
+overlap in running order.
 
 PostgreSQL has an exclusion constraint for it (made once, in a migration). SQLite has none, so triggers do the
 same; because Django rebuilds an SQLite table on some migrations, and a rebuilt table has lost its triggers, they are
@@ -23,6 +23,15 @@ POSTGRES_OVERLAP = f"""
     ) WHERE (withdrawn_at IS NULL)
 """
 
+POSTGRES_OVERLAP_IN_EDITION = f"""
+    ALTER TABLE bible_lock DROP CONSTRAINT {OVERLAP_CONSTRAINT};
+    ALTER TABLE bible_lock ADD CONSTRAINT {OVERLAP_CONSTRAINT}
+    EXCLUDE USING gist (
+        part_id WITH =, role WITH =, (coalesce(edition_id, 0)) WITH =, int4range(from_position, to_position) WITH &&
+    ) WHERE (withdrawn_at IS NULL)
+"""
+"""Two printings may say two things; none has the key 0, which is the first printing here."""
+
 POSTGRES_COSTUMES = f"""
     ALTER TABLE bible_costumestretch ADD CONSTRAINT {COSTUME_CONSTRAINT}
     EXCLUDE USING gist (
@@ -40,11 +49,11 @@ POSTGRES_OWNERS = f"""
 """
 
 GUARDED = {
-    OVERLAP_CONSTRAINT: ("bible_lock", "other.part_id = NEW.part_id AND other.role = NEW.role"),
-    OWNER_CONSTRAINT: ("bible_ownership", "other.subject_id = NEW.subject_id"),
-    COSTUME_CONSTRAINT: ("bible_costumestretch", "other.costume_id = NEW.costume_id"),
+    OVERLAP_CONSTRAINT: ("bible_lock", ("part_id", "role", "edition_id")),
+    OWNER_CONSTRAINT: ("bible_ownership", ("subject_id",)),
+    COSTUME_CONSTRAINT: ("bible_costumestretch", ("costume_id",)),
 }
-"""By the guard's name the table, and which of its rows may not overlap."""
+"""By the guard's name the table, and in which columns its rows are alike that may not overlap."""
 
 _SQLITE_OVERLAP = """
     CREATE TRIGGER {name}_{event} BEFORE {event} ON {table}
@@ -68,8 +77,13 @@ def install_triggers(connection: BaseDatabaseWrapper) -> None:
         return
     there = connection.introspection.table_names()
     with connection.cursor() as cursor:
-        for name, (table, rivals) in GUARDED.items():
-            for event in ("INSERT", "UPDATE") if table in there else ():
+        for name, (table, alike) in GUARDED.items():
+            if table not in there:
+                continue
+            # On the way through the migrations a column may not be there yet.
+            columns = {column.name for column in connection.introspection.get_table_description(cursor, table)}
+            rivals = " AND ".join(f"other.{column} IS NEW.{column}" for column in alike if column in columns)
+            for event in ("INSERT", "UPDATE"):
                 cursor.execute(f"DROP TRIGGER IF EXISTS {name}_{event}")
                 cursor.execute(_SQLITE_OVERLAP.format(name=name, event=event, table=table, rivals=rivals))
 

@@ -8,7 +8,7 @@ at the next change already decided: an earlier issue's decision never undoes a l
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from django.conf import settings
 from django.db import models
@@ -21,6 +21,9 @@ from bible.models.roles import BASE_ROLE, KEY_LENGTH, RoleList
 from bible.models.stretches import StretchQuerySet
 from bible.series.models import Series
 
+if TYPE_CHECKING:
+    from bible.editions.models import Edition
+
 BASE_CHANGED = "its base changed"
 """Why a lock by rule was withdrawn that was worked out anew."""
 
@@ -31,6 +34,19 @@ WRITTEN_LENGTH = 120
 class LockQuerySet(StretchQuerySet["Lock"]):
     def of(self, part_id: int, role: str) -> Self:
         return self.filter(part_id=part_id, role=role)
+
+    def of_edition(self, edition: Edition | int | None) -> Self:
+        """What was decided for one edition itself; None: for the first printing."""
+        return self.filter(edition=edition)
+
+    def needed_in(self, edition: Edition | int | None, position: Any) -> Self:
+        """What is in force at a position where an edition is printed: its own lock, and where it has none, the first
+        printing's. To be asked of ``Lock.every_printing``."""
+        if edition is None:
+            return self.of_edition(None).in_force(position)
+        own = Lock.every_printing.of_edition(edition).in_force(position)
+        instead = own.filter(part=models.OuterRef("part"), role=models.OuterRef("role"))
+        return self.in_force(position).filter(Q(edition=edition) | (Q(edition=None) & ~models.Exists(instead)))
 
     def carrying(self, tint: Tint) -> Self:
         return self.filter(tint=tint.packed)
@@ -55,17 +71,35 @@ class LockQuerySet(StretchQuerySet["Lock"]):
         return self.select_related("decided_by", "withdrawn_by")
 
 
+class FirstPrintingManager(models.Manager.from_queryset(LockQuerySet)):  # type: ignore[misc]
+    """Locks of the first printing: the default, so that nobody meets an edition's without asking for it."""
+
+    def get_queryset(self) -> LockQuerySet:
+        return super().get_queryset().filter(edition=None)
+
+
 class Lock(models.Model):
     """A decision, never edited: a later one withdraws it, and what is left of its time stands on as a new row.
 
     It holds at positions ``from_position <= position < to_position``; without ``to_position`` it holds onwards.
     Any role but base may be locked by a rule on the base; ``tint`` is then what the rule makes of the base in
     force, and rows follow when the base changes.
+
+    With ``edition`` it holds in that edition only and moves no mark's expectation. ``Lock.objects``, and whatever is
+    reached from a part or a series, is the first printing; ``Lock.every_printing`` knows the editions' own as well.
     """
 
     series = models.ForeignKey("bible.Series", on_delete=models.PROTECT, related_name="locks")
     part = models.ForeignKey("bible.Part", on_delete=models.PROTECT, related_name="locks")
     role = OwnKeyField(of="roles", max_length=KEY_LENGTH, default=BASE_ROLE)
+    edition = models.ForeignKey(
+        "bible.Edition",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",  # it would lead to the first printing's locks, of which an edition has none
+        help_text="The edition that it holds in alone; none: the first printing.",
+    )
     tint = TintField()
     written = models.CharField(max_length=WRITTEN_LENGTH)
     rule_data = models.JSONField(default=list, blank=True, editable=False)
@@ -86,7 +120,8 @@ class Lock(models.Model):
     )
     withdrawn_reason = models.CharField(max_length=300, blank=True)
 
-    objects = LockQuerySet.as_manager()
+    objects = FirstPrintingManager()
+    every_printing = LockQuerySet.as_manager()
 
     class Meta:
         ordering = ["from_position", "id"]
@@ -131,6 +166,7 @@ class LockNoteQuerySet(NoteQuerySet):
         """Notes on a decision, whichever of its rows they were written on: what is left of a lock's time after a
         later decision stands on as a row of its own, and the notes are still about it."""
         same = {"lock__part": lock.part_id, "lock__role": lock.role, "lock__decided_at": lock.decided_at}
+        same["lock__edition"] = lock.edition_id
         return self.filter(series=lock.series_id, lock__decided_by=lock.decided_by_id, **same)
 
 

@@ -25,7 +25,7 @@ from bible.web.names import counted
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from bible.models import LockQuerySet
+    from bible.models import Edition, LockQuerySet
 
 
 class LockToBe(NamedTuple):
@@ -38,17 +38,19 @@ class LockToBe(NamedTuple):
     from_position: int
     to_position: int | None
     reason: str
+    edition: Edition | None = None
 
 
-def last_decision(part: Part, role: str) -> int:
+def last_decision(part: Part, role: str, edition: Edition | None = None) -> int:
     """The newest lock of a part and role, as a number to be shown and handed back: has anything moved meanwhile?"""
-    return Lock.objects.of(part.pk, role).aggregate(last=Max("pk"))["last"] or 0
+    decided = Lock.every_printing.of_edition(edition).of(part.pk, role)
+    return decided.aggregate(last=Max("pk"))["last"] or 0
 
 
-def last_decisions(part: Part) -> dict[str, int]:
+def last_decisions(part: Part, edition: Edition | None = None) -> dict[str, int]:
     """``last_decision`` of every role of a part that anything has ever been locked for."""
-    newest = Lock.objects.filter(part=part).order_by().values_list("role").annotate(last=Max("pk"))
-    return dict(newest)
+    decided = Lock.every_printing.of_edition(edition).filter(part=part)
+    return dict(decided.order_by().values_list("role").annotate(last=Max("pk")))
 
 
 @transaction.atomic
@@ -63,6 +65,7 @@ def lock_tint(
     by: User,
     reason: str = "",
     seen: int | None = None,
+    edition: Edition | None = None,
 ) -> Lock:
     """Lock a part's role to a tint from a position on, superseding what held there.
 
@@ -71,10 +74,11 @@ def lock_tint(
 
     Args:
         seen: ``last_decision`` when the person looked; ``StaleDecision`` if there is a newer one now.
+        edition: the one in which it holds; none: the first printing, and what falls back to it.
     """
     _hold(part)
-    _refuse_stale(part, role, seen)
-    decision = LockToBe(part.pk, role, tint, written, from_position, to_position, reason)
+    _refuse_stale(part, role, seen, edition)
+    decision = LockToBe(part.pk, role, tint, written, from_position, to_position, reason, edition)
     lock = decide(part, decision, by, timezone.now())
     _tell_of(lock, by)
     return lock
@@ -83,9 +87,10 @@ def lock_tint(
 def decide(part: Part, decision: LockToBe, by: User, now: dt.datetime) -> Lock:
     """The row of a decision about a part that is held; what holds there is superseded and what follows a base by rule
     is worked out anew. Nobody is told: who decides about several parts does that once."""
-    _, role, tint, written, start, end, reason = decision
-    start, end = span(part, role, start, end)
-    return _stand(part, role, (start, end), [(start, end, tint)], by, now, written=written, reason=reason)[0]
+    _, role, tint, written, start, end, reason, edition = decision
+    start, end = span(part, role, start, end, edition)
+    said = {"written": written, "reason": reason, "edition": edition}
+    return _stand(part, role, (start, end), [(start, end, tint)], by, now, **said)[0]
 
 
 @transaction.atomic
@@ -99,23 +104,24 @@ def lock_rule(
     by: User,
     reason: str = "",
     seen: int | None = None,
+    edition: Edition | None = None,
 ) -> list[Lock]:
     """Lock another role by a rule on its base: one row for each stretch of the base, first to last.
 
     The rule holds where there is a base; where the base ends, it ends with it. When the base changes later, so do
-    these rows.
+    these rows. In an edition the base is its own where it has one, else the first printing's.
     """
     if role == BASE_ROLE:
         raise Refused("The base is a code of its own; other roles may follow from it by a rule.")
     if not rule:
         raise Refused("A rule that changes nothing is no rule: say what happens to which ink.")
     _hold(part)
-    _refuse_stale(part, role, seen)
-    stretch = span(part, role, from_position, to_position)
-    pieces = rule_pieces(part, rule, *stretch)
+    _refuse_stale(part, role, seen, edition)
+    stretch = span(part, role, from_position, to_position, edition)
+    pieces = rule_pieces(part, rule, *stretch, edition)
     if not pieces:
         raise Refused("No base is locked in these issues, so a rule has nothing to follow: lock the base first.")
-    said = {"written": str(rule), "rule_data": rule.to_data(), "reason": reason}
+    said = {"written": str(rule), "rule_data": rule.to_data(), "reason": reason, "edition": edition}
     locked = _stand(part, role, stretch, pieces, by, timezone.now(), **said)
     _tell_of(locked[0], by)
     return locked
@@ -132,21 +138,22 @@ def _stand(
 ) -> list[Lock]:
     """Let these pieces stand in a stretch, as one decision, whatever stood there. ``said``: what their rows say."""
     why = said["reason"] or f"superseded by {said['written']}"
-    said["follows"] = _cut_out(Lock.objects.of(part.pk, role), *stretch, by, why, now)
+    there = Lock.every_printing.of_edition(said["edition"]).of(part.pk, role)
+    said["follows"] = _cut_out(there, *stretch, by, why, now)
     said |= {"part": part, "series_id": part.costume.subject.series_id, "role": role}
     said |= {"decided_by": by, "decided_at": now}
     locked = [
         Lock.objects.create(tint=tint, from_position=start, to_position=end, **said) for start, end, tint in pieces
     ]
     if role == BASE_ROLE:
-        follow_base(part, *stretch, by, now)
+        follow_base(part, *stretch, by, now, said["edition"])
     return locked
 
 
 def _tell_of(lock: Lock, by: User) -> None:
     """Keep who decided, and tell whoever listens, of a decision about one part."""
     _record(ActivityKind.SUPERSEDED if lock.follows_id else ActivityKind.LOCKED, lock, by, lock.reason)
-    _tell([lock.part], by=by, at=lock.decided_at, why=f"{lock.written} locked for {lock.part.full_name}")
+    _tell_of_part(lock, by=by, at=lock.decided_at, why=f"{lock.written} locked for {lock.part.full_name}")
 
 
 @transaction.atomic
@@ -172,7 +179,7 @@ def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> i
     """Lock many parts' roles for which nothing stands, in a few statements. Returns how many locks.
 
     Args:
-        decisions: of one part and role, none may overlap another.
+        decisions: about the first printing; of one part and role, none may overlap another.
 
     Raises:
         Refused: something has been locked for one of them (meanwhile); nothing is locked then.
@@ -210,14 +217,14 @@ def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> i
 def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int | None = None) -> None:
     """Let a lock hold no longer from a position on; nothing takes its place."""
     _hold(lock.part)
-    _refuse_stale(lock.part, lock.role, seen)
-    lock.refresh_from_db()
+    _refuse_stale(lock.part, lock.role, seen, lock.edition)
+    _refresh(lock)
     if lock.withdrawn_at:
         raise Refused("This lock does not hold any more.")
     if lock.to_position is not None and at_position >= lock.to_position:
         raise Refused("This lock ends before that issue anyway.")
     _cut_out(
-        Lock.objects.filter(pk=lock.pk),
+        Lock.every_printing.filter(pk=lock.pk),
         max(at_position, lock.from_position),
         lock.to_position,
         by,
@@ -225,10 +232,10 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
         now := timezone.now(),
     )
     if lock.role == BASE_ROLE:
-        follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+        follow_base(lock.part, lock.from_position, lock.to_position, by, now, lock.edition)
     ends = lock.series.issues.filter(position=at_position).first()
     _record(ActivityKind.ENDED, lock, by, reason, issue=ends)
-    _tell([lock.part], by=by, at=now, why=f"{lock.written} ended for {lock.part.full_name}")
+    _tell_of_part(lock, by=by, at=now, why=f"{lock.written} ended for {lock.part.full_name}")
 
 
 @transaction.atomic
@@ -237,23 +244,24 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     if not reason.strip():
         raise Refused("A correction needs a reason: the history keeps both versions.")
     _hold(lock.part)
-    _refuse_stale(lock.part, lock.role, seen)
-    lock.refresh_from_db()
+    _refuse_stale(lock.part, lock.role, seen, lock.edition)
+    _refresh(lock)
     if lock.withdrawn_at:
         raise Refused("This lock does not hold any more.")
     withdraw(lock, by, reason, now := timezone.now())
     said = {"tint": tint, "written": written, "rule_data": [], "reason": reason}
     corrected = copy_of(lock, follows=lock, decided_by=by, decided_at=now, **said)
     if lock.role == BASE_ROLE:
-        follow_base(lock.part, lock.from_position, lock.to_position, by, now)
+        follow_base(lock.part, lock.from_position, lock.to_position, by, now, lock.edition)
     _record(ActivityKind.CORRECTED, corrected, by, reason)
-    _tell([lock.part], by=by, at=now, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
+    _tell_of_part(lock, by=by, at=now, why=f"{lock.written} corrected to {written} for {lock.part.full_name}")
     return corrected
 
 
 def _record(deed: ActivityKind, lock: Lock, by: User, reason: str, **about: Any) -> None:
     subject = lock.part.costume.subject
-    record(deed, series=lock.series_id, by=by, lock=lock, subject=subject, words={"reason": reason}, **about)
+    words = {"reason": reason, "edition": str(lock.edition or "")}
+    record(deed, series=lock.series_id, by=by, lock=lock, subject=subject, words=words, **about)
 
 
 def _hold(part: Part) -> None:
@@ -264,22 +272,32 @@ def _hold(part: Part) -> None:
         raise Refused(f"{part.name} has been deleted meanwhile, so nothing can be locked for it.") from gone
 
 
-def _refuse_stale(part: Part, role: str, seen: int | None) -> None:
-    if seen is None or last_decision(part, role) == seen:
+def _refresh(lock: Lock) -> None:
+    """As it is now; an edition's own too, which the default manager does not know."""
+    lock.refresh_from_db(from_queryset=Lock.every_printing.all())
+
+
+def _refuse_stale(part: Part, role: str, seen: int | None, edition: Edition | None) -> None:
+    if seen is None or last_decision(part, role, edition) == seen:
         return
-    newest = Lock.objects.of(part.pk, role).with_people().order_by("pk").last()
+    newest = Lock.every_printing.of_edition(edition).of(part.pk, role).with_people().order_by("pk").last()
     if newest is None:
         raise Refused("What was shown here is not there any more: look again.")
     raise StaleDecision(newest)
 
 
-def follow_base(part: Part, start: int, end: int | None, by: User | None, now: dt.datetime) -> None:
-    """Work out anew the locks that follow this part's base by a rule, where the base changed."""
-    following = Lock.objects.filter(part=part).exclude(role=BASE_ROLE).overlapping(start, end)
-    for lock in following.select_related("decided_by"):
+def follow_base(
+    part: Part, start: int, end: int | None, by: User | None, now: dt.datetime, edition: Edition | None = None
+) -> None:
+    """Work out anew the locks that follow this part's base by a rule, where the base changed: those of an edition
+    where its own did, those of every printing where the first printing's did."""
+    following = Lock.every_printing.filter(part=part).exclude(role=BASE_ROLE).overlapping(start, end)
+    if edition:
+        following = following.of_edition(edition)
+    for lock in following.select_related("decided_by", "edition"):
         if not lock.rule_data:
             continue
-        pieces = rule_pieces(part, lock.rule, lock.from_position, lock.to_position)
+        pieces = rule_pieces(part, lock.rule, lock.from_position, lock.to_position, lock.edition)
         if pieces == [(lock.from_position, lock.to_position, lock.tint)]:
             continue
         withdraw(lock, by or lock.decided_by, BASE_CHANGED, now)
@@ -289,7 +307,7 @@ def follow_base(part: Part, start: int, end: int | None, by: User | None, now: d
 
 def follow_chart(*, series: Series, by: User | None) -> None:
     """Work out anew every lock that follows a rule, after the chart it moves along has changed."""
-    locks = Lock.objects.filter(series=series).standing().exclude(role=BASE_ROLE).exclude(rule_data=[])
+    locks = Lock.every_printing.filter(series=series).standing().exclude(role=BASE_ROLE).exclude(rule_data=[])
     hold_to_decide(series.pk, locks.values_list("part", flat=True))
     parts = Part.objects.filter(pk__in=locks.values("part")).select_related("costume__subject")
     now = timezone.now()
@@ -327,18 +345,17 @@ def withdraw(lock: Lock, by: User, reason: str, now: dt.datetime) -> None:
 def copy_of(lock: Lock, **changes: object) -> Lock:
     """A lock as a row of its own, by whom, when and why it was decided."""
     fields = (
-        "series_id",
-        "part_id",
-        "role",
-        "tint",
-        "written",
-        "rule_data",
-        "from_position",
-        "to_position",
+        "series_id", "part_id", "role", "edition_id", "tint", "written", "rule_data", "from_position", "to_position",
         "reason",
-    )
+    )  # fmt: skip
     people = {"decided_by": lock.decided_by, "decided_at": lock.decided_at}
     return Lock.objects.create(**{name: getattr(lock, name) for name in fields} | people | changes)
+
+
+def _tell_of_part(lock: Lock, *, by: User, why: str, at: dt.datetime) -> None:
+    """Of a decision about one part. What holds in an edition alone moves no mark's expectation and no sign-off."""
+    if lock.edition_id is None:
+        _tell([lock.part], by=by, why=why, at=at)
 
 
 def _tell(

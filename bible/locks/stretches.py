@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db.models import Min
 
 from bible.colour.charts import Chart
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
-from bible.models import Issue, Lock, Part
+from bible.models import Edition, Issue, Lock, Part
 from bible.models.roles import BASE_ROLE
+from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
 
 Piece = tuple[int, int | None, Tint]
 """(from position, to position, tint)."""
 
 
-def span(part: Part, role: str, from_position: int, to_position: int | None) -> tuple[int, int | None]:
+def span(
+    part: Part, role: str, from_position: int, to_position: int | None, edition: Edition | None = None
+) -> tuple[int, int | None]:
     """Where a new decision begins and ends: what stands is asked for once.
 
     It ends as asked, else at the next change already decided. One for the first issue reaches as far back as what it
@@ -26,7 +31,7 @@ def span(part: Part, role: str, from_position: int, to_position: int | None) -> 
     """
     if to_position is not None and to_position <= from_position:
         raise Refused("A lock must end after the issue it begins with.")
-    standing = Lock.objects.of(part.pk, role).standing().order_by("from_position")
+    standing = Lock.every_printing.of_edition(edition).of(part.pk, role).standing().order_by("from_position")
     held = list(standing.values_list("from_position", "to_position"))
     first = first_position(part.costume.subject.series_id) if held else 0
     if to_position is None:
@@ -39,9 +44,11 @@ def span(part: Part, role: str, from_position: int, to_position: int | None) -> 
     return min(from_position, next(replaced, from_position)), to_position
 
 
-def until(part: Part, role: str, from_position: int, to_position: int | None) -> int | None:
+def until(
+    part: Part, role: str, from_position: int, to_position: int | None, edition: Edition | None = None
+) -> int | None:
     """Where a new decision ends that begins at a position; refuses as ``span`` does."""
-    return span(part, role, from_position, to_position)[1]
+    return span(part, role, from_position, to_position, edition)[1]
 
 
 def first_position(series_id: int) -> int:
@@ -55,11 +62,44 @@ def _is_in_force(part: Part, start: int, end: int) -> bool:
     return issues.filter(position__gte=start, position__lt=end).exists() or not issues.exists()
 
 
-def rule_pieces(part: Part, rule: Shift, start: int, end: int | None) -> list[Piece]:
-    """What a rule makes of the base over a stretch; neighbours that come out the same are one piece."""
+def rule_pieces(part: Part, rule: Shift, start: int, end: int | None, edition: Edition | None = None) -> list[Piece]:
+    """What a rule makes of the base over a stretch; neighbours that come out the same are one piece. In an edition
+    the base is its own where it has one."""
     chart = part.costume.subject.series.chart
-    bases = Lock.objects.of(part.pk, BASE_ROLE).overlapping(start, end).order_by("from_position")
-    return pieces_of([(base.from_position, base.to_position, base.tint) for base in bases], rule, chart, start, end)
+    return pieces_of(_bases(part, start, end, edition), rule, chart, start, end)
+
+
+def _bases(part: Part, start: int, end: int | None, edition: Edition | None) -> list[Piece]:
+    """The base over a stretch, in running order."""
+    bases = Lock.every_printing.of(part.pk, BASE_ROLE).overlapping(start, end).order_by("from_position")
+    first = [(base.from_position, base.to_position, base.tint) for base in bases.of_edition(None)]
+    if edition is None:
+        return first
+    own = [(base.from_position, base.to_position, base.tint) for base in bases.of_edition(edition)]
+    taken = [(begins, ends) for begins, ends, _ in own]
+    fallen_back = [
+        (*free, tint)
+        for begins, ends, tint in first
+        for free in left_open(Stretch(begins, ends), taken)
+        if (free.to_position is None or free.to_position > start) and (end is None or free.from_position < end)
+    ]
+    return sorted([*own, *fallen_back], key=lambda piece: piece[0])
+
+
+def left_open(stretch: Stretch, taken: Iterable[tuple[int, int | None]]) -> list[Stretch]:
+    """What of a stretch others do not cover, in running order."""
+    free, begins = [], stretch.from_position
+    for other_begins, other_ends in sorted(taken, key=lambda one: one[0]):
+        if stretch.to_position is not None and other_begins >= stretch.to_position:
+            break
+        if other_begins > begins:
+            free.append(Stretch(begins, other_begins))
+        if other_ends is None:
+            return free
+        begins = max(begins, other_ends)
+    if stretch.to_position is None or begins < stretch.to_position:
+        free.append(Stretch(begins, stretch.to_position))
+    return free
 
 
 def pieces_of(bases: list[Piece], rule: Shift, chart: Chart, start: int, end: int | None) -> list[Piece]:

@@ -75,7 +75,7 @@ def decision_of(lock: Lock, *, together: bool = False) -> Decided:
             only what was decided for this part and role, with what follows from that by rule.
     """
     at = lock.withdrawn_at or _made_at(lock)
-    rows = _rows(Lock.objects.filter(series=lock.series_id))
+    rows = _rows(Lock.every_printing.filter(series=lock.series_id))
     if not together:
         rows = rows.filter(part=lock.part_id)
     made, withdrawn = _made_and_withdrawn(rows, at)
@@ -97,7 +97,7 @@ def decision_of(lock: Lock, *, together: bool = False) -> Decided:
 
 def decision_at(series_id: int, at: dt.datetime) -> Decided:
     """Everything that was decided in a series in one moment, with what somebody has decided on since."""
-    made, withdrawn = _made_and_withdrawn(_rows(Lock.objects.filter(series=series_id)), at)
+    made, withdrawn = _made_and_withdrawn(_rows(Lock.every_printing.filter(series=series_id)), at)
     now = [(row, _stand_in(row)) for row in made]
     return Decided(
         at=at,
@@ -131,7 +131,8 @@ def _line(lock: Lock) -> set[int]:
 
 
 def _rows(locks: LockQuerySet) -> LockQuerySet:
-    return locks.with_people().select_related("part__costume__subject__series", "follows").order_by("part", "pk")
+    whole = locks.with_people().select_related("part__costume__subject__series", "follows", "edition")
+    return whole.order_by("part", "pk")
 
 
 def _made_at(lock: Lock) -> dt.datetime:
@@ -145,7 +146,7 @@ def _stand_in(lock: Lock) -> Lock | None:
     """The row itself while it stands, else the one that stands again for it."""
     found: Lock | None = lock
     while found and found.withdrawn_at:
-        found = _rows(Lock.objects.filter(follows=found, restored=True)).first()
+        found = _rows(Lock.every_printing.filter(follows=found, restored=True)).first()
     return found
 
 
@@ -161,7 +162,8 @@ def why_not_undone(decided: Decided) -> str:
         )
     own = {lock.pk for lock in decided.standing}
     for lock in decided.withdrawn:
-        there = Lock.objects.of(lock.part_id, lock.role).overlapping(lock.from_position, lock.to_position)
+        there = Lock.every_printing.of_edition(lock.edition_id).of(lock.part_id, lock.role)
+        there = there.overlapping(lock.from_position, lock.to_position)
         if other := there.exclude(pk__in=own).with_people().first():
             return (
                 f"{name_of(other.decided_by)} has locked {other.written} for {lock.part.full_name} in these issues"
@@ -184,7 +186,7 @@ def undo_decision(
         Refused: it has been undone, something newer stands on it, or it was no decision but followed from one.
     """
     hold_to_decide(lock.series_id, decision_of(lock, together=together).parts)
-    decided = decision_of(_rows(Lock.objects.all()).get(pk=lock.pk), together=together)
+    decided = decision_of(_rows(Lock.every_printing.all()).get(pk=lock.pk), together=together)
     if seen is not None and seen != decided.at:
         raise Refused("Somebody has decided here meanwhile. Look at it again; nothing is undone.")
     _undo(decided, by, reason)
@@ -221,17 +223,21 @@ def _undo(decided: Decided, by: User, reason: str) -> None:
     for part_id, part in parts.items():
         bases = [row for row in (*decided.withdrawn, *decided.standing) if row.part_id == part_id]
         if any(row.role == BASE_ROLE for row in bases):
-            follow_base(part, min(row.from_position for row in bases), None, by, now)
+            edition = bases[0].edition if all(row.edition_id for row in bases) else None
+            follow_base(part, min(row.from_position for row in bases), None, by, now, edition)
     _tell(decided, list(parts.values()), by, reason, now)
 
 
 def _tell(decided: Decided, parts: list[Part], by: User, reason: str, now: dt.datetime) -> None:
     named = decided.named
     series, subject = named.part.costume.subject.series, named.part.costume.subject
-    words = {"reason": reason.strip(), "name": named.written}
+    words = {"reason": reason.strip(), "name": named.written, "edition": str(named.edition or "")}
     count = len({(row.part_id, row.role) for row in (*decided.standing, *decided.withdrawn)})
     record(ActivityKind.UNDONE, series=series, by=by, lock=named, subject=subject, count=count, words=words)
     why = f"decision of {decided.at:%-d %b %Y} about {named.part.full_name} undone"
-    part_ids = sorted(part.pk for part in parts)
+    moved = {row.part_id for row in (*decided.standing, *decided.withdrawn) if row.edition_id is None}
+    part_ids = sorted(part.pk for part in parts if part.pk in moved)
+    if not part_ids:
+        return
     moments = {"at": now, "undone": decided.at}
     signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why, **moments)

@@ -25,7 +25,8 @@ def note_lock(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Write a note beside a decision. With htmx the answer is the notes of that decision, else its line in the
     history."""
     found = get_object_or_404(
-        Lock.objects.filter(series=series).select_related("part__costume__subject__series", "decided_by"), pk=pk
+        Lock.every_printing.filter(series=series).select_related("part__costume__subject__series", "decided_by"),
+        pk=pk,
     )
     form = NoteForm(request.POST if request.method == "POST" else None)
     if form.is_valid():

@@ -10,6 +10,11 @@ from bible.activity.models import (
     Key,
     record,
 )
+from bible.editions.models import (
+    CollectedIssue,
+    Edition,
+    EditionQuerySet,
+)
 from bible.locks.models import (
     BASE_CHANGED,
     NOTE_LENGTH,
@@ -82,8 +87,11 @@ __all__ = [
     "ActivityQuerySet",
     "ActivityRoom",
     "Allowance",
+    "CollectedIssue",
     "Costume",
     "CostumeStretch",
+    "Edition",
+    "EditionQuerySet",
     "Invitation",
     "Issue",
     "IssueQuerySet",

@@ -213,6 +213,14 @@ class Issue(models.Model):
     own_pages = models.PositiveSmallIntegerField(
         "pages of this issue", null=True, blank=True, help_text="Where it has not the usual number."
     )
+    press = models.CharField(
+        "press condition",
+        max_length=60,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="What this issue prints on, where it is not the series' press condition.",
+    )
     in_check_at = models.DateTimeField(null=True, blank=True, editable=False)
     signed_off_at = models.DateTimeField(null=True, blank=True, editable=False)
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -231,6 +239,11 @@ class Issue(models.Model):
 
     def get_absolute_url(self) -> str:
         return reverse("issue", args=[self.series.slug, self.pk])
+
+    @property
+    def press_name(self) -> str:
+        """What it prints on: its own press condition, else the series'."""
+        return self.press or self.series.press
 
     @property
     def state(self) -> Issue.State:

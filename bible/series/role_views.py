@@ -18,7 +18,7 @@ from bible.web.methods import FORM, SAFE
 @member(Permission.READ, SAFE)
 def roles(request: MemberRequest, series: Series) -> HttpResponse:
     """Both lists, with how many parts and subjects each entry is used for."""
-    standing = Lock.objects.filter(series=series).standing().order_by()
+    standing = Lock.every_printing.filter(series=series).standing().order_by()
     parts = dict(standing.values_list("role").annotate(n=Count("part", distinct=True)))
     subjects = dict(series.subjects.order_by().values_list("kind").annotate(n=Count("pk")))
     context = {

@@ -7,11 +7,12 @@ without a number is the latest issue, and says which.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 
 from bible.models import Costume, Issue, Series
 from bible.models.stretches import HasStretch, Stretch
+from bible.series.refusals import Refused
 
 BETWEEN_STRETCHES, BETWEEN_ISSUES = "; ", "-"
 """What stands between stretches in a table's cell, and between the first and last issue of one."""
@@ -80,6 +81,50 @@ class RunningOrder:
         return BETWEEN_STRETCHES.join(
             first if first == last else f"{first} {BETWEEN_ISSUES} {last}".strip() for first, last in pairs
         )
+
+    def runs(self, keys: Container[int]) -> str:
+        """Some issues by numbers, given by their keys, as a form takes them: “1 - 6; 8”."""
+        pieces: list[list[Issue]] = []
+        together = False
+        for issue in self.issues:
+            if issue.pk in keys:
+                if not together:
+                    pieces.append([])
+                pieces[-1].append(issue)
+            together = issue.pk in keys
+        said = ((run[0].number, run[-1].number) for run in pieces)
+        between = f" {BETWEEN_ISSUES} "
+        return BETWEEN_STRETCHES.join(first if first == last else f"{first}{between}{last}" for first, last in said)
+
+    def read_runs(self, text: str) -> list[Issue]:
+        """The issues of “1 - 6; 8”, in running order.
+
+        Raises:
+            Refused: a number that no issue has, or a run that ends before it begins.
+        """
+        places = {issue.number.casefold(): place for place, issue in enumerate(self.issues)}
+        wanted: set[int] = set()
+        for piece in (piece.strip() for piece in text.replace(",", ";").split(";")):
+            if not piece:
+                continue
+            first, last = self._ends_of(piece, places)
+            if last < first:
+                raise Refused(f"“{piece}” ends before it begins.")
+            wanted |= set(range(first, last + 1))
+        return [self.issues[place] for place in sorted(wanted)]
+
+    @staticmethod
+    def _ends_of(piece: str, places: Mapping[str, int]) -> tuple[int, int]:
+        """A number may hold a hyphen itself, so every one is tried as the one between two numbers."""
+        if (alone := places.get(piece.casefold())) is not None:
+            return alone, alone
+        parts = piece.split(BETWEEN_ISSUES)
+        for cut in range(1, len(parts)):
+            ends = (BETWEEN_ISSUES.join(some).strip().casefold() for some in (parts[:cut], parts[cut:]))
+            first, last = (places.get(end) for end in ends)
+            if first is not None and last is not None:
+                return first, last
+        raise Refused(f"There is no issue “{piece}”.")
 
 
 def in_force_in(series: Series, stretches: Iterable[tuple[int, int | None]]) -> str:

@@ -125,7 +125,7 @@ def _reserve(archive: Archive) -> dict[str, int]:
 
 
 def _claim(table: ArchiveTable, span: int) -> int:
-    name, last = table.model._meta.db_table, table.model._default_manager.aggregate(last=Max("pk"))["last"] or 0
+    name, last = table.model._meta.db_table, table.model._base_manager.aggregate(last=Max("pk"))["last"] or 0
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
             cursor.execute("SELECT seq FROM sqlite_sequence WHERE name = %s", [name])

@@ -74,7 +74,7 @@ class ArchiveTable:
         return tuple(column for column in self.columns if isinstance(column.field, models.FileField))
 
     def rows(self, series_id: int) -> models.QuerySet[Any]:
-        return self.model._default_manager.filter(**{self.series: series_id}, **dict(self.only)).order_by("pk")
+        return self.model._base_manager.filter(**{self.series: series_id}, **dict(self.only)).order_by("pk")
 
 
 TABLES = (
@@ -82,6 +82,8 @@ TABLES = (
     ArchiveTable("bible.Membership"),
     ArchiveTable("bible.Issue"),
     ArchiveTable("bible.PressUpload"),
+    ArchiveTable("bible.Edition"),
+    ArchiveTable("bible.CollectedIssue", "edition__series"),
     ArchiveTable("bible.Subject"),
     ArchiveTable("bible.Ownership", "subject__series"),
     ArchiveTable("bible.Costume", "subject__series"),

@@ -15,12 +15,12 @@ from functools import reduce
 from operator import or_
 from typing import TYPE_CHECKING, Any
 
-from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, Subquery, Value, When
+from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
 from django.db.models.functions import Coalesce, NullIf
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
-from bible.models import Costume, CostumeStretch, Issue, Lock, Scene, SceneTint, Series
+from bible.models import Costume, CostumeStretch, Issue, Lock, LockQuerySet, Scene, SceneTint, Series
 from bible.models.fields import NoTint, TintField
 from bible.models.stretches import HasStretch
 from bible.series.holding import hold_to_decide
@@ -58,13 +58,10 @@ def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
     the change that made it needful; ``marks`` must not be chosen by what this sets.
     ``at``: the moment of the decision that made it needful, where it was one about locks.
     """
-    in_force = (
-        Lock.objects.in_force(OuterRef("position")).filter(part=OuterRef("part"), role=OuterRef("role")).order_by()
-    )
+    in_force = of_mark(Lock.objects.in_force(OuterRef("position")))
     said = CostumeStretch.objects.standing().filter(costume__parts=OuterRef("part"))
     out_of_use = Q(part__isnull=False) & Exists(said) & ~Exists(said.in_force(OuterRef("position")))
-    moved = SceneTint.objects.filter(scene=OuterRef(OuterRef("scene")), tint=OuterRef("tint")).values("shifted")
-    owed = in_force.annotate(owed=Coalesce(Subquery(moved), F("tint"))).values("owed")[:1]
+    owed = owed_by(in_force)
     resolved = marks.order_by().update(
         lock=Case(When(out_of_use, then=Value(None)), default=Subquery(in_force.values("pk")[:1])),
         expected=Case(
@@ -75,6 +72,18 @@ def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
     )
     bury_waivers(marks, at)
     return resolved
+
+
+def of_mark(locks: LockQuerySet) -> LockQuerySet:
+    """Those of some locks that speak of an outer query's mark."""
+    return locks.filter(part=OuterRef("part"), role=OuterRef("role")).order_by()
+
+
+def owed_by(locks: LockQuerySet) -> QuerySet[Any, Any]:
+    """What an outer query's mark owes by the one of these locks that holds for it: its tint, taken by the mark's
+    scene to where the scene's rule moves it."""
+    moved = SceneTint.objects.filter(scene=OuterRef(OuterRef("scene")), tint=OuterRef("tint")).values("shifted")
+    return locks.annotate(owed=Coalesce(Subquery(moved), F("tint"))).values("owed")[:1]
 
 
 def create_resolved(marks: list[Mark]) -> None:

@@ -208,4 +208,5 @@ def _end(lock: Lock, issue: Issue, **said: Any) -> None:
 
 
 def _locks(series: Series) -> LockQuerySet:
-    return Lock.objects.filter(series=series).standing().select_related("series", "part__costume__subject__series")
+    locks = Lock.every_printing.filter(series=series).standing()
+    return locks.select_related("series", "edition", "part__costume__subject__series")

@@ -101,7 +101,7 @@ def preview(series: Series, notation: Notation, chart: Chart) -> ReadingPreview:
     numbers = (
         series.issues.filter(position__in=list(by_position)).order_by("-position").values_list("number", "position")
     )
-    locked = Lock.objects.filter(series=series).standing().order_by().values_list("tint", flat=True).distinct()
+    locked = Lock.every_printing.filter(series=series).standing().order_by().values_list("tint", flat=True).distinct()
     figured = {0, *(percent for _, percent in notation.steps)}
     levels = {level for ink in "cmy" for level in chart.levels(ink)}
     return ReadingPreview(

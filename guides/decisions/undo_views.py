@@ -33,7 +33,7 @@ class UndoForm(forms.Form):
 @member(Permission.LOCK, FORM)
 def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The newest decision about a lock, what undoing it would do, and doing exactly that."""
-    locks = Lock.objects.filter(series=series).select_related("part__costume__subject__series")
+    locks = Lock.every_printing.filter(series=series).select_related("part__costume__subject__series")
     lock = get_object_or_404(locks, pk=pk)
     asked = request.POST if request.method == "POST" else request.GET
     together = asked.get("together") == "True"

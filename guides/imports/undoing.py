@@ -176,7 +176,9 @@ def _undo_bible(table: BroughtTable, by: User, now: dt.datetime) -> None:
     ]
     for thing in things:
         _refuse_built_on(thing, made)
-    standing = Lock.objects.standing().filter(part__in=made["parts"]).select_related("part__costume__subject").first()
+    standing = (
+        Lock.every_printing.standing().filter(part__in=made["parts"]).select_related("part__costume__subject").first()
+    )
     if standing:
         raise Refused(f"Since then a code has been locked for {standing.part.full_name}. Nothing is undone.")
     for thing in things:
@@ -198,7 +200,7 @@ def _undo_bible(table: BroughtTable, by: User, now: dt.datetime) -> None:
 
 def _decided_for(thing: Thing) -> bool:
     where = {Part: "part", Costume: "part__costume", Subject: "part__costume__subject"}[type(thing)]
-    return Lock.objects.filter(**{where: thing}).exists()
+    return Lock.every_printing.filter(**{where: thing}).exists()
 
 
 def _refuse_built_on(thing: Thing, made: dict[str, list[int]]) -> None:

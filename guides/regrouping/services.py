@@ -17,7 +17,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from bible.locks.services import copy_of, follow_base
-from bible.locks.stretches import rule_pieces
+from bible.locks.stretches import left_open, rule_pieces
 from bible.models import (
     ActivityKind,
     ActivityRoom,
@@ -269,10 +269,12 @@ def reassign_marks(*, source: Part, target: Part, among: MarkQuerySet, by: User,
 def _go_on(source: Part, target: Part, by: User, at: dt.datetime) -> list[Lock]:
     """Copies of the source's locks over what the target's leave open, bases first."""
     made = []
-    roles = Lock.objects.filter(part=source).standing().order_by().values_list("role", flat=True).distinct()
-    for role in sorted(roles, key=lambda role: role != BASE_ROLE):
-        taken = list(Lock.objects.of(target.pk, role).standing().values_list("from_position", "to_position"))
-        for lock in Lock.objects.of(source.pk, role).standing():
+    told = Lock.every_printing.filter(part=source).standing().order_by().values_list("edition", "role").distinct()
+    # The first printing's before an edition's, whose rules may rest on them; bases before what follows them.
+    for edition, role in sorted(told, key=lambda one: (one[0] is not None, one[0] or 0, one[1] != BASE_ROLE)):
+        locks = Lock.every_printing.of_edition(edition).standing()
+        taken = list(locks.of(target.pk, role).values_list("from_position", "to_position"))
+        for lock in locks.of(source.pk, role).select_related("edition"):
             for begins, ends in left_open(Stretch(lock.from_position, lock.to_position), taken):
                 said: dict[str, Any] = {
                     "part_id": target.pk,
@@ -280,25 +282,10 @@ def _go_on(source: Part, target: Part, by: User, at: dt.datetime) -> list[Lock]:
                     "to_position": ends,
                     "follows": None,
                 }
-                if lock.rule_data and rule_pieces(target, lock.rule, begins, ends) != [(begins, ends, lock.tint)]:
+                pieces = rule_pieces(target, lock.rule, begins, ends, lock.edition) if lock.rule_data else []
+                if lock.rule_data and pieces != [(begins, ends, lock.tint)]:
                     said |= {"rule_data": [], "written": target.costume.subject.series.write(lock.tint)}
                 made.append(copy_of(lock, **said))
         if role == BASE_ROLE and made:
             follow_base(target, 0, None, by, at)
     return made
-
-
-def left_open(stretch: Stretch, taken: Iterable[tuple[int, int | None]]) -> list[Stretch]:
-    """What of a stretch others do not cover, in running order."""
-    free, begins = [], stretch.from_position
-    for other_begins, other_ends in sorted(taken):
-        if stretch.to_position is not None and other_begins >= stretch.to_position:
-            break
-        if other_begins > begins:
-            free.append(Stretch(begins, other_begins))
-        if other_ends is None:
-            return free
-        begins = max(begins, other_ends)
-    if stretch.to_position is None or begins < stretch.to_position:
-        free.append(Stretch(begins, stretch.to_position))
-    return free

@@ -101,7 +101,7 @@ def _give_marks_back(step: list[Any], by: User, now: dt.datetime) -> None:
 def _take_locks_off(step: list[Any], by: User, now: dt.datetime) -> None:
     _, _, target, keys = step
     part = Part.objects.select_related("costume__subject__series").get(pk=target)
-    for lock in Lock.objects.filter(pk__in=keys).order_by("pk"):
+    for lock in Lock.every_printing.filter(pk__in=keys).order_by("pk"):
         if lock.withdrawn_at:
             raise Refused(f"Somebody has decided about {part.full_name} since. Nothing is undone.")
         withdraw(lock, by, "undone with what it came along with", now)

@@ -48,6 +48,7 @@ from tests.factories import (
     make_carry,
     make_chart_scan,
     make_chart_sheet,
+    make_edition,
     make_found,
     make_guide,
     make_issues,
@@ -94,6 +95,8 @@ def full_series() -> Series:
     lock = make_lock(part, "YR3B2", by=lead)
     make_lock(part, "YR", by=lead, from_position=second.position)
     darker = Shift((Step(Op.ADD, "c", 25),))
+    album = make_edition(series, [second], press="own", published=dt.date(2026, 11, 29), note="On coated paper.")
+    make_lock(part, "Y", by=lead, edition=album)
     lock_rule(part=part, role="shade", rule=darker, from_position=0, by=lead)
     LockNote.objects.create(series=series, lock=lock, text="Naïve “quotes”,\nand a line.", written_by=lead)
     Proposal.objects.create(

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.locks.services import end_lock
+from bible.locks.stretches import left_open
 from bible.models import Activity, Costume, Issue, Lock, Part, Proposal, Series, Subject
 from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
@@ -22,7 +23,6 @@ from guides.core.impact import rehearse
 from guides.core.waivers import waive
 from guides.models import FlagKind, Mark, Regrouping
 from guides.regrouping.services import (
-    left_open,
     merge_parts,
     merge_subjects,
     move_costume,
