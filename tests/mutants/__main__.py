@@ -26,7 +26,7 @@ from tests.mutants.changes import Change, changes_of
 LONGEST = 600
 """Seconds after which a run counts as noticed: a change may well make something go on for ever."""
 
-SPINE_TESTS = "tests/guides/core/test_spine.py"
+SPINE_TESTS, SPINE_ANSWERS = "tests/guides/core/test_spine.py", "tests/guides/core/test_spine_answers.py"
 SPINE: dict[str, tuple[str, ...]] = {
     "guides/core/continuity.py": ("tests/guides/core/test_continuity.py", "tests/guides/core/test_impact.py", SPINE_TESTS),
     "guides/core/services.py": ("tests/guides/core/test_services.py", "tests/guides/core/test_gradient_marks.py", "tests/guides/desk/test_deeds.py",
@@ -39,7 +39,7 @@ SPINE: dict[str, tuple[str, ...]] = {
     "bible/locks/stretches.py": ("tests/bible/series/test_services.py", SPINE_TESTS),
     "bible/locks/undoing.py": ("tests/guides/decisions/test_undoing.py",),
     "bible/series/holding.py": ("tests/bible/series/test_services.py", "tests/guides/core/test_services.py", SPINE_TESTS),
-    "bible/locks/models.py": ("tests/bible/series/test_services.py", "tests/bible/locks/test_guards.py"),
+    "bible/locks/models.py": ("tests/bible/series/test_services.py", "tests/bible/locks/test_guards.py", SPINE_TESTS),
     "bible/web/access.py": (SPINE_TESTS, "tests/test_role_matrix.py", "tests/bible/people/test_people.py"),
     "bible/colour/notation.py": ("tests/bible/colour/test_notation.py", "tests/bible/colour/test_read_percentage.py"),
     "bible/colour/notation_settings.py": ("tests/bible/colour/test_notation_settings.py", "tests/bible/colour/test_notation.py"),
@@ -60,7 +60,7 @@ def all_changes(only: str) -> list[tuple[str, Change]]:
 
 def own_tests(name: str) -> list[str]:
     place = next(one for one in SPINE if name == one or name.startswith(f"{one}/"))
-    return [path for path in SPINE[place] if (ROOT / path).exists()]
+    return [path for path in (*SPINE[place], SPINE_ANSWERS) if (ROOT / path).exists()]
 
 
 def copy_of_the_tree(to: Path) -> None:

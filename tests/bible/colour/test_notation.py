@@ -380,3 +380,8 @@ def test_only_ascii_digits_are_figures(sign: str) -> None:
         error = refused(f"Y{sign}")
         assert (error.position, error.token, error.reason) == (1, sign, Reason.UNKNOWN_CHARACTER)
         assert refused(f"C{sign}").position == 1
+
+
+def test_a_step_without_a_meaning_is_named_as_it_was_written() -> None:
+    assert "the figure 7 has no meaning here" in refused("Y7").message
+    assert "the letter alone has no meaning here" in refused("B", GERMAN).message
