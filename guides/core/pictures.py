@@ -13,8 +13,16 @@ from typing import IO
 
 from django.core.files.base import ContentFile, File
 from django.core.files.storage import default_storage
+from django.db import connection
 
 from guides.imaging.intake.take_in import Intake
+
+
+def sharer(user_id: int | None) -> str:
+    """Whom a picture's share of the machine is counted for: one person of this very database. Two installations on a
+    machine have a first person each, who share nothing."""
+    place = connection.settings_dict
+    return f"{place['HOST']}:{place['PORT']}/{place['NAME']}:{user_id}"
 
 
 @contextmanager

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.http import FileResponse, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 
 from bible.exports.tables import answer, wanted
 from bible.models import Issue, Job, Series
@@ -16,6 +17,7 @@ from bible.web.access import MemberRequest, member
 from bible.web.limits import PAPER, PICTURES, PROOF_READINGS, limited
 from bible.web.methods import FORM, POST, SAFE
 from guides.core.labels import file_name
+from guides.core.pictures import sharer
 from guides.core.views import stored_picture
 from guides.imaging.intake.rules import IntakeError
 from guides.imaging.intake.take_in import take_in
@@ -72,7 +74,7 @@ def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         scan = form.cleaned_data["scan"]
         name = scan.name or ""
         try:
-            picture = take_in(scan, name, who=str(request.user.pk))
+            picture = take_in(scan, name, who=sharer(request.user.pk))
             return redirect(bring_in(guide=guide, picture=picture, original=scan, filename=name, by=request.user))
         except (IntakeError, Refused) as refusal:
             form.add_error("scan", f"{name}: {refusal}")
@@ -208,7 +210,7 @@ def issue_corrections(request: MemberRequest, series: Series, pk: int) -> HttpRe
 def _corrections(issue: Issue, proofs: list[Proof], page: str) -> HttpResponseBase:
     out = io.BytesIO()
     sheet = correction_sheet(issue, proofs)
-    write_corrections(sheet, out)
+    write_corrections(sheet, timezone.now(), out)
     out.seek(0)
     name = f"{sheet.series.slug}-{file_name(issue.number)}{page}-corrections.pdf"
     return FileResponse(out, as_attachment=True, filename=name, content_type="application/pdf")

@@ -25,6 +25,7 @@ from django.utils import timezone
 from bible.models import Issue, Series
 from bible.models.naming import name_of
 from bible.series.refusals import Refused
+from guides.core.pictures import sharer
 from guides.core.services import PageTaken, add_guide, checked_label, next_revision
 from guides.found.tasks import ask_for_codes
 from guides.imaging.intake.rules import MAX_BYTES, SNIFF_BYTES, IntakeError, check_name, megabytes, sniff
@@ -220,7 +221,7 @@ def finish(*, arrival: Arrival, again: bool = False) -> tuple[Guide, Intake | No
 def _look_and_store(arrival: Arrival, again: bool) -> tuple[Guide, Intake]:
     with tempfile.TemporaryFile(prefix="arrival-") as whole:
         _join(arrival, whole)
-        picture = take_in(whole, arrival.filename, who=str(arrival.started_by_id))
+        picture = take_in(whole, arrival.filename, who=sharer(arrival.started_by_id))
         if arrival.sha256 not in ("", picture.sha256):
             _drop_pieces(arrival)
             raise OutOfStep(arrival)

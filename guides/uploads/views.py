@@ -21,6 +21,7 @@ from bible.web.limits import PICTURES, limited
 from bible.web.methods import FORM, POST
 from bible.web.outages import outage_of
 from guides.core.labels import clean_label, labels_from_filenames
+from guides.core.pictures import sharer
 from guides.core.services import add_guide, checked_label
 from guides.found.tasks import ask_for_codes
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
@@ -110,7 +111,7 @@ def _store_one(
     if any(page == guide.page for guide in stored):
         raise Refused(f"page {page} came with another file already; say which page this one is.")
     name, by = file.name or "", {"by": request.user, "colourist": form.cleaned_data["colourist"]}
-    picture = take_in(file, name, who=str(request.user.pk))
+    picture = take_in(file, name, who=sharer(request.user.pk))
     twin = arrivals.known_contents(issue.series, [picture.sha256]).get(picture.sha256)
     if twin and twin not in stored and not form.cleaned_data["again"]:
         raise Refused(f"this very file is here already: {arrivals.where(twin)}. Tick “again” to store it.")
