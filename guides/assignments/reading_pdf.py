@@ -35,7 +35,7 @@ def write_to_read(sheet: PagesToRead, made_at: dt.datetime, out: IO[bytes]) -> N
         story.append(paragraph("Nobody is marked in this issue or in those before it.", before=8))
     if sheet.book.also_written:
         story.append(paragraph(f"Also written: {'; '.join(sheet.book.also_written)}.", before=6))
-    document.build([*story, paragraph(CAUTION, bold=True, before=8)])
+    document.write([*story, paragraph(CAUTION, bold=True, before=8)])
 
 
 def _pages(sheet: PagesToRead) -> list[Flowable]:

@@ -150,4 +150,4 @@ def _write(
         story += [PageBreak(), Begins(at, name, pages, story_of)]
     if names:
         story.append(SetContents(names, pages))
-    document.build(story)
+    document.write(story)

@@ -89,7 +89,7 @@ def write_sheet(book: Book, made_at: dt.datetime, out: IO[bytes]) -> None:
             paragraph(INK_NOTE),
             paragraph(CAUTION, bold=True),
         ]
-        document.build(story)
+        document.write(story)
 
 
 def sheet_story(book: Book, sheet: ColourSheet, pictures: Pictures) -> list[Flowable]:

@@ -69,7 +69,7 @@ def chart_sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     """The page to print."""
     sheet = get_object_or_404(PrintedSheet, series=series, pk=pk)
     out = io.BytesIO()
-    write_chart_sheet(SheetLayout.from_dict(sheet.layout), out)
+    write_chart_sheet(SheetLayout.from_dict(sheet.layout), sheet.made_at, out)
     out.seek(0)
     name = f"{series.slug}-chart-{sheet.check_number:02d}-{sheet.page}.pdf"
     return FileResponse(out, as_attachment=True, filename=name, content_type="application/pdf")

@@ -50,6 +50,9 @@ def _read_me(hand_off: HandOff) -> str:
         [
             f"{hand_off.series.title}, issue {hand_off.issue.number}: hand-off",
             f"Made {hand_off.made_at:%Y-%m-%d %H:%M %Z}",
+            hand_off.state,
+            *([f"Ask: {hand_off.ask}"] if hand_off.ask else []),
+            *([f"Not in yet: {hand_off.missing_pages}"] if hand_off.missing else []),
             f"Press condition: {hand_off.press.title} ({hand_off.press.source})",
             f"{counted(len(hand_off.pages), 'page')}, {counted(hand_off.mark_count, 'mark')}, "
             f"{counted(hand_off.open_count, 'open flag')}, "

@@ -71,11 +71,18 @@ class GuidePicture(Flowable):
 def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:
     """Write the pack's PDF: a first page for the whole, then each guide with its lists."""
     title = f"{hand_off.series.title}, issue {hand_off.issue.number}: hand-off"
-    document = paged(out, title=title, series=hand_off.series, press=hand_off.press, made_at=hand_off.made_at)
+    document = paged(
+        out,
+        title=title,
+        series=hand_off.series,
+        press=hand_off.press,
+        made_at=hand_off.made_at,
+        state=hand_off.state,
+    )
     story = _front(hand_off)
     for sheet in hand_off.pages:
         story += _page(sheet)
-    document.build(story)
+    document.write(story)
 
 
 def _front(hand_off: HandOff) -> list[Flowable]:
@@ -83,6 +90,8 @@ def _front(hand_off: HandOff) -> list[Flowable]:
     story: list[Flowable] = [
         paragraph(hand_off.series.title, 18, bold=True),
         paragraph(f"Issue {issue.number}{f': {issue.title}' if issue.title else ''}", 13, bold=True),
+        paragraph(hand_off.state, 11, bold=True, before=4),
+        *_to_know_first(hand_off),
         Spacer(0, 4 * mm),
         paragraph(f"Press condition: {hand_off.press.title} ({hand_off.press.source})", 9),
         paragraph(CAUTION, 9, bold=True),
@@ -97,16 +106,24 @@ def _front(hand_off: HandOff) -> list[Flowable]:
         story.append(paragraph("What has come back wrong before", 10, bold=True, before=4))
         story += [paragraph(f"{warning.words}.") for warning in hand_off.warnings]
         story.append(Spacer(0, 3 * mm))
-    rows = [["Page", "Marks", "Tints", "Open", "Waived"]]
+    rows = [["Page", "Marks", "Tints", "Open", "Waived", "Scan, pixels"]]
     for sheet in hand_off.pages:
         counts = (len(sheet.lines), len(sheet.codes), len(sheet.open_lines), len(sheet.waived_lines))
-        rows.append([str(sheet.guide), *map(str, counts)])
-    story.append(RuledTable(rows, [60 * mm, *[25 * mm] * 4]))
+        rows.append([str(sheet.guide), *map(str, counts), f"{sheet.guide.width} × {sheet.guide.height}"])
+    story.append(RuledTable(rows, [52 * mm, *[22 * mm] * 4, 34 * mm]))
     if hand_off.open_count:
         flags = counted(hand_off.open_count, "flag is", "flags are")
         words = f"{flags} open: ask before cutting those plates."
         story.append(paragraph(words, 10, bold=True, before=8))
     return story
+
+
+def _to_know_first(hand_off: HandOff) -> list[Flowable]:
+    """Whom to ask, and what is not in the pack though the issue is to have it."""
+    said = [f"Ask: {hand_off.ask}."] if hand_off.ask else []
+    if hand_off.missing:
+        said.append(f"Not in yet: {hand_off.missing_pages}.")
+    return [paragraph(words, 9, before=2) for words in said]
 
 
 def _page(sheet: PageSheet) -> list[Flowable]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
+from django.contrib.auth.models import User
 from django.utils import timezone
 
 from bible.colour.press import PressCondition
@@ -14,11 +15,12 @@ from bible.colour.tints import Tint
 from bible.models import Issue, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
+from bible.models.permissions import MemberRole
 from bible.series.presses import condition
 from guides.core.flags import Flag, flags_of
-from guides.core.labels import file_name, runs
+from guides.core.labels import file_name, pages_shown, runs
 from guides.handoff.plates import Marked, PlateList, plate_list
-from guides.models import Guide, Mark, MarkNote, PageNote, SinkingPair, Waiver
+from guides.models import Guide, IssueStep, Mark, MarkNote, PageNote, SinkingPair, Waiver
 from guides.preview.services import described, pairs_of, waiting
 from guides.proofs.habits import Warning, warnings
 
@@ -144,7 +146,30 @@ class HandOff:
     press: PressCondition
     pages: tuple[PageSheet, ...]
     warnings: tuple[Warning, ...] = ()
+    signed: IssueStep | None = None
+    """The signing that stands; None where the issue is not signed off."""
+    leads: tuple[User, ...] = ()
+    """Whom to ask."""
+    missing: tuple[int, ...] = ()
+    """Pages that the issue is to have and that are not in; nothing of a single page."""
     made_at: datetime = field(default_factory=timezone.now)
+
+    @property
+    def state(self) -> str:
+        """“Signed off by … on …”, or that it is not."""
+        if self.signed is None:
+            return "NOT SIGNED OFF"
+        return f"Signed off by {name_of(self.signed.by)} on {self.signed.at:%-d %B %Y}"
+
+    @property
+    def missing_pages(self) -> str:
+        """“page 7”, “pages 2, 4-6”; empty where all are in."""
+        return f"page{'s' if len(self.missing) > 1 else ''} {runs(self.missing)}" if self.missing else ""
+
+    @property
+    def ask(self) -> str:
+        """Names of the leads, and how they are reached where they have said so; empty where there is none."""
+        return "; ".join(f"{name_of(lead)} ({lead.email})" if lead.email else name_of(lead) for lead in self.leads)
 
     @property
     def open_count(self) -> int:
@@ -169,7 +194,15 @@ class HandOff:
 def issue_hand_off(issue: Issue) -> HandOff:
     """Everything of an issue's current guides, in as many queries whatever the number of pages."""
     guides = Guide.objects.filter(issue=issue).current().in_order().select_related("colourist")
-    return _hand_off(issue, list(guides))
+    hand_off = _hand_off(issue, list(guides))
+    return replace(hand_off, missing=missing_pages(issue, hand_off))
+
+
+def missing_pages(issue: Issue, hand_off: HandOff) -> tuple[int, ...]:
+    """Pages that are to come, by the number the issue or its series says it has."""
+    expected = issue.own_pages or issue.series.usual_pages or 0
+    there = {page for sheet in hand_off.pages for page in pages_shown(sheet.guide.page)}
+    return tuple(number for number in range(1, expected + 1) if str(number) not in there)
 
 
 def guide_hand_off(guide: Guide) -> HandOff:
@@ -214,7 +247,19 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
         )
         for guide in guides
     )
-    return HandOff(series, issue, press, pages, warnings(series, guides, marks))
+    said = warnings(series, guides, marks)
+    return HandOff(series, issue, press, pages, said, _signed(issue), tuple(leads_of(series)))
+
+
+def _signed(issue: Issue) -> IssueStep | None:
+    if issue.signed_off_at is None:
+        return None
+    return IssueStep.objects.filter(issue=issue).signings().newest_first().first()
+
+
+def leads_of(series: Series) -> list[User]:
+    memberships = series.memberships.filter(role=MemberRole.LEAD).select_related("user")
+    return sorted((one.user for one in memberships), key=lambda lead: name_of(lead).casefold())
 
 
 def plates_of(lines: Iterable[CodeLine]) -> PlateList:

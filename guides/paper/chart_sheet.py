@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import io
 from typing import IO, Any
 
 from reportlab.lib.units import mm
@@ -9,6 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from guides.imaging.chart.finding import mark_modules
 from guides.imaging.chart.sheet import GAP, LABEL, MARK_SIDE, SheetLayout, SheetPatch
+from guides.paper.finishing import AboutDocument, finish
 from guides.paper.page import SHORT_CAUTION
 from guides.paper.ruled import BLACK, RULE, fonts, width_of
 
@@ -17,11 +20,11 @@ CODE_SIZE = 6.0
 SMALLEST_CODE = 3.2
 
 
-def write_chart_sheet(sheet: SheetLayout, out: IO[bytes]) -> None:
-    """The sheet as a PDF of one page in DeviceCMYK; nothing on it but what its layout says is printed in ink."""
-    canvas = Canvas(out, pagesize=(sheet.width * mm, sheet.height * mm), invariant=True)
-    canvas.setTitle(sheet.title)
-    canvas.setSubject(f"Chart sheet {sheet.check:02d}")
+def write_chart_sheet(sheet: SheetLayout, made_at: dt.datetime, out: IO[bytes]) -> None:
+    """The sheet as a PDF of one page in DeviceCMYK; nothing on it but what its layout says is printed in ink. It is
+    meant for whatever press it is to tell of, so it names no condition."""
+    raw = io.BytesIO()
+    canvas = Canvas(raw, pagesize=(sheet.width * mm, sheet.height * mm), invariant=True)
     for number, corners in sheet.marks():
         _mark(canvas, sheet, number, float(corners[0, 0]), float(corners[0, 1]))
     for patch in sheet.patches:
@@ -30,6 +33,8 @@ def write_chart_sheet(sheet: SheetLayout, out: IO[bytes]) -> None:
     _target(canvas, sheet)
     canvas.showPage()
     canvas.save()
+    raw.seek(0)
+    finish(raw, out, AboutDocument(sheet.title, sheet.title, f"Chart sheet {sheet.check:02d}", None, made_at))
 
 
 def _box(canvas: Any, sheet: SheetLayout, x: float, y: float, width: float, height: float, **how: Any) -> None:

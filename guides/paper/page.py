@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import tempfile
 from functools import lru_cache
 from typing import IO, Any
 from xml.sax.saxutils import escape
@@ -12,15 +13,20 @@ from reportlab.lib.colors import CMYKColor
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph
 
 from bible.colour.press import PressCondition
 from bible.models import Series
+from guides.paper.finishing import AboutDocument, finish
 from guides.paper.ruled import BLACK, fonts
 
 rl_config.useA85 = 0  # pictures as bytes, not as text: a quarter smaller, and half the time of a booklet
 
 MARGIN = 15 * mm
+
+IN_MEMORY = 16_000_000
+"""Bytes of pages that are kept in memory before they are written on; a booklet of hundreds of sheets goes to disk."""
+
 WHITE = CMYKColor(0, 0, 0, 0)
 
 SHORT_CAUTION = "The codes count; a screen is not a proof: the house’s own proof decides."
@@ -43,23 +49,42 @@ def paragraph(words: str, size: float = 8, *, bold: bool = False, before: float 
     return Paragraph(escape(words), _style(size, bold=bold, before=before))
 
 
+class PaperDocument(BaseDocTemplate):
+    """Pages for a story, with what the file says of itself."""
+
+    def __init__(self, out: IO[bytes], about: AboutDocument) -> None:
+        super().__init__(out, pagesize=A4, title=about.title, author=about.author, invariant=True)
+        self.out, self.about = out, about
+
+    def write(self, story: list[Flowable]) -> None:
+        with tempfile.SpooledTemporaryFile(IN_MEMORY) as raw:
+            self.filename = raw
+            self.build(story)
+            raw.seek(0)
+            finish(raw, self.out, self.about)
+
+
 def paged(
-    out: IO[bytes], *, title: str, series: Series, press: PressCondition, made_at: dt.datetime | None = None
-) -> BaseDocTemplate:
-    """A4 pages for a story; every page names the title, the moment, the press condition and the caution."""
-    document = BaseDocTemplate(
-        out, pagesize=A4, title=title, author=series.title, subject=press.title, invariant=True
-    )
+    out: IO[bytes], *, title: str, series: Series, press: PressCondition, made_at: dt.datetime, state: str = ""
+) -> PaperDocument:
+    """A4 pages for a story; every page names the title, the moment, the press condition and the caution.
+
+    Args:
+        state: what everybody who holds a page must know of the whole, as “NOT SIGNED OFF”; at the foot of each page.
+    """
+    document = PaperDocument(out, AboutDocument(title, series.title, press.title, press, made_at))
     width, height = A4
     frame = Frame(MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0)
-    made = f" · made {made_at:%Y-%m-%d %H:%M %Z}" if made_at else ""
 
     def footer(canvas: Any, _: Any) -> None:
         canvas.setFont(fonts()[0], 6.5)
         canvas.setFillColor(BLACK)
-        canvas.drawString(MARGIN, MARGIN, f"{title}{made}")
+        canvas.drawString(MARGIN, MARGIN, f"{title} · made {made_at:%Y-%m-%d %H:%M %Z}")
         canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
         canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {press.title}. {SHORT_CAUTION}")
+        if state:
+            canvas.setFont(fonts()[1], 6.5)
+            canvas.drawRightString(width - MARGIN, MARGIN - 8, state)
 
     document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
     return document

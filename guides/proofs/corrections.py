@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 from dataclasses import dataclass
 from typing import IO, Any
@@ -75,10 +76,10 @@ def plate_words(reading: ProofReading) -> str:
     return "; ".join(said)
 
 
-def write_corrections(sheet: CorrectionSheet, out: IO[bytes]) -> None:
+def write_corrections(sheet: CorrectionSheet, made_at: dt.datetime, out: IO[bytes]) -> None:
     """Write the sheet as PDF; every page names the press condition."""
     title = f"{sheet.series.title}, issue {sheet.issue.number}: corrections"
-    document = paged(out, title=title, series=sheet.series, press=sheet.press)
+    document = paged(out, title=title, series=sheet.series, press=sheet.press, made_at=made_at)
     many = counted(sheet.fault_count, "fault")
     story: list[Flowable] = [
         paragraph(title, 15, bold=True),
@@ -92,7 +93,7 @@ def write_corrections(sheet: CorrectionSheet, out: IO[bytes]) -> None:
         story += _page(page)
     if not sheet.pages:
         story.append(paragraph("No proof has been read.", 9))
-    document.build(story)
+    document.write(story)
 
 
 def _page(page: CorrectionPage) -> list[Flowable]:

@@ -22,7 +22,7 @@ def write_report(report: Report, made_at: dt.datetime, out: IO[bytes]) -> None:
     """Write the report to a binary file."""
     title = f"{report.series.title}: continuity report, {report.run}"
     document = paged(out, title=title, series=report.series, press=report.press, made_at=made_at)
-    document.build([*_front(report), *_subjects(report), *_colourists(report), *_codes(report)])
+    document.write([*_front(report), *_subjects(report), *_colourists(report), *_codes(report)])
 
 
 def _differ(differing: int) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import CommandParser
+from django.utils import timezone
 
 from bible.management.output import JsonCommand
 from guides.imaging.chart.sheet import PAGE_SIZES, SheetError, lay_out
@@ -33,7 +34,7 @@ class Command(JsonCommand):
             layout = out.with_suffix(".json")
             layout.write_text(json.dumps(sheet.to_dict(), ensure_ascii=False), encoding="utf-8")
             with out.open("wb") as file:
-                write_chart_sheet(sheet, file)
+                write_chart_sheet(sheet, timezone.now(), file)
         except (SheetError, OSError) as error:
             self.refuse(str(error), as_json=as_json)
         if as_json:

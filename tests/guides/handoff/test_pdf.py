@@ -6,12 +6,16 @@ import io
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import User
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
 from bible.colour.tints import Tint
+from bible.models import Issue
 from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import guide_hand_off, issue_hand_off
+from guides.signoff.services import sign_off
+from tests.factories import make_member
 from tests.pdfs import filled_rectangles
 
 pytestmark = pytest.mark.django_db
@@ -68,6 +72,24 @@ def test_nothing_is_left_to_guess(marked_issue: Any) -> None:
         assert said in joined, said
 
 
+def test_whoever_holds_a_page_knows_its_state_whom_to_ask_and_what_is_missing(marked_issue: Any, lead: Any) -> None:
+    User.objects.filter(pk=lead.pk).update(first_name="Thea", last_name="Sand", email="thea@example.org")
+    Issue.objects.filter(pk=marked_issue.pk).update(own_pages=4)
+    issue = Issue.objects.get(pk=marked_issue.pk)
+    reader = read(issue_hand_off(issue))
+    pages = [" ".join(page.extract_text().split()) for page in reader.pages]
+    assert all("NOT SIGNED OFF" in words for words in pages)
+    assert "Ask: Thea Sand (thea@example.org)." in pages[0]
+    assert "Not in yet: pages 1, 2, 4." in pages[0]
+    assert "400 × 600" in pages[0]
+    sign_off(
+        issue=issue, by=make_member(issue.series, "editor", first_name="Ed", last_name="Keeper"), words="as it is"
+    )
+    pages = [page.extract_text() for page in read(issue_hand_off(Issue.objects.get(pk=issue.pk))).pages]
+    assert all("Signed off by Ed Keeper on " in words for words in pages)
+    assert not any("NOT SIGNED OFF" in words for words in pages)
+
+
 def test_one_page_alone_has_only_its_marks(marked_issue: Any) -> None:
     page = marked_issue.guides.get(page="3")
     text = " ".join(one.extract_text() for one in read(guide_hand_off(page)).pages)
@@ -88,6 +110,6 @@ def test_the_number_of_queries_does_not_grow_with_the_pages(
 
     for number in range(5, 12):
         make_mark(make_guide(marked_issue, by=lead, page=str(number)), "YR")
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(13):
         hand_off = issue_hand_off(marked_issue)
         assert [line.state for page in hand_off.pages for line in page.lines]

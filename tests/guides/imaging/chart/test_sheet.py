@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import json
 
@@ -76,7 +77,7 @@ def test_a_page_that_is_none_is_refused() -> None:
 def test_the_page_holds_the_tints_as_ink_and_no_other_colour() -> None:
     sheet = make_sheet()
     out = io.BytesIO()
-    write_chart_sheet(sheet, out)
+    write_chart_sheet(sheet, dt.datetime(2026, 1, 2, tzinfo=dt.UTC), out)
     reader = PdfReader(out)
     assert len(reader.pages) == 1
     filled = filled_rectangles(reader)

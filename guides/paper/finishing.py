@@ -1,0 +1,124 @@
+"""What a PDF says of itself before it leaves: language, title, real dates, XMP, the condition it is meant for, and
+what its pictures' colours mean.
+
+ReportLab writes the pages; pikepdf (qpdf beneath it) writes this into what came out. No file claims to be PDF/X-4:
+that standard (ISO 15930-7) wants an output profile embedded, and the conditions here are characterisation data.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import IO, BinaryIO, cast
+
+import pikepdf
+from pikepdf import Array, Dictionary, Name, Pdf, Stream
+
+from bible.colour.press import PressCondition
+
+LANGUAGE = "en-GB"
+"""Of the words on every page: names are people's own."""
+
+MAKER = "Series colour bible"
+
+REGISTRY = "http://www.color.org"
+REGISTERED = {
+    "coated-fogra39": "FOGRA39",
+    "uncoated-fogra29": "FOGRA29",
+    "newsprint": "CGATS TR 002",
+    "web-coated-tr003": "CGATS TR 003",
+    "web-coated-tr005": "CGATS TR 005",
+    "sheet-coated-tr006": "CGATS TR 006",
+}
+"""Names of shipped conditions in the ICC's registry of characterisation data (from memory; see its address)."""
+
+
+@dataclass(frozen=True, slots=True)
+class AboutDocument:
+    """What a document says of itself.
+
+    Attributes:
+        title: shown in the window's bar.
+        author: the series.
+        subject: in a few words what it is for.
+        press: the condition its inks are meant for; None where it is for any, as a chart to be printed is.
+        made_at: with a time zone.
+    """
+
+    title: str
+    author: str
+    subject: str
+    press: PressCondition | None
+    made_at: dt.datetime
+
+
+def finish(raw: IO[bytes], out: IO[bytes], about: AboutDocument) -> None:
+    """Write a PDF on with all that it says of itself. The same pages and ``about`` give the same bytes."""
+    with Pdf.open(cast(BinaryIO, raw)) as pdf:
+        pdf.Root.Lang = pikepdf.String(LANGUAGE)
+        pdf.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
+        if about.press:
+            pdf.Root.OutputIntents = Array([pdf.make_indirect(_intent(about.press))])
+        for page in pdf.pages:
+            page.trimbox = page.mediabox
+        _say_what_rgb_means(pdf)
+        _describe(pdf, about)
+        pdf.save(
+            cast(BinaryIO, out),
+            min_version="1.6",
+            deterministic_id=True,
+            object_stream_mode=pikepdf.ObjectStreamMode.generate,
+        )
+
+
+def _intent(press: PressCondition) -> Dictionary:
+    """ISO 32000-1, 14.11.5. Of a house's own condition the registry knows nothing: it is named in words."""
+    registered = REGISTERED.get(press.name)
+    intent = Dictionary(
+        Type=Name.OutputIntent,
+        S=Name.GTS_PDFX,
+        OutputCondition=pikepdf.String(press.title),
+        OutputConditionIdentifier=pikepdf.String(registered or "Custom"),
+        Info=pikepdf.String(f"{press.title} ({press.source})"),
+    )
+    if registered:
+        intent.RegistryName = pikepdf.String(REGISTRY)
+    return intent
+
+
+@lru_cache(maxsize=1)
+def _srgb() -> bytes:
+    from PIL import ImageCms
+
+    return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+
+
+def _say_what_rgb_means(pdf: Pdf) -> None:
+    """Pictures of guides are sRGB: said with its profile, for a printer takes bare RGB for whatever it likes."""
+    space = None
+    for thing in pdf.objects:
+        if not isinstance(thing, Stream) or thing.get("/Subtype") != Name.Image:
+            continue
+        if thing.get("/ColorSpace") == Name.DeviceRGB:
+            if space is None:
+                profile = Stream(pdf, _srgb(), N=3, Alternate=Name.DeviceRGB)
+                space = pdf.make_indirect(Array([Name.ICCBased, profile]))
+            thing.ColorSpace = space
+
+
+def _describe(pdf: Pdf, about: AboutDocument) -> None:
+    """The same in XMP (ISO 16684-1) and in the older dictionary, which some programs still read alone."""
+    made = about.made_at.isoformat(timespec="seconds")
+    pdf.docinfo["/Trapped"] = Name("/False")
+    with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=True) as told:
+        told["dc:title"] = about.title
+        told["dc:creator"] = [about.author]
+        told["dc:description"] = about.subject
+        told["dc:language"] = {LANGUAGE}
+        told["dc:format"] = "application/pdf"
+        told["xmp:CreatorTool"] = MAKER
+        for when in ("xmp:CreateDate", "xmp:ModifyDate", "xmp:MetadataDate"):
+            told[when] = made
+        told["pdf:Producer"] = MAKER
+        told["pdf:Trapped"] = "False"
