@@ -72,11 +72,7 @@ def fit(
     Raises:
         FitError: the data lack what a fit needs, or a name or text is not usable.
     """
-    if not NAME.match(name) or len(name) > MAX_NAME:
-        raise FitError(f"{name[:MAX_NAME]!r} is not a name: lower-case letters, figures and single hyphens")
-    for what, text in {"title": title, "source": source, "paper": paper}.items():
-        if not text.strip() or len(text.splitlines()) != 1 or len(text) > MAX_TEXT:
-            raise FitError(f"the {what} must be one line of text, at most {MAX_TEXT} characters")
+    _refuse_words(name, {"title": title, "source": source, "paper": paper})
     if not MIN_RULING <= ruling_lpi <= MAX_RULING:
         raise FitError(f"the ruling must be from {MIN_RULING:g} to {MAX_RULING:g} lines per inch")
     if set(angles) != set(INKS) or not all(-360 <= angle <= 360 for angle in angles.values()):
@@ -87,6 +83,14 @@ def fit(
     notes = _notes(model, tints, xyz)
     words = (name, title.strip(), source.strip(), paper.strip())
     return PressCondition(*words, ruling_lpi, dict(angles), model, notes)
+
+
+def _refuse_words(name: str, lines: Mapping[str, str]) -> None:
+    if not NAME.match(name) or len(name) > MAX_NAME:
+        raise FitError(f"{name[:MAX_NAME]!r} is not a name: lower-case letters, figures and single hyphens")
+    for what, text in lines.items():
+        if not text.strip() or len(text.splitlines()) != 1 or len(text) > MAX_TEXT:
+            raise FitError(f"the {what} must be one line of text, at most {MAX_TEXT} characters")
 
 
 def fit_model(tints: FloatArray, xyz: FloatArray, nodes: tuple[Levels, Levels] | None = None) -> CellularModel:

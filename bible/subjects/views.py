@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from bible.exports.tables import answer, wanted
-from bible.models import Costume, Issue, Lock, LockNote, Part, Series
+from bible.models import Costume, Issue, Lock, LockNote, LockQuerySet, Part, Series, Subject
 from bible.models.permissions import Permission
 from bible.series.edits import add
 from bible.series.forms import AsOfForm
@@ -55,15 +55,20 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     return render(request, f"bible/subjects/{piece}.html", context)
 
 
+def _history(request: MemberRequest, subject: Subject) -> LockQuerySet:
+    """Every decision about the subject; notes beside them for whoever takes part in the talk."""
+    history = Lock.objects.filter(part__costume__subject=subject).with_people().select_related("part__costume")
+    if request.membership.may(Permission.DISCUSS):
+        history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))
+    return history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id")
+
+
 @member(Permission.READ, SAFE)
 def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """One subject: costumes, parts, the locks in force and how they came about."""
     as_of = AsOf.of(series, request.GET.get("issue", ""))
     subject = get_object_or_404(series.subjects.with_locks(as_of.position, series.roles), pk=pk)
-    history = Lock.objects.filter(part__costume__subject=subject).with_people().select_related("part__costume")
-    if request.membership.may(Permission.DISCUSS):
-        history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))
-    history = history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id")
+    history = _history(request, subject)
     if wanted(request):
         order, with_notes = RunningOrder.of(series), request.membership.may(Permission.DISCUSS)
         return answer(request, series, history_table(series, subject, history, order, as_of, with_notes=with_notes))

@@ -84,14 +84,8 @@ def _store_guide(
     revision: int | None,
 ) -> Guide:
     earlier = Guide.objects.filter(issue=issue, page=page)
-    hold(
-        series_rows(issue.series_id, How.KEPT),
-        Rows(Issue.objects.filter(pk=issue.pk), How.TO_CHANGE),
-        Rows(earlier, How.TO_CHANGE),
-        Rows(Mark.objects.filter(guide__in=earlier), How.TO_CHANGE),
-    )
-    why = f"a guide of page {page} came in"
-    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why, held=True)
+    _hold_page(issue, earlier)
+    _reopen_for(issue, page, by)
     refuse_archived(Issue.objects.get(pk=issue.pk))
     becomes = next_revision(issue, page)
     if revision not in (None, becomes):
@@ -118,6 +112,21 @@ def _store_guide(
         filename=filename[-200:],
         uploaded_by=by,
         **{name: getattr(picture, name) for name in ("sha256", "byte_size", "width", "height")},
+    )
+
+
+def _reopen_for(issue: Issue, page: str, by: User) -> None:
+    why = f"a guide of page {page} came in"
+    reopening.reopen(series_id=issue.series_id, issues=[issue.pk], by=by, why=why, held=True)
+
+
+def _hold_page(issue: Issue, earlier: GuideQuerySet) -> None:
+    """For a new scan of a page: what stands down for it, too."""
+    hold(
+        series_rows(issue.series_id, How.KEPT),
+        Rows(Issue.objects.filter(pk=issue.pk), How.TO_CHANGE),
+        Rows(earlier, How.TO_CHANGE),
+        Rows(Mark.objects.filter(guide__in=earlier), How.TO_CHANGE),
     )
 
 

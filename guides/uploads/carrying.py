@@ -185,22 +185,12 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
         Refused: the page has a newer scan or its issue is archived, somebody has answered before, or the older
             revision's marks are not as they were shown.
     """
-    there = Mark.objects.filter(guide__in=[plan.source, guide.pk])  # scenes hold for marks that were here before, too
-    hold_pages(
-        series_id=guide.series_id,
-        parts=there.values_list("part", flat=True),
-        issues=[guide.issue_id],
-        guides=[guide.pk],
-        marks=there,
-    )
+    _hold(guide, plan)
     guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
     source = _checked_source(guide, plan)
     old = {mark.pk: mark for mark in Mark.objects.filter(guide=source, deleted_at=None)}
+    _refuse_stale_plan(plan, old.values())
     wanted = [one for one in plan.moved if edge or one.inside]
-    if plan.way != Way.EMPTY and {(m.pk, m.version) for m in old.values()} != {
-        (m.mark, m.version) for m in plan.moved
-    }:
-        raise Refused("The older scan’s marks have changed since this was shown: look at it again.")
     pairs = _copies(guide, [(old[one.mark], one) for one in wanted], by)
     carry = Carry(
         series_id=guide.series_id,
@@ -219,13 +209,33 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     _bring_along(new_of)
     bring_waivers(guide, source, new_of)
     continuity.place(Mark.objects.filter(guide=guide))
-    if not marks:
-        return carry
+    if marks:
+        _tell_of(marks, guide, by)
+    return carry
+
+
+def _hold(guide: Guide, plan: Plan) -> None:
+    there = Mark.objects.filter(guide__in=[plan.source, guide.pk])  # scenes hold for marks that were here before, too
+    hold_pages(
+        series_id=guide.series_id,
+        parts=there.values_list("part", flat=True),
+        issues=[guide.issue_id],
+        guides=[guide.pk],
+        marks=there,
+    )
+
+
+def _refuse_stale_plan(plan: Plan, old: Iterable[Mark]) -> None:
+    shown = {(one.mark, one.version) for one in plan.moved}
+    if plan.way != Way.EMPTY and {(mark.pk, mark.version) for mark in old} != shown:
+        raise Refused("The older scan’s marks have changed since this was shown: look at it again.")
+
+
+def _tell_of(marks: list[Mark], guide: Guide, by: User) -> None:
     why = f"{counted(len(marks), 'mark')} carried over to the new scan of {guide}"
     reopening.reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=why)
     counts.placed(marks, guide)
     record(ActivityKind.MARKED, series=guide.series_id, by=by, issue=guide.issue, page=guide.page, count=len(marks))
-    return carry
 
 
 def _checked_source(guide: Guide, plan: Plan) -> Guide:

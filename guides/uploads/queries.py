@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -65,19 +65,28 @@ class ArrivalRow:
         return not self.trouble and (not self.duplicate or self.file.again)
 
 
+def _here(issue: Issue) -> dict[str, Guide]:
+    """The current guides by page, with how many marks each has."""
+    counted_marks = Count("marks", filter=Q(marks__live=True))
+    guides = Guide.objects.filter(issue=issue).current().annotate(mark_count=counted_marks)
+    return {guide.page: guide for guide in guides.select_related("uploaded_by")}
+
+
+def _remarks(file: Chosen, label: str, here: Mapping[str, Guide], part: Arrival | None) -> Iterator[str]:
+    yield from _overlaps(label, here)
+    if file.page is None and page_order(label) == page_order("?"):
+        yield "The name speaks of no page: check the label."
+    if part and part.received:
+        yield f"{megabytes(part.received)} of it are here already; it goes on from there."
+
+
 def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[ArrivalRow]:
     """What each file would become, in the order of the pages. A fixed number of queries for any number."""
     read = labels_from_filenames([file.name for file in files], issue.number)
     labels = [
         clean_label(file.page) if file.page is not None else label for file, label in zip(files, read, strict=True)
     ]
-    here = {
-        guide.page: guide
-        for guide in Guide.objects.filter(issue=issue)
-        .current()
-        .annotate(mark_count=Count("marks", filter=Q(marks__live=True)))
-        .select_related("uploaded_by")
-    }
+    here = _here(issue)
     known = known_contents(issue.series, [file.sha256 for file in files])
     begun = {
         arrival.sha256: arrival
@@ -91,12 +100,7 @@ def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[ArrivalR
         known_guide = known.get(file.sha256) if file.sha256 else None
         first = first_with[place]
         same = f"the same file as {files[first].name}" if first != place else ""
-        remarks = [*_overlaps(label, here)]
-        if file.page is None and page_order(label) == page_order("?"):
-            remarks.append("The name speaks of no page: check the label.")
         part = begun.get(file.sha256) if file.sha256 else None
-        if part and part.received:
-            remarks.append(f"{megabytes(part.received)} of it are here already; it goes on from there.")
         rows.append(
             ArrivalRow(
                 place=place,
@@ -105,8 +109,8 @@ def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[ArrivalR
                 revision=before.revision + 1 if before else 1,
                 trouble=_trouble(file, label) or sharing.get(place, ""),
                 duplicate=f"already here: {where(known_guide)}" if known_guide else same,
-                remarks=tuple(remarks),
-                marks=before.mark_count if before else 0,
+                remarks=tuple(_remarks(file, label, here, part)),
+                marks=before.mark_count if before else 0,  # type: ignore[attr-defined]
             )
         )
     return sorted(rows, key=lambda row: (page_order(row.page), row.page, row.place))
