@@ -89,8 +89,8 @@ class TestAFlagKind:
             assert "{" not in kind.verdict.format(costume="work coat", issue="57")
 
     def test_whatever_can_be_missing_is_a_kind_of_its_own(self) -> None:
-        assert sorted(why for _, why in NO_TINT_FLAGS.values()) == sorted(NoTint)
-        assert set(FlagKind) == {FlagKind.DIFFERS, *NO_TINT_FLAGS}
+        assert {NoTint.FLAT, *(why for _, why in NO_TINT_FLAGS.values())} == set(NoTint)
+        assert set(FlagKind) == {FlagKind.DIFFERS, FlagKind.FADES, *NO_TINT_FLAGS}
         assert all(why.words for why in NoTint)
 
     def test_every_pair_of_columns_has_its_kind(self) -> None:
@@ -106,6 +106,17 @@ class TestAFlagKind:
             wanted = FlagKind.UNREADABLE if tint is NoTint.UNREADABLE else of[expected]
             assert kind_of_flag(tint, expected) is wanted
         assert kind_of_flag(one, one) is None
+
+    def test_every_pair_of_second_codes_has_its_kind(self) -> None:
+        """By hand: flat where it should fade, fading where it should not, to another tint, to something unreadable."""
+        one, other = Tint(0, 50, 100, 0), Tint(25, 50, 100, 0)
+        assert kind_of_flag(one, one, other, other) is None
+        assert kind_of_flag(one, one, None, other) is FlagKind.FADES
+        assert kind_of_flag(one, one, other, NoTint.FLAT) is FlagKind.FADES
+        assert kind_of_flag(one, one, one, other) is FlagKind.FADES
+        assert kind_of_flag(one, other, one, one) is FlagKind.DIFFERS
+        assert kind_of_flag(one, one, NoTint.UNREADABLE, other) is FlagKind.UNREADABLE
+        assert kind_of_flag(one, NoTint.NO_LOCK, other, NoTint.FLAT) is FlagKind.NO_LOCK
 
     @pytest.mark.parametrize("why", [why for column, why in NO_TINT_FLAGS.values() if column == "expected"])
     def test_it_arises_where_expectations_are_resolved_and_derived(self, why: NoTint) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 from django.utils import timezone
 
-from bible.colour.tints import Tint
+from bible.colour.grads import TintOrGrad
 from bible.models import Issue, Lock, LockQuerySet, Part, Series
 
 LockKey = tuple[int, str]
@@ -65,8 +65,8 @@ def lock_changes(
     return sorted(found, key=lambda one: _place(one, series))
 
 
-def _said(lock: Lock | None) -> Tint | None:
-    return lock.tint if lock else None
+def _said(lock: Lock | None) -> TintOrGrad | None:
+    return lock.locked if lock else None
 
 
 def _place(change: LockChange, series: Series) -> tuple[object, ...]:

@@ -13,7 +13,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from bible import signals
-from bible.colour.tints import Tint
+from bible.colour.grads import TintOrGrad
 from bible.locks.services import LockToBe, StaleDecision, decide
 from bible.locks.stretches import first_position
 from bible.models import ActivityKind, Costume, Lock, Part, record
@@ -31,7 +31,7 @@ class CodeToBe(NamedTuple):
 
     part: str
     role: str
-    tint: Tint
+    tint: TintOrGrad
     written: str
 
 
@@ -94,7 +94,7 @@ def _decide_what_differs(
     for code in sorted(codes, key=lambda code: series.roles.rank(code.role)):
         part = parts[code.part.casefold()]
         part.costume = costume
-        if any(lock.role == code.role and lock.tint == code.tint for lock in standing[part.pk]):
+        if any(lock.role == code.role and lock.locked == code.tint for lock in standing[part.pk]):
             continue
         decision = LockToBe(part.pk, code.role, code.tint, code.written, *when)
         locks.append(decide(part, decision, by, now))

@@ -42,7 +42,7 @@ class CostumeRowForm(forms.Form):
         self.fields["part"].widget.attrs |= {"autocomplete": "off", "aria-label": "Part"}
         self.roles = roles_of(costume)
         for key, name in self.roles:
-            self.fields[key] = CodeField(costume.subject.series, required=False)
+            self.fields[key] = CodeField(costume.subject.series, fades=True, required=False)
             self.fields[key].widget.attrs["aria-label"] = f"{name} code"
 
     @property

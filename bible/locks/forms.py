@@ -7,14 +7,16 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from bible.colour.grads import TintOrGrad
 from bible.colour.shifts import INK_NAMES, Op, Shift, Step
-from bible.colour.tints import Tint
 from bible.locks.changes import LockChange, lock_changes
 from bible.locks.services import last_decisions
 from bible.models import NOTE_LENGTH, Lock, Part, Series
 from bible.models.roles import BASE_ROLE, MOST_ENTRIES
 from bible.series.forms import CodeField, IssueNumberField, StretchForm
 from bible.web.whole_numbers import whole_number
+
+GRADIENT_HELP = "A gradient has two codes: B to W downwards."
 
 
 class SeenDecisionsField(forms.CharField):
@@ -56,7 +58,7 @@ class LockForm(StretchForm, forms.Form):
         self.fields["role"].choices = series.roles.of_kind(part.costume.subject.kind)  # type: ignore[attr-defined]
         self.locked_roles = set(Lock.objects.filter(part=part).standing().values_list("role", flat=True))
         self.at_work = series.issues.at_work()
-        self.fields["code"] = CodeField(series)
+        self.fields["code"] = CodeField(series, fades=True)
         role = str(self.data.get("role") or self.initial.get("role") or BASE_ROLE)
         role_name = series.roles.name(role)
         must_say = bool(role in self.locked_roles and self.at_work)
@@ -110,11 +112,11 @@ class CorrectionForm(forms.Form):
 
     def __init__(self, lock: Lock, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["code"] = CodeField(lock.series)
+        self.fields["code"] = CodeField(lock.series, fades=True)
         self.order_fields(["code", "reason", "seen"])
 
     @property
-    def reading(self) -> tuple[Tint, str]:
+    def reading(self) -> tuple[TintOrGrad, str]:
         return self.cleaned_data["code"]
 
 
@@ -217,7 +219,7 @@ class LockDecisionForm(LockForm, RuleMixin):
     def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
         super().__init__(part, *args, **kwargs)
         self.fields["code"].required = False
-        self.fields["code"].help_text = "Or, for any role but base, a rule below."
+        self.fields["code"].help_text = GRADIENT_HELP + " Or, for any role but base, a rule below."
         self.add_rule_fields(self.series)
 
     def clean(self) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from bible.colour.grads import Direction, Grad, TintOrGrad
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models.fields import OwnKeyField, TintField
@@ -49,7 +50,8 @@ class LockQuerySet(StretchQuerySet["Lock"]):
         return self.in_force(position).filter(Q(edition=edition) | (Q(edition=None) & ~models.Exists(instead)))
 
     def carrying(self, tint: Tint) -> Self:
-        return self.filter(tint=tint.packed)
+        """As their tint, or as one of the two of a gradient."""
+        return self.filter(Q(tint=tint.packed) | Q(to_tint=tint.packed))
 
     def by_role(self, roles: RoleList) -> Self:
         """In the order of the series' roles, then in running order."""
@@ -78,10 +80,38 @@ class FirstPrintingManager(models.Manager.from_queryset(LockQuerySet)):  # type:
         return super().get_queryset().filter(edition=None)
 
 
-class Lock(models.Model):
+def columns_of(value: TintOrGrad) -> dict[str, Any]:
+    """The columns in which a lock, or a proposal of one, holds a tint or a gradient."""
+    if isinstance(value, Tint):
+        return {"tint": value, "to_tint": None, "direction": ""}
+    return {"tint": value.start, "to_tint": value.end, "direction": value.direction or ""}
+
+
+class Asked(models.Model):
+    """What a lock, or a proposal of one, asks for: a tint, or a gradient from one tint to another."""
+
+    tint = TintField()
+    to_tint = TintField(null=True, blank=True)
+    direction = models.CharField(
+        max_length=10, blank=True, default="", db_default="", choices=[(one.value, one.words) for one in Direction]
+    )
+
+    class Meta:
+        abstract = True
+
+    @property
+    def locked(self) -> TintOrGrad:
+        """What it asks for: a tint, or a gradient."""
+        if self.to_tint is None:
+            return self.tint
+        return Grad(self.tint, self.to_tint, Direction(self.direction) if self.direction else None)
+
+
+class Lock(Asked):
     """A decision, never edited: a later one withdraws it, and what is left of its time stands on as a new row.
 
     It holds at positions ``from_position <= position < to_position``; without ``to_position`` it holds onwards.
+    A gradient is locked whole: it fades from ``tint`` to ``to_tint``, and may say which way; ``locked`` is the whole.
     Any role but base may be locked by a rule on the base; ``tint`` is then what the rule makes of the base in
     force, and rows follow when the base changes.
 
@@ -100,7 +130,6 @@ class Lock(models.Model):
         related_name="+",  # it would lead to the first printing's locks, of which an edition has none
         help_text="The edition that it holds in alone; none: the first printing.",
     )
-    tint = TintField()
     written = models.CharField(max_length=WRITTEN_LENGTH)
     rule_data = models.JSONField(default=list, blank=True, editable=False)
     from_position = models.PositiveIntegerField()
@@ -128,9 +157,14 @@ class Lock(models.Model):
         indexes = [
             models.Index(fields=["part", "role", "from_position"], name="bible_lock_lookup"),
             models.Index(fields=["series", "tint"], name="bible_lock_tint"),
+            # Few locks are gradients: whether any is, and those that fade to a tint, stand together here.
+            models.Index(fields=["series", "to_tint"], condition=Q(to_tint__isnull=False), name="bible_lock_fades"),
         ]
         constraints = [
             models.CheckConstraint(condition=Q(tint__gte=0), name="bible_lock_has_a_tint"),
+            models.CheckConstraint(
+                condition=Q(to_tint__gte=0) | Q(to_tint=None, direction=""), name="bible_lock_fades_to_a_tint"
+            ),
             models.CheckConstraint(
                 condition=Q(to_position=None) | Q(to_position__gt=models.F("from_position")),
                 name="bible_lock_runs_forward",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django.db import transaction
@@ -12,10 +12,10 @@ from django.db.models import Max
 from django.utils import timezone
 
 from bible import signals
+from bible.colour.grads import TintOrGrad
 from bible.colour.shifts import Shift
-from bible.colour.tints import Tint
 from bible.locks.stretches import Piece, first_position, rule_pieces, span
-from bible.models import BASE_CHANGED, ActivityKind, Lock, LockNote, Part, Series, record
+from bible.models import BASE_CHANGED, ActivityKind, Lock, LockNote, Part, Series, columns_of, record
 from bible.models.naming import name_of
 from bible.models.roles import BASE_ROLE
 from bible.series.holding import hold_to_decide
@@ -33,7 +33,7 @@ class LockToBe(NamedTuple):
 
     part_id: int
     role: str
-    tint: Tint
+    tint: TintOrGrad
     written: str
     from_position: int
     to_position: int | None
@@ -58,7 +58,7 @@ def lock_tint(
     *,
     part: Part,
     role: str,
-    tint: Tint,
+    tint: TintOrGrad,
     written: str,
     from_position: int,
     to_position: int | None = None,
@@ -143,7 +143,8 @@ def _stand(
     said |= {"part": part, "series_id": part.costume.subject.series_id, "role": role}
     said |= {"decided_by": by, "decided_at": now}
     locked = [
-        Lock.objects.create(tint=tint, from_position=start, to_position=end, **said) for start, end, tint in pieces
+        Lock.objects.create(from_position=start, to_position=end, **columns_of(tint), **said)
+        for start, end, tint in pieces
     ]
     if role == BASE_ROLE:
         follow_base(part, *stretch, by, now, said["edition"])
@@ -157,7 +158,9 @@ def _tell_of(lock: Lock, by: User) -> None:
 
 
 @transaction.atomic
-def lock_histories(*, series: Series, histories: dict[tuple[int, str], list[Piece]], by: User, reason: str) -> int:
+def lock_histories(
+    *, series: Series, histories: Mapping[tuple[int, str], Sequence[Piece]], by: User, reason: str
+) -> int:
     """Lock several parts' roles that nothing has been locked for, each for its whole past. Returns how many locks.
 
     Args:
@@ -195,12 +198,12 @@ def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> i
                 f"{name_of(lock.decided_by)} locked {lock.written} for {lock.part.full_name} meanwhile. Look again."
             )
     now = timezone.now()
+
+    def said(one: LockToBe) -> dict[str, Any]:
+        return {name: value for name, value in one._asdict().items() if name != "part_id"} | columns_of(one.tint)
+
     locks = Lock.objects.bulk_create(
-        Lock(series=series, part=held[part], role=role, decided_by=by, decided_at=now, **told)
-        for part, role, told in (
-            (decision.part_id, decision.role, dict(zip(LockToBe._fields[2:], decision[2:], strict=True)))
-            for decision in decisions
-        )
+        Lock(series=series, decided_by=by, decided_at=now, part=held[one.part_id], **said(one)) for one in decisions
     )
     for (subject, reason), count in Counter((lock.part.costume.subject, lock.reason) for lock in locks).items():
         first = next(lock for lock in locks if lock.part.costume.subject_id == subject.pk)
@@ -239,7 +242,9 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
 
 
 @transaction.atomic
-def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str, seen: int | None = None) -> Lock:
+def correct_lock(
+    *, lock: Lock, tint: TintOrGrad, written: str, by: User, reason: str, seen: int | None = None
+) -> Lock:
     """Put right a lock that was entered wrongly: the same time, another tint. The mistake stays in the history."""
     if not reason.strip():
         raise Refused("A correction needs a reason: the history keeps both versions.")
@@ -249,7 +254,7 @@ def correct_lock(*, lock: Lock, tint: Tint, written: str, by: User, reason: str,
     if lock.withdrawn_at:
         raise Refused("This lock does not hold any more.")
     withdraw(lock, by, reason, now := timezone.now())
-    said = {"tint": tint, "written": written, "rule_data": [], "reason": reason}
+    said = columns_of(tint) | {"written": written, "rule_data": [], "reason": reason}
     corrected = copy_of(lock, follows=lock, decided_by=by, decided_at=now, **said)
     if lock.role == BASE_ROLE:
         follow_base(lock.part, lock.from_position, lock.to_position, by, now, lock.edition)
@@ -298,11 +303,11 @@ def follow_base(
         if not lock.rule_data:
             continue
         pieces = rule_pieces(part, lock.rule, lock.from_position, lock.to_position, lock.edition)
-        if pieces == [(lock.from_position, lock.to_position, lock.tint)]:
+        if pieces == [(lock.from_position, lock.to_position, lock.locked)]:
             continue
         withdraw(lock, by or lock.decided_by, BASE_CHANGED, now)
         for begins, ends, tint in pieces:
-            copy_of(lock, follows=lock, from_position=begins, to_position=ends, tint=tint)
+            copy_of(lock, follows=lock, from_position=begins, to_position=ends, **columns_of(tint))
 
 
 def follow_chart(*, series: Series, by: User | None) -> None:
@@ -345,7 +350,8 @@ def withdraw(lock: Lock, by: User, reason: str, now: dt.datetime) -> None:
 def copy_of(lock: Lock, **changes: object) -> Lock:
     """A lock as a row of its own, by whom, when and why it was decided."""
     fields = (
-        "series_id", "part_id", "role", "edition_id", "tint", "written", "rule_data", "from_position", "to_position",
+        "series_id", "part_id", "role", "edition_id", "tint", "to_tint", "direction", "written", "rule_data",
+        "from_position", "to_position",
         "reason",
     )  # fmt: skip
     people = {"decided_by": lock.decided_by, "decided_at": lock.decided_at}

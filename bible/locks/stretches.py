@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django.db.models import Min
 
 from bible.colour.charts import Chart
+from bible.colour.grads import TintOrGrad, shifted
 from bible.colour.shifts import Shift
-from bible.colour.tints import Tint
 from bible.models import Edition, Issue, Lock, Part
 from bible.models.roles import BASE_ROLE
 from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
 
-Piece = tuple[int, int | None, Tint]
-"""(from position, to position, tint)."""
+Piece = tuple[int, int | None, TintOrGrad]
+"""(from position, to position, tint or gradient)."""
 
 
 def span(
@@ -72,10 +72,10 @@ def rule_pieces(part: Part, rule: Shift, start: int, end: int | None, edition: E
 def _bases(part: Part, start: int, end: int | None, edition: Edition | None) -> list[Piece]:
     """The base over a stretch, in running order."""
     bases = Lock.every_printing.of(part.pk, BASE_ROLE).overlapping(start, end).order_by("from_position")
-    first = [(base.from_position, base.to_position, base.tint) for base in bases.of_edition(None)]
+    first = [(base.from_position, base.to_position, base.locked) for base in bases.of_edition(None)]
     if edition is None:
         return first
-    own = [(base.from_position, base.to_position, base.tint) for base in bases.of_edition(edition)]
+    own = [(base.from_position, base.to_position, base.locked) for base in bases.of_edition(edition)]
     taken = [(begins, ends) for begins, ends, _ in own]
     fallen_back = [
         (*free, tint)
@@ -102,11 +102,11 @@ def left_open(stretch: Stretch, taken: Iterable[tuple[int, int | None]]) -> list
     return free
 
 
-def pieces_of(bases: list[Piece], rule: Shift, chart: Chart, start: int, end: int | None) -> list[Piece]:
+def pieces_of(bases: Sequence[Piece], rule: Shift, chart: Chart, start: int, end: int | None) -> list[Piece]:
     """A rule applied to stretches of base in running order, cut to ``start`` and ``end``."""
     pieces: list[Piece] = []
     for begins, ends, base in bases:
-        tint = rule.apply(base, chart)
+        tint = shifted(base, rule, chart)
         first = max(begins, start)
         last = ends if end is None else end if ends is None else min(ends, end)
         if pieces and pieces[-1][1] == first and pieces[-1][2] == tint:

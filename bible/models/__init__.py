@@ -23,6 +23,7 @@ from bible.locks.models import (
     LockQuerySet,
     Note,
     NoteQuerySet,
+    columns_of,
 )
 from bible.notices.models import (
     LOG_SHOWN,
@@ -119,6 +120,7 @@ __all__ = [
     "SubjectQuerySet",
     "Webhook",
     "WebhookDelivery",
+    "columns_of",
     "full_name",
     "hashed",
     "matching_words",

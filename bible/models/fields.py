@@ -26,6 +26,7 @@ class NoTint(enum.IntEnum):
     NO_LOCK = -1
     UNREADABLE = -2
     OUT_OF_USE = -3
+    FLAT = -4
 
     @property
     def words(self) -> str:

@@ -9,8 +9,8 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from bible.locks.models import WRITTEN_LENGTH, Lock
-from bible.models.fields import OwnKeyField, TintField
+from bible.locks.models import WRITTEN_LENGTH, Asked, Lock
+from bible.models.fields import OwnKeyField
 from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from bible.series.models import Series
 from bible.subjects.models import Part
@@ -27,7 +27,7 @@ class ProposalQuerySet(models.QuerySet["Proposal"]):
         return self.select_related("part__costume__subject", "proposed_by", "answered_by", "lock")
 
 
-class Proposal(models.Model):
+class Proposal(Asked):
     """A code asked for; a lead accepts it, locks another one instead, or declines, and says why."""
 
     class State(models.TextChoices):
@@ -40,7 +40,6 @@ class Proposal(models.Model):
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="proposals")
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="proposals")
     role = OwnKeyField(of="roles", max_length=KEY_LENGTH, default=BASE_ROLE)
-    tint = TintField()
     written = models.CharField(max_length=WRITTEN_LENGTH)
     from_position = models.PositiveIntegerField()
     to_position = models.PositiveIntegerField(null=True, blank=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import ActivityKind, Lock, Proposal, record
+from bible.models import ActivityKind, Lock, Proposal, columns_of, record
 from bible.models.naming import name_of
 from bible.series.holding import hold_reading
 from bible.series.refusals import Refused
@@ -18,10 +18,12 @@ if TYPE_CHECKING:
 
 @transaction.atomic
 def propose(*, by: User, **asked: Any) -> Proposal:
-    """Ask for a lock. The arguments are the fields of ``Proposal``."""
+    """Ask for a lock. The arguments are the fields of ``Proposal``; ``tint`` may be a gradient."""
     part = asked["part"]
     hold_reading(part.costume.subject.series_id)
-    proposal = Proposal.objects.create(series_id=part.costume.subject.series_id, proposed_by=by, **asked)
+    proposal = Proposal.objects.create(
+        series_id=part.costume.subject.series_id, proposed_by=by, **asked | columns_of(asked["tint"])
+    )
     _record(ActivityKind.PROPOSED, proposal, by, proposal.note)
     return proposal
 
@@ -30,10 +32,10 @@ def propose(*, by: User, **asked: Any) -> Proposal:
 def accept_proposal(*, proposal: Proposal, lock: Lock, by: User, answer: str = "") -> Proposal:
     """Answer a proposal with a lock: accepted where it is what was asked for, else accepted with a change."""
     proposal = _waiting(proposal)
-    same = (lock.part_id, lock.role, lock.tint, lock.from_position) == (
+    same = (lock.part_id, lock.role, lock.locked, lock.from_position) == (
         proposal.part_id,
         proposal.role,
-        proposal.tint,
+        proposal.locked,
         proposal.from_position,
     )
     proposal.state = Proposal.State.ACCEPTED if same else Proposal.State.CHANGED

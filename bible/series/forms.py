@@ -38,12 +38,13 @@ def explain(error: NotationError) -> str:
 
 
 class CodeField(forms.CharField):
-    """A tint code; cleans to ``(tint, code as written)``."""
+    """A tint code; cleans to ``(tint, code as written)``. ``fades``: or a gradient, “B to W downwards”."""
 
-    def __init__(self, series: Series, **kwargs: Any) -> None:
+    def __init__(self, series: Series, *, fades: bool = False, **kwargs: Any) -> None:
         self.series = series
+        self.read = series.read_locked if fades else series.read
         super().__init__(
-            max_length=40,
+            max_length=100 if fades else 40,
             widget=forms.TextInput(attrs={"class": "code-input", "autocomplete": "off", "spellcheck": "false"}),
             **kwargs,
         )
@@ -53,7 +54,7 @@ class CodeField(forms.CharField):
         if not written:
             return None
         try:
-            return self.series.read(written), written
+            return self.read(written), written
         except NotationError as error:
             raise ValidationError(explain(error), code=error.reason) from error
 

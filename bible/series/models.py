@@ -13,6 +13,7 @@ from django.db import models
 from django.urls import reverse
 
 from bible.colour.charts import STANDARD_CHARTS, Chart
+from bible.colour.grads import TintOrGrad, read_tint_or_grad, write_tint_or_grad
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
@@ -120,9 +121,13 @@ class Series(models.Model):
         """The tint a code means in this series. Raises ``NotationError``."""
         return self.notation.read(text, self.chart)
 
-    def write(self, tint: Tint) -> str:
-        """The canonical code of a tint in this series."""
-        return self.notation.write(tint)
+    def read_locked(self, text: str) -> TintOrGrad:
+        """As ``read``, or the gradient that two codes mean: “B to W downwards”."""
+        return read_tint_or_grad(text, self.read)
+
+    def write(self, tint: TintOrGrad) -> str:
+        """The canonical code of a tint, or of a gradient, in this series."""
+        return write_tint_or_grad(tint, self.notation.write)
 
 
 class MembershipQuerySet(models.QuerySet["Membership"]):

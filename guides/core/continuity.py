@@ -15,9 +15,10 @@ from functools import reduce
 from operator import or_
 from typing import TYPE_CHECKING, Any
 
-from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, Subquery, Value, When
 from django.db.models.functions import Coalesce, NullIf
 
+from bible.colour.grads import ends_of
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.models import Costume, CostumeStretch, Issue, Lock, LockQuerySet, Scene, SceneTint, Series
@@ -25,6 +26,7 @@ from bible.models.fields import NoTint, TintField
 from bible.models.stretches import HasStretch
 from bible.series.holding import hold_to_decide
 from guides.core import counts, reopening
+from guides.core.gradients import owed_by, seen_by, ways_seen
 from guides.core.holding import hold_marks_of_parts
 from guides.core.outliving import bury_waivers, revive_waivers
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
@@ -61,14 +63,20 @@ def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
     in_force = of_mark(Lock.objects.in_force(OuterRef("position")))
     said = CostumeStretch.objects.standing().filter(costume__parts=OuterRef("part"))
     out_of_use = Q(part__isnull=False) & Exists(said) & ~Exists(said.in_force(OuterRef("position")))
-    owed = owed_by(in_force)
     resolved = marks.order_by().update(
         lock=Case(When(out_of_use, then=Value(None)), default=Subquery(in_force.values("pk")[:1])),
         expected=Case(
             When(out_of_use, then=Value(NoTint.OUT_OF_USE.value)),
-            default=Coalesce(Subquery(owed), Value(NoTint.NO_LOCK.value)),
+            default=Coalesce(Subquery(owed_by(in_force)), Value(NoTint.NO_LOCK.value)),
             output_field=TintField(),
         ),
+        expected_to=Case(
+            When(out_of_use, then=Value(NoTint.FLAT.value)),
+            default=Coalesce(Subquery(owed_by(in_force, "to_tint")), Value(NoTint.FLAT.value)),
+            output_field=TintField(),
+        )
+        if Lock.objects.standing().filter(to_tint__isnull=False).exists()
+        else Value(NoTint.FLAT.value),
     )
     bury_waivers(marks, at)
     return resolved
@@ -77,13 +85,6 @@ def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
 def of_mark(locks: LockQuerySet) -> LockQuerySet:
     """Those of some locks that speak of an outer query's mark."""
     return locks.filter(part=OuterRef("part"), role=OuterRef("role")).order_by()
-
-
-def owed_by(locks: LockQuerySet) -> QuerySet[Any, Any]:
-    """What an outer query's mark owes by the one of these locks that holds for it: its tint, taken by the mark's
-    scene to where the scene's rule moves it."""
-    moved = SceneTint.objects.filter(scene=OuterRef(OuterRef("scene")), tint=OuterRef("tint")).values("shifted")
-    return locks.annotate(owed=Coalesce(Subquery(moved), F("tint"))).values("owed")[:1]
 
 
 def create_resolved(marks: list[Mark]) -> None:
@@ -108,8 +109,11 @@ def _expect(mark: Mark) -> None:
     if costume is None or not costume.in_use_at(mark.position):
         mark.expected = NoTint.OUT_OF_USE
     elif lock := Lock.objects.in_force(mark.position).of(mark.part_id, mark.role).first():
-        moved = SceneTint.objects.filter(scene=mark.scene_id, tint=lock.tint).first() if mark.scene_id else None
-        mark.lock, mark.expected = lock, moved.shifted if moved else lock.tint
+        first, second = seen_by(mark, lock.locked)
+        rows = SceneTint.objects.filter(scene=mark.scene_id, tint__in=[tint for tint in (first, second) if tint])
+        moved = {row.tint: row.shifted for row in rows} if mark.scene_id else {}
+        mark.lock, mark.expected = lock, moved.get(first, first)
+        mark.expected_to = NoTint.FLAT if second is None else moved.get(second, second)
 
 
 def place(marks: MarkQuerySet) -> None:
@@ -159,28 +163,38 @@ def resolve_part(part_id: int, at: dt.datetime | None = None) -> int:
     locks = list(Lock.objects.filter(part_id=part_id).standing())
     moved: dict[Tint, list[SceneTint]] = defaultdict(list)
     of_series = Scene.objects.filter(series__subjects__costumes__parts=part_id)
-    for row in SceneTint.objects.filter(scene__in=of_series, tint__in={lock.tint for lock in locks}):
+    ends = {tint for lock in locks for tint in ends_of(lock.locked) if tint}
+    for row in SceneTint.objects.filter(scene__in=of_series, tint__in=ends):
         moved[row.tint].append(row)
-    if len(locks) + sum(len(moved[lock.tint]) for lock in locks) > CASES_AT_MOST:
+    if len(locks) + sum(len(moved[tint]) for lock in locks for tint in ends_of(lock.locked) if tint) > CASES_AT_MOST:
         return resolve(marks, at)
-    lock_cases, owed_cases = [], []
+    lock_cases, owed_cases, owed_to_cases = [], [], []
     if worn := list(CostumeStretch.objects.standing().filter(costume__parts=part_id)):
         unworn = ~reduce(or_, map(_covered, worn))
         lock_cases.append(When(unworn, then=Value(0)))
         owed_cases.append(When(unworn, then=Value(NoTint.OUT_OF_USE.value)))
+        owed_to_cases.append(When(unworn, then=Value(NoTint.FLAT.value)))
     for lock in locks:
         holds = Q(role=lock.role) & _covered(lock)
         lock_cases.append(When(holds, then=Value(lock.pk)))
-        owed_cases += [When(holds, scene=row.scene_id, then=Value(row.shifted.packed)) for row in moved[lock.tint]]
-        owed_cases.append(When(holds, then=Value(lock.tint.packed)))
+        for (first, second), seen in ways_seen(lock.locked):
+            owed_cases += _cases(first, holds & seen, moved)
+            owed_to_cases += _cases(second, holds & seen, moved) if second else []
     lock_now = Case(*lock_cases, default=Value(0), output_field=BigIntegerField())
     owed_now = Case(*owed_cases, default=Value(NoTint.NO_LOCK.value), output_field=TintField())
-    outdated = marks.alias(lock_now=lock_now, owed_now=owed_now, lock_then=Coalesce("lock_id", Value(0))).exclude(
-        lock_then=F("lock_now"), expected=F("owed_now")
-    )
-    written = outdated.order_by().update(lock=NullIf(lock_now, Value(0)), expected=owed_now)
+    to_now = Case(*owed_to_cases, default=Value(NoTint.FLAT.value), output_field=TintField())
+    now = {"lock_now": lock_now, "owed_now": owed_now, "to_now": to_now, "lock_then": Coalesce("lock_id", Value(0))}
+    as_it_is = Q(lock_then=F("lock_now"), expected=F("owed_now"), expected_to=F("to_now"))
+    outdated = marks.alias(**now).exclude(as_it_is)
+    written = outdated.order_by().update(lock=NullIf(lock_now, Value(0)), expected=owed_now, expected_to=to_now)
     bury_waivers(marks, at)
     return written
+
+
+def _cases(tint: Tint, holds: Q, moved: dict[Tint, list[SceneTint]]) -> list[When]:
+    """What a mark owes that a lock's tint holds for: what the scene it stands in makes of it, else the tint."""
+    within = [When(holds, scene=row.scene_id, then=Value(row.shifted.packed)) for row in moved[tint]]
+    return [*within, When(holds, then=Value(tint.packed))]
 
 
 def _covered(stretch: HasStretch) -> Q:
@@ -271,6 +285,7 @@ class Derived:
     tint: Tint | NoTint
     lock_id: int | None
     expected: Tint | NoTint
+    expected_to: Tint | NoTint
     scene_id: int | None
     waived: bool
 
@@ -295,6 +310,7 @@ def derive(series: Series) -> Iterator[Derived]:
         scene = _scene_at(areas[mark.guide_id], mark.x, mark.y)
         lock: Lock | None = None
         expected: Tint | NoTint = NoTint.NO_LOCK
+        expected_to: Tint | NoTint = NoTint.FLAT
         if mark.part_id is not None:
             if not costumes[mark.part_id].in_use_at(position):
                 expected = NoTint.OUT_OF_USE
@@ -303,7 +319,7 @@ def derive(series: Series) -> Iterator[Derived]:
                     ends = candidate.to_position
                     if candidate.from_position <= position and (ends is None or position < ends):
                         lock = candidate
-                        expected = scene.rule.apply(candidate.tint, series.chart) if scene else candidate.tint
+                        expected, expected_to = _owed(series, mark, candidate, scene)
         tint = read(series, mark.written)
         waiver = waivers.get(mark.pk)
         yield Derived(
@@ -313,11 +329,30 @@ def derive(series: Series) -> Iterator[Derived]:
             tint=tint,
             lock_id=lock.pk if lock else None,
             expected=expected,
+            expected_to=expected_to,
             scene_id=scene.pk if scene else None,
             waived=waiver is not None
-            and (waiver.part_id, waiver.role, waiver.tint, waiver.expected)
-            == (mark.part_id, mark.role, tint, expected),
+            and (waiver.part_id, waiver.role, waiver.tint, waiver.expected, waiver.fades_to, waiver.expected_to)
+            == (mark.part_id, mark.role, tint, expected, _end_of(series, mark), expected_to),
         )
+
+
+def _owed(series: Series, mark: Mark, lock: Lock, scene: Scene | None) -> tuple[Tint, Tint | NoTint]:
+    """The tint a mark ought to begin with and the one to fade to, from what is locked and the scene's rule."""
+    first, second = lock.tint, lock.to_tint
+    arrow = mark.arrow_end
+    if second is not None and arrow is not None:
+        across, down = arrow[0] - mark.x, arrow[1] - mark.y
+        if {"down": down < 0, "up": down > 0, "left": across > 0, "right": across < 0}.get(lock.direction):
+            first, second = second, first
+    if scene:
+        first = scene.rule.apply(first, series.chart)
+        second = scene.rule.apply(second, series.chart) if second is not None else None
+    return first, NoTint.FLAT if second is None else second
+
+
+def _end_of(series: Series, mark: Mark) -> Tint | NoTint:
+    return read(series, mark.to_written) if mark.to_written else NoTint.FLAT
 
 
 def _scene_at(areas: list[SceneArea], x: float, y: float) -> Scene | None:
@@ -333,7 +368,7 @@ def discrepancies(series: Series) -> list[tuple[Derived, Derived]]:
     stored = {
         row[0]: Derived(*row)
         for row in Mark.objects.filter(series=series).values_list(
-            "id", "position", "live", "tint", "lock_id", "expected", "scene_id", "waived"
+            "id", "position", "live", "tint", "lock_id", "expected", "expected_to", "scene_id", "waived"
         )
     }
     return [(stored[d.mark_id], d) for d in derive(series) if stored[d.mark_id] != d]

@@ -7,6 +7,7 @@ from typing import Any
 
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
+from bible.models.fields import NoTint
 from bible.web.digest import WHOLE, digest
 from guides.models import Guide, IssueStep, Mark
 
@@ -15,7 +16,7 @@ _VERSION = 1
 
 _COLUMNS = (
     "guide__page_order", "guide__page", "number", "x", "y", "written", "tint", "to_written", "to_tint", "to_x",
-    "to_y", "role", "expected", "waived", "part_id", "scene_id",
+    "to_y", "role", "expected", "waived", "expected_to", "part_id", "scene_id",
 )  # fmt: skip
 
 
@@ -31,6 +32,8 @@ def fingerprint(issue: Issue) -> str:
     marks = Mark.objects.filter(guide__issue=issue).live().order_by("page_order", "guide__page", "number")
     for *row, part, scene in marks.values_list(*_COLUMNS):
         places = [seen.setdefault(key, len(seen)) for seen, key in zip(known, (part, scene), strict=True)]
+        if row[-1] == NoTint.FLAT:  # and then it says nothing: so it was before gradients were locked
+            row.pop()
         said.append([value.packed if isinstance(value, Tint) else value for value in row] + places)
     return digest(json.dumps(said, ensure_ascii=False, separators=(",", ":")), WHOLE)
 

@@ -16,13 +16,15 @@ from bible.colour.notation import NotationError
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.models import Series
+from bible.models.fields import NoTint
 from bible.series.forms import explain
 from guides.models import FlagKind, Mark, MarkQuerySet
 
 
 @dataclass(frozen=True, slots=True)
 class Flag:
-    """One mark's disagreement. ``delta_e`` (CIEDE2000 in print) and ``severity`` only where two tints differ."""
+    """One mark's disagreement. ``delta_e`` (CIEDE2000 in print) and ``severity`` only where two tints differ: those
+    it begins with, or where these agree those it fades to."""
 
     mark: Mark
     kind: FlagKind
@@ -38,7 +40,7 @@ class Flag:
     def as_dict(self) -> dict[str, object]:
         """What ``check --json`` prints."""
         mark = self.mark
-        expected = mark.expected if isinstance(mark.expected, Tint) else None
+        expected = None if isinstance(mark.expectation, NoTint) else mark.expectation
         assert mark.part is not None
         return {
             "issue": mark.guide.issue.number,
@@ -49,7 +51,7 @@ class Flag:
             "costume": mark.part.costume.name,
             "part": mark.part.name,
             "role": mark.role,
-            "written": mark.written,
+            "written": mark.both_written,
             "expected": mark.series.write(expected) if expected else None,
             "delta_e": None if self.delta_e is None else round(self.delta_e, 2),
             "severity": self.severity.word if self.severity else None,
@@ -59,14 +61,28 @@ class Flag:
 def flags_of(marks: Iterable[Mark], press: PressCondition) -> list[Flag]:
     """The flags among marks, in their order, with differences computed for all of them at once."""
     flagged = [(mark, kind) for mark in marks if (kind := mark.flag_kind)]
-    pairs = [(mark.tint, mark.expected) for mark, kind in flagged if kind is FlagKind.DIFFERS]
+    pairs = [_apart(mark, kind) for mark, kind in flagged if kind in APART]
     differences = iter(differences_of(pairs, press))
     return [
-        Flag(mark, kind, delta := next(differences), severity(delta))
-        if kind is FlagKind.DIFFERS
-        else Flag(mark, kind)
+        Flag(mark, kind, delta := next(differences), severity(delta)) if kind in APART else Flag(mark, kind)
         for mark, kind in flagged
     ]
+
+
+APART = (FlagKind.DIFFERS, FlagKind.FADES)
+"""Kinds of flags where there are two tints, which print so far apart."""
+
+
+def _apart(mark: Mark, kind: FlagKind) -> tuple[Tint, Tint]:
+    if kind is FlagKind.DIFFERS:
+        return mark.tint, mark.expected
+    return ends_apart(mark.tint, mark.to_tint, mark.expected_to)
+
+
+def ends_apart(tint: Tint, to_tint: Tint | NoTint | None, expected_to: Tint | NoTint) -> tuple[Tint, Tint]:
+    """What a mark that begins as it should comes to, and what it should come to; flat, it stays what it is."""
+    ends = (to_tint, expected_to)
+    return tuple(end if isinstance(end, Tint) else tint for end in ends)  # type: ignore[return-value]
 
 
 def differences_of(pairs: list[tuple[Tint, Tint]], press: PressCondition) -> list[float]:
@@ -82,11 +98,14 @@ def of_severity(marks: MarkQuerySet, wanted: SeverityBand, press: PressCondition
 
     The database knows no CIEDE2000, but among any number of marks there are few distinct pairs of tints.
     """
-    pairs = marks.pairs()
-    chosen = [
-        pair for pair, delta in zip(pairs, differences_of(pairs, press), strict=True) if severity(delta) == wanted
-    ]
-    return marks.of_kind(FlagKind.DIFFERS).with_pair_in(chosen)
+
+    def such(pairs: list[tuple[Tint, Tint]]) -> list[bool]:
+        return [severity(delta) == wanted for delta in differences_of(pairs, press)]
+
+    pairs, ends = marks.pairs(), marks.end_pairs()
+    differing = [pair for pair, chosen in zip(pairs, such(pairs), strict=True) if chosen]
+    fading = [found for found, chosen in zip(ends, such([ends_apart(*one) for one in ends]), strict=True) if chosen]
+    return marks.with_flags_in(differing, fading)
 
 
 def reading_trouble(series: Series, written: str) -> str:

@@ -2,31 +2,27 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models.functions import Coalesce
+from django.db.models.lookups import GreaterThan, LessThan
 
 from bible.colour.gradients import HOLDS_BELOW, Gradient, gradient, hue_turns, suggest_ends
+from bible.colour.grads import Direction, TintOrGrad
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
+from bible.models import SceneTint
+from bible.models.fields import NoTint, TintField
 
 if TYPE_CHECKING:
+    from bible.models import LockQuerySet
     from guides.models import Mark, MarkQuerySet
-
-ARROWS = re.compile(r"\s*(?:-+>|=+>|>|→|⟶)\s*")
-"""What people type or write between the two codes of a fade."""
 
 REACH = 0.06
 """Length, as a share of the page's height, of an arrow nobody has drawn yet: enough to take its point and pull."""
-
-
-def split_code(written: str) -> tuple[str, str]:
-    """“YR > Y2” as its two codes; the second is empty where there is not one arrow with a code behind it."""
-    codes = ARROWS.split(written.strip())
-    if len(codes) == 2 and all(codes):
-        return codes[0], codes[1]
-    return written, ""
 
 
 def usual_end(x: float, y: float) -> tuple[float, float]:
@@ -39,6 +35,51 @@ def moved_end(start: tuple[float, float], end: tuple[float, float], to: tuple[fl
     shifted = (end[axis] + to[axis] - start[axis] for axis in (0, 1))
     x, y = (min(1.0, max(0.0, value)) for value in shifted)
     return x, y
+
+
+AGAINST = {
+    Direction.DOWN: Q(to_y__lt=F("y")),
+    Direction.UP: Q(to_y__gt=F("y")),
+    Direction.LEFT: Q(to_x__gt=F("x")),
+    Direction.RIGHT: Q(to_x__lt=F("x")),
+}
+"""Marks whose arrow points against a gradient (``Direction.is_against``)."""
+
+
+def seen_by(mark: Mark, locked: TintOrGrad) -> tuple[Tint, Tint | None]:
+    """What is locked, in the order in which a mark's arrow meets it; no second tint where that is flat."""
+    if isinstance(locked, Tint):
+        return locked, None
+    return locked.seen_along((mark.x, mark.y), mark.arrow_end) if mark.arrow_end else (locked.start, locked.end)
+
+
+def ways_seen(locked: TintOrGrad) -> list[tuple[tuple[Tint, Tint | None], Q]]:
+    """The same for many marks: each order with the marks that see it so; the first that fits is it."""
+    if isinstance(locked, Tint):
+        return [((locked, None), Q())]
+    along = ((locked.start, locked.end), Q())
+    return [((locked.end, locked.start), AGAINST[locked.direction]), along] if locked.direction else [along]
+
+
+def owed_by(locks: LockQuerySet, end: str = "tint") -> QuerySet[Any, Any]:
+    """What an outer query's mark owes by the one of these locks that holds for it, where the mark's scene takes it.
+
+    ``end``: "tint" for where a gradient begins, "to_tint" for what it fades to or that it does not; seen along the
+    mark's arrow.
+    """
+    other = "to_tint" if end == "tint" else "tint"
+    reversed_for = (
+        Q(direction=Direction.DOWN.value) & Q(LessThan(OuterRef("to_y"), OuterRef("y")))
+        | Q(direction=Direction.UP.value) & Q(GreaterThan(OuterRef("to_y"), OuterRef("y")))
+        | Q(direction=Direction.LEFT.value) & Q(GreaterThan(OuterRef("to_x"), OuterRef("x")))
+        | Q(direction=Direction.RIGHT.value) & Q(LessThan(OuterRef("to_x"), OuterRef("x")))
+    )
+    seen = Case(When(reversed_for, then=F(other)), default=F(end), output_field=TintField())
+    moved = SceneTint.objects.filter(scene=OuterRef(OuterRef("scene")), tint=OuterRef("seen")).values("shifted")
+    there = Coalesce(Subquery(moved), F("seen"))
+    flat = When(to_tint=None, then=Value(NoTint.FLAT.value))
+    owed = there if end == "tint" else Case(flat, default=there, output_field=TintField())
+    return locks.annotate(seen=seen).annotate(owed=owed).values("owed")[:1]
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,14 +17,15 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.db.models import Case, Count, F, Q, Value, When
 
+from bible.colour.grads import TintOrGrad, ends_of, shifted
 from bible.colour.shifts import Shift
-from bible.colour.tints import Tint
 from bible.locks.stretches import rule_pieces, until
 from bible.models import Issue, Lock, Part, SceneTint, Series
 from bible.models.fields import NoTint, TintField
 from bible.models.roles import BASE_ROLE
 from bible.web.digest import digest
-from guides.models import Mark
+from guides.core.gradients import ways_seen
+from guides.models import Mark, as_expected, second_tint
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ class LockStretch:
     role: str
     start: int
     end: int | None
-    tint: Tint | None
+    tint: TintOrGrad | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,7 @@ class Impact:
         return bool(self.rows)
 
 
-def of_lock(part: Part, role: str, tint: Tint, start: int, end: int | None) -> Impact:
+def of_lock(part: Part, role: str, tint: TintOrGrad, start: int, end: int | None) -> Impact:
     """Of locking a tint; other roles that follow this base by a rule are counted with it."""
     end = until(part, role, start, end)
     return _counted(part, [LockStretch(part.pk, role, start, end, tint), *_followers(part, role, tint, start, end)])
@@ -119,7 +120,7 @@ def of_end(lock: Lock, at_position: int) -> Impact:
     )
 
 
-def of_correction(lock: Lock, tint: Tint) -> Impact:
+def of_correction(lock: Lock, tint: TintOrGrad) -> Impact:
     """Of putting a lock's tint right for the whole of its time."""
     start, end, part = lock.from_position, lock.to_position, lock.part
     return _counted(
@@ -127,7 +128,7 @@ def of_correction(lock: Lock, tint: Tint) -> Impact:
     )
 
 
-def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | None) -> list[LockStretch]:
+def _followers(part: Part, role: str, tint: TintOrGrad | None, start: int, end: int | None) -> list[LockStretch]:
     """Where locks follow this base by a rule, and to what the new base takes them."""
     if role != BASE_ROLE:
         return []
@@ -138,7 +139,7 @@ def _followers(part: Part, role: str, tint: Tint | None, start: int, end: int | 
             lock.role,
             max(lock.from_position, start),
             min((stop for stop in (lock.to_position, end) if stop is not None), default=None),
-            None if tint is None else lock.rule.apply(tint, chart),
+            None if tint is None else shifted(tint, lock.rule, chart),
         )
         for lock in Lock.objects.filter(part=part).exclude(role=BASE_ROLE).overlapping(start, end)
         if lock.rule_data
@@ -169,34 +170,17 @@ def _counted(part: Part, stretches: list[LockStretch]) -> Impact:
 def _count(stretch: LockStretch) -> list[tuple[int, int, int, int]]:
     """(position, flags that would open, flags that would close, marks that would owe another tint) for every issue
     where there are any."""
-    if stretch.tint is None:
-        after: Case = Case(
-            When(expected=NoTint.OUT_OF_USE, then=F("expected")),
-            default=Value(NoTint.NO_LOCK.value),
-            output_field=TintField(),
-        )
-    else:
-        shifted = SceneTint.objects.filter(
-            scene__series__subjects__costumes__parts=stretch.part_id, tint=stretch.tint
-        )
-        moved = [
-            When(scene_id=scene, then=Value(to.packed)) for scene, to in shifted.values_list("scene_id", "shifted")
-        ]
-        after = Case(
-            When(expected=NoTint.OUT_OF_USE, then=F("expected")),
-            *moved,
-            default=Value(stretch.tint.packed),
-            output_field=TintField(),
-        )
+    after, after_to = _owed_after(stretch)
     marks = Mark.objects.live().filter(
         part_id=stretch.part_id, role=stretch.role, position__gte=stretch.start, part__isnull=False
     )
     if stretch.end is not None:
         marks = marks.filter(position__lt=stretch.end)
-    marks = marks.alias(after=after)
-    is_open = ~Q(tint=F("expected")) & Q(waived=False)
+    marks = marks.alias(after=after, after_to=after_to)
+    is_open = ~as_expected() & Q(waived=False)
+    same = Q(expected=F("after"), expected_to=F("after_to"))
     # A waiver goes on only where nothing that it speaks of changes.
-    will_be_open = ~Q(tint=F("after")) & ~(Q(waived=True) & Q(expected=F("after")))
+    will_be_open = ~Q(tint=F("after"), after_to=second_tint()) & ~(Q(waived=True) & same)
     rows = (
         marks.order_by()
         .values("position")
@@ -204,11 +188,32 @@ def _count(stretch: LockStretch) -> list[tuple[int, int, int, int]]:
             # Counting positions instead of keys, so that the index alone answers.
             opened=Count("position", filter=~is_open & will_be_open),
             closed=Count("position", filter=is_open & ~will_be_open),
-            otherwise=Count("position", filter=~Q(expected=F("after"))),
+            otherwise=Count("position", filter=~same),
         )
         .values_list("position", "opened", "closed", "otherwise")
     )
     return [row for row in rows if row[1] or row[2] or row[3]]
+
+
+def _owed_after(stretch: LockStretch) -> tuple[Case, Case]:
+    """What the marks of a stretch would owe, and what they would have to fade to."""
+    first = [When(expected=NoTint.OUT_OF_USE, then=F("expected"))]
+    second = [When(expected=NoTint.OUT_OF_USE, then=F("expected_to"))]
+    if stretch.tint is None:
+        first.append(When(live=True, then=Value(NoTint.NO_LOCK.value)))
+    else:
+        ends = [tint for tint in ends_of(stretch.tint) if tint]
+        of_series = SceneTint.objects.filter(scene__series__subjects__costumes__parts=stretch.part_id)
+        moved = list(of_series.filter(tint__in=ends).values_list("tint", "scene_id", "shifted"))
+        for (begin, end), way in ways_seen(stretch.tint):
+            seen = way & Q(live=True)
+            for cases, owed in ((first, begin), (second, end)):
+                there = [(scene, to) for tint, scene, to in moved if tint == owed]
+                cases += [When(seen, scene_id=scene, then=Value(to.packed)) for scene, to in there]
+                if owed:
+                    cases.append(When(seen, then=Value(owed.packed)))
+    flat = Value(NoTint.FLAT.value)
+    return Case(*first, output_field=TintField()), Case(*second, default=flat, output_field=TintField())
 
 
 class _Rehearsed(Exception):

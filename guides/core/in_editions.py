@@ -13,18 +13,21 @@ from django.db.models.functions import Coalesce
 
 from bible.models import CollectedIssue, Edition, Lock
 from bible.models.fields import NoTint, TintField
-from guides.core.continuity import of_mark, owed_by
-from guides.models import Mark, MarkQuerySet
+from guides.core.continuity import of_mark
+from guides.core.gradients import owed_by
+from guides.models import Mark, MarkQuerySet, as_expected, second_tint
 
 
-def needed_in(edition: Edition | None) -> Case | F:
-    """What a mark needs in an edition, as an expression in a query of marks; None: in the first printing."""
+def needed_in(edition: Edition | None, end: str = "tint") -> Case | F:
+    """What a mark needs in an edition, as an expression in a query of marks; None: in the first printing. ``end``:
+    "to_tint" for what it needs to fade to."""
+    owed = "expected" if end == "tint" else "expected_to"
     if edition is None:
-        return F("expected")
+        return F(owed)
     own = of_mark(Lock.every_printing.of_edition(edition).in_force(OuterRef("position")))
     return Case(
-        When(Q(part=None) | Q(expected=NoTint.OUT_OF_USE), then=F("expected")),
-        default=Coalesce(Subquery(owed_by(own)), F("expected")),
+        When(Q(part=None) | Q(expected=NoTint.OUT_OF_USE), then=F(owed)),
+        default=Coalesce(Subquery(owed_by(own, end)), F(owed)),
         output_field=TintField(),
     )
 
@@ -36,8 +39,8 @@ def marks_of(edition: Edition) -> MarkQuerySet:
 
 
 def with_needed(marks: MarkQuerySet, edition: Edition | None) -> MarkQuerySet:
-    """Each mark with what it needs in an edition (``mark.needed``)."""
-    return marks.annotate(needed=needed_in(edition))
+    """Each mark with what it needs in an edition (``mark.needed``), and to fade to (``mark.needed_to``)."""
+    return marks.annotate(needed=needed_in(edition), needed_to=needed_in(edition, "to_tint"))
 
 
 def open_in(marks: MarkQuerySet, edition: Edition | None) -> MarkQuerySet:
@@ -45,7 +48,7 @@ def open_in(marks: MarkQuerySet, edition: Edition | None) -> MarkQuerySet:
     edition needs."""
     if edition is None:
         return marks.open()
-    return marks.open().annotate(needed=needed_in(edition)).exclude(tint=F("needed"))
+    return with_needed(marks.open(), edition).exclude(tint=F("needed"), needed_to=second_tint())
 
 
 def translated(marks: MarkQuerySet, edition: Edition) -> MarkQuerySet:
@@ -54,5 +57,5 @@ def translated(marks: MarkQuerySet, edition: Edition) -> MarkQuerySet:
     Only parts that the edition has a code of its own for are looked at: few, however many the marks.
     """
     own = Lock.every_printing.of_edition(edition).standing().order_by()
-    right = marks.live().filter(part__in=own.values("part"), tint=F("expected"))
-    return right.annotate(needed=needed_in(edition)).exclude(needed=F("tint"))
+    right = marks.live().filter(as_expected(), part__in=own.values("part"))
+    return with_needed(right, edition).exclude(needed=F("tint"), needed_to=second_tint())

@@ -16,7 +16,10 @@ if TYPE_CHECKING:
 
     from django.contrib.auth.models import User
 
-_KEPT = ("series_id", "mark_id", "part_id", "role", "tint", "expected", "reason", "waived_by_id", "waived_at")
+_KEPT = (
+    "series_id", "mark_id", "part_id", "role", "tint", "expected", "fades_to", "expected_to", "reason",
+    "waived_by_id", "waived_at",
+)  # fmt: skip
 
 
 def bury_waivers(marks: MarkQuerySet, at: dt.datetime | None = None) -> None:

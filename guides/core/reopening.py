@@ -112,7 +112,7 @@ def _owed(marks: MarkQuerySet, series_id: int) -> set[tuple[object, ...]]:
     answers."""
     watched = Issue.objects.filter(Q(pk__in=signed(series_id).values("pk")) | Q(pk__in=list(fallen(series_id))))
     rows = marks.live().filter(part__isnull=False, position__in=watched.values("position")).order_by()
-    return set(rows.values_list("position", "part_id", "role", "scene_id", "expected").distinct())
+    return set(rows.values_list("position", "part_id", "role", "scene_id", "expected", "expected_to").distinct())
 
 
 @contextmanager

@@ -103,7 +103,7 @@ class FlagsMoved(Refused):
 def flags_token(marks: Iterable[Mark]) -> str:
     """Stands for exactly these flags as they are: whose they are, what the marks say and what is expected of them."""
     said = [
-        (mark.pk, mark.part_id, mark.role, mark.written, mark.tint, mark.expected)
+        (mark.pk, mark.part_id, mark.role, mark.written, mark.tint, mark.to_tint, mark.expected, mark.expected_to)
         for mark in sorted(marks, key=lambda mark: mark.pk)
     ]
     return digest(repr(said))

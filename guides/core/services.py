@@ -389,5 +389,5 @@ def _save(mark: Mark, by: User, what: str) -> Mark:
     with counts.kept(Mark.objects.filter(pk=mark.pk)):
         mark.save()
     continuity.place(Mark.objects.filter(pk=mark.pk))
-    mark.refresh_from_db(fields=["lock", "expected", "scene", "waived"])
+    mark.refresh_from_db(fields=["lock", "expected", "expected_to", "scene", "waived"])
     return mark

@@ -9,12 +9,13 @@ the index.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 from django.utils import timezone
 
 from bible.models import ActivityKind
+from bible.models.fields import NoTint
 from bible.series.refusals import Refused
 from guides.core.holding import hold_pages
 from guides.core.notes import record_about_marks
@@ -46,18 +47,7 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User, seen: str | None = No
         raise FlagsMoved("These flags have moved meanwhile: look at them again, then save.")
     now = timezone.now()
     waivers = Waiver.objects.bulk_create(
-        Waiver(
-            series_id=mark.series_id,
-            mark=mark,
-            part_id=mark.part_id,  # type: ignore[misc]
-            role=mark.role,
-            tint=mark.tint,
-            expected=mark.expected,
-            reason=reason,
-            waived_by=by,
-            waived_at=now,
-        )
-        for mark in held
+        _waiver_of(mark, reason=reason, waived_by=by, waived_at=now) for mark in held
     )
     if not waivers:
         raise Refused("No flag is open here any more: there is nothing to waive.")
@@ -66,6 +56,21 @@ def waive(*, marks: Iterable[Mark], reason: str, by: User, seen: str | None = No
     waived.update(waived=True)
     record_about_marks(ActivityKind.WAIVED, held, by, {"reason": reason})
     return waivers
+
+
+def _waiver_of(mark: Mark, **said: Any) -> Waiver:
+    """A waiver of what a mark says now and what is expected of it."""
+    return Waiver(
+        series_id=mark.series_id,
+        mark=mark,
+        part_id=mark.part_id,  # type: ignore[misc]
+        role=mark.role,
+        tint=mark.tint,
+        expected=mark.expected,
+        fades_to=NoTint.FLAT if mark.to_tint is None else mark.to_tint,
+        expected_to=mark.expected_to,
+        **said,
+    )
 
 
 def hold_waived(keys: Iterable[int]) -> None:

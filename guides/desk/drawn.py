@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from bible.models.fields import packed
+from bible.models.fields import NoTint, packed
 from bible.web.digest import digest
 from guides.models import Guide, Mark, PaintReading
 
@@ -28,6 +28,7 @@ class DrawnMark:
     tint: int
     to_tint: int | None
     expected: int
+    expected_to: int
     live: bool
     waived: bool
     paint_odd: bool
@@ -37,13 +38,15 @@ class DrawnMark:
     def of(cls, mark: Mark, paint_odd: bool) -> DrawnMark:
         return cls(
             mark.pk, mark.version, packed(mark.tint), packed(mark.to_tint) if mark.to_tint is not None else None,
-            packed(mark.expected), mark.live, mark.waived, paint_odd, mark.part_id is not None,
+            packed(mark.expected), packed(mark.expected_to), mark.live, mark.waived, paint_odd,
+            mark.part_id is not None,
         )  # fmt: skip
 
     @property
     def is_flagged(self) -> bool:
         """Twin of ``Mark.flag_kind``: for counting without making a mark of it."""
-        return self.live and self.has_part and self.tint != self.expected
+        said = (self.tint, NoTint.FLAT.value if self.to_tint is None else self.to_tint)
+        return self.live and self.has_part and said != (self.expected, self.expected_to)
 
 
 def drawn_marks(guide: Guide) -> list[DrawnMark]:
@@ -51,8 +54,8 @@ def drawn_marks(guide: Guide) -> list[DrawnMark]:
     odd = odd_marks(guide)
     rows = Mark.objects.filter(guide=guide, deleted_at=None).as_drawn()
     return [
-        DrawnMark(key, version, tint, to_tint, expected, live, waived, key in odd, part is not None)
-        for key, version, tint, to_tint, expected, live, waived, part in rows
+        DrawnMark(key, version, tint, to_tint, expected, expected_to, live, waived, key in odd, part is not None)
+        for key, version, tint, to_tint, expected, expected_to, live, waived, part in rows
     ]
 
 

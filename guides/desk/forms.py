@@ -6,10 +6,10 @@ from typing import Any
 
 from django import forms
 
+from bible.colour.grads import split_code
 from bible.models import NOTE_LENGTH
 from bible.models.roles import BASE_ROLE
 from guides.core.forms import PartField
-from guides.core.gradients import split_code
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
 
 

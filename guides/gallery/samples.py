@@ -14,7 +14,7 @@ from django import forms
 from django.contrib.auth.models import User
 
 from bible.colour.press import PressCondition
-from bible.colour.tints import Tint
+from bible.colour.tints import PAPER, Tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.fields import NoTint
 from bible.models.roles import BASE_ROLE, FIRST_ROLES, Role
@@ -111,12 +111,15 @@ class Samples:
             tints = {"tint": self.locked, "expected": self.locked} | {column: why}
             written = "YR4" if column == "tint" else "YR3B2"
             missing.append(self.mark(number, written=written, role="shade", **tints))
-        return flags_of([differs, *missing, waived], self.press)
+        fades = self.mark(6, self.locked, "YR3B2", to_written="W", to_tint=PAPER, to_x=0.9, to_y=0.8)
+        return flags_of([differs, fades, *missing, waived], self.press)
 
     def pins(self) -> list[Pin]:
         flag, *_, waived = self.flags()
         agrees = self.mark(8, self.locked, "YR3B2")
-        fades = self.mark(9, self.locked, "YR3B2", to_written="Y", to_tint=Tint(0, 0, 100, 0), to_x=0.9, to_y=0.8)
+        yellow = Tint(0, 0, 100, 0)
+        arrow = {"to_written": "Y", "to_tint": yellow, "to_x": 0.9, "to_y": 0.8}
+        fades = self.mark(9, self.locked, "YR3B2", expected_to=yellow, **arrow)
         background = self.mark(7, self.other, "YR3", part=None)
         return [
             Pin(self._row(agrees), "agrees with the bible"),

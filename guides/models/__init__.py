@@ -22,8 +22,10 @@ from guides.core.models.areas import (
 from guides.core.models.conditions import (
     NO_TINT_FLAGS,
     FlagKind,
+    as_expected,
     flag_kind_condition,
     kind_of_flag,
+    second_tint,
 )
 from guides.core.models.marks import (
     Agreement,
@@ -156,8 +158,10 @@ __all__ = [
     "TintUse",
     "UseKind",
     "Waiver",
+    "as_expected",
     "awaiting_marks",
     "flag_kind_condition",
     "kind_of_flag",
     "marks_state",
+    "second_tint",
 ]

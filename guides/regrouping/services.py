@@ -283,8 +283,8 @@ def _go_on(source: Part, target: Part, by: User, at: dt.datetime) -> list[Lock]:
                     "follows": None,
                 }
                 pieces = rule_pieces(target, lock.rule, begins, ends, lock.edition) if lock.rule_data else []
-                if lock.rule_data and pieces != [(begins, ends, lock.tint)]:
-                    said |= {"rule_data": [], "written": target.costume.subject.series.write(lock.tint)}
+                if lock.rule_data and pieces != [(begins, ends, lock.locked)]:
+                    said |= {"rule_data": [], "written": target.costume.subject.series.write(lock.locked)}
                 made.append(copy_of(lock, **said))
         if role == BASE_ROLE and made:
             follow_base(target, 0, None, by, at)

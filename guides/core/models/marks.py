@@ -10,16 +10,23 @@ from django.apps import apps
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Case, F, Max, Q, Value, When
+from django.db.models import Case, Max, Q, Value, When
 from django.db.models.functions import Cast
 from django.urls import reverse
 
+from bible.colour.grads import Grad, TintOrGrad
 from bible.colour.tints import Tint
 from bible.models import Membership, Part, Scene, Series
 from bible.models.fields import NoTint, OwnKeyField, TintField
 from bible.models.permissions import Permission
 from bible.models.roles import BASE_ROLE, KEY_LENGTH
-from guides.core.models.conditions import FlagKind, flag_kind_condition, flagged_condition, kind_of_flag
+from guides.core.models.conditions import (
+    FlagKind,
+    as_expected,
+    flag_kind_condition,
+    flagged_condition,
+    kind_of_flag,
+)
 from guides.core.models.pages import Guide
 
 
@@ -94,7 +101,7 @@ class MarkQuerySet(models.QuerySet["Mark"]):
 
     def as_drawn(self) -> Iterable[tuple[Any, ...]]:
         """The columns of a ``DrawnMark``, tints as they are stored; the part's key or None comes last."""
-        packed = [Cast(name, models.IntegerField()) for name in ("tint", "to_tint", "expected")]
+        packed = [Cast(name, models.IntegerField()) for name in ("tint", "to_tint", "expected", "expected_to")]
         return self.order_by().values_list("pk", "version", *packed, "live", "waived", "part")
 
     def as_said(self) -> Iterable[Any]:
@@ -113,6 +120,21 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         """The distinct (tint, expected) pairs among marks that differ: few, however many the marks."""
         return list(self.of_kind(FlagKind.DIFFERS).order_by().values_list("tint", "expected").distinct())
 
+    def end_pairs(self) -> list[tuple[Tint, Tint | None, Tint | NoTint]]:
+        """The distinct (tint, tint it fades to, tint it should fade to) among those that only fade otherwise."""
+        columns = ("tint", "to_tint", "expected_to")
+        return list(self.of_kind(FlagKind.FADES).order_by().values_list(*columns).distinct())
+
+    def with_flags_in(
+        self, differing: Iterable[tuple[Tint, Tint]], fading: Iterable[tuple[Tint, Tint | None, Tint | NoTint]]
+    ) -> Self:
+        """Those that differ by one of these pairs, or only fade otherwise by one of these."""
+        one_of = Q(pair__in=[a.packed * 2**31 + b.packed for a, b in differing])
+        chosen = flag_kind_condition(FlagKind.DIFFERS) & one_of
+        for tint, to_tint, expected_to in fading:
+            chosen |= Q(tint=tint, to_tint=to_tint, expected_to=expected_to)
+        return self._with_pair("expected").filter(chosen)
+
     def fades(self) -> Self:
         """Gradients whose two codes are both read."""
         return self.live().filter(tint__gte=0, to_tint__gte=0)
@@ -122,18 +144,15 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         return list(self.order_by().values_list("tint", "to_tint").distinct())
 
     def with_fade_in(self, pairs: Iterable[tuple[Tint, Tint]]) -> Self:
-        return self._with_pair_in("to_tint", pairs)
+        return self._with_pair("to_tint").filter(pair__in=[a.packed * 2**31 + b.packed for a, b in pairs])
 
-    def with_pair_in(self, pairs: Iterable[tuple[Tint, Tint]]) -> Self:
-        return self._with_pair_in("expected", pairs)
-
-    def _with_pair_in(self, second: str, pairs: Iterable[tuple[Tint, Tint]]) -> Self:
+    def _with_pair(self, second: str) -> Self:
         shift = Value(2**31, output_field=models.BigIntegerField())
         both = models.ExpressionWrapper(
             Cast("tint", models.BigIntegerField()) * shift + Cast(second, models.BigIntegerField()),
             output_field=models.BigIntegerField(),
         )
-        return self.alias(pair=both).filter(pair__in=[a.packed * 2**31 + b.packed for a, b in pairs])
+        return self.alias(pair=both)
 
     def kind_counts(self) -> dict[FlagKind, int]:
         """How many of these flags are of each kind, in one query."""
@@ -160,7 +179,7 @@ class MarkQuerySet(models.QuerySet["Mark"]):
 
     def counts_by_part(self) -> Iterable[Any]:
         """Rows of (part, marks, differing, allowed, last): ``last`` is the newest position where it is marked."""
-        unlike = ~Q(tint=F("expected"))
+        unlike = ~as_expected()
         return (
             self.order_by()
             .values("part")
@@ -216,8 +235,9 @@ class Before(NamedTuple):
 class Mark(models.Model):
     """A place on a guide with the code as written, the tint read from it and, maybe, the part it belongs to.
 
-    A gradient has a second code and an arrow's point (``to_…``), all set or none; what is expected of it concerns
-    its first code alone: the base the fade begins at.
+    A gradient has a second code and an arrow's point (``to_…``), all set or none. Both codes are held against what is
+    expected: ``expected_to`` is what it should fade to, flat where it should not. An arrow that points against a
+    locked gradient begins at that one's end.
 
     ``position``, ``page_order`` and ``live`` repeat what the guide and its issue say, ``lock`` and ``expected`` what
     the bible says, ``scene`` which rule holds at this place and ``waived`` whether a living waiver allows the flag:
@@ -260,6 +280,7 @@ class Mark(models.Model):
         Scene, on_delete=models.PROTECT, null=True, related_name="marks", editable=False, db_index=False
     )
     expected = TintField(editable=False, default=NoTint.NO_LOCK)
+    expected_to = TintField(editable=False, default=NoTint.FLAT, db_default=NoTint.FLAT.value)
     waived = models.BooleanField(default=False, editable=False)
     live = models.BooleanField(default=True, editable=False)
     let_in = models.BooleanField(
@@ -298,14 +319,35 @@ class Mark(models.Model):
         ]
         indexes = [
             models.Index(
-                # The last three stand in it so that open flags, and those of each kind, are counted from it alone.
-                fields=["series", "position", "page_order", "id", "waived", "tint", "expected"],
+                # The last five stand in it so that open flags, and those of each kind, are counted from it alone.
+                fields=[
+                    "series",
+                    "position",
+                    "page_order",
+                    "id",
+                    "waived",
+                    "tint",
+                    "expected",
+                    "to_tint",
+                    "expected_to",
+                ],
                 condition=flagged_condition(),
                 name="guides_mark_flagged",
             ),
             models.Index(
                 # Everything that the impact of a lock asks about a mark; it also finds the marks of a part.
-                fields=["part", "role", "position", "live", "tint", "expected", "scene", "waived"],
+                fields=[
+                    "part",
+                    "role",
+                    "position",
+                    "live",
+                    "tint",
+                    "expected",
+                    "scene",
+                    "waived",
+                    "to_tint",
+                    "expected_to",
+                ],
                 condition=Q(part__isnull=False),
                 name="guides_mark_impact",
             ),
@@ -328,7 +370,16 @@ class Mark(models.Model):
     @property
     def flag_kind(self) -> FlagKind | None:
         """The kind of this mark's flag, or None where it has none."""
-        return kind_of_flag(self.tint, self.expected) if self.live and self.part_id is not None else None
+        if not self.live or self.part_id is None:
+            return None
+        return kind_of_flag(self.tint, self.expected, self.to_tint, self.expected_to)
+
+    @property
+    def expectation(self) -> TintOrGrad | NoTint:
+        """What is expected of it, whole; a gradient in the order in which the mark's arrow meets it."""
+        if isinstance(self.expected, Tint) and isinstance(self.expected_to, Tint):
+            return Grad(self.expected, self.expected_to)
+        return self.expected
 
     @property
     def agreement(self) -> Agreement:

@@ -10,15 +10,17 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 
 from bible.models import Part, Series
-from bible.models.fields import OwnKeyField, TintField
+from bible.models.fields import NoTint, OwnKeyField, TintField
 from bible.models.roles import KEY_LENGTH
+from guides.core.models.conditions import second_tint
 from guides.core.models.marks import Mark
 
 
 def _still_there() -> Q:
     """The mark says, and is expected to say, what the waiver was given for."""
-    said = ("part", "role", "tint", "expected")
-    return Q(mark__part__isnull=False) & Q(*[(name, F(f"mark__{name}")) for name in said])
+    said = ("part", "role", "tint", "expected", "expected_to")
+    same_end = Q(fades_to=second_tint("mark__"))
+    return Q(mark__part__isnull=False) & same_end & Q(*[(name, F(f"mark__{name}")) for name in said])
 
 
 class WaiverQuerySet(models.QuerySet["Waiver"]):
@@ -40,8 +42,8 @@ class WaiverQuerySet(models.QuerySet["Waiver"]):
 
 
 class Waiver(models.Model):
-    """A flag that may stand, and why. It speaks of a part, a role and two tints; when the mark
-    has others it dies. Where a decision that killed it is undone, a copy of it lives on."""
+    """A flag that may stand, and why. It speaks of a part, a role, the mark's tints and the expected ones; when
+    the mark has others it dies. Where a decision that killed it is undone, a copy of it lives on."""
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="+")
     mark = models.ForeignKey(Mark, on_delete=models.PROTECT, related_name="waivers")
@@ -49,6 +51,8 @@ class Waiver(models.Model):
     role = OwnKeyField(of="roles", max_length=KEY_LENGTH)
     tint = TintField()
     expected = TintField()
+    fades_to = TintField(default=NoTint.FLAT, db_default=NoTint.FLAT.value)
+    expected_to = TintField(default=NoTint.FLAT, db_default=NoTint.FLAT.value)
     reason = models.CharField(max_length=300)
     waived_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     waived_at = models.DateTimeField()

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from hypothesis.stateful import RuleBasedStateMachine, invariant
 
+from bible.colour.grads import shifted
+from bible.colour.tints import Tint
 from bible.models import Lock, Series
+from bible.models.fields import NoTint
 from guides.core import continuity, counts
 from guides.core.fingerprint import broken
 from guides.models import FlagKind, Mark, Waiver
@@ -28,13 +31,21 @@ class Truths(RuleBasedStateMachine):
         marks = Mark.objects.filter(series=self.series)
         derived = {d.mark_id: d for d in continuity.derive(self.series)}
         with_part = dict(marks.values_list("pk", "part_id"))
-        wanted = {pk for pk, d in derived.items() if d.live and with_part[pk] is not None and d.tint != d.expected}
+        ends = dict(marks.values_list("pk", "to_written"))
+        wanted = {
+            pk
+            for pk, d in derived.items()
+            if d.live and with_part[pk] is not None and (d.tint, self._end(ends[pk])) != (d.expected, d.expected_to)
+        }
         assert set(marks.flagged().values_list("pk", flat=True)) == wanted
         waived = {pk for pk in wanted if derived[pk].waived}
         assert set(marks.waived().values_list("pk", flat=True)) == waived
         assert set(marks.open().values_list("pk", flat=True)) == wanted - waived
         kinds = [mark.flag_kind for mark in marks if mark.flag_kind]
         assert {kind: kinds.count(kind) for kind in FlagKind} == marks.flagged().kind_counts()
+
+    def _end(self, to_written: str) -> Tint | NoTint:
+        return continuity.read(self.series, to_written) if to_written else NoTint.FLAT
 
     @invariant()
     def what_is_signed_off_is_what_was_signed(self) -> None:
@@ -52,8 +63,8 @@ class Truths(RuleBasedStateMachine):
         for lock in standing:
             if lock.rule_data:
                 bases = standing.filter(part=lock.part, role="base").overlapping(lock.from_position, lock.to_position)
-                made = {lock.rule.apply(base.tint, self.series.chart) for base in bases}
-                assert made == {lock.tint}
+                made = {shifted(base.locked, lock.rule, self.series.chart) for base in bases}
+                assert made == {lock.locked}
 
     @invariant()
     def a_living_waiver_stands_for_what_its_mark_says(self) -> None:

@@ -10,16 +10,16 @@ from django.test import Client
 
 from bible.chart.services import change_reading
 from bible.colour import press
+from bible.colour.grads import split_code
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.tints import Tint
 from bible.models import Series
 from bible.models.fields import NoTint
 from bible.series.refusals import Refused
-from guides.core.continuity import discrepancies
-from guides.core.gradients import fade_of, moved_end, split_code, usual_end
+from guides.core.gradients import fade_of, moved_end, usual_end
 from guides.core.services import move_mark, place_mark, point_mark, rewrite_mark
 from guides.models import Mark
-from tests.factories import make_guide, make_issue, make_lock, make_mark, make_part
+from tests.factories import make_guide, make_issue, make_mark
 
 pytestmark = pytest.mark.django_db
 
@@ -52,18 +52,6 @@ def test_an_arrow_nobody_drew_stays_on_the_page() -> None:
         assert 0 <= end <= 1
         assert end != y
     assert moved_end((0.5, 0.5), (0.9, 0.5), (0.8, 0.5)) == (1.0, 0.5)
-
-
-def test_the_bible_is_asked_about_the_first_code_alone(series: Series, guide: Any) -> None:
-    """The base a fade begins at is what a lock speaks of (common practice, no source)."""
-    part = make_part(series)
-    make_lock(part, "YR")
-    agreeing = make_mark(guide, "YR", part=part, to_written="Y2", to=(0.6, 0.7))
-    other = make_mark(guide, "Y2", part=part, to_written="YR")
-    agreeing.refresh_from_db()
-    assert (agreeing.tint, agreeing.to_tint) == (Tint(0, 100, 100), Tint(0, 0, 25))
-    assert list(Mark.objects.flagged()) == [other]
-    assert discrepancies(series) == []
 
 
 def test_a_second_code_that_cannot_be_read_is_kept(series: Series, guide: Any) -> None:

@@ -83,8 +83,8 @@ def test_pairs_are_few_however_many_the_marks(series: Series) -> None:
     assert sorted(pairs, key=lambda pair: pair[0].packed) == sorted(
         [(series.read("YR"), lock.tint), (series.read("W"), lock.tint)], key=lambda pair: pair[0].packed
     )
-    assert Mark.objects.with_pair_in(pairs[:1]).count() == 10
-    assert Mark.objects.with_pair_in([]).count() == 0
+    assert Mark.objects.with_flags_in(pairs[:1], []).count() == 10
+    assert Mark.objects.with_flags_in([], []).count() == 0
 
 
 @pytest.mark.backend("sqlite")  # PostgreSQL reads so small a table whole
