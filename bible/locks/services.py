@@ -15,7 +15,7 @@ from bible import signals
 from bible.colour.grads import TintOrGrad
 from bible.colour.shifts import Shift
 from bible.locks.stretches import Piece, first_position, rule_pieces, span
-from bible.models import BASE_CHANGED, ActivityKind, Lock, LockNote, Part, Series, columns_of, record
+from bible.models import BASE_CHANGED, ActivityKind, Lock, Part, Series, columns_of, record
 from bible.models.naming import name_of
 from bible.models.roles import BASE_ROLE
 from bible.series.holding import hold_to_decide
@@ -371,23 +371,6 @@ def _tell(
         series = series or parts[0].costume.subject.series
         part_ids = [part.pk for part in parts]
         signals.expectation_changed.send(sender=Lock, series=series, part_ids=part_ids, by=by, why=why, at=at)
-
-
-@transaction.atomic
-def note_on_lock(*, lock: Lock, text: str, by: User) -> LockNote:
-    """Write a note beside a decision, one that holds or one of the history."""
-    note = LockNote.objects.create(series_id=lock.series_id, lock=lock, text=text, written_by=by)
-    subject = lock.part.costume.subject
-    record(
-        ActivityKind.NOTED,
-        series=lock.series_id,
-        by=by,
-        lock=lock,
-        subject=subject,
-        person=lock.decided_by,
-        words={"text": text},
-    )
-    return note
 
 
 class StaleDecision(Refused):

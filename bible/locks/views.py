@@ -10,8 +10,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from bible.exports.tables import answer, wanted
 from bible.locks.exports import lock_changes_table, lookup_table
 from bible.locks.forms import LockChangesForm, NoteForm
+from bible.locks.notes import note_on_lock
 from bible.locks.queries import LOOKUP_LIMIT, answer_to, look_up
-from bible.locks.services import note_on_lock
 from bible.models import Lock, Part, Series
 from bible.models.permissions import Permission
 from bible.series.forms import AsOfForm

@@ -48,7 +48,7 @@ def open_in(marks: MarkQuerySet, edition: Edition | None) -> MarkQuerySet:
     edition needs."""
     if edition is None:
         return marks.open()
-    return with_needed(marks.open(), edition).exclude(tint=F("needed"), needed_to=second_tint())
+    return with_needed(marks.open(), edition).exclude(Q(tint=F("needed"), needed_to=second_tint()))
 
 
 def translated(marks: MarkQuerySet, edition: Edition) -> MarkQuerySet:
@@ -58,4 +58,4 @@ def translated(marks: MarkQuerySet, edition: Edition) -> MarkQuerySet:
     """
     own = Lock.every_printing.of_edition(edition).standing().order_by()
     right = marks.live().filter(as_expected(), part__in=own.values("part"))
-    return with_needed(right, edition).exclude(needed=F("tint"), needed_to=second_tint())
+    return with_needed(right, edition).exclude(Q(needed=F("tint"), needed_to=second_tint()))

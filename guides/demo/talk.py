@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from bible.colour.shifts import Op, Shift, Step
-from bible.locks.services import note_on_lock
+from bible.locks.notes import note_on_lock
 from bible.models import Membership, Scene, Series
 from bible.proposals.services import decline_proposal, propose
 from bible.scenes.services import set_scene

@@ -21,6 +21,7 @@ from guides.core.models.areas import (
 )
 from guides.core.models.conditions import (
     NO_TINT_FLAGS,
+    Agreement,
     FlagKind,
     as_expected,
     flag_kind_condition,
@@ -28,7 +29,6 @@ from guides.core.models.conditions import (
     second_tint,
 )
 from guides.core.models.marks import (
-    Agreement,
     Before,
     Mark,
     MarkQuerySet,

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import enum
+
 from django.db import models
 from django.db.models import F, Func, Q
 
 from bible.colour.tints import Tint
 from bible.models.fields import NoTint, TintField
+
+
+class Agreement(enum.Enum):
+    """What a mark's page says beside it."""
+
+    BACKGROUND = "background"
+    AGREES = "agrees"
+    FLAGGED = "flagged"
 
 
 class FlagKind(models.TextChoices):

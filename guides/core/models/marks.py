@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import enum
 from collections.abc import Iterable
 from typing import Any, NamedTuple, Self
 
@@ -21,6 +20,7 @@ from bible.models.fields import NoTint, OwnKeyField, TintField
 from bible.models.permissions import Permission
 from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from guides.core.models.conditions import (
+    Agreement,
     FlagKind,
     as_expected,
     flag_kind_condition,
@@ -215,14 +215,6 @@ class MarkQuerySet(models.QuerySet["Mark"]):
             .annotate(marks=models.Count("id"))
             .values_list("guide__colourist", "tint", "expected", "marks", named=True)
         )
-
-
-class Agreement(enum.Enum):
-    """What a mark's page says beside it."""
-
-    BACKGROUND = "background"
-    AGREES = "agrees"
-    FLAGGED = "flagged"
 
 
 class Before(NamedTuple):

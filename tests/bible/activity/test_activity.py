@@ -15,7 +15,8 @@ from django.utils import timezone
 from bible.activity.models import _begin_bundle
 from bible.activity.queries import DEEDS_A_PAGE, page_of, read_key, write_key
 from bible.activity.services import VISIT, has_news, look
-from bible.locks.services import lock_tint, note_on_lock
+from bible.locks.notes import note_on_lock
+from bible.locks.services import lock_tint
 from bible.models import Activity, ActivityKind, Membership, Series, record
 from bible.people.services import change_role, invite, remove_member
 from bible.proposals.services import decline_proposal, propose

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from pypdf import PdfReader
 
-from bible.locks.services import note_on_lock
+from bible.locks.notes import note_on_lock
 from bible.models import Issue, Scene, Series
 from guides.assignments.reading import to_read
 from guides.assignments.services import give_pages

@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from bible.locks.services import note_on_lock
+from bible.locks.notes import note_on_lock
 from bible.models import LockNote, Series
 from guides.core.notes import note_on_mark
 from guides.models import Mark, MarkNote
