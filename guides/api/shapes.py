@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated
+from typing import Annotated, Any
 
 from ninja import Schema
 from pydantic import Field as Described
@@ -16,6 +16,21 @@ class Problem(Schema):
     """Why there is no answer."""
 
     detail: str
+
+
+class WrongValue(Schema):
+    """One value that was asked with and cannot be."""
+
+    type: str
+    loc: list[str | int]
+    msg: str
+    ctx: dict[str, Any] | None = None
+
+
+class WrongValues(Schema):
+    """What cannot be asked like this, value by value."""
+
+    detail: list[WrongValue]
 
 
 class TintShape(Schema):

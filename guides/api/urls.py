@@ -9,14 +9,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import URLPattern, URLResolver, path
 
+from guides.api.plain_http import plain_http
 from guides.api.views import api
 
 
 def opened(patterns: Iterable[URLPattern | URLResolver]) -> list[URLPattern | URLResolver]:
-    """The same patterns, each telling the sign-in to stay out of it and what opens it instead."""
+    """The same patterns, keeping to plain HTTP, and each telling the sign-in to stay out and what opens it."""
     patterns = list(patterns)
     for pattern in patterns:
         if isinstance(pattern, URLPattern):
+            pattern.callback = plain_http(pattern.callback)
             login_not_required(pattern.callback)
             rule = "everybody" if pattern.name in ("api-root", "openapi-json") else "bearer"
             pattern.callback.open_to = rule  # type: ignore[attr-defined]

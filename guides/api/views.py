@@ -14,7 +14,16 @@ from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.running_order import AsOf, RunningOrder
 from guides.api.answers import assignment_shape, chart_shapes, issue_shape, mark_shape, part_shape
-from guides.api.shapes import AssignmentList, ChartList, IssueList, MarkPage, PartPage, Problem, SeriesShape
+from guides.api.shapes import (
+    AssignmentList,
+    ChartList,
+    IssueList,
+    MarkPage,
+    PartPage,
+    Problem,
+    SeriesShape,
+    WrongValues,
+)
 from guides.api.tokens import TokenAuth
 from guides.assignments.queries import waiting
 from guides.core.keysets import page_of_marks, read_keyset
@@ -38,7 +47,7 @@ Words = Annotated[str, Query(max_length=80, description="Each fits a name, a cod
 After = Annotated[str, Query(max_length=60, description="`next` of the page before.")]
 Limit = Annotated[int, Query(ge=1, le=500)]
 
-REFUSALS: dict[int, Any] = {401: Problem, 404: Problem}
+REFUSALS: dict[int, Any] = {401: Problem, 404: Problem, 422: WrongValues}
 
 
 def series_of(request: HttpRequest, slug: str) -> Series:

@@ -143,6 +143,46 @@ def test_what_opens_nothing(series: Series, lead: User, token: str) -> None:
         assert answer.status_code == 405
 
 
+def test_whoever_is_refused_is_told_what_opens(series: Series, token: str) -> None:
+    """RFC 6750, section 3; RFC 9110, 11.6.1."""
+    answer = Client().get(f"/api/v1/series/{series.slug}")
+    assert (answer.status_code, answer.headers["WWW-Authenticate"]) == (401, 'Bearer realm="series colour bible"')
+    assert "WWW-Authenticate" not in ask(series, token).headers
+
+
+def test_what_has_not_changed_is_not_sent_again(series: Series, token: str) -> None:
+    """RFC 9110, 13.1.2: If-None-Match; a change in the bible changes the mark of the answer."""
+    part, address = make_part(series), f"/api/v1/series/{series.slug}/parts"
+    headers = {"Authorization": f"Bearer {token}"}
+    first = Client().get(address, headers=headers)
+    assert first.headers["Cache-Control"] == "private, no-cache"
+    again = Client().get(address, headers=headers | {"If-None-Match": first.headers["ETag"]})
+    assert (again.status_code, again.content) == (304, b"")
+    make_lock(part, "Y")
+    changed = Client().get(address, headers=headers | {"If-None-Match": first.headers["ETag"]})
+    assert changed.status_code == 200
+    assert changed.headers["ETag"] != first.headers["ETag"]
+    nobody = Client().get(address, headers={"If-None-Match": first.headers["ETag"]})
+    assert nobody.status_code == 401, "a mark of an answer opens nothing"
+
+
+def test_head_is_get_without_the_body(series: Series, token: str) -> None:
+    headers = {"Authorization": f"Bearer {token}"}
+    for path in ("", "/marks", "/issues"):
+        got = Client().get(f"/api/v1/series/{series.slug}{path}", headers=headers)
+        head = Client().head(f"/api/v1/series/{series.slug}{path}", headers=headers)
+        assert (head.status_code, head.content) == (200, b"")
+        assert head.headers["ETag"] == got.headers["ETag"]
+    assert Client().head(f"/api/v1/series/{series.slug}").status_code == 401
+
+
+def test_values_that_cannot_be_are_named(series: Series, token: str) -> None:
+    answer = ask(series, token, "/marks", limit="many")
+    assert answer.status_code == 422
+    (wrong,) = answer.json()["detail"]
+    assert wrong["loc"] == ["query", "limit"]
+
+
 def test_a_token_ends(series: Series, lead: User) -> None:
     fill_in = make_member(series, "fill-in")
     withdrawn, expired, left, gone = (token_for(series, user) for user in (lead, lead, fill_in, fill_in))
