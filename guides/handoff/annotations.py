@@ -12,11 +12,13 @@ from __future__ import annotations
 import json
 import re
 from typing import Any
+from urllib.parse import urljoin
 from xml.etree import ElementTree
 
+from bible.models.naming import name_of
 from guides.handoff.queries import CodeLine, HandOff
 from guides.handoff.services import FileMark, Trouble, row_of
-from guides.models import Guide
+from guides.models import Guide, Mark
 
 CONTEXT = "http://www.w3.org/ns/anno.jsonld"
 MEDIA_TYPE = f'application/ld+json; profile="{CONTEXT}"'
@@ -36,7 +38,7 @@ def collection(hand_off: HandOff, base: str) -> dict[str, Any]:
         hand_off: an issue, or one page.
         base: address of the series ("https://…/s/name/"), the beginning of every IRI.
     """
-    here = f"{base}hand-off/{hand_off.name}.jsonld"
+    here = urljoin(base, hand_off.get_absolute_url("jsonld"))
     items = [_annotation(line, base) for page in hand_off.pages for line in page.lines]
     return {
         "@context": CONTEXT,
@@ -69,6 +71,7 @@ def _annotation(line: CodeLine, base: str) -> dict[str, Any]:
         "id": f"{base}marks/{mark.pk}/",
         "type": "Annotation",
         "motivation": "tagging",
+        **_maker(mark),
         "created": mark.created_at.isoformat(timespec="seconds"),
         "modified": mark.changed_at.isoformat(timespec="seconds"),
         "body": bodies,
@@ -78,6 +81,11 @@ def _annotation(line: CodeLine, base: str) -> dict[str, Any]:
             "selector": {"type": "SvgSelector", "value": _svg(line)},
         },
     }
+
+
+def _maker(mark: Mark) -> dict[str, Any]:
+    """Who placed it (Web Annotation Data Model, 3.3.1); nothing where nobody is on record."""
+    return {"creator": {"type": "Person", "name": name_of(mark.created_by)}} if mark.created_by else {}
 
 
 def _body(purpose: str, value: str, media_type: str = "text/plain") -> dict[str, str]:

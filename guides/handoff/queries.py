@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from django.contrib.auth.models import User
+from django.urls import reverse
 from django.utils import timezone
 
 from bible.colour.press import PressCondition
@@ -152,7 +153,15 @@ class HandOff:
     """Whom to ask."""
     missing: tuple[int, ...] = ()
     """Pages that the issue is to have and that are not in; nothing of a single page."""
+    guide: Guide | None = None
+    """The page where only one was asked for."""
     made_at: datetime = field(default_factory=timezone.now)
+
+    def get_absolute_url(self, form: str) -> str:
+        """Where it answers as one of its files."""
+        if self.guide:
+            return reverse("guide-hand-off-file", args=[self.series.slug, self.guide.pk, form])
+        return reverse("hand-off-file", args=[self.series.slug, self.issue.pk, form])
 
     @property
     def state(self) -> str:
@@ -207,7 +216,7 @@ def missing_pages(issue: Issue, hand_off: HandOff) -> tuple[int, ...]:
 
 def guide_hand_off(guide: Guide) -> HandOff:
     """One page."""
-    return _hand_off(guide.issue, [guide])
+    return replace(_hand_off(guide.issue, [guide]), guide=guide)
 
 
 def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
@@ -215,7 +224,8 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
     for guide in guides:
         guide.issue, guide.series = issue, series
     press = condition(series)
-    marks = list(Mark.objects.filter(guide__in=guides, deleted_at=None).with_shared_parts().order_by("number"))
+    live = Mark.objects.filter(guide__in=guides, deleted_at=None)
+    marks = list(live.with_shared_parts().select_related("created_by").order_by("number"))
     by_pk = {guide.pk: guide for guide in guides}
     for mark in marks:
         mark.series, mark.guide = series, by_pk[mark.guide_id]

@@ -17,9 +17,10 @@ from django.test import Client
 from django.urls import reverse
 from pyld import jsonld
 
+from bible.models.naming import name_of
 from guides.handoff.annotations import CONTEXT, collection, read_annotations
 from guides.handoff.exports import marks_csv, plates_csv, read_marks_csv
-from guides.handoff.queries import issue_hand_off
+from guides.handoff.queries import guide_hand_off, issue_hand_off
 from guides.handoff.services import bring_in, fit
 from guides.models import Guide, Mark
 from tests.factories import make_guide, make_issue, make_mark
@@ -121,6 +122,25 @@ def test_the_models_rules_hold(marked_issue: Any) -> None:
             assert "/" in body["format"]
         root = ElementTree.fromstring(item["target"]["selector"]["value"])
         assert root.tag == "{http://www.w3.org/2000/svg}svg"
+
+
+def test_the_collection_answers_where_it_says_it_is_and_each_annotation_says_who_made_it(
+    marked_issue: Any, lead_client: Client
+) -> None:
+    """Web Annotation Data Model, 3.3.1 and 4: the id is where it can be had. For the issue and for a page of it."""
+    host = "http://testserver"
+    base = f"{host}{marked_issue.series.get_absolute_url()}"
+    page = marked_issue.guides.get(page="3")
+    for hand_off in (issue_hand_off(marked_issue), guide_hand_off(page)):
+        told = collection(hand_off, base)
+        answer = lead_client.get(told["id"].removeprefix(host))
+        assert answer.status_code == 200
+        assert answer.json()["id"] == told["id"]
+        assert answer.json()["total"] == told["total"]
+        for item in told["first"]["items"]:
+            mark = Mark.objects.get(pk=item["id"].rstrip("/").rsplit("/", 1)[1])
+            assert item["creator"] == {"type": "Person", "name": name_of(mark.created_by)}
+            assert lead_client.get(item["id"].removeprefix(host)).status_code == 200
 
 
 def svg(shape: str) -> dict[str, Any]:
