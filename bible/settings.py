@@ -149,7 +149,9 @@ EMAIL_USE_TLS = EMAIL_PORT == 587
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = os.environ.get("BIBLE_EMAIL_FROM", f"bible@{next(iter(ALLOWED_HOSTS), 'localhost')}")
 SENDS_MAIL = bool(EMAIL_HOST)
-EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if SENDS_MAIL else 'dummy'}.EmailBackend"
+# “console”: letters are written where the worker's log goes, to try them out.
+_MAIL_BY = {"": "dummy", "console": "console"}.get(EMAIL_HOST, "smtp")
+EMAIL_BACKEND = f"django.core.mail.backends.{_MAIL_BY}.EmailBackend"
 # What links in letters begin with: nobody's request is at hand when they are written.
 PUBLIC_URL = os.environ.get("BIBLE_URL") or (
     f"https://{next(iter(ALLOWED_HOSTS), 'localhost')}" if PRODUCTION else "http://localhost:8000"
@@ -205,6 +207,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2**20 * 4
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "login"
+PASSWORD_RESET_TIMEOUT = 24 * 3600  # letters may be slow, and a link that lies about is a way in
 # Length is what helps against guessing, rules about kinds of letters do not (NIST SP 800-63B, section 5.1.1.2).
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"django.contrib.auth.password_validation.{name}", "OPTIONS": options}
@@ -232,6 +235,7 @@ CONTENT_SECURITY_POLICY = {
 }
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
+SESSION_ENGINE = "bible.accounts.sessions"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
 if PRODUCTION:

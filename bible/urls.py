@@ -2,6 +2,7 @@
 
 from django.urls import include, path
 
+from bible.accounts import urls as accounts
 from bible.notices import urls as notices
 from bible.people import urls as people
 from bible.series import urls as series
@@ -25,6 +26,7 @@ in_series = [
 urlpatterns = [
     path("", include("bible.web.urls")),
     path("", include(series.outside_series)),
+    path("", include(accounts.outside_series)),
     path("", include(people.outside_series)),
     path("", include(notices.outside_series)),
     path("look/", include("guides.gallery.urls")),

@@ -17,6 +17,7 @@ pytestmark = pytest.mark.django_db
 
 COME_TO_OTHERWISE = {
     "login": "whoever is not signed in is sent there",
+    "sign-in-code": "signing in leads there, for accounts with a second factor",
     "join": "its address is handed over by the lead",
     "find-tint": "the chart's form leads there",
     "new-account": "a refused form shows it",

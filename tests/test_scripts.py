@@ -34,6 +34,7 @@ NOT_TEXT = {
     "guides.Guide.sha256", "guides.Proof.sha256", "guides.Proof.press", "guides.Proof.refusal",
     "guides.ProofReading.ink", "guides.Arrival.sha256", "guides.Deed.key", "guides.Deed.last_step", "guides.Deed.digest",
     "guides.ChartScan.press_text", "guides.ChartScan.sha256", "guides.IssueStep.fingerprint", "guides.IssueStep.code_list", "guides.BroughtTable.sha256", "guides.BroughtTable.made",
+    "bible.AccountSession.session_key", "bible.AccountSession.session_data", "bible.SecondFactor.salt", "bible.RecoveryCode.code_hash",
 }  # fmt: skip
 """Strings that nobody types: hashes, keys, names out of a list."""
 

@@ -146,8 +146,8 @@ def test_both_apps_are_there() -> None:
 
 ORDER = {
     "bible": (
-        "colour", "web", "exports", "series", "tasks", "people", "subjects", "locks", "editions", "scenes", "proposals", "activity",
-        "notices", "chart",
+        "colour", "web", "exports", "series", "tasks", "accounts", "people", "subjects", "locks", "editions", "scenes", "proposals",
+        "activity", "notices", "chart",
     ),
     "guides": (
         "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "assignments", "archive", "api",

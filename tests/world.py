@@ -150,6 +150,7 @@ class World:
             "palette_format": "cxf",
             "inks": "c",
             "token": "0" * 43,
+            "uidb64": "MA",
             "topic": "trade",
             "tint": Tint(),
         }

@@ -1,5 +1,11 @@
 """The tables of the bible, whatever room they are defined in: everybody takes them from here."""
 
+from bible.accounts.models import (
+    AccountSession,
+    RecoveryCode,
+    SecondFactor,
+    shared_key,
+)
 from bible.activity.models import (
     CREW_ROOMS,
     ROOMS,
@@ -83,6 +89,7 @@ __all__ = [
     "ROOMS",
     "UNHEARD",
     "UNSERVED",
+    "AccountSession",
     "Activity",
     "ActivityKind",
     "ActivityQuerySet",
@@ -112,9 +119,11 @@ __all__ = [
     "PressUpload",
     "Proposal",
     "ReadToken",
+    "RecoveryCode",
     "Scene",
     "SceneRule",
     "SceneTint",
+    "SecondFactor",
     "Series",
     "Subject",
     "SubjectQuerySet",
@@ -126,4 +135,5 @@ __all__ = [
     "matching_words",
     "record",
     "refuse_reserved_slug",
+    "shared_key",
 ]

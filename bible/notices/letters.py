@@ -10,7 +10,8 @@ from django.urls import reverse
 
 from bible.models import Activity, Membership
 from bible.models.naming import name_of
-from bible.notices.queries import OwnFlag, address_of_deed, sentence, whole
+from bible.notices.queries import OwnFlag, address_of_deed, sentence
+from bible.web.addresses import whole
 from bible.web.names import counted
 
 FLAGS_IN_A_LETTER = 20

@@ -6,13 +6,13 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
 
 from bible.models import Activity, ActivityKind, Membership, NoticeChoice, Series
 from bible.models.naming import name_of
 from bible.models.permissions import Permission
+from bible.web.addresses import whole
 from bible.web.names import counted
 
 ANSWERS = (ActivityKind.ACCEPTED, ActivityKind.DECLINED)
@@ -120,8 +120,3 @@ def address_of_deed(deed: Activity, series: Series) -> str:
     else:
         path = reverse("activity", args=[series.slug])
     return whole(path)
-
-
-def whole(path: str) -> str:
-    """A path as the whole address that stands in a letter."""
-    return settings.PUBLIC_URL.rstrip("/") + path

@@ -7,7 +7,7 @@ from django.contrib.auth.forms import UserCreationForm
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from bible.models import Invitation, Membership, ReadToken
+from bible.models import Invitation, Membership, ReadToken, Series
 from bible.people.services import accept_invitation
 
 
@@ -19,6 +19,14 @@ class InvitationForm(forms.ModelForm):
 
 class RoleForm(forms.Form):
     role = forms.ChoiceField(choices=Membership.Role)
+
+
+class LeadFactorForm(forms.ModelForm):
+    """Whether a series asks its leads for a second factor."""
+
+    class Meta:
+        model = Series
+        fields = ["leads_need_second_factor"]
 
 
 class NewAccountForm(UserCreationForm):

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import ActivityKind, Invitation, Membership, ReadToken, Series, hashed, record
+from bible.models import ActivityKind, Invitation, Membership, ReadToken, SecondFactor, Series, hashed, record
 from bible.models.naming import name_of
+from bible.series.edits import save_edit
 from bible.series.holding import hold_reading, hold_series
 from bible.series.refusals import Refused
 
@@ -81,6 +82,16 @@ def change_role(*, membership: Membership, role: str, by: User | None = None) ->
     if words["was"] != words["role"]:
         record(ActivityKind.ROLE_CHANGED, series=membership.series, by=by, person=membership.user, words=words)
     return membership
+
+
+@transaction.atomic
+def ask_leads(*, series: Series, by: User) -> None:
+    """Save whether leads need a second factor. Who asks for it has one: else nobody could ask otherwise again."""
+    if series.leads_need_second_factor and not SecondFactor.objects.filter(user=by).exists():
+        raise Refused(
+            "Set up a second factor for yourself first, under your account: it will be asked of you as well."
+        )
+    save_edit(row=series, fields=["leads_need_second_factor"], by=by)
 
 
 @transaction.atomic

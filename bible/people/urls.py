@@ -1,13 +1,13 @@
-"""Addresses: members, invitations, accounts and tokens."""
+"""Addresses: members, invitations and tokens."""
 
 from django.urls import path
 
 from bible.people import views
-from bible.web.access import anybody
 
 urlpatterns = [
     path("people/", views.people, name="people"),
     path("people/invite", views.new_invitation, name="invite"),
+    path("people/second-factor", views.lead_factor, name="lead-factor"),
     path("people/<int:pk>/role", views.role, name="change-role"),
     path("people/<int:pk>/remove", views.remove, name="remove-member"),
     path("invitations/<int:pk>/withdraw", views.withdraw, name="withdraw-invitation"),
@@ -16,9 +16,6 @@ urlpatterns = [
 ]
 
 outside_series = [
-    path("sign-in/", views.SignIn.as_view(), name="login"),
-    path("sign-out/", views.SignOut.as_view(), name="logout"),
-    path("password/", anybody(views.ChangePassword.as_view()), name="change-password"),
     path("join/<str:token>/", views.join, name="join"),
     path("join/<str:token>/new-account", views.new_account, name="new-account"),
 ]

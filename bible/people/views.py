@@ -1,17 +1,12 @@
-"""Who works on a series: members, invitations, sign-in, one's password and tokens."""
+"""Who works on a series: members, invitations, tokens, and whether leads need a second factor."""
 
 from __future__ import annotations
 
-import unicodedata
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth import login
-from django.contrib.auth.forms import AuthenticationForm
-from django.contrib.auth.views import LoginView, LogoutView, PasswordChangeView
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse, reverse_lazy
+from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
@@ -21,9 +16,11 @@ from bible.models import Invitation, Series
 from bible.models.naming import name_of
 from bible.models.permissions import Permission
 from bible.people.exports import people_table, tokens_table
-from bible.people.forms import InvitationForm, NewAccountForm, ReadTokenForm, RoleForm
+from bible.people.forms import InvitationForm, LeadFactorForm, NewAccountForm, ReadTokenForm, RoleForm
+from bible.people.queries import leads_without_factor
 from bible.people.services import (
     accept_invitation,
+    ask_leads,
     change_role,
     invite,
     make_read_token,
@@ -33,21 +30,7 @@ from bible.people.services import (
 )
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, SignedInRequest, invited, member
-from bible.web.limits import (
-    INVITATIONS,
-    NEW_ACCOUNTS,
-    OLD_PASSWORD,
-    SIGN_IN,
-    SIGN_IN_ADDRESS,
-    TOKENS,
-    TooMany,
-    address_of,
-    forget,
-    give_back,
-    limited,
-    spend,
-    sweep,
-)
+from bible.web.limits import INVITATIONS, NEW_ACCOUNTS, TOKENS, address_of, limited, spend
 from bible.web.methods import FORM, POST, SAFE
 
 
@@ -57,6 +40,8 @@ def _page(request: MemberRequest, series: Series, status: int = 200, **more: obj
         "people": series.memberships.by_role(),
         "invitations": series.invitations.newest_first() if request.membership.may(Permission.INVITE) else None,
         "form": InvitationForm(),
+        "lead_form": LeadFactorForm(instance=series),
+        "without": leads_without_factor(series) if request.may["set_up"] else (),
     }
     return render(request, "bible/people/people.html", context | more, status=status)
 
@@ -79,6 +64,23 @@ def new_invitation(request: MemberRequest, series: Series) -> HttpResponse:
     invitation, token = invite(series=series, by=request.user, **form.cleaned_data)
     link = request.build_absolute_uri(reverse("join", args=[token]))
     return _page(request, series, invitation=invitation, link=link)
+
+
+@member(Permission.SET_UP, POST)
+def lead_factor(request: MemberRequest, series: Series) -> HttpResponse:
+    """Ask the series' leads for a second factor, or no longer."""
+    form = LeadFactorForm(request.POST, instance=Series.objects.get(pk=series.pk))
+    if not form.is_valid():
+        return _page(request, series, 422, lead_form=form)
+    try:
+        ask_leads(series=form.instance, by=request.user)
+    except Refused as refusal:
+        return _page(request, series, 422, refusal=str(refusal))
+    asks = form.instance.leads_need_second_factor
+    messages.success(
+        request, f"Lead colourists here {'need a second factor' if asks else 'sign in as they like'} from now on."
+    )
+    return redirect("people", series.slug)
 
 
 @member(Permission.INVITE, POST)
@@ -187,63 +189,3 @@ def withdraw_token(request: MemberRequest, series: Series, pk: int) -> HttpRespo
     withdraw_read_token(token=get_object_or_404(request.membership.read_tokens, pk=pk))
     messages.success(request, "The token opens nothing any more.")
     return redirect("tokens", series.slug)
-
-
-class SignIn(LoginView):
-    """Tries are counted before the password is looked at, alike for accounts that exist and that don't."""
-
-    template_name = "bible/people/sign_in.html"
-
-    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        sweep()
-        try:
-            spend(SIGN_IN_ADDRESS, address_of(request))
-            spend(SIGN_IN, self._account(), address_of(request))
-        except TooMany as refusal:
-            form = self.get_form_class()(request)
-            page = self.render_to_response(self.get_context_data(form=form, refusal=str(refusal)), status=429)
-            page.headers["Retry-After"] = str(refusal.wait)
-            return page
-        return super().post(request, *args, **kwargs)
-
-    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
-        """Only the pair is forgiven: with an account of one's own nobody earns tries at other people's."""
-        forget(SIGN_IN, self._account(), address_of(self.request))
-        give_back(SIGN_IN_ADDRESS, address_of(self.request))
-        return super().form_valid(form)
-
-    def _account(self) -> str:
-        """The name as it was typed, in one spelling: how it is written must not buy more tries."""
-        return unicodedata.normalize("NFKC", self.request.POST.get("username", "")[:200]).strip().casefold()
-
-
-class SignOut(LogoutView):
-    """Browsers throw away what they keep of us: pages and pictures that Back would show to whoever sits down next.
-
-    The cache alone (W3C Clear Site Data, section 3.1): storage holds what the desk has not sent yet.
-    """
-
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        answer = super().dispatch(request, *args, **kwargs)
-        if request.method == "POST":
-            answer.headers["Clear-Site-Data"] = '"cache"'
-        return answer
-
-
-class ChangePassword(PasswordChangeView):
-    """One's own password. Every other session of the account ends, as its key is made with the password's hash."""
-
-    template_name = "bible/people/change_password.html"
-    success_url = reverse_lazy("home")
-
-    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        spend(OLD_PASSWORD, request.user.pk)
-        return super().post(request, *args, **kwargs)
-
-    def form_valid(self, form: Any) -> HttpResponse:
-        forget(OLD_PASSWORD, self.request.user.pk)
-        messages.success(self.request, "Your password is changed. You are signed out everywhere else.")
-        return super().form_valid(form)
-
-    def form_invalid(self, form: Any) -> HttpResponse:
-        return self.render_to_response(self.get_context_data(form=form), status=422)

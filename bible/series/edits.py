@@ -90,6 +90,9 @@ def save_edit(
     elif isinstance(row, Series) and set(changed) <= {"roles_data", "kinds_data"}:
         lists = " and ".join({"roles_data": "roles", "kinds_data": "kinds of subject"}[name] for name in changed)
         record(ActivityKind.CHANGED, series=row, by=by, room=ActivityRoom.SETTINGS, words={"what": lists})
+    elif isinstance(row, Series) and changed == ["leads_need_second_factor"]:
+        words = {"what": "sign-in of lead colourists"}
+        record(ActivityKind.CHANGED, series=row, by=by, room=ActivityRoom.SETTINGS, words=words)
     else:
         record_of(ActivityKind.CHANGED, row, by, was=name_of(stored))
     return True

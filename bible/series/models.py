@@ -10,8 +10,10 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.db.models import ExpressionWrapper
 from django.urls import reverse
 
+from bible.accounts.models import held_back
 from bible.colour.charts import STANDARD_CHARTS, Chart
 from bible.colour.grads import TintOrGrad, read_tint_or_grad, write_tint_or_grad
 from bible.colour.notation import LETTERS_64, Notation
@@ -45,6 +47,12 @@ class SeriesQuerySet(models.QuerySet["Series"]):
         """Series this person belongs to; nobody, not even a superuser, sees one that is not theirs."""
         return self.filter(memberships__user_id=user.pk) if user.pk else self.none()
 
+    def ask_of_lead(self, user: AbstractBaseUser | AnonymousUser) -> Self:
+        """Series that this person leads and that ask their leads for a second factor."""
+        return self.filter(
+            leads_need_second_factor=True, memberships__user_id=user.pk, memberships__role=MemberRole.LEAD
+        )
+
 
 class Series(models.Model):
     """One comic title with its bible: it owns a notation, a chart, a press condition and its people."""
@@ -77,6 +85,12 @@ class Series(models.Model):
         default=False,
         db_default=False,
         help_text="Codes that are found on a page and are sure become marks before anybody has looked at them.",
+    )
+    leads_need_second_factor = models.BooleanField(
+        "lead colourists need a second factor",
+        default=False,
+        db_default=False,
+        help_text="Until a lead colourist has set one up, they may do here what a fill-in colourist may.",
     )
     created_at = models.DateTimeField(auto_now_add=True)
 
@@ -132,7 +146,9 @@ class Series(models.Model):
 
 class MembershipQuerySet(models.QuerySet["Membership"]):
     def for_user_and_slug(self, user: AbstractBaseUser | AnonymousUser, slug: str) -> Self:
-        return self.filter(user_id=user.pk, series__slug=slug).select_related("series")
+        """One's own membership, with whether its rights wait for a second factor."""
+        mine = self.filter(user_id=user.pk, series__slug=slug).select_related("series")
+        return mine.annotate(held_back=ExpressionWrapper(held_back(), output_field=models.BooleanField()))
 
     def leads(self) -> Self:
         return self.filter(role=Membership.Role.LEAD)
@@ -142,9 +158,14 @@ class MembershipQuerySet(models.QuerySet["Membership"]):
 
 
 class Membership(models.Model):
-    """What one person is in one series."""
+    """What one person is in one series.
+
+    ``held_back`` is asked of the database where it matters, ``for_user_and_slug``: a lead who is asked for a second
+    factor and has none.
+    """
 
     Role = MemberRole
+    held_back = False
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="memberships")
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="memberships")
@@ -163,7 +184,12 @@ class Membership(models.Model):
 
     def may(self, permission: Permission) -> bool:
         """Whether this person may do it in this series."""
-        return may(self.role, permission)
+        return may(self.acting_role, permission)
+
+    @property
+    def acting_role(self) -> str:
+        """What the rights follow from: a lead who is held back does what a fill-in colourist does."""
+        return MemberRole.FILL_IN if self.held_back else self.role
 
 
 class IssueQuerySet(models.QuerySet["Issue"]):

@@ -57,7 +57,7 @@ def member(permission: Permission, methods: Sequence[str]) -> Callable[[SeriesVi
             if membership is None:
                 raise Http404("No such series.")
             membership.user = request.user  # no need to ask for it again
-            request.membership, request.may = membership, Rights(membership.role)
+            request.membership, request.may = membership, Rights(membership.acting_role)
             refuse_unless(request, permission)
             return view(request, membership.series, *args, **kwargs)
 
@@ -74,6 +74,11 @@ def refuse_unless(request: MemberRequest, permission: Permission) -> None:
         PermissionDenied: the member has not got it.
     """
     membership = request.membership
+    if membership.held_back and membership.role in RIGHTS[permission] and not membership.may(permission):
+        raise PermissionDenied(
+            f"{membership.series} asks its lead colourists for a second factor. Set yours up, and this is yours to do"
+            " again; until then you may do here what a fill-in colourist may."
+        )
     if not membership.may(permission):
         leads = ", ".join(name_of(lead.user) for lead in _leads(membership.series))
         raise PermissionDenied(

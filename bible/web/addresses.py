@@ -1,7 +1,8 @@
-"""Addresses of many rows of one kind."""
+"""Addresses of many rows of one kind, and whole ones for letters."""
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.urls import reverse
 
 from bible.models import Series
@@ -13,3 +14,8 @@ def before_key(name: str, series: Series) -> str:
     Looked up once: a page has dozens of rows, or hundreds, and looking each of them up is slow.
     """
     return reverse(name, args=[series.slug, 0]).removesuffix("0/")
+
+
+def whole(path: str) -> str:
+    """A path as the whole address that stands in a letter."""
+    return settings.PUBLIC_URL.rstrip("/") + path

@@ -46,11 +46,20 @@ class Limit:
 # A person mistypes a few times and then waits a minute; at one a minute a list of 10,000 usual passwords takes a
 # week, and none of those is accepted here. Held for account and address together: nobody locks another one out.
 SIGN_IN = Limit("sign-in", 10, 60, "too many wrong passwords from here for this account")
+# Six digits, three of which are right at a time: at twelve an hour a year of trying finds one in three times, and
+# whoever tries has the password already. Counted for the account; recovery codes are not, so its person gets in.
+CODES = Limit(
+    "codes", 6, 300, "too many wrong codes for this account. A recovery code works at once; device codes do not"
+)
 # A whole office may come from one address and sign in at nine o'clock.
 SIGN_IN_ADDRESS = Limit("sign-in-address", 100, 10, "too many sign-ins from here")
 # A crew of thirty may follow its invitations in one afternoon from one office; an invitation makes one account only,
 # so this is about trying names out, which the form would tell to be taken.
 NEW_ACCOUNTS = Limit("new-accounts", 60, 60, "a lot of new accounts from here")
+# A person has one address and forgets one password; a crew may come back from a holiday together.
+RESETS = Limit("resets", 20, 120, "a lot of letters for new passwords from here")
+# Each is a letter to somebody who may not have asked; all of them arrive and each works, so nobody is kept out.
+RESETS_TO = Limit("resets-to", 3, 1200, "a lot of letters to this address; they may take a while to arrive")
 # The old password is asked for: a screen left open must not let somebody try it.
 OLD_PASSWORD = Limit("old-password", 10, 60, "too many tries to change this password")
 # A lead takes a whole crew in on one evening; each is a row that stays.

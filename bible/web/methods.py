@@ -11,3 +11,4 @@ FORM = (*SAFE, *POST)
 
 forms_only = require_http_methods(FORM)
 reads_only = require_http_methods(SAFE)
+posts_only = require_http_methods(POST)

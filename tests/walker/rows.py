@@ -12,7 +12,7 @@ from django.apps import apps
 from django.db import connection
 
 WRITES = re.compile(r'^\s*(?:INSERT(?: OR \w+)? INTO|UPDATE|DELETE FROM|COPY|WITH)\s+"?(\w+)"?', re.IGNORECASE)
-COUNTED_APART = {"django_session", "bible_allowance"}
+COUNTED_APART = {"bible_accountsession", "bible_allowance"}
 """Tables that every visit writes to: a change there is nothing that a page speaks of."""
 SEEN_COLUMNS = ("looked_at", "seen_until", "last_login")
 """Columns that a visit alone may move."""

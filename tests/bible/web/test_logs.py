@@ -121,7 +121,7 @@ def test_a_fault_is_told_by_class_and_place_and_found_by_its_number(
     (fault,) = [line for line in lines() if "fault" in line]
     assert (fault["request_id"], fault["fault"], fault["level"]) == (number, "RuntimeError", "ERROR")
     assert fault["raised_at"][-1].endswith(" broken")
-    assert any("people/views.py" in place for place in fault["raised_at"])
+    assert any("accounts/sign_in_views.py" in place for place in fault["raised_at"])
     assert "xss" not in json.dumps(lines())
 
 

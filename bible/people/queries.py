@@ -1,0 +1,13 @@
+"""What is read about people."""
+
+from __future__ import annotations
+
+from bible.models import Membership, SecondFactor, Series
+from bible.models.naming import name_of
+
+
+def leads_without_factor(series: Series) -> list[str]:
+    """The names of lead colourists who sign in with a password alone."""
+    leads: list[Membership] = list(series.memberships.leads().by_role())
+    have = set(SecondFactor.objects.filter(user__in=[one.user_id for one in leads]).values_list("user", flat=True))
+    return [name_of(one.user) for one in leads if one.user_id not in have]
