@@ -104,10 +104,12 @@ def serving(env: dict[str, str], *, workers: int = 2, threads: int = 4) -> Itera
         check=True,
     )
     port = free_port()
+    config = Path(env["PYTHONPATH"], ".deploy", "gunicorn.conf.py")  # a release before it had none
+    said = [f"--config={config}"] if config.exists() else []
     command = [sys.executable, "-m", "gunicorn", "bible.wsgi", f"--bind=127.0.0.1:{port}", f"--workers={workers}"]
     with Path(env["BIBLE_DATA"], "server.log").open("ab") as log:
         process = subprocess.Popen(
-            [*command, f"--threads={threads}", "--timeout=60", "--keep-alive=75"],
+            [*command, *said, f"--threads={threads}", "--timeout=60", "--keep-alive=75"],
             env=env, cwd=env["PYTHONPATH"], stdout=log, stderr=log, start_new_session=True,
         )  # fmt: skip
     try:

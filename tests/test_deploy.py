@@ -211,6 +211,13 @@ def test_the_socket_is_for_its_group_and_there_is_no_other() -> None:
         assert "StateDirectoryMode=0750" in path.read_text(), path.name
 
 
+def test_workers_are_replaced_one_at_a_time_wherever_it_is_started() -> None:
+    """What the file does is shown by ``test_rolling_restart``."""
+    assert "--config .deploy/gunicorn.conf.py" in (DEPLOY / "bible.service").read_text()
+    assert "--config=.deploy/gunicorn.conf.py" in (DEPLOY / "Dockerfile").read_text()
+    assert "--config .deploy/gunicorn.conf.py" in (ROOT / "README.md").read_text()
+
+
 def example() -> dict[str, str]:
     lines = (DEPLOY / "bible.env.example").read_text().splitlines()
     return dict(line.split("=", 1) for line in lines if line and not line.startswith("#"))
