@@ -42,12 +42,18 @@ WINDING = 12.0
 """Area in squares of that radius from which something winds as writing does: a round spot has 3, a strip twice as
 long as broad 7."""
 
-WHITE_PENCIL, PENCIL_MISS = 0.9, 0.07
-"""Light of white pencil relative to the paper, and how far (linear light) from a mixture with it a stroke may be."""
+WHITE_PENCIL, PENCIL_MISS, PENCIL_SHARE = 0.9, 0.07, 0.12
+"""Light of white pencil relative to the paper, how far (linear light) from a mixture with it a stroke may be, and the
+least share of it that shows. Twice as far where there is nothing but pencil, for it may be whiter than the paper or
+less yellow."""
 
-SPECK = 16.0
-"""Area in square pens up to which a cell is the inside of a letter: where loose ink lies around it, or where it is of
-its neighbour's paint."""
+WRITTEN = 0.2
+"""Share of its borders that must lie open to the paint beneath for something narrow between lines to be writing that
+runs across a narrow part."""
+
+SPECK, OTHER_PAINT = 16.0, 18.0
+"""Area in square pens up to which a cell with loose ink around it is the inside of a letter, and the CIE76 distance
+from the paint beyond that ink from which it is a button or a buckle after all."""
 
 BESIDE = 0.2
 """Share of its borders that a cell must have with another, under loose strokes, to be parted from it by them only."""
@@ -160,8 +166,20 @@ def _nearest_pairs(first: IntArray, second: IntArray, away: FloatArray, number: 
     return first[chosen[mutual]], second[chosen[mutual]]
 
 
-def _thin(state: _State, pen: float) -> tuple[BoolArray, BoolArray]:
-    """Which cells are strokes by their shape and what holds them, and which are if they look like pencil."""
+@dataclass(frozen=True, eq=False)
+class _Narrow:
+    """Cells (n,) that are strokes by their shape and what holds them (``strokes``), that are if they look like pencil
+    (``free``: no line holds them; ``narrow``: whatever holds them), and that are if they are the inside of a letter
+    (``specks``); ``around`` is the length of each one's borders."""
+
+    strokes: BoolArray
+    free: BoolArray
+    narrow: BoolArray
+    specks: BoolArray
+    around: FloatArray
+
+
+def _thin(state: _State, pen: float) -> _Narrow:
     cells, borders = state.cells, state.borders
     number = len(cells.count)
     total, loose, inked = (
@@ -173,20 +191,27 @@ def _thin(state: _State, pen: float) -> tuple[BoolArray, BoolArray]:
     thin = (cells.radius < THIN * pen) & (held < HELD_BY_LINES)
     thin |= (cells.radius < BROAD * pen) & free
     thin |= (cells.radius < BROADEST * pen) & free & (cells.size > WINDING * cells.radius**2)
-    thin |= (cells.size < SPECK * pen**2) & (2 * loose > total)
-    perhaps = (cells.radius < BROADEST * pen) & free & ~thin
-    thin[state.into[0]] = perhaps[state.into[0]] = False
-    return thin, perhaps
+    specks = (cells.size < SPECK * pen**2) & (2 * loose > total) & ~thin
+    narrow = (cells.radius < BROADEST * pen) & ~thin
+    thin[state.into[0]] = specks[state.into[0]] = narrow[state.into[0]] = False
+    return _Narrow(thin, narrow & free, narrow, specks, total)
 
 
-def _pencilled(over: FloatArray, under: FloatArray) -> BoolArray:
-    """Whether densities (n, 3) are those of other paints with white pencil over them, or with a grey one."""
+def pencilled(over: FloatArray, under: FloatArray, least: float = PENCIL_SHARE) -> BoolArray:
+    """Whether densities (n, 3) are those of other paints with white pencil over ``least`` of them, or darkened by a
+    grey one."""
     light, paint = np.exp(-over), np.exp(-under)
     toward = WHITE_PENCIL - paint
     share = (toward * (light - paint)).sum(axis=1) / np.maximum((toward**2).sum(axis=1), 1e-6)
-    white = (share > 0.25) & (np.linalg.norm(light - paint - share[:, None] * toward, axis=1) < PENCIL_MISS)
+    missed = np.linalg.norm(light - paint - share[:, None] * toward, axis=1)
+    white = (share > least) & (missed < PENCIL_MISS * (1 + np.clip(share, 0, 1)))
     darker = over - under
-    grey = (darker.min(axis=1) > 0.1) & (np.ptp(darker, axis=1) < 0.35 * darker.mean(axis=1) + 0.05)
+    grey = (darker.min(axis=1) > 0.4 * least) & (np.ptp(darker, axis=1) < 0.35 * darker.mean(axis=1) + 0.05)
+    if least < PENCIL_SHARE:
+        left = (light * paint).sum(axis=1) / np.maximum((paint**2).sum(axis=1), 1e-6)
+        grey |= (
+            (left < 0.9) & (left > 0.25) & (np.linalg.norm(light - left[:, None] * paint, axis=1) < 0.5 * PENCIL_MISS)
+        )
     return np.asarray(white | grey)
 
 
@@ -194,23 +219,34 @@ def _absorb(state: _State, pen: float) -> BoolArray:
     """Give thin cells that no line holds to the neighbour they lie on. Returns which of the first cells they were."""
     strokes = np.zeros(len(state.into), bool)
     for _ in range(6):
-        cells, borders = state.cells, state.borders
-        thin, perhaps = _thin(state, pen)
-        giver = np.concatenate([borders.first, borders.second])
-        taker = np.concatenate([borders.second, borders.first])
-        length = np.tile(borders.open + 0.5 * borders.loose, 2)
-        known = (cells.count[giver] > 0) & (cells.count[taker] > 0)
-        mean = cells.mean[:, 3:]
-        drawn = thin[giver] | (perhaps[giver] & known & _pencilled(mean[giver], mean[taker]))
-        # a stroke lies on what is broad; among strokes the broader one takes
-        good = drawn & (length > 0) & (~thin[taker] | (cells.size[taker] > cells.size[giver]))
-        good &= (taker != state.into[0]) & (thin[giver] | (cells.size[taker] > cells.size[giver]))
+        giver = np.concatenate([state.borders.first, state.borders.second])
+        taker = np.concatenate([state.borders.second, state.borders.first])
+        found = _thin(state, pen)
+        length = np.tile(state.borders.open + 0.5 * state.borders.loose, 2)
+        good = _lies_on(state, found, giver, taker) & (length > 0)
         if not good.any():
             return strokes
-        pick = _longest(giver, taker, np.where(good, length, 0.0), thin)
+        pick = _longest(giver, taker, np.where(good, length, 0.0), found.strokes)
         strokes |= np.isin(state.into, giver[pick])
         _hand_over(state, giver[pick], taker[pick])
     return strokes
+
+
+def _lies_on(state: _State, found: _Narrow, giver: IntArray, taker: IntArray) -> BoolArray:
+    """Which borders, from a cell to another, are those of writing with what it may lie on."""
+    cells, thin = state.cells, found.strokes
+    known = (cells.count[giver] > 0) & (cells.count[taker] > 0)
+    over, under = cells.mean[giver], cells.mean[taker]
+    pencil = known & pencilled(over[:, 3:], under[:, 3:])
+    alike = ~known | pencil | (np.linalg.norm(over[:, :3] - under[:, :3], axis=1) < OTHER_PAINT)
+    bigger = cells.size[taker] > cells.size[giver]
+    # a stroke lies on what is broad; among strokes the broader one takes
+    good = thin[giver] & (~thin[taker] | bigger)
+    good |= bigger & ((found.specks[giver] & alike) | (found.free[giver] & pencil))
+    # letters may cut a narrow part in two, each smaller than they are
+    across = np.tile(state.borders.open, 2) > WRITTEN * found.around[giver]
+    good |= found.narrow[giver] & pencil & across & ~thin[taker] & (2 * cells.size[taker] > cells.size[giver])
+    return np.asarray(good & (taker != state.into[0]))
 
 
 def _longest(giver: IntArray, taker: IntArray, length: FloatArray, thin: BoolArray) -> IntArray:

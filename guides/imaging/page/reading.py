@@ -86,7 +86,7 @@ def _areas(page: EvenPage, lab: Float32Array, depth: Float32Array) -> _Found:
     strokes = joined.strokes[labels]
     areas = joined.into.astype(np.int32)[labels]
     areas[line & (far > UNDER_LINES * page.pen)] = 0
-    strokes &= ~add_textured(areas, strokes & ~line, core, lab, page.pen)
+    strokes &= ~add_textured(areas, strokes & ~line, core, lab, depth, page.pen)
     return _Found(_numbered(areas), core & ~strokes, line, outline, loose | (strokes & ~line))
 
 

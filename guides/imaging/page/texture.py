@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from guides.imaging.page.cells import bordering, counted, measured
 from guides.imaging.page.filling import Labels, cells, spread
-from guides.imaging.page.joining import join_paints_only
+from guides.imaging.page.joining import join_paints_only, pencilled
 from guides.imaging.page.scaling import BoolArray, Float32Array
 from guides.imaging.page.strokes import edges
 
@@ -26,31 +26,48 @@ EDGE = 9.0
 """Steepness at that scale from which there is an edge between paints (CIELAB over two pixels)."""
 
 
+BETWEEN_LETTERS = 0.1
+"""Share of pencil in strokes that run together, the paint between them counted, from which they are writing: bold
+letters side by side are as broad as foliage, but their colour is their ground's with pencil over it."""
+
 STREAKS = 14.0
 """CIE76 distance from the area they lie on within which strokes are that area's own streaks."""
 
 
-def add_textured(areas: Labels, strokes: BoolArray, core: BoolArray, lab: Float32Array, pen: float) -> BoolArray:
+def add_textured(
+    areas: Labels, strokes: BoolArray, core: BoolArray, lab: Float32Array, depth: Float32Array, pen: float
+) -> BoolArray:
     """Number areas of strokes behind the others, in place, and return where (h, w) they are.
 
     Args:
         areas: (h, w), with the strokes given to what they lie on; core: where the areas' paint shows.
-        strokes: (h, w), what looks like writing; lab: the page's colours (h, w, 3).
+        strokes: (h, w), what looks like writing; lab, depth: the page's colours and densities (h, w, 3).
     """
     found = textured(strokes, lab, pen)
     if found is None:
         return np.zeros(areas.shape, bool)
     inside, shown = found > 0, core & ~strokes
-    parents = _means(areas[shown], lab[shown], int(areas.max()) + 1)
-    piece = found[inside]
-    own = _means(piece, lab[inside], int(found.max()) + 1)
-    under = _means(piece, parents.astype(np.float32)[areas[inside]], len(own))
-    apart = np.linalg.norm(own - under, axis=1) > STREAKS
+    piece, number = found[inside], int(found.max()) + 1
+    beneath = _commonest(piece, areas[inside], number)
+    own, under = [], []
+    for plane in (lab, depth):
+        own.append(_means(piece, plane[inside], number))
+        under.append(_means(areas[shown], plane[shown], int(areas.max()) + 1)[beneath])
+    apart = (np.linalg.norm(own[0] - under[0], axis=1) > STREAKS) & ~pencilled(own[1], under[1], BETWEEN_LETTERS)
     apart[0] = False
     name = np.where(apart, np.cumsum(apart) + areas.max(), 0).astype(np.int32)[found]
     painted = name > 0
     areas[painted] = name[painted]
     return np.asarray(painted)
+
+
+def _commonest(piece: npt.NDArray[np.int32], area: npt.NDArray[np.int32], number: int) -> npt.NDArray[np.int32]:
+    """The area (number,) that most of each piece lies on."""
+    pairs, counts = np.unique(np.stack([piece, area]), axis=1, return_counts=True)
+    order = np.argsort(counts, kind="stable")
+    found = np.zeros(number, np.int32)
+    found[pairs[0, order]] = pairs[1, order]
+    return found
 
 
 def _means(which: npt.NDArray[np.int32], values: Float32Array, number: int) -> npt.NDArray[np.float64]:

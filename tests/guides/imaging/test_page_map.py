@@ -38,6 +38,13 @@ def panel(width: int = 4) -> Picture:
     return image
 
 
+def chalked(paint: tuple[int, int, int], share: float = 0.7) -> tuple[int, int, int]:
+    """A paint with white pencil over a share of it: light adds up, not its code."""
+    light = (1 - share) * (np.array(paint) / 255) ** 2.2 + share * 0.84
+    red, green, blue = (round(float(value)) for value in 255 * light ** (1 / 2.2))
+    return red, green, blue
+
+
 def at(page: PageMap, place: tuple[float, float]) -> PageArea:
     found = page.area_at(*place)
     assert found is not None
@@ -95,6 +102,43 @@ def test_writing_and_arrows_do_not_split_an_area(pen: tuple[int, int, int]) -> N
     assert overlap(page, (230, 330), box_of(200, 300, 600, 700)) > 0.93
     assert len(set(ids(page, (230, 330), (300, 505), (570, 680), (400, 535)))) == 1
     assert page.writing[: round(720 * page.scale)].any()
+
+
+@pytest.mark.parametrize("paint", [(60, 34, 90), (30, 90, 60), (120, 30, 60)])
+def test_bold_letters_side_by_side_are_writing_and_no_area(paint: tuple[int, int, int]) -> None:
+    image = panel()
+    image[304:696, 204:596] = paint
+    cv2.putText(image, "C50M50Y25", (225, 500), cv2.FONT_HERSHEY_DUPLEX, 2.0, chalked(paint), 12, cv2.LINE_AA)
+    for x in range(240, 560, 14):
+        cv2.line(image, (x, 440), (x - 30, 520), INK, 3, cv2.LINE_AA)
+    page = read_page_map(image)
+    assert overlap(page, (400, 340), box_of(200, 300, 600, 700)) > 0.9
+    assert len(set(ids(page, (400, 340), (400, 660), *((x, 485) for x in range(240, 580, 20))))) == 1
+
+
+def test_writing_across_a_narrow_part_does_not_cut_it() -> None:
+    image = panel()
+    paint = (120, 50, 110)
+    image[900:1300, 400:440] = paint
+    cv2.rectangle(image, (400, 900), (440, 1300), INK, 4)
+    image[1080:1098, 403:438] = chalked(paint)
+    page = read_page_map(image)
+    truth = box_of(400, 900, 440, 1300)
+    assert overlap(page, (420, 950), truth) > 0.85
+    assert len(set(ids(page, (420, 950), (420, 1090), (420, 1250)))) == 1
+
+
+def test_a_button_is_an_area_and_the_inside_of_a_letter_is_none() -> None:
+    image = panel()
+    for y in (360, 400, 440):
+        cv2.circle(image, (400, y), 8, (235, 205, 70), -1, cv2.LINE_AA)
+        cv2.circle(image, (400, y), 8, INK, 3, cv2.LINE_AA)
+    cv2.putText(image, "O0DB", (260, 600), cv2.FONT_HERSHEY_DUPLEX, 1.0, INK, 3, cv2.LINE_AA)
+    page = read_page_map(image)
+    buttons = ids(page, (400, 360), (400, 400), (400, 440))
+    assert len(set(buttons)) == 3
+    assert at(page, (230, 330)).id not in buttons
+    assert {at(page, (x, 590)).id for x in range(262, 340)} == {at(page, (230, 330)).id}
 
 
 def test_brush_streaks_and_fades_stay_one_area() -> None:
