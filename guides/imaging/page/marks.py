@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from guides.imaging.page.joining import pencilled
 from guides.imaging.page.page_map import PageArea, PageMap
 from guides.imaging.page.paper import linear
 from guides.imaging.page.scaling import Image
@@ -58,6 +59,17 @@ from what that amount makes, and the density from which that can be told."""
 TWO_PAINTS = 15.0
 """CIE76 distance between a patch and its area from which they are two paints."""
 
+NARROW, AROUND = 3.5, 9.0
+"""Largest circle in pens in what may be something else than an area, and how far from the mark others are looked
+for."""
+
+MOST_AROUND, LEAST_AROUND, MARKED_OVER = 3, 0.08, 0.1
+"""How many broader areas may be meant instead, the share of the surroundings they must have, and the share of pencil
+from which the mark's area may be writing on them."""
+
+LOOKS_AROUND, AROUND_NOISE = 4.0, 0.03
+"""How many looks a whole area's mean is worth, since its paint changes over the page, and its error (density)."""
+
 READING_NOISE = 0.006
 """Error of a good reading in coded sRGB (0-1): what is left of grain and compression after averaging."""
 
@@ -71,7 +83,10 @@ class Readings:
     ``density`` (n, 3) relative to the paper's light there; ``cov`` (n, 3, 3) the uncertainty of the reading itself;
     ``inside`` (n,) whether the mark is on the page at all; ``pixels`` (n,) of the picture each reading rests on;
     ``area`` (n,) id of the mark's area, 0 where there is none; ``two_paints`` (n,) whether what lies under the mark
-    is not its area's paint.
+    is not its area's paint. What is narrow may be writing, hatching or too little of an area, and another be meant:
+    ``around`` (n, 3, 3) are the densities of broader areas about such a mark, NaN where there is none, and
+    ``around_cov`` (n, 3, 3, 3) their uncertainty; ``perhaps`` (n,) whether the mark's paint may be that of the first
+    of them with pencil or ink over it.
     """
 
     density: FloatArray
@@ -80,27 +95,88 @@ class Readings:
     pixels: FloatArray
     area: IntArray
     two_paints: BoolArray
+    perhaps: BoolArray
+    around: FloatArray
+    around_cov: FloatArray
+
+    @classmethod
+    def none(cls, inside: BoolArray) -> Readings:
+        """Nothing read yet of marks (n,), which are inside the page or not."""
+        count = len(inside)
+        return cls(
+            np.zeros((count, 3)), np.tile(np.eye(3), (count, 1, 1)), inside, np.zeros(count),
+            np.zeros(count, np.int64), np.zeros(count, bool), np.zeros(count, bool),
+            np.full((count, MOST_AROUND, 3), np.nan), np.tile(np.eye(3), (count, MOST_AROUND, 1, 1)),
+        )  # fmt: skip
 
 
 def read_marks(page: PageMap, image: Image, points: FloatArray, gradient: BoolArray) -> Readings:
     """Read the paint at ``points`` (n, 2), x and y in pixels of the picture; ``gradient`` (n,) reads locally."""
-    count = len(points)
     with np.errstate(invalid="ignore"):
         inside = np.asarray(((points >= 0) & (points <= np.array(page.size))).all(axis=1), dtype=bool)
-    read = Readings(
-        np.zeros((count, 3)), np.tile(np.eye(3), (count, 1, 1)), inside, np.zeros(count), np.zeros(count, np.int64),
-        np.zeros(count, bool),
-    )  # fmt: skip
+    read = Readings.none(inside)
     paper = page.paper.at(points / np.array(page.size))
     for mark in np.flatnonzero(inside).tolist():
-        x, y = points[mark]
-        area = page.area_at(x, y)
-        if area is not None:
-            read.area[mark] = area.id
-            _read(page, image, (x, y), area.id, paper[mark], bool(gradient[mark]), read, mark)
-        else:
+        place = (float(points[mark, 0]), float(points[mark, 1]))
+        given, shown = page.area_at(*place), _under_writing(page, *place)
+        area = shown or given
+        if area is None:
             read.inside[mark] = False
+            continue
+        read.area[mark] = area.id
+        _read(page, image, place, area.id, paper[mark], bool(gradient[mark]), read, mark)
+        if not gradient[mark]:
+            _note_others(page, area, given if shown else None, place, read, mark)
     return read
+
+
+def _note_others(
+    page: PageMap, area: PageArea, given: PageArea | None, place: tuple[float, float], read: Readings, mark: int
+) -> None:
+    """Put down which other areas a mark may mean: those about something narrow, and the area ``given`` to the writing
+    it stands on where another one shows nearer."""
+    others: list[PageArea] = []
+    if area.radius * page.scale < NARROW * page.pen:
+        others, read.perhaps[mark] = _broader(page, area, *place)
+    if given is not None and given is not area:
+        others = [given, *(other for other in others if other is not given)][:MOST_AROUND]
+        read.perhaps[mark] = True
+    for slot, other in enumerate(others):
+        read.around[mark, slot] = other.density
+        read.around_cov[mark, slot] = np.reshape(other.cov, (3, 3)) / LOOKS_AROUND + AROUND_NOISE**2 * np.eye(3)
+
+
+def _under_writing(page: PageMap, x: float, y: float) -> PageArea | None:
+    """The area that shows nearest to a mark on writing: words run across from one area into another, and the map has
+    given each of their strokes to one. None where nothing is written, or none shows near."""
+    height, width = page.labels.shape
+    column, row = min(int(x * page.scale), width - 1), min(int(y * page.scale), height - 1)
+    if not page.writing[row, column]:
+        return None
+    far = round(AROUND * page.pen)
+    top, left = max(row - far, 0), max(column - far, 0)
+    here = np.s_[top : row + far + 1, left : column + far + 1]
+    rows, columns = np.nonzero((page.labels[here] > 0) & ~page.writing[here] & ~page.line[here])
+    if not len(rows):
+        return None
+    nearest = int(((rows + top - row) ** 2 + (columns + left - column) ** 2).argmin())
+    return page.areas[page.labels[here][rows[nearest], columns[nearest]] - 1]
+
+
+def _broader(page: PageMap, area: PageArea, x: float, y: float) -> tuple[list[PageArea], bool]:
+    """The broader areas about a mark, and whether its own may be written on the first of them."""
+    height, width = page.labels.shape
+    column, row = min(int(x * page.scale), width - 1), min(int(y * page.scale), height - 1)
+    far = round(AROUND * page.pen)
+    near = page.labels[max(row - far, 0) : row + far + 1, max(column - far, 0) : column + far + 1]
+    held = np.bincount(near.ravel(), minlength=area.id + 1)
+    held[[0, area.id]] = 0
+    most = np.argsort(-held, kind="stable")[:MOST_AROUND]
+    ids = [other for other in most.tolist() if held[other] > LEAST_AROUND * near.size]
+    others = [page.areas[other - 1] for other in ids if page.areas[other - 1].radius > area.radius]
+    over = np.array([area.density])
+    beneath = [other for other in others if pencilled(over, np.array([other.density]), MARKED_OVER)[0]]
+    return [*beneath, *(other for other in others if other not in beneath)], bool(beneath)
 
 
 def _around(page: PageMap, area: PageArea, column: int, row: int) -> tuple[int, int, int, int]:

@@ -79,6 +79,14 @@ TURNED = 0.6
 DOUBT = 0.4
 """What is left of a chance where the patch under a mark is not its area's paint: one of the two is meant."""
 
+MEANS_OTHER = 0.4
+"""Chance that a mark on what may be writing means the area beneath or beside it: on simulated pages of two families
+half of the readings there were their own area's."""
+
+INSTEAD = 0.1
+"""Chance that a mark in something narrow means a broader area around it: enough for a code that fits there never to
+be called odd."""
+
 LOCK_WEIGHT = 8.0
 """Odds given to a part's locked code before its paint is looked at."""
 
@@ -252,7 +260,7 @@ def _judge(
     sound = coded.copy()
     wrong = np.zeros(len(tints))
     for _ in range(ROUNDS):
-        model, likelihood = _learn(prior, y, cov, tints, sound, known)
+        model, likelihood = _learn(prior, y, cov, tints, sound & ~readings.perhaps, known)
         used = np.concatenate([tints[sound], known.tints])
         as_written = likelihood[np.arange(len(tints)), tints]
         fades = coded & gradient
@@ -266,6 +274,12 @@ def _judge(
             break
         sound = again
     codes = code_prior(used)
+    meant = _meant_instead(model, readings)
+    narrow = coded & np.isfinite(meant[:, 0])
+    if narrow.any():
+        as_written = np.logaddexp(as_written, np.log(INSTEAD) + meant[np.arange(len(tints)), tints])
+        others = code_prior_without(used, tints[narrow])
+        wrong[narrow] = chance_of_wrong(likelihood[narrow], as_written[narrow], tints[narrow], others)
     chances = posterior(likelihood, codes)
     agreement = float(chances[coded, tints[coded]].mean()) if coded.any() else 1.0
     misfit = agreement < next((least for count, least in MISFIT if coded.sum() >= count), 0.0)
@@ -274,11 +288,34 @@ def _judge(
         for _ in range(SECOND_LOOKS):
             guess = np.where(coded, tints, chances.argmax(axis=1))
             sure = sound | (~coded & inside & ~gradient & (chances.max(axis=1) > SURE))
-            _, likelihood = _learn(prior, y, cov, guess, sure, known)
+            _, likelihood = _learn(prior, y, cov, guess, sure & ~readings.perhaps, known)
             second = posterior(likelihood, codes)
             chances = np.where((coded & ~gradient)[:, None], first, TRUST * second + (1 - TRUST) * first)
     taught = int(sound.sum()) + len(known.tints)
+    chances = _shared_with_others(chances, model, readings, codes)
     return _Judged(doubted(chances, misread(wrong[coded])), wrong, taught, agreement, misfit)
+
+
+def _meant_instead(model: HandModel, readings: Readings) -> FloatArray:
+    """Log likelihoods (n, 64) of what lies around marks in something narrow, the likeliest of it for each tint; -inf
+    where there is nothing."""
+    found = np.full((len(readings.area), len(CHART_64)), -np.inf)
+    mark, slot = np.nonzero(np.isfinite(readings.around[..., 0]))
+    if len(mark):
+        each = model.log_likelihood(readings.around[mark, slot], readings.around_cov[mark, slot])
+        np.maximum.at(found, mark, each)
+    return found
+
+
+def _shared_with_others(chances: FloatArray, model: HandModel, readings: Readings, codes: FloatArray) -> FloatArray:
+    """Chances (n, 64) where a mark on what may be writing can mean the area beneath or beside it as well."""
+    either = readings.perhaps & np.isfinite(readings.around[:, 0, 0])
+    if not either.any():
+        return chances
+    other = model.log_likelihood(readings.around[either, 0], readings.around_cov[either, 0])
+    shared = chances.copy()
+    shared[either] = (1.0 - MEANS_OTHER) * chances[either] + MEANS_OTHER * posterior(other, codes)
+    return shared
 
 
 def _learn(

@@ -149,3 +149,33 @@ def test_tiny_pages_are_read_without_harm(shape: tuple[int, int]) -> None:
 def test_other_arrays_are_refused() -> None:
     with pytest.raises(ValueError, match="uint8"):
         read_page_map(np.zeros((10, 10, 3)))  # type: ignore[arg-type]
+
+
+OTHER = np.array([96, 40, 120], np.uint8)
+
+
+def two_areas() -> np.ndarray:
+    """The painted area, and one of another paint to the right of it."""
+    image = page()
+    image[440:560, 702:900] = OTHER
+    cv2.rectangle(image, (700, 440), (900, 560), (12, 12, 12), 3)
+    return image
+
+
+def test_a_mark_on_a_word_that_runs_across_a_line_is_read_where_it_stands() -> None:
+    image = two_areas()
+    cv2.line(image, (560, 500), (880, 500), (236, 236, 236), 10, cv2.LINE_AA)
+    readings = read_marks(image, np.array([[690.0, 500.0], [712.0, 500.0]]), np.zeros(2, bool))
+    other = density(linear(OTHER / 255.0) / linear(PAPER / 255.0))
+    assert np.abs(readings.density[0] - TRUE).max() < 0.05
+    assert np.abs(readings.density[1] - other).max() < 0.05
+
+
+def test_what_may_be_writing_on_an_area_says_so_and_brings_that_area_along() -> None:
+    image = page()
+    chalk = (0.4 * (PAINT / 255.0) ** 2.2 + 0.6 * 0.85) ** (1 / 2.2) * 255
+    image[489:511, 590:650] = np.rint(chalk)
+    readings = read_marks(image, np.vstack([MARK, [[560.0, 455.0]]]), np.zeros(2, bool))
+    assert readings.perhaps.tolist() == [True, False]
+    assert np.abs(readings.around[0, 0] - TRUE).max() < 0.05
+    assert np.isnan(readings.around[1]).all()
