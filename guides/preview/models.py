@@ -15,7 +15,7 @@ from bible.models.fields import TintField
 from guides.core.models.marks import Mark, MarkQuerySet
 from guides.core.models.pages import Guide
 
-LOOK_VERSION = 1
+LOOK_VERSION = 2
 """Of the way areas are found and compared; raise it and every page waits to be looked at again."""
 
 

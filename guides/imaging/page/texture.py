@@ -49,11 +49,12 @@ def add_textured(
     inside, shown = found > 0, core & ~strokes
     piece, number = found[inside], int(found.max()) + 1
     beneath = _commonest(piece, areas[inside], number)
-    own, under = [], []
-    for plane in (lab, depth):
-        own.append(_means(piece, plane[inside], number))
-        under.append(_means(areas[shown], plane[shown], int(areas.max()) + 1)[beneath])
-    apart = (np.linalg.norm(own[0] - under[0], axis=1) > STREAKS) & ~pencilled(own[1], under[1], BETWEEN_LETTERS)
+    own = _means(piece, lab[inside], number)
+    light = _means(piece, np.exp(-depth[inside]), number)  # of letters and gaps light mixes, density does not
+    count = int(areas.max()) + 1
+    under, ground = (_means(areas[shown], plane[shown], count)[beneath] for plane in (lab, depth))
+    written = pencilled(-np.log(np.maximum(light, 1e-4)), ground, BETWEEN_LETTERS)
+    apart = (np.linalg.norm(own - under, axis=1) > STREAKS) & ~written
     apart[0] = False
     name = np.where(apart, np.cumsum(apart) + areas.max(), 0).astype(np.int32)[found]
     painted = name > 0

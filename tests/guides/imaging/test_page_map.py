@@ -116,6 +116,18 @@ def test_bold_letters_side_by_side_are_writing_and_no_area(paint: tuple[int, int
     assert len(set(ids(page, (400, 340), (400, 660), *((x, 485) for x in range(240, 580, 20))))) == 1
 
 
+@pytest.mark.parametrize("paint", [(15, 40, 110), (60, 34, 90)])
+def test_words_written_over_one_another_are_no_foliage(paint: tuple[int, int, int]) -> None:
+    image = panel(2)
+    image[304:696, 204:596] = paint
+    for place, word in (((300, 520), "BR3"), ((310, 530), "YB2")):
+        chalk = chalked(paint, 0.9)
+        cv2.putText(image, word, place, cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 2.2, chalk, 7, cv2.LINE_AA)
+    page = read_page_map(image)
+    assert len(page.areas) == 4
+    assert overlap(page, (400, 340), box_of(200, 300, 600, 700)) > 0.95
+
+
 def test_writing_across_a_narrow_part_does_not_cut_it() -> None:
     image = panel()
     paint = (120, 50, 110)
