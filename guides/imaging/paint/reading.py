@@ -273,14 +273,11 @@ def _judge(
         if (again == sound).all():
             break
         sound = again
-    codes = code_prior(used)
-    meant = _meant_instead(model, readings)
-    narrow = coded & np.isfinite(meant[:, 0])
-    if narrow.any():
-        as_written = np.logaddexp(as_written, np.log(INSTEAD) + meant[np.arange(len(tints)), tints])
-        others = code_prior_without(used, tints[narrow])
-        wrong[narrow] = chance_of_wrong(likelihood[narrow], as_written[narrow], tints[narrow], others)
-    chances = posterior(likelihood, codes)
+    meant = _meant_instead(model, readings)[np.arange(len(tints)), tints]
+    narrow = coded & np.isfinite(meant)
+    fits = np.logaddexp(as_written, np.log(INSTEAD) + meant)[narrow]
+    wrong[narrow] = chance_of_wrong(likelihood[narrow], fits, tints[narrow], code_prior_without(used, tints[narrow]))
+    chances = posterior(likelihood, codes := code_prior(used))
     agreement = float(chances[coded, tints[coded]].mean()) if coded.any() else 1.0
     misfit = agreement < next((least for count, least in MISFIT if coded.sum() >= count), 0.0)
     if not misfit and (inside & ~coded).sum() > 1 and sound.sum() + len(known.tints) >= FEWEST:
@@ -291,9 +288,8 @@ def _judge(
             _, likelihood = _learn(prior, y, cov, guess, sure & ~readings.perhaps, known)
             second = posterior(likelihood, codes)
             chances = np.where((coded & ~gradient)[:, None], first, TRUST * second + (1 - TRUST) * first)
-    taught = int(sound.sum()) + len(known.tints)
-    chances = _shared_with_others(chances, model, readings, codes)
-    return _Judged(doubted(chances, misread(wrong[coded])), wrong, taught, agreement, misfit)
+    chances = doubted(_shared_with_others(chances, model, readings, codes), misread(wrong[coded]))
+    return _Judged(chances, wrong, int(sound.sum()) + len(known.tints), agreement, misfit)
 
 
 def _meant_instead(model: HandModel, readings: Readings) -> FloatArray:
