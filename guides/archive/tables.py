@@ -113,6 +113,7 @@ TABLES = (
     ArchiveTable("guides.IssueStep"),
     ArchiveTable("guides.SignedState", "step__series"),
     ArchiveTable("guides.Assignment"),
+    ArchiveTable("guides.NamedHeading"),
     ArchiveTable("guides.NeighbourLook"),
     ArchiveTable("guides.SinkingPair"),
 )

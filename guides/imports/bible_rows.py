@@ -1,4 +1,4 @@
-"""Subjects, costumes, parts and locks from the rows of a table.
+"""Subjects, costumes, parts and locks from the rows of a table, put into the bible.
 
 At or before the first issue is one thing: a lock from either holds in the same issues, so a table that names the
 first issue, or none, finds what is locked there “so already”.
@@ -11,153 +11,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.locks.services import LockToBe, lock_afresh, lock_tint
 from bible.locks.stretches import Piece, first_position
 from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
 from bible.models.naming import name_of
-from bible.models.roles import BASE_ROLE
-from bible.models.stretches import Stretch
-from bible.series.forms import explain
-from bible.series.refusals import Refused
 from bible.series.running_order import LATEST, RunningOrder
+from guides.imports.bible_reading import BibleRow, folded
 from guides.imports.fates import Fate, State
-from guides.imports.grid import GridRow
-from guides.imports.worn_cells import read_worn
+from guides.imports.texts import alike
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-AS_DRAWN = "as drawn"
-"""The costume of what has only one look."""
-NAME_LENGTH = 80
-REASON_LENGTH = 300
-NOTE_LENGTH = 2_000
-
-Said = dict[str, str]
-"""A row by the names of its fields; what is not mapped is empty."""
-
-
-@dataclass(frozen=True, slots=True)
-class BibleRow:
-    """A row that has been read. Without ``tint`` it only names a subject, costume or part.
-
-    ``start`` is 0 from the first issue on, whether the row names that issue or none; ``dated`` is whether it does.
-    ``worn``: when the costume is worn, where the row says so.
-    """
-
-    line: int
-    kind: str
-    names: tuple[str, str, str]
-    note: str
-    role: str
-    tint: Tint | None
-    written: str
-    start: int
-    end: int | None
-    reason: str
-    dated: bool
-    worn: tuple[Stretch, ...] | None = None
-
-    @property
-    def key(self) -> tuple[str, str, str]:
-        """Its part, letter case aside."""
-        return folded(self.names)
-
-    def fate(self, state: State, words: str, new: Iterable[int] = ()) -> Fate:
-        """What becomes of it, with what it speaks of; ``new`` are places in ``names``."""
-        role = (self.role,) if self.tint is not None else ()
-        return Fate(self.line, state, words, (*self.names, *role), frozenset(new))
-
-
-class BibleReader:
-    """Reads rows against one series: its notation, its issues."""
-
-    def __init__(self, series: Series) -> None:
-        self.series = series
-        self.order = RunningOrder.of(series)
-        self.issues = {issue.number.casefold(): issue for issue in self.order.issues}
-        self.first = self.order.issues[0].position if self.order.issues else 0
-
-    def read(self, row: GridRow, said: Said) -> BibleRow | Fate:
-        subject, costume, part = (one_line(said[name]) for name in ("subject", "costume", "part"))
-        if not subject:
-            return Fate.wrong(row.line, "It names no subject.")
-        if said["code"] and not part:
-            return Fate.wrong(row.line, "It has a code but no part.")
-        if long := next((name for name in (subject, costume, part) if len(name) > NAME_LENGTH), None):
-            return Fate.wrong(row.line, f"“{long[:30]}…” is longer than {NAME_LENGTH} signs.")
-        kinds, roles = self.series.kinds, self.series.roles
-        kind = kinds.found(said["kind"]) or (kinds.current[0] if not said["kind"] else None)
-        if kind is None:
-            return Fate.wrong(row.line, f"“{said['kind']}” is no kind; known are {kinds.known()}.")
-        role = roles.found(said["role"] or BASE_ROLE)
-        if role is None:
-            return Fate.wrong(row.line, f"“{said['role']}” is no role; known are {roles.known()}.")
-        if len(said["reason"]) > REASON_LENGTH or len(said["note"]) > NOTE_LENGTH:
-            return Fate.wrong(row.line, f"A reason has at most {REASON_LENGTH} signs, a note {NOTE_LENGTH}.")
-        stretch = self._stretch(said["first"], said["last"])
-        if isinstance(stretch, str):
-            return Fate.wrong(row.line, stretch)
-        tint: Tint | None = None
-        if said["code"]:
-            try:
-                tint = self.series.read(said["code"])
-            except NotationError as error:
-                return Fate.wrong(row.line, f"“{said['code']}”: {explain(error)}")
-        names = (subject, costume or (AS_DRAWN if part else ""), part)
-        try:
-            worn = read_worn(said["worn"], self.issues, self.order) if said["worn"] else None
-        except Refused as refusal:
-            return Fate.wrong(row.line, str(refusal))
-        told = (said["code"], *stretch, said["reason"], bool(said["first"]), worn)
-        return BibleRow(row.line, kind.key, names, said["note"], role.key, tint, *told)
-
-    def _stretch(self, first: str, last: str) -> tuple[int, int | None] | str:
-        """Positions from and up to, not including; a sentence where an issue is not known."""
-        begins, ends = self.issues.get(first.casefold()), self.issues.get(last.casefold())
-        for asked, found in ((first, begins), (last, ends)):
-            if asked and found is None:
-                return f"There is no issue {asked} in {self.series}."
-        if begins and ends and ends.position < begins.position:
-            return f"It ends with issue {ends.number}, before it begins with issue {begins.number}."
-        end = None
-        if ends:
-            end = self.order.position_after(ends)
-        return begins.position if begins and begins.position > self.first else 0, end
-
-
-def one_line(text: str) -> str:
-    return " ".join(text.split())
-
-
-def folded(names: tuple[str, str, str]) -> tuple[str, str, str]:
-    """The names of subject, costume and part as they are compared: letter case and odd spaces aside."""
-    subject, costume, part = (one_line(name).casefold() for name in names)
-    return (subject, costume, part)
-
-
-def contradictions(rows: Iterable[BibleRow]) -> list[Fate]:
-    """Rows of one part and role that say different codes for the same issues: neither is taken.
-
-    A row without an end holds until the next row's beginning, as a lock does.
-    """
-    by_key: dict[tuple[tuple[str, str, str], str], list[BibleRow]] = defaultdict(list)
-    for row in rows:
-        if row.tint is not None:
-            by_key[row.key, row.role].append(row)
-    found: dict[int, Fate] = {}
-    for together in by_key.values():
-        together.sort(key=lambda row: (row.start, row.line))
-        for at, one in enumerate(together):
-            for other in together[at + 1 :]:
-                clash = other.start == one.start or (one.end is not None and other.start < one.end)
-                if clash and other.tint != one.tint:
-                    for mine, theirs in ((one, other), (other, one)):
-                        told = f"Line {theirs.line} says {theirs.written} for the same part, role and issues."
-                        found.setdefault(mine.line, mine.fate(State.WRONG, told))
-    return list(found.values())
 
 
 class BibleTaker:
@@ -173,9 +38,9 @@ class BibleTaker:
     def __init__(self, series: Series, by: User, changes_from: Issue | None = None) -> None:
         self.series, self.by, self.changes_from = series, by, changes_from
         self.first, self.order = first_position(series.pk), RunningOrder.of(series)
-        self.subjects = {subject.name.casefold(): subject for subject in series.subjects.all()}
+        self.subjects = {alike(subject.name): subject for subject in series.subjects.all()}
         costumes = Costume.objects.filter(subject__series=series).select_related("subject")
-        self.costumes = {(one.subject.name.casefold(), one.name.casefold()): one for one in costumes}
+        self.costumes = {(alike(one.subject.name), alike(one.name)): one for one in costumes}
         parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
         self.parts = {folded(part.names): part for part in parts}
         # How many costumes a subject, and parts a costume, has by now: new ones come behind.
@@ -198,7 +63,7 @@ class BibleTaker:
     def take(self, rows: Iterable[BibleRow]) -> list[Fate]:
         fresh: dict[tuple[int, str], list[BibleRow]] = defaultdict(list)
         later: list[tuple[Part, BibleRow]] = []
-        for row in sorted(rows, key=lambda row: (row.start, row.line)):
+        for row in sorted(rows, key=lambda row: (row.start, row.at)):
             part, made = self._named(row)
             if made is None:
                 continue
@@ -220,7 +85,7 @@ class BibleTaker:
         return list(self.fates.values())
 
     def _say(self, row: BibleRow, state: State, words: str) -> None:
-        self.fates[row.line] = row.fate(state, words, self.new.get(row.line, ()))
+        self.fates[row.at] = row.fate(state, words, self.new.get(row.at, ()))
 
     def _named(self, row: BibleRow) -> tuple[Part | None, str | None]:
         """The row's part, and what had to be made for it ("" for nothing); None where the row is refused."""
@@ -254,7 +119,7 @@ class BibleTaker:
             elif part.archived_at:
                 return self._refuse(row, f"{part.full_name} is archived: bring it back first.")
         self.made += len(made)
-        self.new[row.line] = [place for place, _ in made]
+        self.new[row.at] = [place for place, _ in made]
         return part, ", ".join(told for _, told in made)
 
     def _costume(self, row: BibleRow, subject: Subject, made: list[tuple[int, str]]) -> Costume:

@@ -1,17 +1,22 @@
-"""Run by itself, bounded in memory and time: a workbook on standard input, its first visible sheet as JSON on
-standard output. What reads it lays a sheet out whole, so one cell far from the others asks for all the room between:
-that must end this process and no other. No Django in here, and nothing of the house."""
+"""Run by itself, bounded in memory and time: a workbook on standard input, its sheets as JSON on standard output.
+What reads it lays a sheet out whole, so one cell far from the others asks for all the room between: that must end
+this process and no other. No Django in here, and of the house only the file beside it."""
 
 from __future__ import annotations
 
 import datetime as dt
+import importlib.util
 import io
 import json
 import resource
 import sys
+from pathlib import Path
 from typing import Any
 
 from python_calamine import PasswordError, SheetTypeEnum, SheetVisibleEnum, load_workbook
+
+PEEK = 12
+"""Lines read of a sheet that there is no room for any more: enough to see what it holds."""
 
 
 def text_of(value: object) -> str:
@@ -42,25 +47,34 @@ def rows_of(sheet: Any, most_rows: int) -> list[tuple[int, list[str]]]:
     return rows
 
 
-def first_sheet(data: bytes, most_lines: int, most_rows: int) -> dict[str, Any]:
+def sheets_of(data: bytes, most_lines: int, most_rows: int) -> dict[str, Any]:
     book = load_workbook(io.BytesIO(data))
-    sheets = [
-        (place, found.name)
-        for place, found in enumerate(book.sheets_metadata)
-        if found.visible == SheetVisibleEnum.Visible and found.typ == SheetTypeEnum.WorkSheet
-    ]
-    if not sheets:
+    sheets: list[dict[str, Any]] = []
+    room = most_rows
+    for place, found in enumerate(book.sheets_metadata):
+        if found.typ != SheetTypeEnum.WorkSheet:
+            continue
+        visible = found.visible == SheetVisibleEnum.Visible
+        sheet = book.get_sheet_by_index(place)
+        long = sheet.total_height > most_lines
+        rows = [] if long or not visible else rows_of(sheet, max(room, PEEK))
+        room -= len(rows)
+        told = {"place": place, "name": found.name, "visible": visible, "rows": rows, "long": long}
+        sheets.append(told | {"merged": sheet.merged_cell_ranges or [] if visible else []})
+    if not any(sheet["visible"] for sheet in sheets):
         return {"problem": "hidden"}
-    sheet = book.get_sheet_by_index(sheets[0][0])
-    if sheet.total_height > most_lines:
-        return {"problem": "long"}
-    return {
-        "place": sheets[0][0],
-        "name": sheets[0][1],
-        "sheets": len(sheets),
-        "merged": sheet.merged_cell_ranges or [],
-        "rows": rows_of(sheet, most_rows),
-    }
+    return {"sheets": sheets, **looks_of(data)}
+
+
+def looks_of(data: bytes) -> dict[str, Any]:
+    """Fills, strokes through text, merged cells and formulas, as far as the file tells them."""
+    spec = importlib.util.spec_from_file_location("book_looks", Path(__file__).with_name("book_looks.py"))
+    if spec is None or spec.loader is None:
+        return {}
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    found: dict[str, Any] = module.looks(data)
+    return found
 
 
 def main(most_bytes: int, most_seconds: int, most_lines: int, most_rows: int) -> None:
@@ -68,7 +82,7 @@ def main(most_bytes: int, most_seconds: int, most_lines: int, most_rows: int) ->
     resource.setrlimit(resource.RLIMIT_CPU, (most_seconds, most_seconds))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     try:
-        answer = first_sheet(sys.stdin.buffer.read(), most_lines, most_rows)
+        answer = sheets_of(sys.stdin.buffer.read(), most_lines, most_rows)
     except PasswordError:
         answer = {"problem": "locked"}
     except MemoryError:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from bible.web.digest import digest
+from guides.imports.questions import Question
 
 
 class State(enum.StrEnum):
@@ -46,14 +47,39 @@ class Fate:
 
 @dataclass(frozen=True, slots=True)
 class Fates:
-    """Of a whole table, by line. ``notes`` are what to look at before a yes."""
+    """Of a whole table, by line. ``notes`` are what to look at before a yes, ``told`` how the table was understood,
+    ``unread`` the columns that say nothing to us, ``questions`` what has to be answered before a yes."""
 
     rows: tuple[Fate, ...]
     notes: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()
 
     @classmethod
     def of(cls, fates: Iterable[Fate], notes: Iterable[str] = ()) -> Fates:
         return cls(tuple(sorted(fates, key=lambda fate: fate.line)), tuple(notes))
+
+    @property
+    def open(self) -> tuple[Question, ...]:
+        """Questions that nobody has answered."""
+        return tuple(question for question in self.questions if question.open)
+
+    @property
+    def new_names(self) -> list[tuple[str, list[tuple[str, list[str]]]]]:
+        """Every name that would be new: subjects with their costumes and those with their parts, each once."""
+        subjects: dict[str, dict[str, list[str]]] = {}
+        for fate in self.rows:
+            for place in sorted(fate.new):
+                subject, costume, part = (*fate.names, "", "")[:3]
+                told = subject + (" (new)" if place == 0 else "")
+                known = next((name for name in (f"{subject} (new)", subject) if name in subjects), told)
+                costumes = subjects.setdefault(known, {})
+                if place:
+                    parts = costumes.setdefault(costume, [])
+                    if place > 1 and part not in parts:
+                        parts.append(part)
+        return [(subject, list(costumes.items())) for subject, costumes in subjects.items()]
 
     def count(self, state: State | str) -> int:
         return sum(fate.state == state for fate in self.rows)

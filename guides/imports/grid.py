@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import csv
 import io
-from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from bible.exports.cells import unguarded
+from guides.imports.encodings import decoded
 from guides.imports.formats import WORKBOOKS
+from guides.imports.questions import NO_ANSWERS, Answers, Question
+from guides.imports.sheets import LaidRow, Likely, laid_out
+from guides.imports.texts import tidy
 from guides.imports.workbooks import MOST_LINES, UnreadableTable, read_workbook
 
 MOST_BYTES = 10_000_000
@@ -27,11 +30,13 @@ DELIMITERS = ",;\t|"
 
 @dataclass(frozen=True, slots=True)
 class GridRow:
-    """One line: ``line`` counts from 1 as the person's own program shows it; ``formulas`` are columns from 0."""
+    """One line: ``line`` counts from 1 as the person's own program shows it; ``formulas`` and ``struck`` (through)
+    are columns from 0."""
 
     line: int
     cells: tuple[str, ...]
     formulas: frozenset[int] = frozenset()
+    struck: frozenset[int] = frozenset()
 
     def cell(self, column: int | None) -> str:
         return self.cells[column] if column is not None and column < len(self.cells) else ""
@@ -39,41 +44,55 @@ class GridRow:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Rows with something in them, top to bottom. ``notices`` tell what was assumed while reading."""
+    """Rows with something in them, top to bottom. ``notices`` tell what was assumed while reading; ``questions`` are
+    what the file leaves open; ``fills`` (line, column, colour) are cells painted behind their text."""
 
     rows: tuple[GridRow, ...]
     notices: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()
+    fills: tuple[tuple[int, int, str], ...] = ()
 
     @property
     def width(self) -> int:
         return max((len(row.cells) for row in self.rows), default=0)
 
 
-def read_table(data: bytes, filename: str) -> Grid:
+def read_table(data: bytes, filename: str, answers: Answers = NO_ANSWERS, likely: Likely | None = None) -> Grid:
     """The rows of a file.
 
     Args:
         data: the file's bytes.
         filename: what it is called; only its meaning to people is used, the bytes decide what it is.
+        answers: what somebody said to ``Grid.questions``.
+        likely: whether the first rows of a sheet are of the kind of table that is wanted.
 
     Raises:
-        UnreadableTable: too large, not a table, merged cells, a a damaged file.
+        UnreadableTable: too large, not a table, a damaged file.
     """
     if len(data) > MOST_BYTES:
         raise UnreadableTable(f"The file is larger than {MOST_BYTES // 1_000_000} MB: split it.")
     if data.startswith(WORKBOOKS):
-        return _read_book(data)
-    return _read_csv(data)
+        laid = laid_out(read_workbook(data, MOST_ROWS), answers, likely)
+        return Grid(tuple(_bounded(_laid_rows(laid.rows))), laid.notices, laid.questions, laid.fills)
+    return _read_csv(data, answers)
 
 
-def _read_csv(data: bytes) -> Grid:
-    text, notices = _decoded(data)
+def _laid_rows(rows: Iterable[LaidRow]) -> Iterator[GridRow]:
+    for row in rows:
+        yield GridRow(row.line, tuple(map(tidy, row.cells)), row.formulas, row.struck)
+
+
+def _read_csv(data: bytes, answers: Answers) -> Grid:
+    text, notices, questions = decoded(data, answers)
     if "\0" in text:
         raise UnreadableTable("This is no text: save the table as CSV in UTF-8, or as .xlsx.")
     _refuse_endless(text)
-    delimiter = _delimiter(text)
+    if text[:4].casefold() == "sep=" and len(text) > 5:  # how one spreadsheet program says its delimiter
+        delimiter, text = text[4], "\n" + text[5:].lstrip("\r").removeprefix("\n")
+    else:
+        delimiter = _delimiter(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    return Grid(tuple(_bounded(_csv_rows(reader))), notices)
+    return Grid(tuple(_bounded(_csv_rows(reader))), notices, questions)
 
 
 def _refuse_endless(text: str) -> None:
@@ -81,25 +100,6 @@ def _refuse_endless(text: str) -> None:
     for seconds each time the table is shown."""
     if text.count("\n") > MOST_LINES or text.count("\r") > MOST_LINES:
         raise UnreadableTable(f"The table goes on below line {MOST_LINES:,}: delete what is under it.")
-
-
-def _decoded(data: bytes) -> tuple[str, tuple[str, ...]]:
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        try:
-            return data.decode("utf-16"), ()
-        except UnicodeDecodeError as error:
-            raise UnreadableTable(
-                "The file begins as UTF-16 and goes on otherwise: save it as CSV in UTF-8."
-            ) from error
-    try:
-        return data.decode("utf-8-sig"), ()
-    except UnicodeDecodeError:
-        pass
-    try:
-        told = "The file is not UTF-8 and was read as Windows-1252: look at the accented letters."
-        return data.decode("cp1252"), (told,)
-    except UnicodeDecodeError as error:
-        raise UnreadableTable("The file's encoding is not known: save it as CSV in UTF-8, or as .xlsx.") from error
 
 
 def _delimiter(text: str) -> str:
@@ -140,25 +140,7 @@ def _csv_rows(reader: Any) -> Iterator[GridRow]:
 
 def _plain(cell: str) -> str:
     """A cell without the apostrophe that guards it against being taken for a formula, and without outer blanks."""
-    return unguarded(cell.strip()).strip()
-
-
-def _read_book(data: bytes) -> Grid:
-    book = read_workbook(data, MOST_ROWS)
-    cells = dict(book.rows)
-    formulas: dict[int, set[int]] = defaultdict(set)
-    for line, column in book.formulas:
-        formulas[line].add(column)
-    rows = (
-        GridRow(line, _wide_enough(cells.get(line, ()), formulas[line]), frozenset(formulas[line]))
-        for line in sorted(cells.keys() | set(formulas))
-    )
-    return Grid(tuple(_bounded(rows)), book.notices)
-
-
-def _wide_enough(cells: tuple[str, ...], formulas: set[int]) -> tuple[str, ...]:
-    """A line with a place for each of its formulas too: one that came to nothing has no cell."""
-    return cells + ("",) * (max(formulas, default=-1) + 1 - len(cells))
+    return tidy(unguarded(cell.strip()))
 
 
 def _bounded(rows: Iterable[GridRow]) -> Iterator[GridRow]:
@@ -175,4 +157,4 @@ def _bounded(rows: Iterable[GridRow]) -> Iterator[GridRow]:
             raise UnreadableTable(f"Line {row.line} has more than {MOST_COLUMNS} columns.")
         if any(len(cell) > LONGEST_CELL for cell in row.cells):
             raise UnreadableTable(f"Line {row.line} holds a cell of more than {LONGEST_CELL:,} signs.")
-        yield GridRow(row.line, row.cells[:width], row.formulas)
+        yield replace(row, cells=row.cells[:width])

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 from bible.models import Issue, Series
 from bible.series.refusals import Refused
 from bible.series.services import add_issue
-from guides.imports.bible_rows import Said, one_line
+from guides.imports.bible_reading import one_line
 from guides.imports.fates import Fate, State
-from guides.imports.grid import GridRow
+from guides.imports.issue_numbers import Numbered, number_key, plain_number, run_of
+from guides.imports.saying import SaidRow
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -32,22 +33,26 @@ class IssueRow:
     title: str
     published: dt.date | None
     order: int | None = None
+    told: str = ""
+
+    def fate(self, state: State, words: str) -> Fate:
+        return Fate(self.line, state, " ".join(filter(None, (words, self.told))))
 
 
-def read_issue(row: GridRow, said: Said) -> IssueRow | Fate:
+def read_issue(one: SaidRow) -> IssueRow | Fate:
+    row, said = one.row, one.said
+    if one.wrong:
+        return Fate.wrong(row.line, one.wrong)
     number, title = one_line(said["number"]), one_line(said["title"])
     if not number:
         return Fate.wrong(row.line, "It has no number.")
     if len(number) > NUMBER_LENGTH or len(title) > TITLE_LENGTH:
         return Fate.wrong(row.line, f"A number has at most {NUMBER_LENGTH} signs, a title {TITLE_LENGTH}.")
-    try:
-        published = dt.date.fromisoformat(said["published"]) if said["published"] else None
-    except ValueError:
-        return Fate.wrong(row.line, f"“{said['published']}” is no date; write it as 2026-11-25.")
+    published = dt.date.fromisoformat(said["published"]) if said["published"] else None
     order = said["order"]
     if order and not (order.isascii() and order.isdigit() and len(order) <= ORDER_FIGURES):
         return Fate.wrong(row.line, f"“{order}” is no place in the running order; write 1 for the first issue.")
-    return IssueRow(row.line, number, title, published, int(order) if order else None)
+    return IssueRow(row.line, number, title, published, int(order) if order else None, " ".join(one.told))
 
 
 def backwards(rows: Iterable[IssueRow]) -> list[str]:
@@ -68,25 +73,32 @@ def take_issues(series: Series, rows: Iterable[IssueRow], by: User) -> list[Fate
     Rows with a place in the running order come behind the row before them by that place, others behind the last
     issue.
     """
-    known = {issue.number.casefold(): issue for issue in series.issues.all()}
+    known = Numbered((issue.number, issue) for issue in series.issues.all())
     last = series.issues.in_order().last()
     fates = []
     before: Issue | None = None
     for row in sorted(rows, key=lambda row: (row.order is None, row.order or 0, row.line)):
-        there = known.get(row.number.casefold())
+        there = known.get(row.number)
         if there:
-            fates.append(Fate(row.line, State.SAME, f"There is an issue {there.number} already."))
+            fates.append(row.fate(State.SAME, f"There is an issue {there.number} already."))
             before = there
             continue
+        if (run := run_of(row.number)) and all(number_key(end).isdigit() for end in run):
+            told = f"“{row.number}” names several issues: write a line for each."
+            fates.append(row.fate(State.WRONG, told))
+            continue
+        number = plain_number(row.number)
         behind = before if row.order is not None and before else last
-        told: dict[str, Any] = {"number": row.number, "title": row.title, "published": row.published}
+        told_of: dict[str, Any] = {"number": number, "title": row.title, "published": row.published}
         try:
-            there = add_issue(series=series, after=behind, by=by, **told)
+            there = add_issue(series=series, after=behind, by=by, **told_of)
         except Refused as full:
             fates.append(Fate.wrong(row.line, str(full)))
             continue
         where = f"comes behind issue {behind.number}" if behind else "is the first one"
-        fates.append(Fate(row.line, State.ADDED, f"Issue {row.number} {where}."))
+        written = f" (“{row.number}” in the table)" if number != row.number else ""
+        fates.append(row.fate(State.ADDED, f"Issue {number}{written} {where}."))
         last = there if behind == last else last
-        before = known[row.number.casefold()] = there
+        known.add(number, there)
+        before = there
     return fates

@@ -13,9 +13,10 @@ from guides.core.once import new_key
 from guides.core.services import NewMark, place_marks
 from guides.desk.services import do_together
 from guides.handoff.services import FileMark, Places, Saying, Trouble, row_of, said_at, said_by
-from guides.imports.bible_rows import AS_DRAWN, Said, folded, one_line
+from guides.imports.bible_reading import AS_DRAWN, folded, one_line
 from guides.imports.fates import Fate, State
-from guides.imports.grid import GridRow
+from guides.imports.issue_numbers import Numbered
+from guides.imports.saying import SaidRow
 from guides.models import Guide, Mark
 
 if TYPE_CHECKING:
@@ -42,15 +43,20 @@ class MarkReader:
     def __init__(self, series: Series) -> None:
         self.roles = series.roles
         current = Guide.objects.filter(series=series).current().select_related("issue", "series")
-        self.guides = {(guide.issue.number.casefold(), guide.page): guide for guide in current}
+        self.guides = {(guide.issue_id, guide.page): guide for guide in current}
+        self.issues = Numbered((issue.number, issue) for issue in series.issues.all())
         parts = Part.objects.of_series(series).with_names()
         self.parts = {folded(part.names): part for part in parts}
 
-    def read(self, row: GridRow, said: Said) -> PageMark | Fate:
+    def read(self, one: SaidRow) -> PageMark | Fate:
+        row, said = one.row, one.said
+        if one.wrong:
+            return Fate.wrong(row.line, one.wrong)
         if not (said["issue"] and said["page"]):
             return Fate.wrong(row.line, "It does not say which issue and page.")
         page = clean_label(said["page"])
-        guide = self.guides.get((one_line(said["issue"]).casefold(), page))
+        issue = self.issues.get(one_line(said["issue"]))
+        guide = self.guides.get((issue.pk, page)) if issue else None
         if guide is None:
             return Fate.wrong(row.line, f"There is no page guide {page} in issue {said['issue']}.")
         told = row_of(said | {"page": page}, "It", self.roles)

@@ -64,3 +64,23 @@ class BroughtTable(models.Model):
 
     def get_absolute_url(self) -> str:
         return reverse(f"bring-{self.kind}-rows", args=[self.series.slug, self.pk])
+
+
+class NamedHeading(models.Model):
+    """What a series calls a column of its tables: somebody named it by hand once."""
+
+    HEADING_LENGTH = 200
+
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="named_headings")
+    kind = models.CharField(max_length=6, choices=BroughtTable.Kind)
+    heading = models.CharField(max_length=HEADING_LENGTH)
+    field = models.CharField(max_length=20)
+
+    class Meta:
+        ordering = ["heading"]
+        constraints = [
+            models.UniqueConstraint(fields=["series", "kind", "heading"], name="guides_heading_named_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.heading}: {self.field}"

@@ -1,38 +1,117 @@
-"""New names of a table that are nearly those that are there: perhaps typed wrongly. No Django in here."""
+"""New names of a table that are nearly those that are there, or nearly one another: perhaps typed wrongly. No Django
+in here."""
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from difflib import get_close_matches
 
-from guides.imports.fates import Fate
+from guides.imports.questions import Answers, Question, ask
+from guides.imports.texts import alike
+from guides.imports.texts import listed as lines_told
 
 ALIKE = 0.8
 """Of difflib's ratio: one letter wrong, missing or changed in a name of four letters and more. Only a question hangs
 on it."""
-MOST_NOTES = 20
+MOST_NEAR = 40
 MOST_ASKED = 300
-"""New names that are compared; a table that has more begins a bible, where everything is new."""
+"""New names within one thing that are compared; a table that has more begins a bible, where everything is new."""
+MOST_BETWEEN = 150
+"""New names within one thing that are compared with one another."""
 SORTS = ("subject", "costume", "part")
+_FIGURES = re.compile(r"\d+")
+_SIDES = re.compile(r"\b(?:left|right|links|rechts|linke[rs]?|rechte[rs]?|upper|lower|inner|outer|l|r)\b")
 
 Known = Mapping[tuple[str, ...], Sequence[str]]
-"""Names that are there, by the small-lettered names of what they belong to: () for subjects."""
+"""Names that are there, by the compared names of what they belong to: () for subjects."""
+Names = tuple[str, str, str]
 
 
-def near_names(fates: Iterable[Fate], known: Known) -> list[str]:
-    """A question for each new name that is nearly one that is there in the same place."""
-    asked: set[tuple[str, ...]] = set()
-    notes: list[str] = []
-    for fate in fates:
-        for place in sorted(fate.new):
-            name, within = fate.names[place], tuple(one.casefold() for one in fate.names[:place])
-            if (*within, name.casefold()) in asked or len(asked) >= MOST_ASKED or len(notes) >= MOST_NOTES:
+@dataclass(frozen=True, slots=True)
+class NearName:
+    """``name`` would be new; ``there`` is the one it nearly is, in the bible or, where ``within_table``, in the same
+    table. ``place``: 0 of a subject, 1 of a costume, 2 of a part; ``within``: what it belongs to, as compared."""
+
+    place: int
+    within: tuple[str, ...]
+    name: str
+    there: str
+    lines: tuple[int, ...]
+    within_table: bool = False
+
+    def __str__(self) -> str:
+        where = "stands in the table too" if self.within_table else "is there already"
+        lines = lines_told(self.lines)
+        sort = SORTS[self.place]
+        return f"{lines.capitalize()}: the {sort} “{self.name}” would be new, and “{self.there}” {where}."
+
+
+def near_names(rows: Iterable[tuple[int, Names]], known: Known) -> list[NearName]:
+    """Each new name that is nearly another in the same place; of two of the same table the rarer one.
+
+    Args:
+        rows: line and names of each row.
+    """
+    said: dict[tuple[int, tuple[str, ...]], dict[str, list[tuple[int, str]]]] = defaultdict(lambda: defaultdict(list))
+    for line, names in rows:
+        keys = tuple(map(alike, names))
+        for place, name in enumerate(names):
+            if name:
+                said[place, keys[:place]][keys[place]].append((line, name))
+    found: list[NearName] = []
+    for (place, within), names_here in said.items():
+        there = {alike(other): other for other in known.get(within, ())}
+        for key, seen in list(names_here.items())[:MOST_ASKED]:
+            if key in there or len(found) >= MOST_NEAR:
                 continue
-            asked.add((*within, name.casefold()))
-            there = {other.casefold(): other for other in known.get(within, ())}
-            for near in get_close_matches(name.casefold(), there, 1, ALIKE):
-                notes.append(
-                    f"Line {fate.line}: the {SORTS[place]} “{name}” would be new, and “{there[near]}” is there"
-                    " already. If it is the same, write it alike."
-                )
-    return notes
+            lines, name = tuple(line for line, _ in seen), seen[0][1]
+            if near := _nearest(key, there):
+                found.append(NearName(place, within, name, there[near], lines))
+                continue
+            commoner = [
+                other for other in names_here if _rank(names_here[other]) < _rank(seen) and other not in there
+            ]
+            if len(names_here) <= MOST_BETWEEN and (near := _nearest(key, commoner)):
+                found.append(NearName(place, within, name, names_here[near][0][1], lines, within_table=True))
+    return found
+
+
+def _rank(seen: Sequence[tuple[int, str]]) -> tuple[int, int]:
+    """What is named more often, or else first, is the one that is meant."""
+    return -len(seen), seen[0][0]
+
+
+def _nearest(key: str, others: Iterable[str]) -> str:
+    """The name most like it; two that differ by a figure or a side (“stripe 1”, “left boot”) are meant to."""
+    for near in get_close_matches(key, list(others), 3, ALIKE):
+        if _FIGURES.findall(near) == _FIGURES.findall(key) and _SIDES.findall(near) == _SIDES.findall(key):
+            return near
+    return ""
+
+
+def near_question(near: Sequence[NearName], answers: Answers) -> list[Question]:
+    """One question for all of them."""
+    if not near:
+        return []
+    one = len(near) == 1
+    words = "A new name is nearly another one. Is it the same?"
+    if not one:
+        words = f"{len(near)} new names are nearly others. Are they the same?"
+    choices = (
+        ("same", "the same: take what is there" if one else "all the same: take what is there"),
+        ("new", "another one: it is new" if one else "all others: they are new"),
+    )
+    return [ask("near", words, choices, answers, about=tuple(map(str, near)))]
+
+
+def as_meant(names: Names, near: Iterable[NearName]) -> Names:
+    """The names of a row, each that is nearly another replaced by it."""
+    said = list(names)
+    keys = [alike(name) for name in names]
+    for one in near:
+        if keys[one.place] == alike(one.name) and tuple(keys[: one.place]) == one.within:
+            said[one.place] = one.there
+    return (said[0], said[1], said[2])

@@ -1,14 +1,14 @@
 """A table, tried and taken: what would become of every row, and doing exactly that on a yes.
 
 Rows are tried by doing it inside a savepoint that is rolled back, so what is shown is by construction what a yes
-does; the yes carries a fingerprint of every row's fate. Merged cells and formulas are refused by name, since
-guessing what they stand for would lock wrong tints silently.
+does; the yes carries a fingerprint of every row's fate. What a table leaves open is asked, and nothing is taken
+before it is answered: guessing would lock wrong tints silently.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
@@ -20,43 +20,43 @@ from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.web.digest import WHOLE, digest
 from guides.core.impact import Impact, rehearse
-from guides.imports.bible_rows import BibleReader, BibleRow, BibleTaker, Said, contradictions
-from guides.imports.columns import BIBLE, ISSUES, MARKS, Headings, TableField, body, find_headings, repeats_headings
+from guides.imports.bible_reading import BibleReader, BibleRow, contradictions
+from guides.imports.bible_rows import BibleTaker
+from guides.imports.columns import TableField, guess
 from guides.imports.fates import Fate, Fates
-from guides.imports.grid import Grid, GridRow, read_table
 from guides.imports.issue_rows import IssueRow, backwards, read_issue, take_issues
 from guides.imports.mark_rows import MarkReader, PageMark, take_marks
-from guides.imports.near_names import near_names
+from guides.imports.near_names import as_meant, near_names, near_question
+from guides.imports.opening import FIELDS, Columns, Opened, open_table
+from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
+from guides.imports.saying import Sayer, Sayings
+from guides.imports.series_words import ROLE_WORDS, SeriesWords, reader_of
+from guides.imports.texts import listed, normal
 from guides.imports.undoing import as_it_is, made_since
-from guides.imports.workbooks import UnreadableTable, column_name
-from guides.models import BroughtTable
+from guides.models import BroughtTable, NamedHeading
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
+__all__ = ["FIELDS", "Columns", "Opened", "open_table"]
+
 Kind = BroughtTable.Kind
-
-FIELDS: dict[str, tuple[TableField, ...]] = {Kind.BIBLE: BIBLE, Kind.MARKS: MARKS, Kind.ISSUES: ISSUES}
-
-Columns = Mapping[str, int | None]
-"""By field: the column that says it, from 0; None where none does."""
 
 
 class TableMoved(Refused):
-    """Something changed between the look and the yes; ``fates`` is what would become of the rows now."""
+    """What would happen now is not what somebody said yes to; ``fates`` is what it is now."""
 
     def __init__(self, fates: Fates) -> None:
         self.fates = fates
-        super().__init__("The series has changed since this was shown. Look at what would happen now, then say yes.")
+        super().__init__("What would happen has changed since this was shown. Look at it now, then say yes.")
 
 
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """A table with its headings found."""
+class Unanswered(Refused):
+    """What the table leaves open has not been decided; ``questions`` says what."""
 
-    grid: Grid
-    headings: Headings
-    rows: tuple[GridRow, ...]
+    def __init__(self, questions: tuple[Question, ...]) -> None:
+        self.questions = questions
+        super().__init__(f"Nothing is taken before this is answered: {' '.join(one.words for one in questions)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,25 +67,30 @@ class Trial:
     impact: Impact
 
 
-def open_table(data: bytes, filename: str, kind: str) -> Opened:
-    """Raises ``UnreadableTable`` where the file is no table, or has no rows below its headings."""
-    grid = read_table(data, filename)
-    headings = find_headings(grid, FIELDS[kind])
-    rows = body(grid, headings)
-    if not rows:
-        raise UnreadableTable("The table has no rows." if not grid.rows else "There is nothing below the headings.")
-    return Opened(grid, headings, rows)
+def words_of(series: Series, kind: str) -> SeriesWords:
+    """What a series' own words make of a table of a kind."""
+    roles = {word: role for word, role in ROLE_WORDS.items() if role in series.roles}
+    roles |= {normal(word): role.key for role in series.roles for word in (role.key, role.name)}
+    remembered = dict(series.named_headings.filter(kind=kind).values_list("heading", "field"))
+    return SeriesWords(reader_of(series.notation), roles, remembered)
 
 
-def missing(kind: str, columns: Columns) -> list[TableField]:
+def open_for(series: Series, kind: str, data: bytes, filename: str, answers: Answers = NO_ANSWERS) -> Opened:
+    """A file opened with the series' own words. Raises ``UnreadableTable``."""
+    return open_table(data, filename, kind, answers, words_of(series, kind))
+
+
+def missing(kind: str, columns: Columns, across: str = "") -> list[TableField]:
     """Fields without which no row can be taken, and for which no column was named."""
-    return [field for field in FIELDS[kind] if field.required and columns.get(field.name) is None]
+    return [
+        field for field in FIELDS[kind] if field.required and columns.get(field.name) is None and field.name != across
+    ]
 
 
 @transaction.atomic
 def keep(*, series: Series, kind: str, data: bytes, filename: str, by: User) -> BroughtTable:
     """Keep a file for its look and its yes. Raises ``UnreadableTable``; tables that nobody took are thrown away."""
-    opened = open_table(data, filename, kind)
+    opened = open_for(series, kind, data, filename)
     BroughtTable.objects.filter(series=series).stale().delete()
     return BroughtTable.objects.create(
         series=series,
@@ -99,11 +104,18 @@ def keep(*, series: Series, kind: str, data: bytes, filename: str, by: User) -> 
 
 
 def try_out(
-    series: Series, kind: str, opened: Opened, columns: Columns, by: User, changes_from: Issue | None = None
+    series: Series,
+    kind: str,
+    opened: Opened,
+    columns: Columns,
+    by: User,
+    changes_from: Issue | None = None,
+    answers: Answers = NO_ANSWERS,
 ) -> Trial:
     """Do it, look, and undo it: what is shown is by construction what would happen."""
     found: list[Fates] = []
-    impact = rehearse(series, lambda: found.append(_take(series, kind, opened, columns, by, changes_from)))
+    do = partial(_take, series, kind, opened, columns, by, changes_from, answers)
+    impact = rehearse(series, lambda: found.append(do()))
     return Trial(found[0], impact)
 
 
@@ -117,15 +129,19 @@ def take(
     by: User,
     token: str | None = None,
     changes_from: Issue | None = None,
+    answers: Answers = NO_ANSWERS,
 ) -> Fates:
-    """Take the rows that fit; the others are left out.
+    """Take the rows that fit; the others are left out. Raises ``Unanswered`` where the table leaves something open.
 
     Args:
+        answers: what somebody said to the table's questions.
         changes_from: where a row of the bible holds from that says another code than is locked, and no issue.
         token: ``Fates.token`` of what was shown; ``TableMoved`` if it would be something else now: nothing is taken.
     """
     hold_series(series.pk)
-    fates = _take(series, kind, opened, columns, by, changes_from)
+    fates = _take(series, kind, opened, columns, by, changes_from, answers)
+    if fates.open:
+        raise Unanswered(fates.open)
     if token is not None and token != fates.token:
         raise TableMoved(fates)
     return fates
@@ -133,14 +149,21 @@ def take(
 
 @transaction.atomic
 def take_kept(
-    *, table: BroughtTable, columns: Columns, by: User, token: str, changes_from: Issue | None = None
+    *,
+    table: BroughtTable,
+    columns: Columns,
+    by: User,
+    token: str,
+    changes_from: Issue | None = None,
+    answers: Answers = NO_ANSWERS,
 ) -> Fates:
-    """``take`` a kept table, note what became of it and let the file go. A second yes is refused."""
+    """``take`` a kept table, note what became of it, remember what its columns were called, and let the file go. A
+    second yes is refused."""
     hold_series(table.series_id)
     table = BroughtTable.objects.select_for_update().select_related("series").get(pk=table.pk)
     if table.taken_at or table.data is None:
         raise Refused("This table has been taken already.")
-    opened = open_table(bytes(table.data), table.filename, table.kind)
+    opened = open_for(table.series, table.kind, bytes(table.data), table.filename, answers)
     before = as_it_is(table.series)
     fates = take(
         series=table.series,
@@ -150,50 +173,85 @@ def take_kept(
         by=by,
         token=token,
         changes_from=changes_from,
+        answers=answers,
     )
+    remember(table.series, table.kind, opened, columns)
     table.taken_at, table.data, table.columns = timezone.now(), None, dict(columns)
     table.outcome, table.made = fates.counts, made_since(table.series, before)
     table.save()
     return fates
 
 
-def _take(series: Series, kind: str, opened: Opened, columns: Columns, by: User, changes_from: Issue | None) -> Fates:
-    if kind == Kind.BIBLE:
-        return _take_bible(series, opened, columns, by, changes_from)
-    if kind == Kind.MARKS:
-        read = MarkReader(series).read
-        marks, fates = _read(opened, kind, columns, read)
-        return Fates.of([*fates, *take_marks([row for row in marks if isinstance(row, PageMark)], by)])
-    found, fates = _read(opened, kind, columns, read_issue)
+def remember(series: Series, kind: str, opened: Opened, columns: Columns) -> None:
+    """Keep what somebody called columns by hand, for the next table of this kind."""
+    if opened.headings.row is None:
+        return
+    known = guess(opened.headings.row.cells, FIELDS[kind])
+    for name, column in columns.items():
+        heading = normal(opened.headings.row.cell(column))[: NamedHeading.HEADING_LENGTH]
+        if heading and column is not None and known.get(name) != column:
+            NamedHeading.objects.update_or_create(series=series, kind=kind, heading=heading, defaults={"field": name})
+
+
+def _take(
+    series: Series,
+    kind: str,
+    opened: Opened,
+    columns: Columns,
+    by: User,
+    changes_from: Issue | None,
+    answers: Answers,
+) -> Fates:
+    sayings = Sayer(opened, kind, columns, words_of(series, kind), answers).say()
+    take = {Kind.BIBLE: _take_bible, Kind.MARKS: _take_marks, Kind.ISSUES: _take_issues}[Kind(kind)]
+    fates = take(series, sayings, by, changes_from, answers)
+    return replace(
+        fates,
+        told=tuple(sayings.told),
+        unread=tuple(sayings.unread),
+        questions=(*_still_asked(opened, columns), *sayings.questions, *fates.questions),
+    )
+
+
+def _still_asked(opened: Opened, columns: Columns) -> list[Question]:
+    """What the file left open; where somebody has named the column of codes, no others are asked about."""
+    named = columns.get("code") is not None
+    return [question for question in opened.questions if not (named and question.key == "across")]
+
+
+def _take_marks(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
+    reader = MarkReader(series)
+    found = [reader.read(one) for one in sayings.rows]
+    fates = [row for row in found if isinstance(row, Fate)]
+    return Fates.of([*fates, *take_marks([row for row in found if isinstance(row, PageMark)], by)])
+
+
+def _take_issues(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
+    found = [read_issue(one) for one in sayings.rows]
+    fates = [row for row in found if isinstance(row, Fate)]
     issues = [row for row in found if isinstance(row, IssueRow)]
     return Fates.of([*fates, *take_issues(series, issues, by)], backwards(issues))
 
 
-def _take_bible(series: Series, opened: Opened, columns: Columns, by: User, changes_from: Issue | None) -> Fates:
-    found, fates = _read(opened, Kind.BIBLE, columns, BibleReader(series).read)
+def _take_bible(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
+    reader = BibleReader(series, answers.get("one-issue", ""))
+    found = [reader.read(one) for one in sayings.rows]
+    fates = [row for row in found if isinstance(row, Fate)]
     rows = [row for row in found if isinstance(row, BibleRow)]
-    clashing = contradictions(rows)
-    out = {fate.line for fate in clashing}
     taker = BibleTaker(series, by, changes_from)
-    taken = taker.take(row for row in rows if row.line not in out)
-    return Fates.of([*fates, *clashing, *taken], near_names(taken, taker.known))
+    near = near_names(((row.line, row.names) for row in rows), taker.known)
+    if answers.get("near") == "same":
+        rows = [replace(row, names=as_meant(row.names, near)) for row in rows]
+    clashing = contradictions(rows)
+    taken = taker.take(row for row in rows if row.at not in clashing)
+    questions = [*near_question(near, answers), *_lone_question(reader, answers)]
+    return replace(Fates.of([*fates, *clashing.values(), *taken]), questions=tuple(questions))
 
 
-def _read(
-    opened: Opened, kind: str, columns: Columns, read: Callable[[GridRow, Said], object]
-) -> tuple[list[object], list[Fate]]:
-    """Every row read by the kind's own reader; what cannot be read is a fate already."""
-    names = [field.name for field in FIELDS[kind]]
-    used = {column for column in columns.values() if column is not None}
-    rows: list[object] = []
-    fates: list[Fate] = []
-    for row in opened.rows:
-        if repeats_headings(row, opened.headings):
-            fates.append(Fate.wrong(row.line, "It repeats the headings."))
-        elif formulas := sorted(row.formulas & used):
-            cells = ", ".join(f"{column_name(at)}{row.line}" for at in formulas)
-            fates.append(Fate.wrong(row.line, f"{cells} holds a formula: paste its value in its place."))
-        else:
-            answer = read(row, {name: row.cell(columns.get(name)) for name in names})
-            fates.append(answer) if isinstance(answer, Fate) else rows.append(answer)
-    return rows, fates
+def _lone_question(reader: BibleReader, answers: Answers) -> list[Question]:
+    """What a single number means in a column of issues."""
+    if not reader.lone:
+        return []
+    where = listed(reader.lone)
+    words = f"A row names one issue alone ({where}). Does its code hold in that issue only, or from it on?"
+    return [ask("one-issue", words, (("only", "in that issue only"), ("on", "from that issue on")), answers)]

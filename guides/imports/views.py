@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -20,9 +19,11 @@ from bible.web.methods import FORM, POST
 from bible.web.names import counted
 from guides.core.confirm import carry_out
 from guides.core.impact import rehearse
-from guides.imports.fates import State
-from guides.imports.forms import ColumnsForm, TableForm, first_columns
-from guides.imports.services import FIELDS, Opened, TableMoved, Trial, keep, open_table, take_kept, try_out
+from guides.imports.fates import Fates, State
+from guides.imports.forms import ColumnsForm, TableForm, asked_columns
+from guides.imports.opening import FIELDS, Opened
+from guides.imports.questions import Answers, answers_of
+from guides.imports.services import TableMoved, Trial, keep, open_for, take_kept, try_out
 from guides.imports.undoing import TakenBack, undo_table, why_not_undone
 from guides.imports.workbooks import UnreadableTable
 from guides.models import BroughtTable
@@ -82,12 +83,11 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
     """Choose a file; it is kept, and looked at on a page of its own."""
     form = TableForm(request.POST, request.FILES) if request.method == "POST" else TableForm()
     if form.is_valid():
-        file = form.cleaned_data["file"]
+        data, name = form.table
         try:
-            table = keep(series=series, kind=kind, data=file.read(), filename=file.name, by=request.user)
-            return redirect(table)
+            return redirect(keep(series=series, kind=kind, data=data, filename=name, by=request.user))
         except UnreadableTable as error:
-            form.add_error("file", str(error))
+            form.add_error("pasted" if form.cleaned_data["pasted"].strip() else "file", str(error))
     context = {
         "series": series,
         "kind": kind,
@@ -105,24 +105,36 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
     )
     if table.data is None:
         return _brought(request, table, kind)
-    opened = open_table(bytes(table.data), table.filename, kind)
-    asked = request.POST if request.method == "POST" else first_columns(kind, table.columns) or None
-    form = ColumnsForm(series, kind, opened, asked)
+    answers = answers_of(request.POST)
+    opened = open_for(series, kind, bytes(table.data), table.filename, answers)
+    data, said = asked_columns(kind, opened, request.POST if request.method == "POST" else None)
+    form = ColumnsForm(series, kind, opened, data if said else None, initial=None if said else data)
     context: dict[str, object] = {"series": series, "table": table, "opened": opened, "form": form}
+    context |= {"questions": opened.questions, "shape": opened.shape}
     refusal = None
     if form.is_valid():
         if "yes" in request.POST:
             try:
-                chosen: dict[str, Any] = {"columns": form.columns, "changes_from": form.changes_from}
-                fates = take_kept(table=table, by=request.user, token=form.cleaned_data["shown"], **chosen)
+                fates = _take(request, table, form, answers)
                 messages.success(request, f"{counted(fates.taken, 'row')} taken.")
                 return redirect(table)
             except (TableMoved, Refused) as error:
                 refusal = str(error)
-        context |= _tried(request, series, kind, opened, form) | {"looked": "look" in request.POST}
+        context |= _tried(request, series, kind, opened, form, answers) | {"looked": "look" in request.POST}
     context["refusal"] = refusal
     status = 422 if request.method == "POST" and (form.errors or refusal) else 200
     return render(request, "guides/imports/bring_rows.html", context, status=status)
+
+
+def _take(request: MemberRequest, table: BroughtTable, form: ColumnsForm, answers: Answers) -> Fates:
+    return take_kept(
+        table=table,
+        columns=form.columns,
+        by=request.user,
+        token=form.cleaned_data["shown"],
+        changes_from=form.changes_from,
+        answers=answers,
+    )
 
 
 def _brought(request: MemberRequest, table: BroughtTable, kind: Kind, **more: object) -> HttpResponse:
@@ -176,13 +188,14 @@ def _undo(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
 
 
 def _tried(
-    request: MemberRequest, series: Series, kind: Kind, opened: Opened, form: ColumnsForm
+    request: MemberRequest, series: Series, kind: Kind, opened: Opened, form: ColumnsForm, answers: Answers
 ) -> dict[str, object]:
     names = NAME_COLUMNS.get(kind, ())
-    trial: Trial = try_out(series, kind, opened, form.columns, request.user, form.changes_from)
+    trial: Trial = try_out(series, kind, opened, form.columns, request.user, form.changes_from, answers)
     return {
         "fates": trial.fates,
         "impact": trial.impact,
+        "questions": trial.fates.questions,
         "name_columns": names,
         "issues": series.issues.in_order() if kind == Kind.BIBLE else (),
         "groups": [

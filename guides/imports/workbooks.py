@@ -1,5 +1,5 @@
 """Workbooks (.xlsx, .xls, .ods) as rows of text. One library reads them all, in a process of its own that is bounded
-(``book_rows``); what it does not tell, formulas and merged cells of some, is looked for here. No Django in here."""
+(``book_rows``), which also says what the cells look like; formulas are looked for here. No Django in here."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import subprocess
 import sys
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from posixpath import join, normpath
@@ -40,43 +40,76 @@ PROBLEMS = {
 }
 
 
+UNSEEN_IN_XLS = (
+    "Of an .xls the fills of cells cannot be seen. Formulas in an .xls cannot be told from values: what they last"
+    " came to was read."
+)
+
+
 class UnreadableTable(ValueError):
     """A file that cannot be taken as a table; the message says why, and what to do."""
 
 
+Span = tuple[tuple[int, int], tuple[int, int]]
+"""First and last (line, column) of merged cells, from 0."""
+
+
 @dataclass(frozen=True, slots=True)
-class FirstSheet:
-    """The first visible sheet: (line from 1, cells) of the lines with something in them; ``formulas``: (line, column
-    from 0) of each."""
+class Sheet:
+    """A sheet that can be seen: (line from 1, cells) of the lines with something in them; ``formulas``, ``struck``:
+    (line, column from 0) of each; ``fills`` with the colour behind; ``hidden``: lines that are folded away."""
 
+    name: str
     rows: tuple[tuple[int, tuple[str, ...]], ...]
-    formulas: frozenset[tuple[int, int]]
-    notices: tuple[str, ...]
+    long: bool = False
+    merged: tuple[Span, ...] = ()
+    formulas: frozenset[tuple[int, int]] = frozenset()
+    fills: tuple[tuple[int, int, str], ...] = ()
+    struck: frozenset[tuple[int, int]] = frozenset()
+    hidden: int = 0
 
 
-def read_workbook(data: bytes, most_rows: int) -> FirstSheet:
+@dataclass(frozen=True, slots=True)
+class Workbook:
+    """The sheets that can be seen, in their order, and the names of those that cannot."""
+
+    sheets: tuple[Sheet, ...]
+    hidden: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
+
+
+def read_workbook(data: bytes, most_rows: int) -> Workbook:
     """Read a workbook; more than ``most_rows`` rows are cut one behind that many.
 
     Raises:
-        UnreadableTable: damaged, locked, too large, with merged cells below its first row, or with formulas that do
-            not say where they stand.
+        UnreadableTable: damaged, locked, too large, or with formulas that do not say where they stand.
     """
     packed = data.startswith(ZIP)
     names = _checked_names(data) if packed else frozenset()
-    sheet = _sheet(data, most_rows)
-    notices = []
-    if sheet["sheets"] > 1:
-        notices.append(f"The workbook has {sheet['sheets']} sheets; the first, “{sheet['name']}”, was read.")
-    formulas: frozenset[tuple[int, int]] = frozenset()
-    if "xl/workbook.xml" in names:
-        formulas = frozenset(_formulas(_member_of(data, sheet["place"])))
-    elif packed:
-        _refuse_in_opendocument(data)
-    else:
-        notices.append("Formulas in an .xls cannot be told from values: what they last came to was read.")
-    rows = tuple((line, tuple(cells)) for line, cells in sheet["rows"])
-    _refuse_merged(sheet["merged"], min([line for line, _ in rows] + [line for line, _ in formulas], default=0))
-    return FirstSheet(rows, formulas, tuple(notices))
+    told = _sheets(data, most_rows)
+    notices = () if packed else (UNSEEN_IN_XLS,)
+    looks = told.get("looks", {})
+    sheets = []
+    for found in told["sheets"]:
+        if found["visible"]:
+            formulas = _formulas(_member_of(data, found["place"])) if "xl/workbook.xml" in names else ()
+            sheets.append(_seen(found, looks.get(str(found["place"]), {}), formulas))
+    hidden = tuple(found["name"] for found in told["sheets"] if not found["visible"])
+    return Workbook(tuple(sheets), hidden, notices)
+
+
+def _seen(found: dict[str, Any], looks: dict[str, Any], formulas: Iterable[tuple[int, int]]) -> Sheet:
+    spans = [*found["merged"], *looks.get("spans", ())]
+    return Sheet(
+        name=found["name"],
+        rows=tuple((line, tuple(cells)) for line, cells in found["rows"]),
+        long=found["long"],
+        merged=tuple((tuple(start), tuple(end)) for start, end in spans),
+        formulas=frozenset(formulas) | {(line, column) for line, column in looks.get("formulas", ())},
+        fills=tuple((line, column, colour) for line, column, colour in looks.get("fills", ())),
+        struck=frozenset((line, column) for line, column in looks.get("struck", ())),
+        hidden=looks.get("hidden", 0),
+    )
 
 
 def bounds(most_rows: int) -> tuple[str, ...]:
@@ -84,7 +117,7 @@ def bounds(most_rows: int) -> tuple[str, ...]:
     return tuple(map(str, (MOST_MEMORY, MOST_SECONDS, MOST_LINES, most_rows)))
 
 
-def _sheet(data: bytes, most_rows: int) -> dict[str, Any]:
+def _sheets(data: bytes, most_rows: int) -> dict[str, Any]:
     command = [sys.executable, "-I", str(Path(__file__).with_name("book_rows.py")), *bounds(most_rows)]
     try:
         run = subprocess.run(command, input=data, capture_output=True, timeout=2 * MOST_SECONDS, check=False)
@@ -157,32 +190,6 @@ def _formulas(xml: bytes) -> Iterator[tuple[int, int]]:
         for letter in letters:
             column = 26 * column + letter - ord("A") + 1
         yield int(line), column - 1
-
-
-_SPANNED = re.compile(rb"number-(?:columns|rows)-spanned=[\"'](?:[2-9]|[1-9][0-9])")
-
-
-def _refuse_in_opendocument(data: bytes) -> None:
-    """OpenDocument counts repeated cells instead of naming each, so nobody can be told where these stand: they are
-    refused."""
-    with zipfile.ZipFile(io.BytesIO(data)) as unpacked:
-        xml = unpacked.read("content.xml")
-    if b"table:formula=" in xml:
-        raise UnreadableTable("The workbook has formulas: paste their values, or save it as .xlsx to see where.")
-    if _SPANNED.search(xml):
-        raise UnreadableTable("Cells are merged: unmerge them and write their text into every row.")
-
-
-def _refuse_merged(areas: list[Any], first_line: int) -> None:
-    inside = [area for area in areas if first_line and area[1][0] + 1 > first_line]
-    if inside:
-        named = ", ".join(f"{_place(*start)}:{_place(*end)}" for start, end in inside[:5])
-        more = " …" if len(inside) > 5 else ""
-        raise UnreadableTable(f"Cells are merged ({named}{more}): unmerge them and write their text into every row.")
-
-
-def _place(row: int, column: int) -> str:
-    return f"{column_name(column)}{row + 1}"
 
 
 def column_name(column: int) -> str:

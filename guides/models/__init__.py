@@ -59,6 +59,7 @@ from guides.found.models import (
 )
 from guides.imports.models import (
     BroughtTable,
+    NamedHeading,
 )
 from guides.paint.models import (
     PAINT_VERSION,
@@ -140,6 +141,7 @@ __all__ = [
     "Mark",
     "MarkNote",
     "MarkQuerySet",
+    "NamedHeading",
     "NeighbourLook",
     "PageNote",
     "PaintReading",

@@ -13,12 +13,29 @@ from bible.management.output import JsonCommand
 from bible.models import Issue, Series
 from guides.imports.fates import Fates, State
 from guides.imports.formats import ACCEPTED_WORDS
-from guides.imports.services import FIELDS, Columns, Opened, missing, open_table, take, try_out
+from guides.imports.opening import FIELDS, Columns, Opened
+from guides.imports.questions import Answers, Question
+from guides.imports.services import Unanswered, missing, open_for, take, try_out
 from guides.imports.workbooks import UnreadableTable, column_name
 from guides.models import BroughtTable
 
 SHOWN = 50
 """Rows told on a terminal, of those that cannot be taken."""
+
+
+def told(question: Question) -> dict[str, Any]:
+    """A question as JSON says it."""
+    asked = {"key": question.key, "words": question.words, "about": list(question.about)}
+    return asked | {"answers": dict(question.choices), "given": question.given or None}
+
+
+def asked_for(questions: tuple[Question, ...]) -> str:
+    """Open questions for a terminal, with what can be answered."""
+    lines = []
+    for question in questions:
+        answers = " or ".join(f"--answer {question.key}={value} ({words})" for value, words in question.choices)
+        lines += [question.words, *(f"  {one}" for one in question.about), f"  {answers}"]
+    return "\n".join(lines)
 
 
 class Command(JsonCommand):
@@ -41,13 +58,21 @@ class Command(JsonCommand):
             metavar="ISSUE",
             help="from which issue codes hold that rows without an issue change",
         )
+        parser.add_argument(
+            "--answer",
+            action="append",
+            default=[],
+            metavar="QUESTION=ANSWER",
+            help="what the table leaves open, as it is asked without --yes: near=same",
+        )
         parser.add_argument("--yes", action="store_true", help="take the rows")
 
     def handle(self, *args: Any, **options: Any) -> None:
         as_json, kind = options["json"], options["kind"]
         series = self.series(options["series"], as_json=as_json)
         try:
-            opened = open_table(options["file"].read_bytes(), options["file"].name, kind)
+            answers = self._answers(options["answer"], as_json=as_json)
+            opened = open_for(series, kind, options["file"].read_bytes(), options["file"].name, answers)
         except OSError as error:
             self.refuse(f"{options['file']} cannot be read: {error.strerror}.", as_json=as_json)
         except UnreadableTable as error:
@@ -56,10 +81,13 @@ class Command(JsonCommand):
         person = self._person(series, options["person"], as_json=as_json)
         since = self._issue(series, options["changes_from"], as_json=as_json)
         if options["yes"]:
-            said: dict[str, Any] = {"columns": columns, "by": person, "changes_from": since}
-            fates = take(series=series, kind=kind, opened=opened, **said)
+            said: dict[str, Any] = {"columns": columns, "by": person, "changes_from": since, "answers": answers}
+            try:
+                fates = take(series=series, kind=kind, opened=opened, **said)
+            except Unanswered as error:
+                self.refuse(f"{error} {asked_for(error.questions)}", as_json=as_json)
         else:
-            fates = try_out(series, kind, opened, columns, person, since).fates
+            fates = try_out(series, kind, opened, columns, person, since, answers).fates
         self._tell(fates, opened, columns, taken=options["yes"], as_json=as_json)
         if fates.count(State.WRONG):
             sys.exit(1)
@@ -77,6 +105,12 @@ class Command(JsonCommand):
             named = ", ".join(f"{field.name} ({field.label})" for field in lacking)
             self.refuse(f"No column was recognised for {named}: say it with --column.", as_json=as_json)
         return columns
+
+    def _answers(self, said: list[str], *, as_json: bool) -> Answers:
+        pairs = [one.partition("=")[::2] for one in said]
+        if any(not (key and value) for key, value in pairs):
+            self.refuse("An answer is written as QUESTION=ANSWER, such as near=same.", as_json=as_json)
+        return dict(pairs)
 
     def _person(self, series: Series, name: str | None, *, as_json: bool) -> Any:
         people = get_user_model().objects.filter(memberships__series=series)
@@ -105,11 +139,16 @@ class Command(JsonCommand):
             named = {name: None if at is None else column_name(at) for name, at in columns.items()}
             self.say(
                 {"taken": taken, "columns": named, "counts": fates.counts, "rows": rows}
-                | {"notices": [*opened.grid.notices, *fates.notes]}
+                | {"notices": [*opened.notices, *fates.told, *fates.notes], "not_read": list(fates.unread)}
+                | {"questions": [told(question) for question in fates.questions if question.key != "headings"]}
             )
             return
-        for notice in (*opened.grid.notices, *fates.notes):
+        for notice in (*opened.notices, *fates.told, *fates.notes):
             self.stdout.write(notice)
+        for column in fates.unread:
+            self.stdout.write(f"Not read: column {column}.")
+        if fates.open:
+            self.stdout.write(asked_for(fates.open))
         for fate in fates.in_state(State.WRONG)[:SHOWN]:
             self.stdout.write(f"line {fate.line}: {fate.words}")
         counts = fates.counts

@@ -20,9 +20,9 @@ pytestmark = pytest.mark.django_db
 HEAD = "subject,costume,part,role,code,from,to,reason\n"
 
 
-def bring(series: Series, by: User, text: str, kind: str = "bible") -> Fates:
-    opened = open_table(text.encode(), "rows.csv", kind)
-    return take(series=series, kind=kind, opened=opened, columns=opened.headings.guess, by=by)
+def bring(series: Series, by: User, text: str, kind: str = "bible", **answers: str) -> Fates:
+    opened = open_table(text.encode(), "rows.csv", kind, answers)
+    return take(series=series, kind=kind, opened=opened, columns=opened.headings.guess, by=by, answers=answers)
 
 
 def states(fates: Fates) -> list[tuple[int, str]]:
@@ -57,10 +57,10 @@ def test_subjects_parts_and_locks_from_nothing(series: Series, lead: User) -> No
 
 def test_what_is_new_is_told_in_the_activity_in_one_line(series: Series, lead: User) -> None:
     text = HEAD + "Åse,work coat,coat,,,,,\nÅse,work coat,collar,,,,,\n"
-    bring(series, lead, text)
+    bring(series, lead, text, codes="names")
     told = Activity.objects.get(series=series, kind=ActivityKind.BROUGHT_IN)
     assert (told.count, told.by) == (4, lead)
-    bring(series, lead, text)
+    bring(series, lead, text, codes="names")
     assert Activity.objects.filter(kind=ActivityKind.BROUGHT_IN).count() == 1
 
 
@@ -187,8 +187,10 @@ def test_issues_come_behind_the_last_one(series: Series, lead: User) -> None:
     make_issues(series, 2)
     text = "Issue,Title,Cover date\n2,again,\nAnnual 1,The long night,2026-07-01\n4,,yesterday\n,x,\nannual 1,,\n"
     fates = bring(series, lead, text, "issues")
-    assert states(fates) == [(2, "same"), (3, "added"), (4, "wrong"), (5, "wrong"), (6, "same")]
-    assert [issue.number for issue in series.issues.in_order()] == ["1", "2", "Annual 1"]
+    assert states(fates) == [(2, "same"), (3, "added"), (4, "added"), (5, "wrong"), (6, "same")]
+    assert [issue.number for issue in series.issues.in_order()] == ["1", "2", "Annual 1", "4"]
+    assert "“yesterday” is no date that can be read" in fates.rows[2].words
+    assert series.issues.get(number="4").published is None
 
 
 def test_marks_go_on_their_pages(series: Series, lead: User) -> None:

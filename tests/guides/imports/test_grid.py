@@ -168,14 +168,13 @@ def test_what_reads_is_ended_when_it_takes_too_long(monkeypatch: pytest.MonkeyPa
         read_table(rows_of_programs("xls"), "rows.xls")
 
 
-def test_formulas_and_merged_cells_of_opendocument_are_refused() -> None:
+def test_formulas_and_merged_cells_of_opendocument_are_known_by_their_cells() -> None:
     data = rows_of_programs("ods")
     formula = changed(data, "content.xml", b"<table:table-cell ", b'<table:table-cell table:formula="of:=1+1" ')
-    with pytest.raises(UnreadableTable, match="formulas"):
-        read_table(formula, "rows.ods")
+    assert [len(row.formulas) for row in read_table(formula, "rows.ods").rows] == [2, 2, 2]
     spanned = b'<table:table-cell table:number-rows-spanned="2" '
-    with pytest.raises(UnreadableTable, match="merged"):
-        read_table(changed(data, "content.xml", b"<table:table-cell ", spanned), "rows.ods")
+    found = read_table(changed(data, "content.xml", b"<table:table-cell ", spanned), "rows.ods")
+    assert "Merged cells (A1:A2, B1:B2" in found.notices[0]
 
 
 def test_formulas_that_do_not_say_where_they_stand_are_refused() -> None:
@@ -203,14 +202,17 @@ def test_formulas_are_known_by_their_cells() -> None:
     assert found.rows[1].formulas == {1}
 
 
-def test_merged_cells_are_refused_by_name_but_a_merged_title_is_not() -> None:
+def test_merged_cells_count_for_every_row_and_a_merged_title_for_none() -> None:
     book = workbook(["Subject", "Part"], ["Thea", "coat"], [None, "hair"])
     book.active.merge_cells("A2:A3")  # type: ignore[union-attr]
-    with pytest.raises(UnreadableTable, match="A2:A3"):
-        read_table(saved(book), "rows.xlsx")
+    found = read_table(saved(book), "rows.xlsx")
+    assert [row.cells for row in found.rows] == [("Subject", "Part"), ("Thea", "coat"), ("Thea", "hair")]
+    assert "Merged cells (A2:A3)" in found.notices[0]
     titled = workbook(["The whole cast", None], ["Subject", "Part"], ["Thea", "coat"])
     titled.active.merge_cells("A1:B1")  # type: ignore[union-attr]
-    assert len(read_table(saved(titled), "rows.xlsx").rows) == 3
+    found = read_table(saved(titled), "rows.xlsx")
+    assert [row.line for row in found.rows] == [2, 3]
+    assert "“The whole cast” (line 1)" in found.notices[0]
 
 
 def test_what_is_no_table() -> None:
@@ -225,7 +227,7 @@ def test_what_is_no_table() -> None:
         (b"Subject\0,Code\n", "no text"),
         (b"\xff\xfeA", "UTF-16"),
         (b'Subject,Code\n"Thea,Y\n', "Line"),
-        (b"\x81\x8d\x8f", "encoding"),
+        (b"\x81\x8d\x8f\x01", "encoding"),
     ):
         with pytest.raises(UnreadableTable, match=why):
             read_table(data, "rows.xlsx")

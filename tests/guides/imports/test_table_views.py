@@ -79,6 +79,7 @@ def test_a_column_named_otherwise(series: Series, lead_client: Client) -> None:
     page = lead_client.get(rows_address(series))
     assert "No headings were recognised" in page.content.decode()
     assert "fates" not in page.context
+    assert "Say which column" not in page.content.decode(), "nobody has said anything yet"
     wrong = lead_client.post(rows_address(series), {"subject": "0", "part": "0", "code": "2", "look": "1"})
     assert wrong.status_code == 422
     assert "Column A is named" in wrong.content.decode()
@@ -86,6 +87,7 @@ def test_a_column_named_otherwise(series: Series, lead_client: Client) -> None:
     assert "Say which column this is" in none.content.decode()
     shown = lead_client.post(rows_address(series), {"subject": "0", "part": "1", "code": "2", "look": "1"})
     assert shown.status_code == 200
+    assert "“c”" in text_of(shown)
     lead_client.post(rows_address(series), answers(shown))
     # Without headings the first line is a row too; its code cannot be read.
     assert Lock.objects.get().part.full_name == "Thea, as drawn: coat"

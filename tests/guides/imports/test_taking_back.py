@@ -27,12 +27,15 @@ MARKS = "issue,page,x,y,code\n1,1,0.1,0.1,Y\n1,1,0.2,0.2,R\n2,1,0.1,0.1,Y\n"
 BIBLE = "subject,costume,part,code,from issue\nAda,coat,collar,Y,\nAda,coat,belt,R,2\nAda,coat,cap,B2,\n"
 
 
-def take(client: Client, series: Series, kind: str, text: str) -> BroughtTable:
-    """Bring a table in as one does: choose the file, look, say yes."""
+def take(client: Client, series: Series, kind: str, text: str, **answers: str) -> BroughtTable:
+    """Bring a table in as one does: choose the file, look, answer what is asked, say yes."""
     name = {"marks": "bring-marks-table"}.get(kind, f"bring-{kind}")
     page = client.get(reverse(name, args=[series.slug]))
     file = SimpleUploadedFile("table.csv", text.encode())
     looked = form_of(page, has="file").attach(file=file).press(client, follow=True)
+    if answers:
+        told = {f"answer-{key}": value for key, value in answers.items()}
+        looked = form_of(looked, has="shape").fill(**told).press(client, "Look again")
     said = form_of(looked, has="yes").press(client, follow=True)
     assert said.status_code == 200, text_of(said)
     return BroughtTable.objects.taken()[0]
@@ -207,7 +210,7 @@ class TestBible:
             assert Part.objects.filter(archived_at=None).count() == 1
 
     def test_what_was_only_named_is_deleted(self, series: Series, lead_client: Client) -> None:
-        table = take(lead_client, series, "bible", "subject,costume,part\nBo,as drawn,hat\n")
+        table = take(lead_client, series, "bible", "subject,costume,part\nBo,as drawn,hat\n", codes="names")
         take_back(lead_client, table)
         assert not Subject.objects.exists()
 

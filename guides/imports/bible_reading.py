@@ -1,0 +1,209 @@
+"""What a row of a bible's table says, read against one series: its notation, its issues, its roles and kinds."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from bible.colour.notation import NotationError
+from bible.colour.tints import Tint
+from bible.models import Series
+from bible.models.roles import BASE_ROLE
+from bible.models.stretches import Stretch
+from bible.series.forms import explain
+from bible.series.refusals import Refused
+from bible.series.running_order import RunningOrder
+from guides.imports.fates import Fate, State
+from guides.imports.issue_numbers import Numbered, run_of
+from guides.imports.saying import Said, SaidRow
+from guides.imports.texts import alike
+from guides.imports.worn_cells import read_worn
+
+AS_DRAWN = "as drawn"
+"""The costume of what has only one look."""
+NAME_LENGTH = 80
+REASON_LENGTH = 300
+NOTE_LENGTH = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class BibleRow:
+    """A row that has been read. Without ``tint`` it only names a subject, costume or part.
+
+    ``start`` is 0 from the first issue on, whether the row names that issue or none; ``dated`` is whether it does.
+    ``worn``: when the costume is worn, where the row says so. ``at`` tells rows of one line apart; ``told``: how it
+    was understood, where that is not plain.
+    """
+
+    line: int
+    kind: str
+    names: tuple[str, str, str]
+    note: str
+    role: str
+    tint: Tint | None
+    written: str
+    start: int
+    end: int | None
+    reason: str
+    dated: bool
+    worn: tuple[Stretch, ...] | None = None
+    at: int = 0
+    told: str = ""
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """Its part, letter case aside."""
+        return folded(self.names)
+
+    def fate(self, state: State, words: str, new: Iterable[int] = ()) -> Fate:
+        """What becomes of it, with what it speaks of; ``new`` are places in ``names``."""
+        role = (self.role,) if self.tint is not None else ()
+        return Fate(
+            self.line, state, " ".join(filter(None, (words, self.told))), (*self.names, *role), frozenset(new)
+        )
+
+
+class BibleReader:
+    """Reads rows against one series: its notation, its issues.
+
+    Args:
+        alone: what a single issue means in a column of runs: "only" that issue, or "on" from it; empty where nobody
+        has
+            said so.
+    """
+
+    def __init__(self, series: Series, alone: str = "") -> None:
+        self.series, self.alone = series, alone
+        self.kinds, self.roles = series.kinds, series.roles
+        self.notation, self.chart = series.notation, series.chart
+        self.order = RunningOrder.of(series)
+        self.numbered = Numbered((issue.number, issue) for issue in self.order.issues)
+        self.issues = {issue.number.casefold(): issue for issue in self.order.issues}
+        self.first = self.order.issues[0].position if self.order.issues else 0
+        self.lone: list[int] = []
+        self._tints: dict[str, Tint | str] = {}
+
+    def read(self, one: SaidRow) -> BibleRow | Fate:
+        row, said = one.row, one.said
+        if one.wrong:
+            return Fate.wrong(row.line, one.wrong)
+        subject, costume, part = (one_line(said[name]) for name in ("subject", "costume", "part"))
+        kind = self.kinds.found(said["kind"]) or (self.kinds.current[0] if not said["kind"] else None)
+        role = self.roles.found(said["role"] or BASE_ROLE)
+        if wrong := self._wrong(said, (subject, costume, part), kind is not None, role is not None):
+            return Fate.wrong(row.line, wrong)
+        assert kind is not None
+        assert role is not None
+        stretch = self._stretch(*self._ends(row.line, said))
+        if isinstance(stretch, str):
+            return Fate.wrong(row.line, stretch)
+        tint = self._tint(said["code"]) if said["code"] else None
+        if isinstance(tint, str):
+            return Fate.wrong(row.line, tint)
+        names = (subject, costume or (AS_DRAWN if part else ""), part)
+        try:
+            worn = read_worn(said["worn"], self.issues, self.order) if said["worn"] else None
+        except Refused as refusal:
+            return Fate.wrong(row.line, str(refusal))
+        start, end, dated = stretch
+        told = " ".join((*one.told, *self._apart(said, tint)))
+        written = self._written(said, tint)
+        place = (start, end, said["reason"], dated, worn, one.at, told)
+        return BibleRow(row.line, kind.key, names, said["note"], role.key, tint, written, *place)
+
+    def _wrong(self, said: Said, names: tuple[str, str, str], kind: bool, role: bool) -> str:
+        """Why a row cannot be taken whatever its code and issues are; empty where it can."""
+        if not names[0]:
+            return "It names no subject."
+        if said["code"] and not names[2]:
+            return "It has a code but no part."
+        if long := next((name for name in names if len(name) > NAME_LENGTH), None):
+            return f"“{long[:30]}…” is longer than {NAME_LENGTH} signs."
+        if not kind:
+            return f"“{said['kind'][:40]}” is no kind; known are {self.kinds.known()}."
+        if not role:
+            return f"“{said['role'][:40]}” is no role; known are {self.roles.known()}."
+        if len(said["reason"]) > REASON_LENGTH or len(said["note"]) > NOTE_LENGTH:
+            return f"A reason has at most {REASON_LENGTH} signs, a note {NOTE_LENGTH}."
+        return ""
+
+    def _tint(self, code: str) -> Tint | str:
+        """What a code means, or why it means nothing; each text is read once."""
+        if code not in self._tints:
+            try:
+                self._tints[code] = self.notation.read(code, self.chart)
+            except NotationError as error:
+                self._tints[code] = f"“{code}”: {explain(error)}"
+        return self._tints[code]
+
+    def _written(self, said: Said, tint: Tint | None) -> str:
+        """How the code was written: as a column of its own says, where it means the same."""
+        other = said.get("written", "")
+        return other if other and tint is not None and self._tint(other) == tint else said["code"]
+
+    def _apart(self, said: Said, tint: Tint | None) -> list[str]:
+        """A word where columns of inks say another tint than the code beside them."""
+        if not said.get("inks") or tint is None:
+            return []
+        inks = self._tint(said["inks"])
+        return [f"Its columns of inks say {inks}: the code counts."] if inks != tint else []
+
+    def _ends(self, line: int, said: Said) -> tuple[str, str]:
+        """The first and last issue as the row says them: in two columns, or as a run in one of them."""
+        first, last, both = said["first"], said["last"], said.get("issues", "")
+        if both and not (first or last):
+            if self.numbered.get(both) is not None or (run := run_of(both)) is None:
+                self.lone.append(line)
+                return (both, both) if self.alone != "on" else (both, "")
+            return run
+        if first and self.numbered.get(first) is None and (run := run_of(first)) and (not last or not run[1]):
+            return run[0], run[1] or last
+        if last and self.numbered.get(last) is None and (run := run_of(last)) and not run[0]:
+            return first, run[1]
+        return first, last
+
+    def _stretch(self, first: str, last: str) -> tuple[int, int | None, bool] | str:
+        """Positions from and up to, not including, and whether it names its first issue; a sentence where an issue is
+        not known."""
+        begins, ends = (self.numbered.get(number) if number else None for number in (first, last))
+        for asked, found in ((first, begins), (last, ends)):
+            if asked and found is None:
+                return f"There is no issue {asked[:40]} in {self.series}."
+        if begins and ends and ends.position < begins.position:
+            return f"It ends with issue {ends.number}, before it begins with issue {begins.number}."
+        end = self.order.position_after(ends) if ends else None
+        return begins.position if begins and begins.position > self.first else 0, end, bool(first)
+
+
+def one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def folded(names: tuple[str, str, str]) -> tuple[str, str, str]:
+    """The names of subject, costume and part as they are compared: letter case, odd spaces, quotes and composed
+    letters aside."""
+    subject, costume, part = map(alike, names)
+    return (subject, costume, part)
+
+
+def contradictions(rows: Iterable[BibleRow]) -> dict[int, Fate]:
+    """Rows of one part and role that say different codes for the same issues, by ``BibleRow.at``: neither is taken.
+
+    A row without an end holds until the next row's beginning, as a lock does.
+    """
+    by_key: dict[tuple[tuple[str, str, str], str], list[BibleRow]] = defaultdict(list)
+    for row in rows:
+        if row.tint is not None:
+            by_key[row.key, row.role].append(row)
+    found: dict[int, Fate] = {}  # by the row's own number: several may stand on one line
+    for together in by_key.values():
+        together.sort(key=lambda row: (row.start, row.at))
+        for at, one in enumerate(together):
+            for other in together[at + 1 :]:
+                clash = other.start == one.start or (one.end is not None and other.start < one.end)
+                if clash and other.tint != one.tint:
+                    for mine, theirs in ((one, other), (other, one)):
+                        told = f"Line {theirs.line} says {theirs.written} for the same part, role and issues."
+                        found.setdefault(mine.at, mine.fate(State.WRONG, told))
+    return found

@@ -1,0 +1,100 @@
+"""Headings that a table's columns go by: in English the likeliest first, then in German, French, Spanish, Italian and
+Japanese (common practice, no source). A series keeps what somebody named by hand beside them. No Django in here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+_SUBJECT = (
+    "figur", "figuren", "person", "charakter", "wer", "gegenstand", "requisit",
+    "personnage", "personnages", "sujet", "nom", "qui", "objet",
+    "personaje", "personajes", "sujeto", "nombre", "quién", "quien", "objeto",
+    "personaggio", "personaggi", "soggetto", "nome", "chi", "oggetto",
+    "キャラクター", "キャラ", "人物", "登場人物", "名前", "キャラクター名",
+)  # fmt: skip
+_COSTUME = (
+    "kostüm", "kostuem", "kleidung", "aufmachung", "tenue",
+    "habit", "vêtements", "traje", "vestuario", "ropa",
+    "abito", "vestito", "衣装", "服装", "コスチューム",
+)  # fmt: skip
+_PART = (
+    "teil", "stück", "bereich", "element", "kleidungsstück",
+    "partie", "élément", "pièce", "zone", "parte", "elemento",
+    "pieza", "prenda", "zona", "pezzo", "部分", "部位", "パーツ", "箇所",
+)  # fmt: skip
+_CODE = (
+    "tint value", "colour value", "color value", "tints", "codes", "colours", "colors",
+    "farbe", "farbcode", "farbkode", "farbton", "kode", "rasterton",
+    "couleur", "teinte", "code couleur", "tinta",
+    "código", "codigo", "código de color", "colore", "codice",
+    "codice colore", "色", "カラー", "色コード", "コード", "色番号", "色指定", "カラーコード",
+)  # fmt: skip
+_NUMBER = (
+    "nr", "nummer", "heft", "heftnummer", "ausgabe", "numéro",
+    "no", "n", "número", "numero", "albo", "号", "号数",
+    "番号", "話",
+)  # fmt: skip
+_ROLE = ("rolle", "ton", "stufe", "rôle", "rol", "ruolo", "役割", "段階", "区分")
+
+FOREIGN: Mapping[str, Mapping[str, tuple[str, ...]]] = {
+    "bible": {
+        "subject": _SUBJECT,
+        "kind": ("art", "typ", "genre", "tipo", "clase", "genere", "種類", "種別"),
+        "costume": _COSTUME,
+        "worn": ("getragen", "getragen in", "porté", "porté dans",
+        "llevado en", "indossato in", "着用", "着用号"),
+        "part": _PART,
+        "role": _ROLE,
+        "code": _CODE,
+        "cyan": ("cian", "ciano", "シアン"),
+        "magenta": ("マゼンタ",),
+        "yellow": ("gelb", "jaune", "amarillo", "giallo", "イエロー", "黄"),
+        "key": ("schwarz", "noir", "negro", "nero", "ブラック", "黒", "墨", "スミ"),
+        "issues": (
+            "hefte", "heft", "ausgaben", "ausgabe", "gilt für",
+            "gültig in", "numéros", "numéro", "números", "número",
+            "numeri", "numero", "albi", "号", "号数", "話",
+        ),
+        "first": (
+            "ab", "von", "ab heft", "ab ausgabe", "von heft",
+            "ab nummer", "ab nr", "seit", "gültig ab", "à partir de",
+            "à partir du", "depuis", "dès", "du numéro",
+            "desde", "desde el número", "a partir de", "dal", "dal numero",
+            "a partire da", "から", "開始", "開始号", "初号",
+        ),
+        "last": (
+            "bis", "bis heft", "bis ausgabe", "bis nr",
+            "gültig bis", "jusqu à", "jusqu au", "au numéro", "hasta",
+            "hasta el número", "fino a", "fino al", "al numero", "まで", "終了", "終了号",
+        ),
+        "reason": (
+            "grund", "begründung", "warum", "bemerkung",
+            "bemerkungen", "anmerkung", "raison", "motif", "pourquoi",
+            "remarque", "remarques", "razón", "motivo",
+            "observaciones", "comentario", "ragione", "osservazioni",
+            "commento", "理由", "備考",
+        ),
+        "note": ("notiz", "notizen", "beschreibung", "nota",
+        "notas", "descripción", "descrizione", "メモ", "説明"),
+    },
+    "marks": {
+        "issue": _NUMBER,
+        "page": ("seite", "blatt", "planche", "página", "pagina", "ページ", "頁"),
+        "written": _CODE,
+        "role": _ROLE,
+        "subject": _SUBJECT,
+        "costume": _COSTUME,
+        "part": _PART,
+    },
+    "issues": {
+        "number": _NUMBER,
+        "title": ("titel", "titre", "título", "titulo", "titolo", "タイトル", "題名"),
+        "published": (
+            "datum", "erscheinungsdatum", "erscheint",
+            "erschienen", "date de parution", "parution", "fecha",
+            "fecha de portada", "fecha de publicación", "data", "data di copertina",
+            "uscita", "日付", "発売日", "発行日",
+        ),
+        "order": ("reihenfolge", "ordre", "orden", "ordine", "順番", "順序"),
+    },
+}  # fmt: skip

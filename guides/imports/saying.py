@@ -1,0 +1,268 @@
+"""What each row of a table says, field by field: blanks under a name filled from above, inks in columns of their own
+made one code, notes beside a code kept apart, totals and legends left out. All of it is told. No Django in here."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from guides.imports.codes import plain_code
+from guides.imports.columns import repeats_headings
+from guides.imports.dates import in_words, order_of, read_date
+from guides.imports.filling import Filler
+from guides.imports.grid import GridRow
+from guides.imports.inks import INK_FIELDS, InkScale, ink_code
+from guides.imports.opening import Columns, Opened
+from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
+from guides.imports.series_words import SeriesWords
+from guides.imports.texts import alike, listed, normal, says_nothing
+from guides.imports.workbooks import column_name
+
+Said = dict[str, str]
+"""A row by the names of its fields; what is not mapped is empty."""
+
+_TOTALS = frozenset((
+    "total", "totals", "sum", "sums", "subtotal", "summe", "gesamt", "gesamtsumme", "totaux", "somme", "suma",
+    "totale", "somma", "合計", "小計", "計",
+))  # fmt: skip
+_LEGENDS = frozenset((
+    "legend", "legende", "légende", "leyenda", "leggenda", "凡例", "key", "footnote", "footnotes", "fußnote",
+))  # fmt: skip
+CODE_FIELDS = {"bible": "code", "marks": "written"}
+
+
+@dataclass(frozen=True, slots=True)
+class SaidRow:
+    """A row as it is understood. ``at`` tells rows of one line apart; ``told`` is added to what becomes of it;
+    ``wrong`` is why it cannot be taken at all."""
+
+    at: int
+    row: GridRow
+    said: Said
+    told: tuple[str, ...] = ()
+    wrong: str = ""
+
+
+@dataclass(slots=True)
+class Sayings:
+    """A table's rows, what was assumed about them, which columns were not read, and what is asked."""
+
+    rows: list[SaidRow] = field(default_factory=list)
+    told: list[str] = field(default_factory=list)
+    unread: list[str] = field(default_factory=list)
+    questions: list[Question] = field(default_factory=list)
+
+
+class Sayer:
+    """Reads the rows of one table with the columns as they are named."""
+
+    def __init__(
+        self,
+        opened: Opened,
+        kind: str,
+        columns: Columns,
+        words: SeriesWords,
+        answers: Answers = NO_ANSWERS,
+    ) -> None:
+        self.opened, self.kind, self.answers = opened, kind, answers
+        self.reads, self.role_words = words.reads, words.roles
+        self.columns = {name: columns.get(name) for name in columns}
+        self.used = {column for column in self.columns.values() if column is not None}
+        self.spread = self._spread_columns()
+        self.scale = InkScale.of(row.cell(self.columns.get(name)) for row in opened.rows for name in INK_FIELDS)
+        self.filler = Filler(kind, answers)
+        self.lines: dict[str, list[int]] = defaultdict(list)
+        self.nothing: Counter[str] = Counter()
+        self.found = Sayings()
+
+    def say(self) -> Sayings:
+        """All rows."""
+        date_order = self._date_order()
+        below = False
+        for row in self.opened.rows:
+            below = below or self._begins_legend(row)
+            if (below and sum(map(bool, row.cells)) <= 2) or self._is_total(row):
+                self.lines["legend" if below else "total"].append(row.line)
+                continue
+            for said, wrong in self._said(row):
+                told: list[str] = []
+                if not wrong:
+                    wrong = self._code(said, told)
+                    self._date(said, told, date_order)
+                self.found.rows.append(SaidRow(len(self.found.rows), row, said, tuple(told), wrong))
+        self._tell()
+        return self.found
+
+    def _spread_columns(self) -> dict[int, str]:
+        """Columns of codes whose headings are said across, by what their headings are."""
+        opened = self.opened
+        free = [at for at in opened.codes if at not in self.used]
+        if self.kind != "bible" or opened.headings.row is None:
+            return {}
+        if opened.across not in ("", "none"):
+            return {at: opened.across for at in free if opened.headings.row.cell(at)}
+        return {at: "role" for at in free if normal(opened.headings.row.cell(at)) in self.role_words}
+
+    def _said(self, row: GridRow) -> Iterator[tuple[Said, str]]:
+        """What a line says: once, or once for each column of codes with something in it."""
+        if repeats_headings(row, self.opened.headings):
+            yield {}, "It repeats the headings."
+            return
+        wrong = self._looks_wrong(row)
+        said = {name: self._cell(row, at) for name, at in self.columns.items()}
+        self.filler.fill(row.line, said, codes=[self._cell(row, at) for at in self.spread])
+        across = [(at, name) for at, name in self.spread.items() if self._cell(row, at)]
+        if said.get("code") or not across:
+            yield dict(said), wrong
+        for at, name in across:
+            yield said | {"code": self._cell(row, at), name: self._heading(at, name)}, wrong
+
+    def _heading(self, column: int, name: str) -> str:
+        row = self.opened.headings.row
+        told = row.cell(column) if row else ""
+        return self.role_words.get(normal(told), told) if name == "role" else told
+
+    def _cell(self, row: GridRow, column: int | None) -> str:
+        text = row.cell(column)
+        if text and says_nothing(text):
+            self.nothing[text] += 1
+            return ""
+        return text
+
+    def _looks_wrong(self, row: GridRow) -> str:
+        used = self.used | set(self.spread)
+        if row.struck & used and row.struck >= {at for at in used if row.cell(at)}:
+            return "It is struck through: if it still holds, take the stroke away."
+        formulas = sorted(row.formulas & used)
+        if empty := [at for at in formulas if not row.cell(at)]:
+            cells = ", ".join(f"{column_name(at)}{row.line}" for at in empty)
+            return f"{cells} holds a formula that came to nothing: open the file once in its own program and save it."
+        if formulas:
+            self.lines["formula"].append(row.line)
+        if struck := sorted(row.struck & used):
+            cells = ", ".join(f"{column_name(at)}{row.line}" for at in struck)
+            return f"{cells} is struck through: empty it if it does not hold, else take the stroke away."
+        return ""
+
+    def _code(self, said: Said, told: list[str]) -> str:
+        """Makes the row's code one that the notation reads; why that cannot be."""
+        name = CODE_FIELDS.get(self.kind)
+        if name is None:
+            return ""
+        inks, wrong = ink_code(said, self.scale) if any(said.get(ink) for ink in INK_FIELDS) else ("", "")
+        if not said.get(name) and (inks or wrong):
+            said[name] = inks
+            return wrong
+        if not said.get(name):
+            return ""
+        cell = plain_code(said[name], self.reads)
+        said[name] = cell.code
+        if cell.told:
+            told.append(cell.told)
+        if cell.note and "reason" in said:
+            said["reason"] = "; ".join(filter(None, (said["reason"], cell.note)))
+        if inks:
+            said["inks"] = inks
+        return ""
+
+    def _date_order(self) -> str:
+        column = self.columns.get("published") if self.kind == "issues" else None
+        if column is None:
+            return ""
+        order = order_of(row.cell(column) for row in self.opened.rows)
+        if order is not None:
+            return order
+        example = next(row.cell(column) for row in self.opened.rows if row.cell(column))
+        choices = (("day", "day, month, year"), ("month", "month, day, year"))
+        asked = ask("dates", f"In which order are the dates written, as in {example}?", choices, self.answers)
+        self.found.questions.append(asked)
+        return asked.given or "day"
+
+    def _date(self, said: Said, told: list[str], order: str) -> None:
+        if not (cell := said.get("published", "")):
+            return
+        read = read_date(cell, order)
+        said["published"] = read.date.isoformat() if read else ""
+        if read is None:
+            told.append(f"“{cell[:30]}” is no date that can be read: it has none.")
+        elif cell != said["published"] or read.guessed:
+            told.append(f"Cover date {in_words(read.date)}{f' ({read.guessed})' if read.guessed else ''}.")
+
+    def _is_total(self, row: GridRow) -> bool:
+        first = normal(next((cell for cell in row.cells if cell), ""))
+        word, _, rest = first.partition(" ")
+        return first in _TOTALS or (word in _TOTALS and sum(map(bool, row.cells)) <= 3 and len(rest) < 30)
+
+    def _begins_legend(self, row: GridRow) -> bool:
+        """A line of one or two cells that explains the table: “Legend:”, “* see the model sheet”, “Y = yellow”."""
+        cells = [cell for cell in row.cells if cell]
+        if len(cells) > 2:
+            return False
+        first = alike(cells[0]) if cells else ""
+        word = normal(first).partition(" ")[0]
+        return (word in _LEGENDS and (first.rstrip().endswith(":") or normal(first) == word)) or (
+            len(cells) == 1 and (first.startswith(("*", "†", "※")) or " = " in first)
+        )
+
+    def _tell(self) -> None:
+        told, lines = self.found.told, self.lines
+        if lines["total"]:
+            told.append(f"Totals are left out: {listed(lines['total'])}.")
+        if lines["legend"]:
+            told.append(f"What explains the table is left out: {listed(lines['legend'])}.")
+        if lines["formula"]:
+            told.append(f"Formulas: what they last came to was read ({listed(lines['formula'])}).")
+        if self.nothing:
+            named = ", ".join(f"“{word}”" for word, _ in self.nothing.most_common(5))
+            told.append(f"{named} counts as blank, in {sum(self.nothing.values())} cells.")
+        told += self.filler.told()
+        self.found.questions += self.filler.questions()
+        if roles := [self.opened.label(at) for at, name in self.spread.items() if name == "role"]:
+            told.append(f"Each of these columns holds a code of its own role: {', '.join(roles)}.")
+        if self.used & set(filter(None, (self.columns.get(name) for name in INK_FIELDS))):
+            told += self._told_inks()
+        self._tell_unread()
+        self._ask_for_codes()
+
+    def _told_inks(self) -> list[str]:
+        named = ", ".join(
+            f"{self.opened.label(at)} as {name}" for name in INK_FIELDS if (at := self.columns.get(name)) is not None
+        )
+        how = "shares of 1 (0.25 is 25 %)" if self.scale.shares else "percentages"
+        told = [f"The inks are read as {how}: {named}."]
+        apart = [
+            one.row.line
+            for one in self.found.rows
+            if one.said.get("inks") and self.reads(one.said["inks"]) and self.reads(one.said.get("code", ""))
+        ]
+        both = bool(apart) and self.columns.get("code") is not None
+        return [*told, "Where a code stands as well, the code counts."] if both else told
+
+    def _tell_unread(self) -> None:
+        read = self.used | set(self.spread)
+        for column in range(self.opened.grid.width):
+            example = next((row.cell(column) for row in self.opened.rows if row.cell(column)), "")
+            if column not in read and example:
+                self.found.unread.append(f"{self.opened.label(column)} ({example[:30]})")
+        below = {row.line for row in self.opened.rows}
+        colours: dict[int, set[str]] = defaultdict(set)
+        for line, column, colour in self.opened.grid.fills:
+            if line in below and not self.opened.lying:
+                colours[column].add(colour)
+        many = [self.opened.label(at) for at in sorted(colours) if len(colours[at]) > 1]
+        if many:
+            self.found.told.append(
+                f"Cells are filled with colours in column {', '.join(many)}: a fill is a picture and no code, so it"
+                " is not read. What counts is what is written."
+            )
+
+    def _ask_for_codes(self) -> None:
+        if self.kind != "bible" or any(one.said.get("code") for one in self.found.rows):
+            return
+        words = (
+            "No row has a code, so nothing would be locked. Name the column of the codes above, or bring the names in"
+            " alone."
+        )
+        choices = (("names", "Bring the names in alone, without codes"),)
+        self.found.questions.append(ask("codes", words, choices, self.answers))

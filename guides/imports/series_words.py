@@ -1,0 +1,51 @@
+"""What a series' own words make of a table: its notation, its roles, the headings somebody named by hand. No Django
+in here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from bible.colour.notation import LETTERS_64, Notation, NotationError
+from guides.imports.codes import Reads
+
+ROLE_WORDS: Mapping[str, str] = {
+    word.strip(): role
+    for role, words in {
+        "base": "base, basis, grundton, grundfarbe, base colour, base color, couleur de base, color base, ベース",
+        "shade": "shade, shadow, shadows, shading, schatten, schattenton, ombre, ombres, sombra, ombra, 影, 影色",
+        "highlight": "highlight, highlights, licht, lichter, glanzlicht, lumière, luz, luces, luce, luci, ハイライト",
+    }.items()
+    for word in words.split(",")
+}
+"""Headings that are roles every series begins with, in several languages (common practice, no source)."""
+
+
+def reader_of(notation: Notation) -> Callable[[str], bool]:
+    """Whether a notation reads a text, each text looked at once."""
+    seen: dict[str, bool] = {}
+
+    def reads(text: str) -> bool:
+        if text not in seen:
+            try:
+                notation.read_plain(text)
+                seen[text] = True
+            except NotationError:
+                seen[text] = False
+        return seen[text]
+
+    return reads
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesWords:
+    """``reads``: whether its notation reads a text. ``roles``: normal heading to the role it names. ``remembered``:
+    normal heading to the field somebody named it for."""
+
+    reads: Reads
+    roles: Mapping[str, str] = field(default_factory=lambda: ROLE_WORDS)
+    remembered: Mapping[str, str] = field(default_factory=dict)
+
+
+USUAL = SeriesWords(reader_of(LETTERS_64))
+"""Of no series: the classic notation."""

@@ -1,0 +1,264 @@
+"""Tables as small houses keep them, of our own making: every kind of trouble once, written by other people's programs
+(openpyxl, pandas, odfpy, xlwt and the csv module)."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas
+import xlwt
+from openpyxl import Workbook
+from openpyxl.styles import Font, PatternFill
+from openpyxl.worksheet.worksheet import Worksheet
+
+Held = tuple[str, str, str, str, str, str, str]
+"""Subject, costume, part, role, tint in percentages, first issue and last issue ("" where it is open)."""
+
+
+@dataclass(frozen=True)
+class MessyTable:
+    """``answers``: what a person fills in, one mapping a look; ``says``: what the page tells before the yes;
+    ``held``: what is locked after it; ``issues``: number and date of every issue after it; ``refused``: why it cannot
+    be taken, where it cannot."""
+
+    name: str
+    filename: str
+    data: Callable[[], bytes]
+    held: tuple[Held, ...] = ()
+    says: tuple[str, ...] = ()
+    answers: tuple[dict[str, str], ...] = ()
+    kind: str = "bible"
+    refused: str = ""
+    issues: tuple[tuple[str, str], ...] = ()
+    not_said: tuple[str, ...] = field(default=())
+
+
+def lock(part: str, tint: str, first: str = "", last: str = "", **more: str) -> Held:
+    return (
+        more.get("subject", "Mara"), more.get("costume", "as drawn"), part, more.get("role", "base"), tint, first, last,
+    )  # fmt: skip
+
+
+def text(rows: list[list[str]], sign: str = ",", encoding: str = "utf-8") -> Callable[[], bytes]:
+    def write() -> bytes:
+        out = io.StringIO()
+        csv.writer(out, delimiter=sign).writerows(rows)
+        return out.getvalue().encode(encoding)
+
+    return write
+
+
+def plain(said: str, encoding: str = "utf-8") -> Callable[[], bytes]:
+    return lambda: said.encode(encoding)
+
+
+def book(draw: Callable[[Workbook, Worksheet], None]) -> Callable[[], bytes]:
+    """A workbook drawn by openpyxl."""
+
+    def write() -> bytes:
+        made = Workbook()
+        sheet = made.active
+        assert isinstance(sheet, Worksheet)
+        draw(made, sheet)
+        out = io.BytesIO()
+        made.save(out)
+        return out.getvalue()
+
+    return write
+
+
+def rows(*lines: list[Any]) -> Callable[[Workbook, Worksheet], None]:
+    def draw(made: Workbook, sheet: Worksheet) -> None:
+        for line in lines:
+            sheet.append(line)
+
+    return draw
+
+
+def merged(made: Workbook, sheet: Worksheet) -> None:
+    rows(
+        ["Cast of the ferry", None, None], ["Character", "Part", "Code"], ["Mara", "coat", "YR3B2"], [None, "hat", "B2"],
+        [None, "boots", "YR3B2"], ["Props", None, None], ["Boat", "hull", "R"],
+    )(made, sheet)  # fmt: skip
+    sheet.merge_cells("A1:C1")
+    sheet.merge_cells("A3:A5")
+    sheet.merge_cells("A6:C6")
+
+
+def merged_codes(made: Workbook, sheet: Worksheet) -> None:
+    rows(["Subject", "Part", "Code"], ["Mara", "coat", "YR3B2"], ["Mara", "hat", None], ["Mara", "hair", "Y"])(
+        made, sheet
+    )
+    sheet.merge_cells("C2:C3")
+
+
+def filled(made: Workbook, sheet: Worksheet) -> None:
+    rows(["Subject", "Part", "Colour"], ["Mara", "coat", None], ["Mara", "hat", None])(made, sheet)
+    sheet["C2"].fill = PatternFill("solid", fgColor="FF8040")
+    sheet["C3"].fill = PatternFill("solid", fgColor="4080FF")
+
+
+def filled_beside(made: Workbook, sheet: Worksheet) -> None:
+    rows(["Subject", "Part", "Swatch", "Code"], ["Mara", "coat", None, "YR"], ["Mara", "hat", None, "B"])(made, sheet)
+    sheet["C2"].fill = PatternFill("solid", fgColor="FF8040")
+    sheet["C3"].fill = PatternFill("solid", fgColor="4080FF")
+
+
+def struck(made: Workbook, sheet: Worksheet) -> None:
+    rows(["Subject", "Part", "Code"], ["Mara", "coat", "YR"], ["Mara", "hat", "B"])(made, sheet)
+    for cell in sheet[3]:
+        cell.font = Font(strike=True)
+
+
+def sheets(made: Workbook, sheet: Worksheet) -> None:
+    sheet.title = "Read me"
+    sheet.append(["This workbook belongs to the ferry"])
+    cast = made.create_sheet("Cast")
+    rows(["Subject", "Part", "Code"], ["Mara", "coat", "YR"])(made, cast)
+    old = made.create_sheet("Old")
+    rows(["Subject", "Part", "Code"], ["Mara", "coat", "B"])(made, old)
+    old.sheet_state = "hidden"
+
+
+def one_a_subject(made: Workbook, sheet: Worksheet) -> None:
+    """A sheet for each of them, called by their names."""
+    sheet.title = "Mara"
+    rows(["Part", "Code"], ["coat", "YR"], ["hat", "B"])(made, sheet)
+    rows(["Part", "Code"], ["cap", "Y"])(made, made.create_sheet("Olin"))
+
+
+def with_formulas(made: Workbook, sheet: Worksheet) -> None:
+    rows(["Subject", "Part", "Code"], ["Mara", "coat", '="Y"&"R"'], ["Mara", "hat", "B"])(made, sheet)
+
+
+def opendocument() -> bytes:
+    out = io.BytesIO()
+    lines = [["Mara", "coat", 0.25, 0.5, 1, 0], ["Mara", "hat", 0, 0, 1, 0]]
+    frame = pandas.DataFrame(lines, columns=["Figur", "Teil", "C", "M", "Y", "K"])
+    frame.to_excel(out, index=False, engine="odf")
+    return out.getvalue()
+
+
+def old_workbook() -> bytes:
+    made = xlwt.Workbook()
+    sheet = made.add_sheet("Cast")
+    for line, row in enumerate(
+        [["Subject", "Part", "Code", "From"], ["Mara", "coat", "YR", 3.0], ["Mara", "hat", "B", "#4"]]
+    ):
+        for column, value in enumerate(row):
+            sheet.write(line, column, value)
+    out = io.BytesIO()
+    made.save(out)
+    return out.getvalue()
+
+
+HEAD = ["Subject", "Part", "Code"]
+COAT = ["Mara", "coat", "YR"]
+INKS = ["Subject", "Part", "C", "M", "Y", "K"]
+ORANGE, BLUE, YELLOW = "M100 Y100", "C100", "Y100"
+BROWN = "C25 M50 Y100"
+
+BIBLES = (
+    MessyTable("percentages in columns of their own", "a.csv", text([INKS, ["Mara", "coat", "25", "50", "100", "0"]]),
+        (lock("coat", BROWN),), ("read as percentages",)),
+    MessyTable("percent signs", "a.csv", text([INKS, ["Mara", "coat", "25 %", "50%", "100 %", "0%"]]), (lock("coat", BROWN),)),
+    MessyTable("shares with points", "a.csv", text([INKS, ["Mara", "coat", "0.25", "0.5", "1", "0"]]),
+        (lock("coat", BROWN),), ("shares of 1",)),
+    MessyTable("shares with commas", "a.csv", text([INKS, ["Mara", "coat", "0,25", "0,5", "1", ""]], ";"), (lock("coat", BROWN),)),
+    MessyTable("percentages above a hundred", "a.csv", text([INKS, ["Mara", "coat", "255", "50", "100", "0"]]), refused="above 100 %"),
+    MessyTable("issues as a run", "a.csv", text([[*HEAD, "Issues"], [*COAT, "12-18"], ["Mara", "hat", "B", "from 3 on"]]),
+        (lock("coat", ORANGE, "12", "18"), lock("hat", BLUE, "3"))),
+    MessyTable("issues said in the cell", "a.csv", text([[*HEAD, "From"], [*COAT, "Issues 12–18"]]), (lock("coat", ORANGE, "12", "18"),)),
+    MessyTable("one issue alone", "a.csv", text([[*HEAD, "Issue"], [*COAT, "No. 07"]]), (lock("coat", ORANGE, "7", "7"),),
+        ("names one issue alone",), ({"answer-one-issue": "only"},)),
+    MessyTable("an issue there is not", "a.csv", text([[*HEAD, "From"], [*COAT, "99"]]), refused="There is no issue 99"),
+    MessyTable("a fill is no code", "a.xlsx", book(filled), says=("a fill is a picture and no code", "No row has a code"),
+        refused="No row has a code"),
+    MessyTable("a fill beside a code", "a.xlsx", book(filled_beside), (lock("coat", ORANGE), lock("hat", BLUE)),
+        ("filled with colours in column C “Swatch”",)),
+    MessyTable("columns nobody reads", "a.csv", text([[*HEAD, "Pantone", "Marker"], [*COAT, "165 C", "E-04"]]), (lock("coat", ORANGE),),
+        ("Not read:", "D “Pantone” (165 C)", "E “Marker” (E-04)")),
+    MessyTable("a list of flags", "a.csv", text([["Issue", "Page", *HEAD, "Expected"], ["3", "7", *COAT, "B"]]),
+        says=("looks like a list of flags",), refused="looks like a list of flags"),
+    MessyTable("corrections in German", "a.csv", text([["Figur", "Teil", "Ist", "Soll"], ["Mara", "Mantel", "YR", "B"]]),
+        says=("looks like a list of flags",), refused="looks like a list of flags"),
+    MessyTable("no code at all", "a.csv", text([["Subject", "Part", "Shade of"], ["Mara", "coat", "teal"]]), refused="No row has a code"),
+    MessyTable("German", "a.csv", text([["Figur", "Kostüm", "Teil", "Farbe", "ab Heft", "bis Heft"], ["Mara", "Arbeit", "Mantel", "YR", "3", "5"]], ";"),
+        (lock("Mantel", ORANGE, "3", "5", costume="Arbeit"),)),
+    MessyTable("French", "a.csv", text([["Personnage", "Tenue", "Élément", "Teinte", "Motif"], ["Mara", "travail", "manteau", "YR", "x y z"]], ";"),
+        (lock("manteau", ORANGE, costume="travail"),)),
+    MessyTable("Spanish", "a.csv", text([["Personaje", "Prenda", "Código"], ["Mara", "abrigo", "YR"]]), (lock("abrigo", ORANGE),)),
+    MessyTable("Italian", "a.csv", text([["Personaggio", "Abito", "Parte", "Colore"], ["Mara", "lavoro", "cappotto", "YR"]]),
+        (lock("cappotto", ORANGE, costume="lavoro"),)),
+    MessyTable("Japanese in Shift-JIS", "a.csv", text([["キャラクター", "部位", "色"], ["マラ", "上着", "YR"]], encoding="cp932"),
+        (lock("上着", ORANGE, subject="マラ"),), ("Which of these reads right?",), ({"answer-encoding": "shift_jis"},)),
+    MessyTable("a language nobody taught us", "a.csv", text([["Hahmo", "Osa", "Sävy"], ["Mara", "takki", "YR"], ["Mara", "hattu", "B2"]]),
+        (lock("takki", ORANGE), lock("hattu", "C25")), (), ({"subject": "0", "part": "1", "code": "2"},)),
+    MessyTable("titles above", "a.csv", plain("The Ferry\nas of March\n\nSubject,Part,Code\nMara,coat,YR\n"), (lock("coat", ORANGE),),
+        ("found on line 4",)),
+    MessyTable("headings in two lines", "a.csv", text([["Character", "Part", "Colour", "", "", ""], ["", "", "C", "M", "Y", "K"],
+        ["Mara", "coat", "25", "50", "100", "0"]]), (lock("coat", BROWN),), ("on lines 1 and 2",)),
+    MessyTable("lying on its side", "a.csv", text([["Subject", "Mara", "Mara"], ["Part", "coat", "hat"], ["Code", "YR", "B"]]),
+        (lock("coat", ORANGE), lock("hat", BLUE)), ("one below the other",)),
+    MessyTable("subjects across", "a.csv", text([["", "Mara", "Olin"], ["coat", "YR", "B"], ["hat", "Y", ""]]),
+        (lock("coat", ORANGE), lock("hat", YELLOW), lock("coat", BLUE, subject="Olin")), ("Codes stand below several headings",),
+        ({"answer-across": "subject"},)),
+    MessyTable("parts across", "a.csv", text([["Character", "coat", "hat"], ["Mara", "YR", "Y"], ["Olin", "B", "-"]]),
+        (lock("coat", ORANGE), lock("hat", YELLOW), lock("coat", BLUE, subject="Olin")), (), ({"answer-across": "part"},)),
+    MessyTable("roles across", "a.csv", text([["Character", "Part", "Base", "Shade"], ["Mara", "coat", "YR", "YRB2"]]),
+        (lock("coat", ORANGE), lock("coat", "C25 M100 Y100", role="shade")), ("a code of its own role",)),
+    MessyTable("blanks under a name", "a.csv", text([["Subject", "Costume", "Part", "Code"], ["Mara", "work", "coat", "YR"], ["", "", "hat", "B"],
+        ["Olin", "", "cap", "Y"]]), (lock("coat", ORANGE, costume="work"), lock("hat", BLUE, costume="work"), lock("cap", YELLOW, subject="Olin")),
+        ("Where the subject was blank, the one above counts: line 3",)),
+    MessyTable("merged cells", "a.xlsx", book(merged), (lock("coat", BROWN), lock("hat", "C25"), lock("boots", BROWN),
+        lock("hull", "M100", subject="Boat")), ("Merged cells (A3:A5)", "“Props” (line 6)")),
+    MessyTable("merged codes", "a.xlsx", book(merged_codes), (lock("coat", BROWN), lock("hat", BROWN), lock("hair", YELLOW)),
+        ("Merged cells (C2:C3)",)),
+    MessyTable("totals and a legend", "a.csv", text([HEAD, COAT, ["Total", "", "1"], ["Legend:", "", ""], ["Y = yellow", "", ""]]),
+        (lock("coat", ORANGE),), ("Totals are left out: line 3", "What explains the table is left out: lines 4-5")),
+    MessyTable("dashes and n/a", "a.csv", text([[*HEAD, "Costume", "From"], [*COAT, "-", "n/a"], ["Mara", "hat", "—", "", ""]]),
+        (lock("coat", ORANGE),), ("counts as blank",)),
+    MessyTable("several sheets, one hidden", "a.xlsx", book(sheets), (lock("coat", ORANGE),),
+        ("Hidden sheets are not read: “Old”", "“Cast” was read, not “Read me”")),
+    MessyTable("a sheet a subject", "a.xlsx", book(one_a_subject), (lock("coat", ORANGE), lock("hat", BLUE), lock("cap", YELLOW, subject="Olin")),
+        ("Which sheet is the table?",), ({"answer-sheets": "*"}, {"subject": "2", "part": "0", "code": "1"})),
+    MessyTable("struck through", "a.xlsx", book(struck), (lock("coat", ORANGE),), ("It is struck through",)),
+    MessyTable("formulas without a value", "a.xlsx", book(with_formulas), (lock("hat", BLUE),), ("C2 holds a formula that came to nothing",)),
+    MessyTable("codes as people write them", "a.csv", text([HEAD, ["Mara", "coat", "C=25 M=50 Y=100"], ["Mara", "hat", "Y R3 B2"],
+        ["Mara", "hair", "YR3 (check!)"], ["Mara", "belt", "100Y 50M"], ["Mara", "sash", "25/50/100/0"], ["Mara", "boots", "ＹＲ３"]]),
+        (lock("coat", BROWN), lock("hat", BROWN), lock("hair", "M50 Y100"), lock("belt", "M50 Y100"), lock("sash", BROWN), lock("boots", "M50 Y100")),
+        ("the note “check!” is kept", "is read as")),
+    MessyTable("codes that are none", "a.csv", text([HEAD, ["Mara", "coat", "#FFCC00"], ["Mara", "hat", "255,204,0"], ["Mara", "hair", "YR3 or YR2"],
+        ["Mara", "belt", "YR3/YR2"], ["Mara", "boots", "R4"]]), refused="0 of 5 rows would be taken"),
+    MessyTable("twins by letters nobody can tell apart", "a.csv", text([HEAD, ["Zoë", "coat", "YR"], ["Zoe\u0308", "hat", "B"], ["Zoë\u00a0", "belt", "Y"]]),
+        (lock("coat", ORANGE, subject="Zoë"), lock("hat", BLUE, subject="Zoë"), lock("belt", YELLOW, subject="Zoë"))),
+    MessyTable("curly quotes", "a.csv", text([HEAD, ["O'Dell", "coat", "YR"], ["O’Dell", "hat", "B"]]),
+        (lock("coat", ORANGE, subject="O'Dell"), lock("hat", BLUE, subject="O'Dell"))),
+    MessyTable("a typo", "a.csv", text([HEAD, ["Marabel", "coat", "YR"], ["Marabel", "hat", "B"], ["Marabell", "belt", "Y"]]),
+        (lock("coat", ORANGE, subject="Marabel"), lock("hat", BLUE, subject="Marabel"), lock("belt", YELLOW, subject="Marabel")),
+        ("“Marabell” would be new",), ({"answer-near": "same"},)),
+    MessyTable("UTF-16 with tabs", "a.txt", text([HEAD, ["Mära", "coat", "YR"]], "\t", "utf-16"), (lock("coat", ORANGE, subject="Mära"),)),
+    MessyTable("Windows-1252", "a.csv", text([HEAD, ["Renée", "coat", "YR"]], ";", "cp1252"), (lock("coat", ORANGE, subject="Renée"),),
+        ("Windows-1252",)),
+    MessyTable("OpenDocument with shares", "a.ods", opendocument, (lock("coat", BROWN), lock("hat", YELLOW)), ("shares of 1",)),
+    MessyTable("an old workbook", "a.xls", old_workbook, (lock("coat", ORANGE, "3"), lock("hat", BLUE, "4")), ("Of an .xls",)),
+    MessyTable("the delimiter said on top", "a.csv", plain("sep=;\r\nSubject;Part;Code\r\nMara;coat;YR\r\n"), (lock("coat", ORANGE),)),
+)  # fmt: skip
+
+ISSUES = (
+    MessyTable("dates with points", "a.csv", text([["Heft", "Titel", "Datum"], ["21", "Nebel", "25.11.2026"], ["#22", "", "1. Dez. 2026"], ["No. 023", "", "bald"]], ";"),
+        kind="issues", says=("25 November 2026", "“bald” is no date that can be read", "(“#22” in the table)"),
+        issues=(("21", "2026-11-25"), ("22", "2026-12-01"), ("23", ""))),
+    MessyTable("days or months first", "a.csv", text([["Issue", "Date"], ["21", "3/4/2026"], ["22", "5/6/2026"]]), kind="issues",
+        says=("In which order are the dates written",), answers=({"answer-dates": "month"},), issues=(("21", "2026-03-04"), ("22", "2026-05-06"))),
+    MessyTable("what is no issue", "a.csv", text([["Issue", "Title"], ["21", "Fog"], ["8-10", ""], ["-", ""], ["Total", "3"]]), kind="issues",
+        says=("“8-10” names several issues", "Totals are left out"), issues=(("21", ""),)),
+    MessyTable("Japanese dates", "a.csv", text([["号", "発売日"], ["21", "2026年11月"]]), kind="issues", says=("no day is said",),
+        issues=(("21", "2026-11-01"),)),
+    MessyTable("a bible brought in as issues", "a.csv", text([["Subject", "Part", "Code", "Issue"], ["Mara", "coat", "YR", "31"]]), kind="issues",
+        refused="looks like a table of subjects and codes"),
+)  # fmt: skip
