@@ -39,6 +39,9 @@ ACROSS = {
     "none": "none of these: leave them out",
 }
 
+SHAPING = ("sheets", "encoding", "headings", "across")
+"""Questions whose answers make another table of the file."""
+
 Columns = Mapping[str, int | None]
 """By field: the column that says it, from 0; None where none does."""
 
@@ -96,16 +99,10 @@ def open_table(
     opened = Opened(grid, headings, rows, grid.notices, lying=lying is not None)
     opened = _with_codes(opened, kind, answers, words)
     asked = [*grid.questions, looks_like(kind, headings, answers), *opened.questions, _where(opened, answers)]
-    notices = [*opened.notices, _headed(opened)]
-    shape = "|".join(
-        f"{one.key}={one.given}" for one in asked if one and one.key in ("sheets", "encoding", "headings", "across")
-    )
-    return replace(
-        opened,
-        questions=tuple(one for one in asked if one),
-        notices=tuple(filter(None, notices)),
-        shape=shape,
-    )
+    questions = tuple(one for one in asked if one)
+    notices = tuple(filter(None, (*opened.notices, _headed(opened))))
+    shape = "|".join(f"{one.key}={one.given}" for one in questions if one.key in SHAPING)
+    return replace(opened, questions=questions, notices=notices, shape=shape)
 
 
 def _fits(rows: Rows, fields: tuple[TableField, ...], remembered: Remembered | None) -> bool:

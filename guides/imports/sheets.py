@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from guides.imports.questions import Answers, Question, ask
 from guides.imports.texts import normal
-from guides.imports.workbooks import MOST_LINES, PROBLEMS, Sheet, Span, UnreadableTable, Workbook, column_name
+from guides.imports.workbooks import MOST_LINES, PROBLEMS, BookSheet, Span, UnreadableTable, Workbook, column_name
 
 ALL_SHEETS = "*"
 FIRST_ROWS = 12
@@ -71,7 +71,7 @@ def laid_out(book: Workbook, answers: Answers, likely: Likely | None = None) -> 
     return replace(laid, notices=(*notices, *laid.notices), questions=tuple(questions))
 
 
-def _which(sheets: list[Sheet], answers: Answers, likely: Likely | None) -> Question:
+def _which(sheets: list[BookSheet], answers: Answers, likely: Likely | None) -> Question:
     """Which sheet is meant: asked, unless only one of them looks like what is wanted."""
     fitting = [sheet.name for sheet in sheets if likely and likely(sheet.rows[:FIRST_ROWS])]
     choices = [(sheet.name, f"{sheet.name} ({len(sheet.rows)} lines)") for sheet in sheets]
@@ -81,13 +81,13 @@ def _which(sheets: list[Sheet], answers: Answers, likely: Likely | None) -> Ques
     return ask("sheets", "Which sheet is the table?", tuple(choices), answers, usual)
 
 
-def _first(sheet: Sheet) -> tuple[str, ...]:
+def _first(sheet: BookSheet) -> tuple[str, ...]:
     """The first line that could be headings, as it is compared."""
     row = next((cells for _, cells in sheet.rows if sum(map(bool, cells)) > 1), ())
     return tuple(normal(cell) for cell in row if cell)
 
 
-def _together(sheets: list[Sheet]) -> LaidOut:
+def _together(sheets: list[BookSheet]) -> LaidOut:
     """One below the other, the headings once; lines go on counting, and each row says its sheet at its end."""
     width = max(len(cells) for sheet in sheets for _, cells in sheet.rows)
     rows: list[LaidRow] = []
@@ -112,7 +112,7 @@ def _together(sheets: list[Sheet]) -> LaidOut:
     return LaidOut(tuple(rows), tuple(notices), fills=tuple(fills))
 
 
-def _one(sheet: Sheet) -> LaidOut:
+def _one(sheet: BookSheet) -> LaidOut:
     cells = {line: list(row) for line, row in sheet.rows}
     notices = []
     if filled := [span for span in sheet.merged if span[1][0] > span[0][0] and _fill_down(span, cells)]:

@@ -55,7 +55,7 @@ Span = tuple[tuple[int, int], tuple[int, int]]
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class BookSheet:
     """A sheet that can be seen: (line from 1, cells) of the lines with something in them; ``formulas``, ``struck``:
     (line, column from 0) of each; ``fills`` with the colour behind; ``hidden``: lines that are folded away."""
 
@@ -73,7 +73,7 @@ class Sheet:
 class Workbook:
     """The sheets that can be seen, in their order, and the names of those that cannot."""
 
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[BookSheet, ...]
     hidden: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
 
@@ -98,9 +98,9 @@ def read_workbook(data: bytes, most_rows: int) -> Workbook:
     return Workbook(tuple(sheets), hidden, notices)
 
 
-def _seen(found: dict[str, Any], looks: dict[str, Any], formulas: Iterable[tuple[int, int]]) -> Sheet:
+def _seen(found: dict[str, Any], looks: dict[str, Any], formulas: Iterable[tuple[int, int]]) -> BookSheet:
     spans = [*found["merged"], *looks.get("spans", ())]
-    return Sheet(
+    return BookSheet(
         name=found["name"],
         rows=tuple((line, tuple(cells)) for line, cells in found["rows"]),
         long=found["long"],

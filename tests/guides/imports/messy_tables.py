@@ -146,9 +146,12 @@ def opendocument() -> bytes:
 def old_workbook() -> bytes:
     made = xlwt.Workbook()
     sheet = made.add_sheet("Cast")
-    for line, row in enumerate(
-        [["Subject", "Part", "Code", "From"], ["Mara", "coat", "YR", 3.0], ["Mara", "hat", "B", "#4"]]
-    ):
+    lines: list[list[Any]] = [
+        ["Subject", "Part", "Code", "From"],
+        ["Mara", "coat", "YR", 3.0],
+        ["Mara", "hat", "B", "#4"],
+    ]
+    for line, row in enumerate(lines):
         for column, value in enumerate(row):
             sheet.write(line, column, value)
     out = io.BytesIO()
