@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('bible', '0010_notices'),
-        ('guides', '0010_chart_scans'),
+        ('guides', '0012_flags_by_both_codes'),
     ]
 
     operations = [
