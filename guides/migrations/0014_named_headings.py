@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('bible', '0010_notices'),
-        ('guides', '0012_flags_by_both_codes'),
+        ('guides', '0013_paint_read_anew'),
     ]
 
     operations = [
