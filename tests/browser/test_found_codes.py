@@ -89,6 +89,39 @@ def test_a_ring_is_dragged_to_where_its_code_means(
     assert mark.found.outcome == FoundCode.Outcome.MOVED
 
 
+def test_the_page_stays_in_sight_beside_what_is_asked(
+    visit: Visit, colourist: Any, series: Series, page_of_eight: Guide
+) -> None:
+    page = from_today(visit, colourist, series, viewport={"width": 1280, "height": 800})
+    page.wait_for_function("() => document.querySelector('#paper img').getBoundingClientRect().height >= 630")
+    picture, box, rows = (page.locator(one).bounding_box() for one in ("#paper img", "#found", ".side-list"))
+    assert picture["y"] + picture["height"] <= 800
+    assert box["x"] > picture["x"] + picture["width"]
+    assert box["y"] + box["height"] <= rows["y"], "the list of marks follows"
+    assert rows["y"] + rows["height"] <= 850
+    page.locator("#found [data-found-key=a]").click()
+    waits(page, 6)
+    queue_is_empty(page)
+    assert page.evaluate("() => scrollY") == 0
+
+
+def test_on_a_phone_the_page_stays_in_sight_above_what_is_asked(
+    visit: Visit, colourist: Any, series: Series, page_of_eight: Guide
+) -> None:
+    page = from_today(
+        visit, colourist, series, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
+    )
+    for left in (8, 6):
+        stage, box = (page.locator(one).bounding_box() for one in ("#stage", "#found"))
+        assert 0 < box["y"] < 740 - 200, "what is asked is at the foot of the window"
+        assert box["y"] - stage["y"] > 0.3 * 740, "and the page above it"
+        assert page.evaluate("document.documentElement.scrollWidth") == 360
+        if left == 8:
+            page.locator("#found button", has_text="Take the 2 sure").tap()
+            waits(page, 6)
+            queue_is_empty(page)
+
+
 def test_by_touch_on_a_phone(visit: Visit, colourist: Any, series: Series, page_of_eight: Guide) -> None:
     page = from_today(
         visit, colourist, series, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True
