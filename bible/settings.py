@@ -87,6 +87,7 @@ MIDDLEWARE = [
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
+    "bible.web.directions.Directions",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Every page needs a sign-in unless it says otherwise: a forgotten decorator then shuts a door, not opens one.
     "django.contrib.auth.middleware.LoginRequiredMiddleware",

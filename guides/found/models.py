@@ -10,7 +10,7 @@ from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Count, F, Q
+from django.db.models import Count, Q
 
 from bible.models import Part, Series
 from bible.models.fields import OwnKeyField
@@ -86,7 +86,22 @@ class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
 
     def most_unlike_first(self) -> Self:
         """What differs from the bible before the rest, the surest of each first."""
-        return self.order_by("-differs", F("p_part").desc(), "guide__issue__position", "guide__page_order", "number")
+        return self.order_by("-differs", "-p_part", "guide__issue__position", "guide__page_order", "id")
+
+    def after(self, row: FoundCode) -> Self:
+        """Those that come after a row, most unlike first; whether the row itself still waits does not matter."""
+        places: dict[str, Any] = {
+            "differs__lt": row.differs,
+            "p_part__lt": row.p_part,
+            "guide__issue__position__gt": row.guide.issue.position,
+            "guide__page_order__gt": row.guide.page_order,
+            "id__gt": row.pk,
+        }
+        later, same = Q(), Q()
+        for name, value in places.items():
+            later |= same & Q(**{name: value})
+            same &= Q(**{name.rsplit("__", 1)[0]: value})
+        return self.filter(later)
 
     def counts_by_guide(self) -> Iterable[Any]:
         """Rows of (guide, codes, sure, unlike): how many codes each guide has, how many of them are sure, and how

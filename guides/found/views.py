@@ -12,11 +12,12 @@ from bible.models.permissions import Permission
 from bible.web.access import MemberRequest, member
 from bible.web.limits import PRINTS, limited
 from bible.web.methods import POST, SAFE
+from bible.web.whole_numbers import whole_number
 from guides.found.crops import crop_of
 from guides.found.exports import waiting_table
 from guides.found.queries import tallies_by_colourist, tallies_by_issue
 from guides.found.services import let_codes_in
-from guides.models import FoundCode
+from guides.models import FoundCode, FoundCodeQuerySet
 
 
 @member(Permission.READ, SAFE)
@@ -33,8 +34,8 @@ def code_crop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return response
 
 
-SHOWN = 100
-"""Codes of the list: what is unlike the bible stands first, and each is answered at its page's desk."""
+CODES_A_PAGE = 25
+"""Codes of a page of the list: what is unlike the bible stands first, and each is answered at its page's desk."""
 
 
 @member(Permission.MARK, SAFE)
@@ -44,16 +45,19 @@ def series_codes(request: MemberRequest, series: Series) -> HttpResponseBase:
     waiting = FoundCode.objects.filter(series=series).waiting().with_names().most_unlike_first()
     if wanted(request):
         return answer(request, series, waiting_table(series, waiting))
-    context = {
-        "series": series,
-        "codes": waiting[:SHOWN],
-        "shown": SHOWN,
-        "code_count": waiting.count(),
-        "unlike_count": FoundCode.objects.filter(series=series).waiting().unlike_the_bible().count(),
-    }
+    context = {"series": series, "code_count": waiting.count()} | _page_of_codes(request, series, waiting)
+    context["unlike_count"] = FoundCode.objects.filter(series=series).waiting().unlike_the_bible().count()
     if request.membership.may(Permission.LOCK):
         context |= {"colourists": tallies_by_colourist(series), "issues": tallies_by_issue(series)}
     return render(request, "guides/found/series_codes.html", context)
+
+
+def _page_of_codes(request: MemberRequest, series: Series, waiting: FoundCodeQuerySet) -> dict[str, object]:
+    """The codes of one page of the list, and what leads to the next."""
+    last = FoundCode.objects.filter(series=series, pk=whole_number(request.GET.get("after"))).with_names().first()
+    codes = list((waiting.after(last) if last else waiting)[: CODES_A_PAGE + 1])
+    shown = codes[:CODES_A_PAGE]
+    return {"codes": shown, "more": shown[-1].pk if len(codes) > CODES_A_PAGE else None, "continued": last is not None}
 
 
 @member(Permission.SET_UP, POST)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import pytest
@@ -86,6 +87,46 @@ def test_what_is_unlike_the_bible_stands_first(guide: Guide, coat: Part, fill_in
     page = client_of(fill_in).get(codes_of(guide.series)).content.decode()
     assert page.index(f"?found={unlike.pk}") < page.rindex("?found=")
     assert "2 codes found and no mark yet, 1 of them unlike the bible" in " ".join(page.split())
+
+
+def listed(client: Client, series: Series) -> list[list[str]]:
+    """The codes of each page of the list, following “More found codes” to its end."""
+    pages, here = [], codes_of(series)
+    while here:
+        page = client.get(here).content.decode()
+        pages.append(re.findall(r"[?]found=(\d+)", page))
+        more = re.search(r'href="([?]after=\d+)"', page)
+        here = codes_of(series) + more[1] if more else ""
+    return pages
+
+
+def test_the_list_has_pages_and_each_code_once(guide: Guide, coat: Part, fill_in: Any) -> None:
+    second = make_guide(make_issue(guide.series), by=fill_in)
+    for n in range(60):
+        place = {"x": 0.01 * n, "y": 0.1, "p_part": 0.5 + 0.1 * (n % 3)}
+        make_found(second if n % 2 else guide, part=coat, differs=n % 7 == 0, expected="B", **place)
+    pages = listed(client_of(fill_in), guide.series)
+    assert [len(page) for page in pages] == [25, 25, 10]
+    wanted = FoundCode.objects.filter(series=guide.series).most_unlike_first()
+    assert [int(key) for page in pages for key in page] == [found.pk for found in wanted]
+
+
+def test_a_page_of_the_list_goes_on_where_its_last_code_was_answered(guide: Guide, lead: Any, fill_in: Any) -> None:
+    for n in range(30):
+        make_found(guide, x=0.01 * n, y=0.1)
+    client = client_of(fill_in)
+    first = listed(client, guide.series)[0]
+    services.set_aside(found=FoundCode.objects.get(pk=first[-1]), by=lead)
+    rest = client.get(f"{codes_of(guide.series)}?after={first[-1]}").content.decode()
+    assert len(re.findall(r"[?]found=(\d+)", rest)) == 5
+
+
+@pytest.mark.parametrize("after", ["x", "-1", "99999999999999999999", "%00", "²"])
+def test_a_place_in_the_list_that_is_none_is_its_beginning(guide: Guide, fill_in: Any, after: str) -> None:
+    found = make_found(guide)
+    page = client_of(fill_in).get(f"{codes_of(guide.series)}?after={after}")
+    assert page.status_code == 200
+    assert f"?found={found.pk}" in page.content.decode()
 
 
 @pytest.mark.parametrize("role", ["editor", "guest", "nobody", "elsewhere"])
