@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.db import IntegrityError, transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bible.colour import press as shipped
@@ -27,7 +29,7 @@ from bible.series.forms import (
     SeriesForm,
     mark_as_seen,
 )
-from bible.series.presses import condition
+from bible.series.presses import available, condition
 from bible.series.refusals import Refused
 from bible.series.services import start_series
 from bible.web.access import MemberRequest, SignedInRequest, anybody, member
@@ -92,7 +94,9 @@ def _solids(press: PressCondition) -> tuple[Solid, ...]:
 
 
 def _page(request: MemberRequest, series: Series, form: ChoosePressForm) -> HttpResponse:
+    was = next((info for info in available(series) if info.name == request.GET.get("was")), None)
     context = {"series": series, "form": form, "rows": _rows(series), "press": condition(series)}
+    context["was"] = was if was and was.name != series.press else None
     return render(request, "bible/series/presses.html", context, status=422 if form.errors else 200)
 
 
@@ -113,6 +117,7 @@ def choose_press(request: MemberRequest, series: Series) -> HttpResponse:
     if not form.is_valid():
         return _page(request, series, form)
     stored = Series.objects.get(pk=series.pk)
+    before = stored.press
     stored.press = form.cleaned_data["press"]
     try:
         save_edit(row=stored, fields=["press"], seen=form.cleaned_data["seen"], by=request.user)
@@ -123,7 +128,7 @@ def choose_press(request: MemberRequest, series: Series) -> HttpResponse:
         return _page(request, series, form)
     series.press = stored.press
     messages.success(request, f"{series} is now shown as printed on {condition(series).title}.")
-    return redirect("presses", series.slug)
+    return redirect(f"{reverse('presses', args=[series.slug])}?{urlencode({'was': before})}")
 
 
 @member(Permission.SET_UP, FORM)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django import forms
@@ -43,7 +44,9 @@ class ChartScanForm(forms.Form):
     )
     paper = forms.CharField(max_length=RUN_LENGTH, required=False, help_text="The paper, in words.")
     base = forms.ChoiceField(
-        label="Corrects", required=False, help_text="Which press condition the scan is to correct."
+        label="Begins from",
+        required=False,
+        help_text="The press condition that the scan corrects. Choose one where you know what the house prints on.",
     )
     target = forms.FileField(
         label="Reference of the colour target",
@@ -60,7 +63,14 @@ class ChartScanForm(forms.Form):
     def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choices = [(info.name, info.title) for info in available(series)]
-        self.fields["base"].choices = [("", "the nearest that ships"), *choices]  # type: ignore[attr-defined]
+        self.fields["base"].choices = [("", "the one that comes nearest"), *choices]  # type: ignore[attr-defined]
+
+    def clean_printed_on(self) -> dt.date | None:
+        day: dt.date | None = self.cleaned_data["printed_on"]
+        # A day further east has begun already.
+        if day and day > dt.date.today() + dt.timedelta(days=1):
+            raise ValidationError("That day has not come yet.")
+        return day
 
     def clean_target(self) -> str:
         """The reference's text, once it has been read."""
@@ -106,7 +116,7 @@ class WallChartForm(forms.Form):
                     min_value=0,
                     max_value=100,
                     initial=round(100 * value, 2),
-                    widget=forms.NumberInput(attrs={"step": "0.1", "class": "point-field"}),
+                    widget=forms.NumberInput(attrs={"step": "0.01", "class": "point-field"}),
                 )
 
     @property
@@ -145,7 +155,7 @@ class KeepPressForm(forms.Form):
     title = forms.CharField(
         max_length=120, help_text="What people call it: “House press, newsprint, run of issue 57”."
     )
-    name = forms.SlugField(
+    name = forms.CharField(
         max_length=60, label="Short name", help_text="Lower-case letters, figures and single hyphens."
     )
 

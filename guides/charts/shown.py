@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from bible.colour.colorimetry import lab_to_xyz, xyz_to_srgb
 from bible.colour.tints import Tint
+from bible.models import Series
+from guides.imaging.chart.auditing import AmissKind
 from guides.models import ChartScan
 
 CROP = 1.0
@@ -27,8 +30,16 @@ class DrawnPatch:
     points: str
     crop: str
     said: str
-    looks_like: Tint | None
-    difference: float | None
+
+
+def _said(series: Series, wrong: dict[str, Any] | None) -> str:
+    """What is amiss with a patch, with the other tint as this series writes it."""
+    if wrong is None or wrong.get("looks_like") is None:
+        return wrong["said"] if wrong else ""
+    code = series.write(Tint(*wrong["looks_like"]))
+    if wrong["kind"] == AmissKind.SWAPPED:
+        return f"its label and the one of {code} are swapped"
+    return f"prints like {code}" if wrong["kind"] == AmissKind.OTHER else f"{wrong['said']}: like {code}"
 
 
 def drawn_patches(scan: ChartScan) -> list[DrawnPatch]:
@@ -41,7 +52,6 @@ def drawn_patches(scan: ChartScan) -> list[DrawnPatch]:
         quad = np.array(one["quad"]) * [scan.width, scan.height]
         low, size = quad.min(axis=0), np.ptp(quad, axis=0)
         window = (*(low - CROP * size), *(size * (1 + 2 * CROP)))
-        wrong = one["amiss"] or {}
         drawn.append(
             DrawnPatch(
                 number,
@@ -52,9 +62,7 @@ def drawn_patches(scan: ChartScan) -> list[DrawnPatch]:
                 "#{:02x}{:02x}{:02x}".format(*colour),
                 " ".join(f"{x:.1f},{y:.1f}" for x, y in quad),
                 " ".join(f"{value:.1f}" for value in window),
-                wrong.get("said", ""),
-                Tint(*wrong["looks_like"]) if wrong.get("looks_like") else None,
-                wrong.get("difference"),
+                _said(scan.series, one["amiss"]),
             )
         )
     weights = [-(one["amiss"] or {"weight": 0.0})["weight"] for one in scan.patches]

@@ -113,12 +113,13 @@ def _scan(series: Series, pk: int) -> ChartScan:
 
 
 def _page(request: MemberRequest, scan: ChartScan, form: KeepPressForm) -> HttpResponse:
-    now, made = condition(scan.series), scan.condition
+    now, made, patches = condition(scan.series), scan.condition, drawn_patches(scan)
     context = {
         "series": scan.series,
         "scan": scan,
         "job": Job.objects.of(scan.job_key).with_run().first(),
-        "patches": drawn_patches(scan),
+        "patches": patches,
+        "amiss": [patch for patch in patches if patch.said],
         "now": now,
         "changes": changes(scan.series, now, made) if made and scan.state == ChartScan.State.READ else None,
         "form": form,

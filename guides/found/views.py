@@ -57,7 +57,11 @@ def _page_of_codes(request: MemberRequest, series: Series, waiting: FoundCodeQue
     last = FoundCode.objects.filter(series=series, pk=whole_number(request.GET.get("after"))).with_names().first()
     codes = list((waiting.after(last) if last else waiting)[: CODES_A_PAGE + 1])
     shown = codes[:CODES_A_PAGE]
-    return {"codes": shown, "more": shown[-1].pk if len(codes) > CODES_A_PAGE else None, "continued": last is not None}
+    return {
+        "codes": shown,
+        "more": shown[-1].pk if len(codes) > CODES_A_PAGE else None,
+        "continued": last is not None,
+    }
 
 
 @member(Permission.SET_UP, POST)

@@ -47,7 +47,7 @@ class PointsForm(forms.Form):
                     min_value=0,
                     max_value=100,
                     initial=round(100 * value, 2),
-                    widget=forms.NumberInput(attrs={"step": "0.1", "class": "point-field"}),
+                    widget=forms.NumberInput(attrs={"step": "0.01", "class": "point-field"}),
                 )
 
     @property

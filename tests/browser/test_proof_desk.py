@@ -146,8 +146,9 @@ def test_four_points_by_click_and_by_arrow_keys(visit: Visit, proof: Proof, edit
     page = visit(editor, reverse("proof-points", args=[proof.series.slug, proof.pk]))
     guide = page.locator('[data-side="g"]')
     guide.locator("img").click(position={"x": 60, "y": 150})
-    box = guide.locator(".points-window").bounding_box()
+    box = guide.locator("img").bounding_box()
     assert float(page.input_value("[name=gx0]")) == pytest.approx(6000 / box["width"], abs=0.6)
+    assert page.evaluate("document.getElementById('points-form').checkValidity()"), "or the button says nothing"
     pin = page.locator('[data-side="s"] .point-pin').nth(2)
     pin.focus()
     before = float(page.input_value("[name=sx2]"))

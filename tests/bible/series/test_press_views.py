@@ -21,6 +21,7 @@ from bible.models import PressUpload
 from bible.series import presses
 from bible.series.presses import condition
 from tests.factories import make_member, make_series
+from tests.forms import form_of
 
 PRESS_DATA = Path(__file__).parents[2] / "data" / "press"
 TR003 = (PRESS_DATA / "TR003.ti3").read_bytes()
@@ -82,6 +83,23 @@ def test_swatches_everywhere_follow_the_chosen_condition(series: Any, lead_clien
     assert series.press == "coated-fogra39"
     for name in ("chart", "notation", "bible"):
         assert "FOGRA39" in lead_client.get(address(name)).content.decode()
+
+
+def test_a_choice_is_undone_from_where_it_was_made(series: Any, lead_client: Client) -> None:
+    form = form_of(
+        lead_client.get(address("presses")), says="Print the series on this: Offset, coated art paper (FOGRA39)"
+    )
+    done = form.press(lead_client)
+    page = lead_client.get(done["Location"])
+    answer = form_of(page, says="Undo: print on Coldset newsprint (TR 002) again").press(lead_client)
+    assert answer.status_code == 302
+    series.refresh_from_db()
+    assert series.press == "newsprint"
+
+
+@pytest.mark.parametrize("was", ["newsprint", "nowhere", "%00", ""])
+def test_there_is_nothing_to_undo_where_nothing_was_chosen(series: Any, lead_client: Client, was: str) -> None:
+    assert "Undo" not in lead_client.get(f"{address('presses')}?was={was}").content.decode()
 
 
 @pytest.mark.parametrize("press", ["nowhere", "", "../secret", "x" * 4000])

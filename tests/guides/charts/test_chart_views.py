@@ -5,6 +5,7 @@ Scans are simulated (``tests/guides/imaging/chart/printed_sheets.py``); what rea
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 from typing import Any
 
@@ -20,6 +21,7 @@ from bible.colour.tints import Tint
 from bible.models import Job, Lock, PressUpload
 from bible.tasks.worker import work_off
 from guides.charts.queries import changes, drift_between
+from guides.charts.shown import drawn_patches
 from guides.imaging.chart.sheet import SheetLayout
 from guides.models import ChartScan, PrintedSheet
 from tests.factories import make_chart_scan, make_chart_sheet, make_lock, make_member, make_part, make_series
@@ -192,6 +194,26 @@ def test_what_cannot_be_brought_in_is_said_in_words(
     assert answer.status_code == 422
     assert says in answer.content.decode()
     assert not ChartScan.objects.exists()
+
+
+def test_a_chart_that_is_not_printed_yet_was_not_scanned(lead_client: Client, series: Any) -> None:
+    day = dt.date.today() + dt.timedelta(days=3)
+    white = np.full((90, 90, 3), 255, np.uint8)
+    sending = {"scan": upload(white), "run": "57", "printed_on": day.isoformat()}
+    answer = lead_client.post(reverse("new-chart-scan", args=[series.slug]), sending)
+    assert answer.status_code == 422
+    assert "has not come yet" in answer.content.decode()
+    assert not ChartScan.objects.exists()
+
+
+def test_what_a_patch_prints_like_is_said_as_the_series_writes_it(series: Any, lead: Any) -> None:
+    other = {"kind": "other", "said": "prints like M100 Y100", "looks_like": [0, 100, 100, 0]}
+    swapped = {"kind": "swapped", "said": "its label and the one of M100 are swapped", "looks_like": [0, 100, 0, 0]}
+    scan = make_chart_scan(series, lead)
+    for at, wrong in enumerate((other, swapped)):
+        scan.patches[at]["amiss"] = wrong | {"difference": 20.0, "weight": 90.0 - at}
+    told = [patch.said for patch in drawn_patches(scan)][:4]
+    assert told == ["prints like YR", "its label and the one of R are swapped", "cyan is missing: like W", ""]
 
 
 def test_a_page_size_that_is_none_is_refused(lead_client: Client, series: Any) -> None:
