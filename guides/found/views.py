@@ -54,7 +54,8 @@ def series_codes(request: MemberRequest, series: Series) -> HttpResponseBase:
 
 def _page_of_codes(request: MemberRequest, series: Series, waiting: FoundCodeQuerySet) -> dict[str, object]:
     """The codes of one page of the list, and what leads to the next."""
-    last = FoundCode.objects.filter(series=series, pk=whole_number(request.GET.get("after"))).with_names().first()
+    asked = whole_number(request.GET.get("after")) or 0  # no row has this key
+    last = FoundCode.objects.filter(series=series, pk=asked).with_names().first()
     codes = list((waiting.after(last) if last else waiting)[: CODES_A_PAGE + 1])
     shown = codes[:CODES_A_PAGE]
     return {

@@ -34,7 +34,7 @@ def test_no_name_turns_the_page_that_shows_it(lead_client: Client, series: Any) 
 
 
 def test_nor_does_the_name_of_a_file() -> None:
-    request = RequestFactory().post("/", {"scan": SimpleUploadedFile("7\u202egnp.png", b"x"), "run": "a\u202eb"})
+    request: Any = RequestFactory().post("/", {"scan": SimpleUploadedFile("7\u202egnp.png", b"x"), "run": "a\u202eb"})
     Directions(lambda _: None).process_view(request)  # type: ignore[arg-type,return-value]
     assert request.FILES["scan"].name == "7gnp.png"
     assert request.POST["run"] == "ab"

@@ -103,7 +103,7 @@ def listed(client: Client, series: Series) -> list[list[str]]:
 def test_the_list_has_pages_and_each_code_once(guide: Guide, coat: Part, fill_in: Any) -> None:
     second = make_guide(make_issue(guide.series), by=fill_in)
     for n in range(60):
-        place = {"x": 0.01 * n, "y": 0.1, "p_part": 0.5 + 0.1 * (n % 3)}
+        place: dict[str, Any] = {"x": 0.01 * n, "y": 0.1, "p_part": 0.5 + 0.1 * (n % 3)}
         make_found(second if n % 2 else guide, part=coat, differs=n % 7 == 0, expected="B", **place)
     pages = listed(client_of(fill_in), guide.series)
     assert [len(page) for page in pages] == [25, 25, 10]
