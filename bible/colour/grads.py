@@ -56,6 +56,15 @@ class Grad:
     end: Tint
     direction: Direction | None = None
 
+    def between(self, steps: int) -> list[Tint]:
+        """Tints at the middle of even steps along it, to the nearest whole percentage."""
+        pairs = list(zip(self.start.percentages, self.end.percentages, strict=True))
+        shares = [(2 * step + 1) / (2 * steps) for step in range(steps)]
+        return [Tint(*(round(a + (b - a) * share) for a, b in pairs)) for share in shares]
+
+    def __str__(self) -> str:
+        return f"{self.start} to {self.end}{f', {self.direction.words}' if self.direction else ''}"
+
     def seen_along(self, start: tuple[float, float], end: tuple[float, float]) -> tuple[Tint, Tint]:
         """The two tints in the order in which an arrow meets them: one that points against the gradient begins at
         its end."""

@@ -19,6 +19,7 @@ from typing import Any
 
 from django.http import HttpRequest, StreamingHttpResponse
 
+from bible.colour.grads import Grad, TintOrGrad
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.cells import guarded
@@ -73,8 +74,11 @@ def about(series: Series, press: PressCondition | None = None, **more: Any) -> d
     return told | more
 
 
-def tint_cells(series: Series, tint: Tint | NoTint | None) -> tuple[Cell, ...]:
-    """The code in the series' notation and the four percentages; empty where there is no tint."""
+def tint_cells(series: Series, tint: TintOrGrad | NoTint | None) -> tuple[Cell, ...]:
+    """The code in the series' notation and the four percentages; empty where there is no tint. A gradient has a code,
+    “B to W downwards”, and no percentages of its own."""
+    if isinstance(tint, Grad):
+        return (series.write(tint), None, None, None, None)
     if not isinstance(tint, Tint):
         return (None,) * 5
     return (series.write(tint), *tint.percentages)
@@ -184,7 +188,7 @@ NO_LOCK = (None,) * 7
 
 
 def lock_cells(series: Series, lock: Lock) -> tuple[Cell, ...]:
-    return (series.roles.name(lock.role), *tint_cells(series, lock.tint), lock.written)
+    return (series.roles.name(lock.role), *tint_cells(series, lock.locked), lock.written)
 
 
 LOCK_COLUMNS = ("role", *tint_columns(), "written")

@@ -107,7 +107,7 @@ class CostumeTableForm(StretchForm, forms.Form):
             return RowSet(self.data, form_kwargs={"costume": self.costume})
         parts = self.costume.parts.active().with_locks(AsOf.at(self.series).position, self.series.roles)
         filled = [
-            {"part": part.name} | {lock.role: self.series.write(lock.tint) for lock in part.locks_in_force}  # type: ignore[attr-defined]
+            {"part": part.name} | {lock.role: self.series.write(lock.locked) for lock in part.locks_in_force}  # type: ignore[attr-defined]
             for part in parts
         ]
         blank = BLANK_ROWS if filled else FIRST_ROWS

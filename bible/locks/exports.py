@@ -40,8 +40,8 @@ def lock_changes_table(series: Series, changes: Iterable[LockChange]) -> Table:
     """Which codes changed between two moments, one row a part and role."""
     rows = (
         (
-            *one.part.names, one.role, one.what, *tint_cells(series, one.was.tint if one.was else None),
-            *tint_cells(series, one.now.tint if one.now else None), person_cell(one.decision.decided_by),
+            *one.part.names, one.role, one.what, *tint_cells(series, one.was.locked if one.was else None),
+            *tint_cells(series, one.now.locked if one.now else None), person_cell(one.decision.decided_by),
             one.decision.decided_at, one.decision.reason or None,
         )
         for one in changes

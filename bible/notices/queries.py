@@ -90,7 +90,7 @@ def _did(deed: Activity, series: Series, issue: str) -> str:
     to = name_of(deed.person) if deed.person else words.get("to", "")
     match kind:
         case ActivityKind.PROPOSED | ActivityKind.ACCEPTED | ActivityKind.DECLINED if deed.proposal:
-            about = f"{series.write(deed.proposal.tint)} for {deed.proposal.part.full_name}"
+            about = f"{series.write(deed.proposal.locked)} for {deed.proposal.part.full_name}"
             whose = "" if kind == ActivityKind.PROPOSED else " the proposal of"
             return f"{ {ActivityKind.PROPOSED: 'proposed'}.get(kind, kind.value) }{whose} {about}"
         case ActivityKind.PAGES_GIVEN:

@@ -12,10 +12,10 @@ from bible.series.running_order import RunningOrder
 def proposals_table(series: Series, proposals: Iterable[Proposal], order: RunningOrder) -> Table:
     rows = (
         (
-            *one.part.names, series.roles.name(one.role), *tint_cells(series, one.tint), one.written, order.span(one),
-            person_cell(one.proposed_by), one.proposed_at, one.note, one.seen_at, one.state,
+            *one.part.names, series.roles.name(one.role), *tint_cells(series, one.locked), one.written,
+            order.span(one), person_cell(one.proposed_by), one.proposed_at, one.note, one.seen_at, one.state,
             person_cell(one.answered_by), one.answered_at, one.answer,
-            series.write(one.lock.tint) if one.lock else None,
+            series.write(one.lock.locked) if one.lock else None,
         )
         for one in proposals
     )  # fmt: skip

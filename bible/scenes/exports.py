@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from bible.colour.grads import TintOrGrad
 from bible.colour.tints import Tint
 from bible.exports.tables import LOCK_COLUMNS, Table, about, lock_cells, person_cell, tint_cells, tint_columns
 from bible.models import Lock, Scene, SceneRule, Series, Subject
@@ -22,7 +23,9 @@ def shifted_chart_table(series: Series, scene: Scene, tints: Iterable[tuple[Tint
     return Table(f"scene-{scene.pk}-chart", columns, rows, _about_scene(series, scene))
 
 
-def shifted_locks_table(series: Series, scene: Scene, subject: Subject, locks: Iterable[tuple[Lock, Tint]]) -> Table:
+def shifted_locks_table(
+    series: Series, scene: Scene, subject: Subject, locks: Iterable[tuple[Lock, TintOrGrad]]
+) -> Table:
     """A subject's locks and what they are under a scene."""
     rows = (
         (lock.part.costume.name, lock.part.name, *lock_cells(series, lock), *tint_cells(series, shifted))

@@ -13,6 +13,7 @@ from django.template.context import Context
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
+from bible.colour.grads import Direction, Grad, TintOrGrad
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.tables import TYPES
@@ -33,6 +34,27 @@ def _press(context: Context) -> PressCondition:
     return context["press"]
 
 
+STRIPS = 8
+"""Steps in which a small square shows a gradient: even, of what the press makes of the tints between its ends."""
+
+
+def _fading(grad: Grad, press: PressCondition, label: str, css: str) -> SafeString:
+    """The gradient as it runs on the page; from left to right where nobody said which way."""
+    shades = [press.hex(tint) for tint in grad.between(STRIPS)]
+    if grad.direction in (Direction.UP, Direction.LEFT):
+        shades.reverse()
+    width = 24 / STRIPS
+    places: list[tuple[Any, ...]] = [(n * width, 0, width, 24, shade) for n, shade in enumerate(shades)]
+    if grad.direction in (Direction.UP, Direction.DOWN):
+        places = [(y, x, height, breadth, shade) for x, y, breadth, height, shade in places]
+    return format_html(
+        '<svg class="swatch {}" viewBox="0 0 24 24" preserveAspectRatio="none" role="img" aria-label="{}">{}</svg>',
+        css,
+        label,
+        format_html_join("", '<rect x="{}" y="{}" width="{}" height="{}" fill="{}"/>', places),
+    )
+
+
 def _square(fill: str, label: str, css: str) -> SafeString:
     return format_html(
         '<svg class="swatch {}" viewBox="0 0 24 24" preserveAspectRatio="none" role="img" aria-label="{}">'
@@ -44,8 +66,11 @@ def _square(fill: str, label: str, css: str) -> SafeString:
 
 
 @register.simple_tag(takes_context=True)
-def swatch(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
+def swatch(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeString:
     """A square of the printed colour; a crossed square where there is no tint."""
+    if isinstance(tint, Grad):
+        press = _press(context)
+        return _fading(tint, press, f"{tint} on {press.title}", css)
     if not isinstance(tint, Tint):
         return format_html(
             '<svg class="swatch swatch-none {}" viewBox="0 0 24 24" role="img" aria-label="{}">'
@@ -58,7 +83,7 @@ def swatch(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
 
 
 @register.simple_tag(takes_context=True)
-def chip(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
+def chip(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeString:
     """Swatch and code together. A page shows the same few tints hundreds of times, so each is written once."""
     chips = context.dicts[0].setdefault("chips", {})
     series = context["series"]
@@ -68,8 +93,8 @@ def chip(context: Context, tint: Tint | NoTint, css: str = "") -> SafeString:
             '<span class="chip {}">{}<span class="{}">{}</span></span>',
             css,
             swatch(context, tint),
-            "code" if isinstance(tint, Tint) else "code code-none",
-            series.write(tint) if isinstance(tint, Tint) else tint.words,
+            "code code-none" if isinstance(tint, NoTint) else "code",
+            tint.words if isinstance(tint, NoTint) else series.write(tint),
         )
     return chips[key]
 
@@ -146,6 +171,6 @@ def led_by(words: object, lead: str) -> str:
 
 
 @register.filter
-def code(series: Series, tint: Tint) -> str:
+def code(series: Series, tint: TintOrGrad) -> str:
     """A tint's canonical code in a series."""
     return series.write(tint)

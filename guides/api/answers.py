@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.locks.queries import FoundPart
@@ -55,15 +57,16 @@ def issue_shape(issue: Issue) -> IssueShape:
 
 
 def lock_shape(series: Series, lock: Lock) -> LockShape:
-    tint = tint_shape(series, lock.tint)
-    assert tint is not None
-    return LockShape(role=lock.role, written=lock.written, tint=tint, decided_at=lock.decided_at, reason=lock.reason)
+    return LockShape(**_asked(series, lock), decided_at=lock.decided_at, reason=lock.reason)
+
+
+def _asked(series: Series, lock: Lock) -> dict[str, Any]:
+    ends = {"tint": tint_shape(series, lock.tint), "fades_to": tint_shape(series, lock.to_tint)}
+    return {"role": lock.role, "written": lock.written, "direction": lock.direction or None} | ends
 
 
 def worn_shape(series: Series, lock: Lock, order: RunningOrder) -> WornShape:
-    tint = tint_shape(series, lock.tint)
-    assert tint is not None
-    return WornShape(role=lock.role, written=lock.written, tint=tint, when=order.span(lock))
+    return WornShape(**_asked(series, lock), when=order.span(lock))
 
 
 def stretch_shape(order: RunningOrder, stretch: Stretch) -> StretchShape:
@@ -102,6 +105,7 @@ def mark_shape(series: Series, mark: Mark) -> MarkShape:
         part=part.name if part else None,
         role=mark.role,
         expected=tint_shape(series, mark.expected) if part else None,
+        expected_to=tint_shape(series, mark.expected_to) if part else None,
         flag=kind.value if kind else None,
         allowed=mark.waived,
         let_in=mark.let_in,

@@ -51,6 +51,12 @@ class PrintedTint(TintShape):
     srgb: Annotated[str, Described(pattern="^#[0-9a-f]{6}$")]
 
 
+FadesTo = Annotated[TintShape | None, Described(description="Of a gradient: the tint it fades to.")]
+Direction = Annotated[
+    str | None, Described(description="Of a gradient: where it runs, down, up, left or right; null: nobody said.")
+]
+
+
 class RoleShape(Schema):
     """A role of the series' own list. Locks and marks name it by its key, which never changes."""
 
@@ -77,11 +83,13 @@ class IssueShape(Schema):
 
 
 class LockShape(Schema):
-    """A lock in force: the tint a part must carry in a role."""
+    """A lock in force: the tint a part must carry in a role, or the gradient that begins with it."""
 
     role: str
     written: str
     tint: TintShape
+    fades_to: FadesTo = None
+    direction: Direction = None
     decided_at: dt.datetime
     reason: str
 
@@ -92,6 +100,8 @@ class WornShape(Schema):
     role: str
     written: str
     tint: TintShape
+    fades_to: FadesTo = None
+    direction: Direction = None
     when: Annotated[str, Described(description="The issues, in words.")]
 
 
@@ -132,6 +142,9 @@ class MarkShape(Schema):
     part: str | None
     role: str
     expected: TintShape | None
+    expected_to: Annotated[
+        TintShape | None, Described(description="What it is expected to fade to; null where it should be flat.")
+    ]
     flag: str | None
     allowed: Annotated[bool, Described(description="A lead colourist has allowed the flag to stand.")]
     let_in: Annotated[bool, Described(description="Found on the page and let in by itself: nobody has looked yet.")]

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from bible.models import Costume, CostumeStretch
+from django.db.models import Exists, OuterRef, Subquery
+
+from bible.models import Costume, CostumeStretch, Series
+from bible.models.fields import NoTint
 from guides.archive.check import Archive, DamagedArchive
 from guides.archive.tables import BY_MODEL
+from guides.models import Mark, Waiver
 
 LAST_POSITION = 2**31 - 1
 
@@ -39,6 +43,13 @@ class OneTime:
             for costume, begins, ends in self.found
             if keys[costume] in there
         )
+
+
+def say_what_waived_marks_fade_to(series: Series) -> None:
+    """A waiver did not say what its mark fades to; one that stands was given for what the mark says."""
+    faded = Mark.objects.filter(pk=OuterRef("mark"), to_tint__isnull=False)
+    standing = Waiver.objects.filter(Exists(faded), series=series, died_at=None, fades_to=NoTint.FLAT)
+    standing.update(fades_to=Subquery(faded.values("to_tint")[:1]))
 
 
 def _is_position(value: Any) -> bool:

@@ -24,7 +24,7 @@ from bible.models.fields import OwnKeyField
 from bible.models.roles import BadOwnList
 from bible.series.refusals import Refused
 from guides.archive.check import Archive, DamagedArchive
-from guides.archive.older import OneTime
+from guides.archive.older import OneTime, say_what_waived_marks_fade_to
 from guides.archive.tables import BY_MODEL, TABLES, ArchiveColumn, ArchiveTable, BadValue
 from guides.core import counts
 
@@ -183,6 +183,7 @@ class _RowReader:
         rows = {table.key: self._insert(table) for table in TABLES}
         self.one_time.save(self.first[OneTime.table.key])
         series = Series.objects.get(pk=self.first[BY_MODEL["bible.Series"].key])
+        say_what_waived_marks_fade_to(series)
         self._refuse_unreadable(series)
         counts.recount(series)
         if unused := sorted(set(self.files.stored) - self.named):

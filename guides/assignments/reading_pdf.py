@@ -8,6 +8,7 @@ from typing import IO
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether
 
+from bible.colour.grads import ends_of
 from bible.models.naming import name_of
 from guides.assignments.reading import CostumeToRead, PagesToRead, SubjectToRead
 from guides.paper.page import CAUTION, paged, paragraph
@@ -81,7 +82,7 @@ def _costume(costume: CostumeToRead) -> list[Flowable]:
                 [
                     paragraph(line.part.name, bold=True) if first else "",
                     code.role_name,
-                    PaperSwatch(code.tint),
+                    PaperSwatch(*ends_of(code.locked)),
                     paragraph(f"{code.written}{also}", bold=True),
                     mind if first else "",
                 ]

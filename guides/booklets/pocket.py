@@ -12,6 +12,7 @@ from collections import defaultdict
 from typing import Any
 
 from bible.colour.colour_words import REGIONS, is_called
+from bible.colour.grads import ends_of
 from bible.colour.tints import Tint, as_array
 from bible.models import Lock, Series
 from bible.series.running_order import AsOf, RunningOrder
@@ -42,7 +43,7 @@ def pocket_data(series: Series, as_of: AsOf, now: dt.datetime) -> dict[str, Any]
                 "costume": costume.name,
                 "part": part.name,
                 "worn": costume.in_use,
-                "codes": [_code(one, book, called[one.tint]) for one in part.codes],
+                "codes": [_code(one, book, called[ends_of(one.locked)[0]]) for one in part.codes],
                 "wore": wore[part.pk],
             }
             for sheet in book.sheets
@@ -54,7 +55,7 @@ def pocket_data(series: Series, as_of: AsOf, now: dt.datetime) -> dict[str, Any]
 
 def _called(book: Book) -> dict[Tint, list[str]]:
     """What each tint of a book may be called in print: “red coat” finds its part without connection too."""
-    tints = list({code.tint for sheet in book.sheets for code in sheet.codes})
+    tints = list({ends_of(code.locked)[0] for sheet in book.sheets for code in sheet.codes})
     if not tints:
         return {}
     lab = book.press.relative_lab(as_array(tints))
@@ -67,7 +68,7 @@ def _wore(series: Series, as_of: AsOf, order: RunningOrder) -> dict[int, list[di
     wore: dict[int, list[dict[str, str]]] = defaultdict(list)
     for lock in Lock.objects.filter(series=series).standing().by_role(series.roles):
         if not lock.holds_at(as_of.position):
-            said = {"role": series.roles.name(lock.role), "code": series.write(lock.tint), "when": order.span(lock)}
+            said = {"role": series.roles.name(lock.role), "code": series.write(lock.locked), "when": order.span(lock)}
             wore[lock.part_id].append(said)
     return wore
 
@@ -76,8 +77,8 @@ def _code(one: Code, book: Book, called: list[str]) -> dict[str, Any]:
     return {
         "role": one.role_name,
         "code": one.written,
-        "tint": str(one.tint),
-        "fill": book.press.hex(one.tint),
+        "tint": str(one.locked),
+        "fill": book.press.hex(ends_of(one.locked)[0]),
         "also": one.also,
         "called": called,
     }

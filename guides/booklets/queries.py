@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from bible.colour.grads import TintOrGrad, ends_of
 from bible.colour.notation import Notation
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
@@ -17,11 +18,12 @@ from guides.core.crops import Crop, best_crops
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """One locked tint of a part in one role. ``also`` are the other ways its figures may be written."""
+    """What is locked for a part in one role, a tint or a gradient. ``also`` are the other ways its figures may be
+    written."""
 
     role: str
     role_name: str
-    tint: Tint
+    locked: TintOrGrad
     written: str
     also: tuple[str, ...]
 
@@ -97,7 +99,8 @@ def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: 
     sheets = []
     for subject in chosen:
         blocks = tuple(_block(costume, series, as_of, order) for costume in subject.costumes.all())
-        tints = {code.tint: None for block in blocks for part in block.parts for code in part.codes}
+        codes = [code for block in blocks for part in block.parts for code in part.codes]
+        tints = {tint: None for code in codes for tint in ends_of(code.locked) if tint}
         rows = tuple(_scene_rows(tints, scenes, moved))
         sheets.append(ColourSheet(subject, blocks, pictures.get(subject.pk), rows))
     return Book(series, as_of, condition(series), scenes, tuple(sheets))
@@ -114,8 +117,9 @@ def _part(part: Part, series: Series) -> PartLine:
 
 
 def _code(lock: Lock, series: Series) -> Code:
-    also = tuple(also_written(series.notation, lock.tint))
-    return Code(lock.role, series.roles.name(lock.role), lock.tint, series.write(lock.tint), also)
+    tints = [tint for tint in ends_of(lock.locked) if tint]
+    also = tuple({form: None for tint in tints for form in also_written(series.notation, tint)})
+    return Code(lock.role, series.roles.name(lock.role), lock.locked, series.write(lock.locked), also)
 
 
 def also_written(notation: Notation, tint: Tint) -> Iterable[str]:

@@ -17,8 +17,9 @@ from typing import IO
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Spacer
 
+from bible.colour.grads import ends_of
 from bible.colour.tints import Tint
-from guides.booklets.queries import Book, ColourSheet, CostumeBlock
+from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock
 from guides.core.crops import Crop, cut_crops
 from guides.paper.page import CAUTION, paged, paragraph
 from guides.paper.ruled import HEAD_SIZE, Cell, PaperSwatch, RuledTable, width_of
@@ -115,6 +116,13 @@ def sheet_story(book: Book, sheet: ColourSheet, pictures: Pictures) -> list[Flow
     return story
 
 
+def _percentages(code: Code) -> list[str]:
+    """Of each ink; a gradient's from one end to the other."""
+    start, end = ends_of(code.locked)
+    pairs = zip(start.percentages, (end or start).percentages, strict=True)
+    return [str(a) if a == b else f"{a}–{b}" for a, b in pairs]
+
+
 def _costume(block: CostumeBlock, book: Book) -> list[Flowable]:
     worn = f"{block.name} (worn {block.worn}{'' if block.in_use else f'; not {book.as_of}'})"
     heading = paragraph(worn, 11, bold=True, before=8)
@@ -127,9 +135,9 @@ def _costume(block: CostumeBlock, book: Book) -> list[Flowable]:
                 [
                     _cell(part.name, PART) if at == 0 else "",
                     code.role_name,
-                    PaperSwatch(code.tint),
+                    PaperSwatch(*ends_of(code.locked)),
                     _cell(code.written, CODE),
-                    *map(str, code.tint.percentages),
+                    *_percentages(code),
                     _cell(", ".join(code.also), ALSO),
                 ]
             )

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Q
 
-from bible.colour.tints import Tint
+from bible.colour.grads import Grad, TintOrGrad, ends_of
 from bible.locks.services import lock_histories
 from bible.models import Issue, Lock, Part, Series, Subject
 from bible.models.roles import Role
@@ -43,14 +43,14 @@ class Evidence:
     guide_id: int
     issue: str
     page: str
-    tint: Tint
+    tint: TintOrGrad
 
 
 @dataclass(frozen=True, slots=True)
 class Suggested:
-    """One lock that the marks speak for."""
+    """One lock that the marks speak for; ``tint`` may be a gradient."""
 
-    tint: Tint
+    tint: TintOrGrad
     first: Issue
     last: Issue
     from_position: int
@@ -82,13 +82,14 @@ class Settlement:
         return all(lock.firm for lock in self.locks)
 
 
-_Row = tuple[int, int, int, Tint, str]
-"""Mark, guide, position, tint, page."""
+_Row = tuple[int, int, int, TintOrGrad, str]
+"""Mark, guide, position, tint or gradient, page."""
 
 
 def said(series: Series) -> MarkQuerySet:
     """Readable live marks of parts, outside scenes: what a history is read from."""
-    return Mark.objects.filter(series=series, part__isnull=False, scene=None, tint__gte=0).live()
+    whole = Q(to_tint=None) | Q(to_tint__gte=0)
+    return Mark.objects.filter(whole, series=series, part__isnull=False, scene=None, tint__gte=0).live()
 
 
 def unsettled(series: Series) -> MarkQuerySet:
@@ -103,9 +104,10 @@ def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = Non
     by_id = {part.pk: part for part in parts.with_names()}
     rows: dict[tuple[int, str], list[_Row]] = defaultdict(list)
     marks = unsettled(series).filter(part__in=list(by_id)).order_by("position", "page_order", "id")
-    fields = ("part_id", "role", "id", "guide_id", "position", "tint", "guide__page")
-    for part_id, role, *row in marks.values_list(*fields):
-        rows[part_id, role].append(tuple(row))
+    fields = ("part_id", "role", "id", "guide_id", "position", "guide__page", "tint", "to_tint")
+    for part_id, role, mark, guide, position, page, tint, to_tint in marks.values_list(*fields):
+        value = tint if to_tint is None else Grad(tint, to_tint)
+        rows[part_id, role].append((mark, guide, position, value, page))
     place = {part_id: number for number, part_id in enumerate(by_id)}
     keys = sorted(rows, key=lambda key: (place[key[0]], series.roles.rank(key[1])))
     return [
@@ -114,9 +116,16 @@ def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = Non
     ]
 
 
+def _number(value: TintOrGrad) -> int:
+    """One number for a tint or a gradient, below 2**63: a gradient is one value among the others."""
+    start, end = ends_of(value)
+    return start.packed << 32 | (0 if end is None else end.packed + 1)
+
+
 def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
     index = {issue.position: number for number, issue in enumerate(order.issues)}
-    said = [(index[position], tint.packed, 1) for _, _, position, tint, _ in rows]
+    said = [(index[position], _number(tint), 1) for _, _, position, tint, _ in rows]
+    values = {_number(row[3]): row[3] for row in rows}
     table, codes = tabulate(said, len(order.issues))
     found = stretches(table)
     by_stretch: list[list[_Row]] = [[] for _ in found]
@@ -128,7 +137,7 @@ def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
         by_stretch[at].append(row)
     locks = []
     for number, one in enumerate(found):
-        tint = Tint.from_packed(codes[one.code])
+        tint = values[codes[one.code]]
         agreeing = [row for row in by_stretch[number] if row[3] == tint]
         odd = [row for row in by_stretch[number] if row[3] != tint]
         locks.append(
@@ -153,7 +162,7 @@ def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
 def token(settlements: Iterable[Settlement]) -> str:
     """Stands for exactly these suggestions."""
     said = [
-        f"{one.key}:{lock.tint.packed}:{lock.from_position}:{lock.to_position}"
+        f"{one.key}:{_number(lock.tint)}:{lock.from_position}:{lock.to_position}"
         for one in settlements
         for lock in one.locks
     ]

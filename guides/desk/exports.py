@@ -23,7 +23,7 @@ def marks_table(series: Series, guide: Guide, rows: Iterable[Any], press: PressC
                 mark.number, mark.both_written, *tint_cells(series, mark.tint), *tint_cells(series, mark.to_tint),
                 *(mark.part.names if mark.part else (None, None, None)), role_name(mark.role) if mark.part else None,
                 against,
-                mark.waived, *tint_cells(series, mark.expected if flag else None),
+                mark.waived, *tint_cells(series, mark.expectation if flag else None),
                 round(flag.delta_e, 2) if flag and flag.delta_e is not None else None,
                 flag.severity.word if flag and flag.severity else None, row.paint_odd, mark.let_in,
             )  # fmt: skip

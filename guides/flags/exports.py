@@ -24,7 +24,8 @@ def _flag_cells(series: Series, flag: Flag) -> tuple[Cell, ...]:
     assert mark.part is not None
     return (
         mark.guide.issue.number, mark.guide.page, mark.number, flag.kind.value, mark.waived, *mark.part.names,
-        role_name(mark.role), mark.both_written, *tint_cells(series, mark.tint), *tint_cells(series, mark.expected),
+        role_name(mark.role), mark.both_written, *tint_cells(series, mark.tint),
+        *tint_cells(series, mark.expectation),
         None if flag.delta_e is None else round(flag.delta_e, 2), flag.severity.word if flag.severity else None,
         person_cell(mark.guide.colourist),
     )  # fmt: skip

@@ -284,8 +284,8 @@ def _marked(line: CodeLine) -> Marked:
 def flag_words(flag: Flag) -> str:
     """What is wrong with a mark, in one sentence."""
     mark = flag.mark
-    if flag.kind.value == "differs" and isinstance(mark.expected, Tint):
-        words = f"differs: the bible says {mark.series.write(mark.expected)}"
+    if flag.severity and not isinstance(mark.expectation, NoTint):
+        words = f"{flag.kind.label}: the bible says {mark.series.write(mark.expectation)}"
         return f"{words} ({flag.severity.word}, CIEDE2000 {flag.delta_e:.1f})" if flag.severity else words
     if mark.tint == NoTint.UNREADABLE:
         return f"“{mark.written}” cannot be read" if mark.written else "no code is written"

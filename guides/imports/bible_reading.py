@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from bible.colour.grads import TintOrGrad, read_tint_or_grad
 from bible.colour.notation import NotationError
-from bible.colour.tints import Tint
 from bible.models import Series
 from bible.models.roles import BASE_ROLE
 from bible.models.stretches import Stretch
@@ -41,7 +41,7 @@ class BibleRow:
     names: tuple[str, str, str]
     note: str
     role: str
-    tint: Tint | None
+    tint: TintOrGrad | None
     written: str
     start: int
     end: int | None
@@ -82,7 +82,7 @@ class BibleReader:
         self.issues = {issue.number.casefold(): issue for issue in self.order.issues}
         self.first = self.order.issues[0].position if self.order.issues else 0
         self.lone: list[int] = []
-        self._tints: dict[str, Tint | str] = {}
+        self._tints: dict[str, TintOrGrad | str] = {}
 
     def read(self, one: SaidRow) -> BibleRow | Fate:
         row, said = one.row, one.said
@@ -128,21 +128,21 @@ class BibleReader:
             return f"A reason has at most {REASON_LENGTH} signs, a note {NOTE_LENGTH}."
         return ""
 
-    def _tint(self, code: str) -> Tint | str:
+    def _tint(self, code: str) -> TintOrGrad | str:
         """What a code means, or why it means nothing; each text is read once."""
         if code not in self._tints:
             try:
-                self._tints[code] = self.notation.read(code, self.chart)
+                self._tints[code] = read_tint_or_grad(code, lambda text: self.notation.read(text, self.chart))
             except NotationError as error:
                 self._tints[code] = f"“{code}”: {explain(error)}"
         return self._tints[code]
 
-    def _written(self, said: Said, tint: Tint | None) -> str:
+    def _written(self, said: Said, tint: TintOrGrad | None) -> str:
         """How the code was written: as a column of its own says, where it means the same."""
         other = said.get("written", "")
         return other if other and tint is not None and self._tint(other) == tint else said["code"]
 
-    def _apart(self, said: Said, tint: Tint | None) -> list[str]:
+    def _apart(self, said: Said, tint: TintOrGrad | None) -> list[str]:
         """A word where columns of inks say another tint than the code beside them."""
         if not said.get("inks") or tint is None:
             return []

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from bible.colour.tints import Tint
+from bible.colour.grads import TintOrGrad
 from bible.locks.services import LockToBe, lock_afresh, lock_tint
 from bible.locks.stretches import Piece, first_position
 from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
@@ -170,7 +170,7 @@ class BibleTaker:
     def _lock_over(self, part: Part, row: BibleRow) -> None:
         """A part and role for which something stands: superseded where it says otherwise, left where it agrees."""
         standing = self.standing[part.pk, row.role]
-        pieces = [(self._begins(lock.from_position), lock.to_position, lock.tint) for lock in standing]
+        pieces = [(self._begins(lock.from_position), lock.to_position, lock.locked) for lock in standing]
         if self._says_so(pieces, row):
             self._say(row, State.SAME, f"{row.names[2]} is locked to {row.written} already.")
             return
@@ -211,7 +211,7 @@ class BibleTaker:
         return any(agrees(standing, replace(row, start=position)) for position in (LATEST, *named))
 
 
-def _tint(row: BibleRow) -> Tint:
+def _tint(row: BibleRow) -> TintOrGrad:
     if row.tint is None:
         raise TypeError("a row without a code locks nothing")
     return row.tint

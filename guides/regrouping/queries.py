@@ -30,5 +30,5 @@ def collisions(pairs: Iterable[tuple[Part, Part]]) -> Iterator[str]:
                 order = order or RunningOrder.of(series)
                 yield (
                     f"{target.full_name}, {series.roles.name(other.role)}: {series.write(other.tint)} holds"
-                    f" ({order.span(other)}), not {series.write(lock.tint)} of {source.full_name}"
+                    f" ({order.span(other)}), not {series.write(lock.locked)} of {source.full_name}"
                 )

@@ -20,7 +20,8 @@ def differing_table(series: Series, marks: MarkQuerySet) -> Table:
             assert mark.part is not None
             yield (
                 mark.guide.issue.number, mark.guide.page, mark.number, *mark.part.names, role_name(mark.role),
-                *tint_cells(series, mark.tint), *tint_cells(series, mark.expected), person_cell(mark.guide.colourist),
+                *tint_cells(series, mark.says), *tint_cells(series, mark.expectation),
+                person_cell(mark.guide.colourist),
             )  # fmt: skip
 
     columns = (

@@ -51,7 +51,7 @@ def _row(series: Series, mark: Mark) -> Row:
             (
                 mark.guide.page, mark.number, mark.x, mark.y, mark.written, _code(series, mark.tint),
                 _packed(mark.tint), mark.to_written, _packed(mark.to_tint), mark.role, *names,
-                _code(series, mark.expected), _packed(mark.expected), mark.waived,
+                _code(series, mark.expectation), _packed(mark.expected), mark.waived,
             ),
             strict=True,
         )

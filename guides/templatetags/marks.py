@@ -99,7 +99,7 @@ def _against_the_bible(context: Context, row: MarkRow) -> str:
     apart = ""
     if flag.severity:
         how = f"{flag.severity.word}, ΔE₀₀ {flag.delta_e:.1f}"
-        apart = f' {chip(context, mark.expected)} <span class="aside">{how}</span>'
+        apart = f' {chip(context, mark.expectation)} <span class="aside">{how}</span>'
     return f"{_sign('core/_pennant')}<strong>{flag.kind.label}</strong>{waived}{apart}"
 
 

@@ -199,21 +199,22 @@ def timeline(series: Series, parts: Iterable[Part], press: PressCondition) -> Ti
     return Timeline(tuple(lanes), ticks_of(order, column), max(len(issues) * column, 1.0), column)
 
 
-_Row = tuple[Tint | NoTint, Tint | NoTint, bool, int]
+_Row = tuple[Tint | NoTint, Tint | NoTint, FlagKind | None, bool, int]
 
 
 def _said(parts: Iterable[int]) -> dict[tuple[int, str], dict[int, list[_Row]]]:
-    """(tint, expected, waived, number) of the live marks, by part and role and position."""
+    """(tint, expected, kind of flag, waived, number) of the live marks, by part and role and position."""
     rows = (
         Mark.objects.live()
         .filter(part__in=list(parts))
         .order_by()
-        .values_list("part_id", "role", "position", "tint", "expected", "waived")
+        .values_list("part_id", "role", "position", "tint", "expected", "to_tint", "expected_to", "waived")
         .annotate(n=Count("id"))
     )
     by_lane: dict[tuple[int, str], dict[int, list[_Row]]] = defaultdict(lambda: defaultdict(list))
-    for part_id, role, position, tint, expected, waived, number in rows:
-        by_lane[part_id, role][position].append((tint, expected, waived, number))
+    for part_id, role, position, tint, expected, *ends, waived, number in rows:
+        kind = kind_of_flag(tint, expected, *ends)
+        by_lane[part_id, role][position].append((tint, expected, kind, waived, number))
     return by_lane
 
 
@@ -223,7 +224,7 @@ def _band(lock: Lock, order: RunningOrder, column: float, press: PressCondition,
     if not covered:
         return None
     width = len(covered) * column
-    code = series.write(lock.tint)
+    code = series.write(lock.locked)
     return Band(
         lock=lock,
         x=covered[0] * column,
@@ -246,13 +247,12 @@ def is_dark(press: PressCondition, tint: Tint) -> bool:
 
 def _column(issue: Issue, x: float, column: float, rows: list[_Row], press: PressCondition) -> Column:
     """An issue's marks, the commonest on top, each as tall as its share."""
-    total = sum(row[3] for row in rows)
+    total = sum(row[-1] for row in rows)
     y, said = MARKS_TOP, []
     gap = 1.0 if column > 6 else 0.0
-    for tint, expected, waived, number in sorted(rows, key=_standing):
+    for tint, expected, kind, waived, number in sorted(rows, key=_standing):
         height = MARKS_HEIGHT * number / total
         fill = press.hex(tint) if isinstance(tint, Tint) else "none"
-        kind = kind_of_flag(tint, expected)
         said.append(Said(tint, expected, kind, waived, number, x, y, column - gap, height, fill))
         y += height
     return Column(issue, x + column / 2, tuple(said))
@@ -260,5 +260,5 @@ def _column(issue: Issue, x: float, column: float, rows: list[_Row], press: Pres
 
 def _standing(row: _Row) -> tuple[bool, int, str, str, bool]:
     """The agreeing on top, then the commonest; what is equally common stands the same way every time."""
-    tint, expected, waived, number = row
-    return (tint != expected, -number, str(tint), str(expected), waived)
+    tint, expected, kind, waived, number = row
+    return (kind is not None, -number, str(tint), str(expected), waived)

@@ -55,13 +55,13 @@ def _row(series: Series, found: FoundPart, order: RunningOrder) -> dict[str, Any
         "locks": [
             {
                 "role": lock.role,
-                "code": series.write(lock.tint),
+                "code": series.write(lock.locked),
                 "written": lock.written,
                 "reason": lock.reason,
             }
             for lock in found.locks
         ],
         "wore": [
-            {"role": lock.role, "code": series.write(lock.tint), "when": order.span(lock)} for lock in found.wore
+            {"role": lock.role, "code": series.write(lock.locked), "when": order.span(lock)} for lock in found.wore
         ],
     }

@@ -13,12 +13,12 @@ from django.db.models import Case, Max, Q, Value, When
 from django.db.models.functions import Cast
 from django.urls import reverse
 
-from bible.colour.grads import Grad, TintOrGrad
 from bible.colour.tints import Tint
 from bible.models import Membership, Part, Scene, Series
 from bible.models.fields import NoTint, OwnKeyField, TintField
 from bible.models.permissions import Permission
 from bible.models.roles import BASE_ROLE, KEY_LENGTH
+from guides.core.models.both_codes import BothCodes
 from guides.core.models.conditions import (
     Agreement,
     FlagKind,
@@ -224,7 +224,7 @@ class Before(NamedTuple):
     state: dict[str, Any]
 
 
-class Mark(models.Model):
+class Mark(BothCodes, models.Model):
     """A place on a guide with the code as written, the tint read from it and, maybe, the part it belongs to.
 
     A gradient has a second code and an arrow's point (``to_…``), all set or none. Both codes are held against what is
@@ -367,31 +367,10 @@ class Mark(models.Model):
         return kind_of_flag(self.tint, self.expected, self.to_tint, self.expected_to)
 
     @property
-    def expectation(self) -> TintOrGrad | NoTint:
-        """What is expected of it, whole; a gradient in the order in which the mark's arrow meets it."""
-        if isinstance(self.expected, Tint) and isinstance(self.expected_to, Tint):
-            return Grad(self.expected, self.expected_to)
-        return self.expected
-
-    @property
     def agreement(self) -> Agreement:
         if self.part_id is None:
             return Agreement.BACKGROUND
         return Agreement.FLAGGED if self.flag_kind else Agreement.AGREES
-
-    @property
-    def is_gradient(self) -> bool:
-        return bool(self.to_written)
-
-    @property
-    def both_written(self) -> str:
-        """The code as written, both of a gradient with an arrow between them."""
-        return f"{self.written} > {self.to_written}" if self.to_written else self.written
-
-    @property
-    def arrow_end(self) -> tuple[float, float] | None:
-        """Where a gradient's arrow points, in fractions of the page."""
-        return None if self.to_x is None or self.to_y is None else (self.to_x, self.to_y)
 
     @property
     def sort_key(self) -> tuple[int, int, int]:

@@ -279,3 +279,12 @@ def test_any_table_twice_changes_nothing(series: Series, lead: User, first: str,
         assert again.taken == 0
         assert again.count(State.WRONG) == once.count(State.WRONG)
         transaction.set_rollback(True)
+
+
+def test_a_code_may_be_a_gradient(series: Series, lead: User) -> None:
+    make_issues(series, 2)
+    text = HEAD + "Harbour,,sky,,B to W downwards,,,at dawn\n"
+    assert states(bring(series, lead, text)) == [(2, "added")]
+    assert series.write(Lock.objects.get().locked) == "B to W downwards"
+    assert states(bring(series, lead, text)) == [(2, "same")]
+    assert states(bring(series, lead, HEAD + "Harbour,,tide,,B to R4,,,\n")) == [(2, "wrong")]
