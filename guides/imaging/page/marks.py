@@ -70,6 +70,10 @@ from which the mark's area may be writing on them."""
 LOOKS_AROUND, AROUND_NOISE = 4.0, 0.03
 """How many looks a whole area's mean is worth, since its paint changes over the page, and its error (density)."""
 
+OTHER_LIGHT, PATCH_NOISE = 0.15, 0.2
+"""Distance in linear light from which a patch is of another paint than its area, and the error (density) of what so
+few pixels say, blur and letters over them."""
+
 READING_NOISE = 0.006
 """Error of a good reading in coded sRGB (0-1): what is left of grain and compression after averaging."""
 
@@ -127,7 +131,31 @@ def read_marks(page: PageMap, image: Image, points: FloatArray, gradient: BoolAr
         _read(page, image, place, area.id, paper[mark], bool(gradient[mark]), read, mark)
         if not gradient[mark]:
             _note_others(page, area, given if shown else None, place, read, mark)
+            if shown:
+                _note_patch(page, image, area, place, paper[mark], read, mark)
     return read
+
+
+def _note_patch(
+    page: PageMap, image: Image, area: PageArea, place: tuple[float, float], paper: FloatArray, read: Readings,
+    mark: int,
+) -> None:  # fmt: skip
+    """Put down what lies under a mark itself where it was taken for writing and is none by its colour: neither the
+    paint of the area, nor that with pencil over it. A button lost among letters is such a place."""
+    pixels, _, column, row = _window(page, image, *place, area)
+    rows, columns = np.ogrid[: pixels.shape[0], : pixels.shape[1]]
+    near = (rows - row) ** 2 + (columns - column) ** 2 <= (SOLID * page.pen) ** 2
+    patch = np.median(pixels[near], axis=0)
+    light = (_LINEAR[np.rint(patch).astype(int)] / paper + SOFT) / (1 + SOFT)
+    density = -np.log(light)
+    if np.linalg.norm(np.exp(-density) - np.exp(-read.density[mark])) < OTHER_LIGHT:
+        return
+    if pencilled(density[None], read.density[mark][None], MARKED_OVER)[0]:
+        return
+    slot = int(np.isfinite(read.around[mark, :, 0]).sum())
+    slot = min(slot, MOST_AROUND - 1)
+    read.around[mark, slot], read.around_cov[mark, slot] = density, PATCH_NOISE**2 * np.eye(3)
+    read.perhaps[mark] = True
 
 
 def _note_others(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -179,3 +181,18 @@ def test_what_may_be_writing_on_an_area_says_so_and_brings_that_area_along() -> 
     assert readings.perhaps.tolist() == [True, False]
     assert np.abs(readings.around[0, 0] - TRUE).max() < 0.05
     assert np.isnan(readings.around[1]).all()
+
+
+@pytest.mark.parametrize(("spot", "noted"), [((96, 40, 120), True), ((160, 94, 70), False)])
+def test_what_was_taken_for_writing_and_is_of_another_paint_is_noted(spot: tuple[int, int, int], noted: bool) -> None:
+    page_map = read_page_map(page())
+    written = np.zeros((1754, 1240), np.uint8)
+    cv2.circle(written, (620, 500), 12, 1, -1)
+    image = page()
+    image[written > 0] = spot
+    working = cv2.resize(written, page_map.labels.shape[::-1], interpolation=cv2.INTER_NEAREST) > 0
+    readings = read_through(replace(page_map, writing=working), image, MARK, STEADY)
+    assert np.abs(readings.density[0] - TRUE).max() < 0.05
+    assert readings.perhaps.tolist() == [noted]
+    if noted:
+        assert np.abs(readings.around[0, 0] - density(linear(OTHER / 255.0) / linear(PAPER / 255.0))).max() < 0.1
