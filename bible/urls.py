@@ -12,6 +12,7 @@ handler500 = "bible.web.views.broken"
 in_series = [
     path("", include("bible.subjects.urls")),
     path("", include("bible.locks.urls")),
+    path("", include("bible.editions.urls")),
     path("", include("bible.proposals.urls")),
     path("", include("bible.scenes.urls")),
     path("", include("bible.series.urls")),

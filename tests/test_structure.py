@@ -150,7 +150,7 @@ ORDER = {
         "activity", "notices", "chart",
     ),
     "guides": (
-        "imaging", "core", "paper", "timeline", "flags", "palettes", "report", "booklets", "assignments", "archive", "api",
+        "imaging", "core", "paper", "timeline", "editions", "flags", "palettes", "report", "booklets", "assignments", "archive", "api",
         "decisions", "regrouping", "paint", "found", "preview", "proofs", "charts", "uploads", "desk", "gallery",
         "maintenance", "handoff", "imports",
         "signoff", "issues", "demo", "training",

@@ -32,7 +32,7 @@ def lookup_table(series: Series, found: Iterable[FoundPart], as_of: AsOf, words:
     rows = (
         (*one.part.names, one.in_use, *cells, when) for one in found for cells, when in _codes(series, one, order)
     )
-    told = about(series, words=words, as_of_issue=as_of.number or None)
+    told = about(series, words=words, as_of_issue=as_of.number or None, edition=as_of.edition_name)
     return Table("look-up", ("subject", "costume", "part", "in_use", *LOCK_COLUMNS, "in_other_issues"), rows, told)
 
 

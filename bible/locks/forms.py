@@ -11,7 +11,7 @@ from bible.colour.grads import TintOrGrad
 from bible.colour.shifts import INK_NAMES, Op, Shift, Step
 from bible.locks.changes import LockChange, lock_changes
 from bible.locks.services import last_decisions
-from bible.models import NOTE_LENGTH, Lock, Part, Series
+from bible.models import NOTE_LENGTH, Edition, Lock, LockQuerySet, Part, Series
 from bible.models.roles import BASE_ROLE, MOST_ENTRIES
 from bible.series.forms import CodeField, IssueNumberField, StretchForm
 from bible.web.whole_numbers import whole_number
@@ -31,9 +31,9 @@ class SeenDecisionsField(forms.CharField):
         return {role: whole_number(last) or 0 for role, _, last in pairs} if pairs else None
 
 
-def seen_decisions(part: Part) -> str:
+def seen_decisions(part: Part, edition: Edition | None = None) -> str:
     """A part's newest decisions as ``SeenDecisionsField`` reads them."""
-    last = dict.fromkeys(part.costume.subject.series.roles.keys, 0) | last_decisions(part)
+    last = dict.fromkeys(part.costume.subject.series.roles.keys, 0) | last_decisions(part, edition)
     return " ".join(f"{role}:{pk}" for role, pk in last.items())
 
 
@@ -51,12 +51,12 @@ class LockForm(StretchForm, forms.Form):
     use_required_attribute = False
     """What has to be there goes by the role, which may be changed on the page: the answer says it, not a browser."""
 
-    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
-        self.part = part
+    def __init__(self, part: Part, *args: Any, edition: Edition | None = None, **kwargs: Any) -> None:
+        self.part, self.edition = part, edition
         self.series = series = part.costume.subject.series
         super().__init__(*args, **kwargs)
         self.fields["role"].choices = series.roles.of_kind(part.costume.subject.kind)  # type: ignore[attr-defined]
-        self.locked_roles = set(Lock.objects.filter(part=part).standing().values_list("role", flat=True))
+        self.locked_roles = set(self._standing().values_list("role", flat=True))
         self.at_work = series.issues.at_work()
         self.fields["code"] = CodeField(series, fades=True)
         role = str(self.data.get("role") or self.initial.get("role") or BASE_ROLE)
@@ -68,7 +68,7 @@ class LockForm(StretchForm, forms.Form):
             help_text=self._help_from(role_name, must_say),
             error_messages={"required": f"The {role_name} is locked already: say from which issue on this holds."},
         )
-        self.initial["seen"] = seen_decisions(part)
+        self.initial["seen"] = seen_decisions(part, edition)
         if self.locked_roles and self.at_work and not self.initial.get("from_issue"):
             self.initial["from_issue"] = self.at_work.number
         self.fields["to_issue"] = IssueNumberField(
@@ -78,6 +78,10 @@ class LockForm(StretchForm, forms.Form):
             help_text="Empty: until the next change.",
         )
         self.order_fields(self.field_order)
+
+    def _standing(self) -> LockQuerySet:
+        """What is locked for the part in the printing that is decided about."""
+        return Lock.every_printing.of_edition(self.edition).filter(part=self.part).standing()
 
     def _help_from(self, role_name: str, must_say: bool) -> str:
         """What stands beside the issue from which on; a number that nobody typed is not left unexplained."""
@@ -101,7 +105,9 @@ class LockForm(StretchForm, forms.Form):
         """The arguments of ``services.lock_tint`` that this form has answered."""
         tint, written = self.cleaned_data["code"]
         kept = ("role", "from_position", "to_position", "reason", "seen")
-        return {"tint": tint, "written": written} | {name: self.cleaned_data[name] for name in kept}
+        return {"tint": tint, "written": written, "edition": self.edition} | {
+            name: self.cleaned_data[name] for name in kept
+        }
 
 
 class CorrectionForm(forms.Form):
@@ -216,8 +222,8 @@ class RuleMixin(forms.Form):
 class LockDecisionForm(LockForm, RuleMixin):
     """Lock a part's role: to a code, or (any role but base) by a rule on the base."""
 
-    def __init__(self, part: Part, *args: Any, **kwargs: Any) -> None:
-        super().__init__(part, *args, **kwargs)
+    def __init__(self, part: Part, *args: Any, edition: Edition | None = None, **kwargs: Any) -> None:
+        super().__init__(part, *args, edition=edition, **kwargs)
         self.fields["code"].required = False
         self.fields["code"].help_text = GRADIENT_HELP + " Or, for any role but base, a rule below."
         self.add_rule_fields(self.series)
@@ -241,7 +247,7 @@ class LockDecisionForm(LockForm, RuleMixin):
         if not self.rule:
             return super().decision()
         kept = ("role", "from_position", "to_position", "reason", "seen")
-        return {"rule": self.rule} | {name: self.cleaned_data[name] for name in kept}
+        return {"rule": self.rule, "edition": self.edition} | {name: self.cleaned_data[name] for name in kept}
 
 
 class LockChangesForm(forms.Form):

@@ -40,6 +40,11 @@ class LockQuerySet(StretchQuerySet["Lock"]):
         """What was decided for one edition itself; None: for the first printing."""
         return self.filter(edition=edition)
 
+    def of_printing(self, edition: Edition | int | None) -> Self:
+        """What was decided for the first printing and, where one is asked for, for an edition itself. To be asked of
+        ``Lock.every_printing``."""
+        return self.filter(Q(edition=None) | Q(edition=edition)) if edition else self.filter(edition=None)
+
     def needed_in(self, edition: Edition | int | None, position: Any) -> Self:
         """What is in force at a position where an edition is printed: its own lock, and where it has none, the first
         printing's. To be asked of ``Lock.every_printing``."""

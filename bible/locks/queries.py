@@ -14,7 +14,7 @@ from django.db.models import Q, prefetch_related_objects
 
 from bible.locks.questions import Term, terms_of
 from bible.locks.wording import IN_COSTUME, INSIDE, Names, cost_of, slips_of, words_in
-from bible.models import Costume, Lock, Part, PartQuerySet, Series, matching_words
+from bible.models import Costume, Edition, Lock, Part, PartQuerySet, Series, matching_words
 
 LOOKUP_LIMIT = 80
 """More answers than this help nobody with a brush in the other hand."""
@@ -54,10 +54,10 @@ class Answer:
 class _Asked:
     """A question's terms with the parts that each fits by its code or its colour, and at what cost."""
 
-    def __init__(self, series: Series, terms: Sequence[Term], position: int) -> None:
-        self.series, self.terms = series, terms
+    def __init__(self, series: Series, terms: Sequence[Term], position: int, edition: Edition | None) -> None:
+        self.series, self.terms, self.edition = series, terms, edition
         self.words = [term.word.upper() for term in terms]
-        self.costs = [_holders(series, term, position) for term in terms]
+        self.costs = [_holders(series, term, position, edition) for term in terms]
 
     def parts(self) -> PartQuerySet:
         """Parts that every term fits; without an order."""
@@ -77,38 +77,54 @@ class _Asked:
         return self.rank(part.pk, names, worn=part.costume.in_use_at(position))
 
 
-def _holders(series: Series, term: Term, position: int) -> dict[int, float]:
+def _holders(series: Series, term: Term, position: int, edition: Edition | None) -> dict[int, float]:
     """What the parts cost that a term fits by the codes they are locked to."""
     costs: dict[int, float] = {}
-    standing = Lock.objects.filter(series=series).standing().order_by()
+    of_series = Lock.every_printing.filter(series=series).order_by()
+    now = of_series.needed_in(edition, position)
     if term.called:
-        called = standing.in_force(position).filter(tint__in=[tint.packed for tint in term.called])
+        called = now.filter(tint__in=[tint.packed for tint in term.called])
         costs = dict.fromkeys(called.values_list("part", flat=True), SUCH_A_COLOUR)
     if term.tint is not None:
-        for part, start, end in standing.carrying(term.tint).values_list("part", "from_position", "to_position"):
-            is_now = start <= position and (end is None or position < end)
-            costs[part] = min(costs.get(part, INSIDE), WEARS_IT if is_now else WORE_IT)
+        for part in of_series.of_printing(edition).standing().carrying(term.tint).values_list("part", flat=True):
+            costs[part] = min(costs.get(part, INSIDE), WORE_IT)
+        for part in now.carrying(term.tint).values_list("part", flat=True):
+            costs[part] = min(costs[part], WEARS_IT)
     return costs
 
 
-def look_up(series: Series, words: str, position: int, limit: int | None = LOOKUP_LIMIT) -> list[FoundPart]:
+def look_up(
+    series: Series,
+    words: str,
+    position: int,
+    limit: int | None = LOOKUP_LIMIT,
+    edition: Edition | None = None,
+) -> list[FoundPart]:
     """What ``answer_to`` finds, alone."""
-    return answer_to(series, words, position, limit).found
+    return answer_to(series, words, position, limit, edition).found
 
 
-def answer_to(series: Series, words: str, position: int, limit: int | None = LOOKUP_LIMIT) -> Answer:
-    """Parts that fit every word of a question as of a position, best first.
+def answer_to(
+    series: Series,
+    words: str,
+    position: int,
+    limit: int | None = LOOKUP_LIMIT,
+    edition: Edition | None = None,
+) -> Answer:
+    """Parts that fit every word of a question as of a position, best first; with the codes that an edition needs
+    where one is asked for.
 
     ``limit`` None: all of them. Without words there are no answers: the whole bible is another page.
     """
     terms = terms_of(series, words)
     if not terms:
         return Answer([])
-    asked = _Asked(series, terms, position)
+    asked = _Asked(series, terms, position, edition)
     parts = _best(asked, limit, position)
     meant: dict[str, str] = {}
     if not parts and (meant := _meant(series, terms)):
-        asked = _Asked(series, [replace(term, word=meant.get(term.word, term.word)) for term in terms], position)
+        read = [replace(term, word=meant.get(term.word, term.word)) for term in terms]
+        asked = _Asked(series, read, position, edition)
         parts = _best(asked, limit, position)
     return Answer(_with_locks(asked, parts, position), tuple(asked.terms), tuple(meant.items()) if parts else ())
 
@@ -136,12 +152,16 @@ def _with_locks(asked: _Asked, parts: Iterable[Part], position: int) -> list[Fou
     parts = list(parts)
     tints = {term.tint for term in asked.terms if term.tint is not None}
     if not tints:
-        locks = Lock.objects.in_force(position).by_part([part.pk for part in parts], asked.series.roles)
+        needed = Lock.every_printing.needed_in(asked.edition, position)
+        locks = needed.by_part([part.pk for part in parts], asked.series.roles)
         return [FoundPart(part, tuple(locks[part.pk]), part.costume.in_use_at(position)) for part in parts]
-    standing = Lock.objects.standing().by_part([part.pk for part in parts], asked.series.roles)
+    told = Lock.every_printing.of_printing(asked.edition).standing()
+    standing = told.by_part([part.pk for part in parts], asked.series.roles)
     rows = []
     for part in parts:
-        now = tuple(lock for lock in standing[part.pk] if lock.holds_at(position))
+        here = [lock for lock in standing[part.pk] if lock.holds_at(position)]
+        own = {lock.role for lock in here if lock.edition_id}
+        now = tuple(lock for lock in here if lock.edition_id or lock.role not in own)
         wore = tuple(lock for lock in standing[part.pk] if lock.tint in tints and not lock.holds_at(position))
         rows.append(FoundPart(part, now, part.costume.in_use_at(position), wore))
     return rows

@@ -47,7 +47,7 @@ SUGGESTED_PARTS = 12
 
 def _answered(series: Series, words: str, as_of: AsOf) -> dict[str, Any]:
     """What a question found, for the page; the running order where issues have to be named."""
-    answered = answer_to(series, words, as_of.position)
+    answered = answer_to(series, words, as_of.position, edition=as_of.edition)
     order = RunningOrder.of(series) if any(one.wore for one in answered.found) else None
     said = {"found": answered.found, "read_as": answered.read_as}
     return said | {"running_order": order, "limit": LOOKUP_LIMIT}
@@ -58,9 +58,9 @@ def lookup(request: MemberRequest, series: Series) -> HttpResponseBase:
     form = AsOfForm(request.GET)
     form.is_valid()
     words = form.cleaned_data.get("q", "")
-    as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
+    as_of = AsOf.of(series, form.cleaned_data.get("issue", ""), request.edition)
     if wanted(request) and not form.errors:
-        found = look_up(series, words, as_of.position, limit=None)
+        found = look_up(series, words, as_of.position, limit=None, edition=as_of.edition)
         return answer(request, series, lookup_table(series, found, as_of, words))
     context = {"series": series, "form": form, "as_of": as_of, "words": words} | _answered(series, words, as_of)
     template = "bible/locks/_found.html" if request.htmx.target == "found" else "bible/locks/lookup.html"

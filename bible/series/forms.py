@@ -22,7 +22,7 @@ from bible.models import Issue, PressUpload, Series
 from bible.models.naming import PersonQuerySet, name_of
 from bible.models.stretches import Stretch
 from bible.series.edits import StaleEdit, fingerprint
-from bible.series.presses import available
+from bible.series.presses import available, condition
 from bible.series.running_order import RunningOrder
 
 SLUG_ROOM = 40
@@ -76,7 +76,7 @@ class IssueNumberField(forms.CharField):
         return issue
 
 
-def mark_as_seen(form: forms.Form, newest: int | str) -> None:
+def mark_as_seen(form: forms.BaseForm, newest: int | str) -> None:
     """After a stale save was refused and shown: the same form, sent again, has seen what there is now."""
     form.data = dict(form.data.items()) | {"seen": str(newest)}
 
@@ -207,13 +207,24 @@ class SeenMixin(forms.ModelForm):
         return ", ".join(said)
 
 
+def press_choices(series: Series) -> list[tuple[str, str]]:
+    """What may be printed on; the first, empty, is the series' own."""
+    own = f"the series’ own: {condition(series).title}"
+    return [("", own), *((info.name, info.title) for info in available(series))]
+
+
 class EditIssueForm(SeenMixin):
-    compared = ("number", "title", "published")
+    compared = ("number", "title", "published", "press")
+    press = forms.ChoiceField(required=False, label="Printed on")
 
     class Meta:
         model = Issue
-        fields = ["number", "title", "published"]
+        fields = ["number", "title", "published", "press"]
         widgets = {"published": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["press"].choices = press_choices(self.instance.series)  # type: ignore[attr-defined]
 
     def clean_number(self) -> str:
         number = " ".join(self.cleaned_data["number"].split())

@@ -126,9 +126,14 @@ class Series(models.Model):
         """The kinds of its subjects."""
         return KindList.from_data(self.kinds_data)
 
+    @cached_property
+    def own_presses(self) -> frozenset[str]:
+        """Press conditions that single issues print on instead of its own."""
+        return frozenset(self.issues.exclude(press="").order_by().values_list("press", flat=True))
+
     def refresh_from_db(self, *args: Any, **kwargs: Any) -> None:
         super().refresh_from_db(*args, **kwargs)
-        for cached in ("notation", "chart", "roles", "kinds"):
+        for cached in ("notation", "chart", "roles", "kinds", "own_presses"):
             self.__dict__.pop(cached, None)
 
     def read(self, text: str) -> Tint:

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from bible.colour import press, pressfile
 from bible.colour.press import PressCondition, PressInfo
-from bible.models import PressUpload, Series
+from bible.models import Edition, Issue, PressUpload, Series
 
 
 @lru_cache(maxsize=64)
@@ -30,3 +30,8 @@ def condition(series: Series, name: str = "") -> PressCondition:
         if upload is None:
             raise
         return _uploaded(upload.pk)
+
+
+def printed_on(issue: Issue, edition: Edition | None = None) -> PressCondition:
+    """What an issue prints on: its own condition, or the series'; in an edition that one's."""
+    return condition(issue.series, edition.press if edition else issue.press)

@@ -9,8 +9,9 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
-from bible.models import Costume, Issue, Series
+from bible.models import Costume, Edition, Issue, Series
 from bible.models.stretches import HasStretch, Stretch
 from bible.series.refusals import Refused
 
@@ -137,12 +138,21 @@ class AsOf:
     """The moment a bible view speaks of: an issue that was asked for, or the latest one.
 
     ``issue`` is None only where a series has none yet. ``asked``: the number that was asked for, empty for the
-    latest. ``unknown``: a number that no issue has; the latest is meant then.
+    latest. ``unknown``: a number that no issue has; the latest is meant then. ``edition``: the printing after the
+    first that is spoken of; its latest is the last issue it collects.
     """
 
     issue: Issue | None
     asked: str = ""
     unknown: str = ""
+    edition: Edition | None = None
+
+    @property
+    def query(self) -> str:
+        """What keeps the issue and the edition that were asked for on links: “?issue=3&edition=Album”, or empty."""
+        said = {"issue": self.asked, "edition": self.edition.name if self.edition else ""}
+        kept = urlencode({name: value for name, value in said.items() if value})
+        return f"?{kept}" if kept else ""
 
     @property
     def position(self) -> int:
@@ -152,19 +162,39 @@ class AsOf:
     def number(self) -> str:
         return self.issue.number if self.issue else ""
 
+    @property
+    def press_name(self) -> str:
+        """The press condition it is printed on; empty where it is the series'."""
+        if self.edition:
+            return self.edition.press
+        return self.issue.press if self.issue and self.asked else ""
+
+    @property
+    def edition_name(self) -> str | None:
+        """None for the first printing, as a file says it."""
+        return self.edition.name if self.edition else None
+
     def __str__(self) -> str:
         if self.issue is None:
             return "as of now"
-        return f"as of issue {self.issue.number}{'' if self.asked else ', the latest'}"
+        where = f" in the edition {self.edition}" if self.edition else ""
+        if self.asked:
+            return f"as of issue {self.issue.number}{where}"
+        return f"as of issue {self.issue.number}{where}, {'its last' if self.edition else 'the latest'}"
 
     @classmethod
-    def of(cls, series: Series, number: str) -> AsOf:
+    def of(cls, series: Series, number: str, edition: Edition | None = None) -> AsOf:
         """From the number somebody asked for; an unknown number means the latest, and is kept to be told."""
         number = number.replace("\0", "").strip()  # PostgreSQL takes no NUL, and no issue is called by one
         issue = series.issues.filter(number__iexact=number).first() if number else None
-        return cls.at(series, issue, unknown="" if issue else number)
+        return cls.at(series, issue, unknown="" if issue else number, edition=edition)
 
     @classmethod
-    def at(cls, series: Series, issue: Issue | None = None, unknown: str = "") -> AsOf:
+    def at(
+        cls, series: Series, issue: Issue | None = None, unknown: str = "", edition: Edition | None = None
+    ) -> AsOf:
         """At an issue, or at the latest: what holds there is what its flags go by, with no look behind it."""
-        return cls(issue, asked=issue.number) if issue else cls(series.issues.latest_one(), unknown=unknown)
+        if issue:
+            return cls(issue, asked=issue.number, edition=edition)
+        last = (edition and edition.issues.last()) or series.issues.latest_one()
+        return cls(last, unknown=unknown, edition=edition)

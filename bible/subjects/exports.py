@@ -31,7 +31,9 @@ def bible_table(series: Series, subjects: Iterable[Subject], as_of: AsOf) -> Tab
                 yield (*named, None, None, None, *NO_LOCK)
 
     columns = ("subject", "kind", "costume", "worn", "part", *LOCK_COLUMNS)
-    return Table("bible", columns, rows(), about(series, as_of_issue=as_of.number or None))
+    return Table(
+        "bible", columns, rows(), about(series, as_of_issue=as_of.number or None, edition=as_of.edition_name)
+    )
 
 
 def history_table(

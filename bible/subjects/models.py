@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from django.conf import settings
 from django.core.validators import MinValueValidator
@@ -17,6 +17,9 @@ from bible.models.fields import OwnKeyField
 from bible.models.roles import FIRST_KIND, KEY_LENGTH, RoleList
 from bible.models.stretches import Stretch, StretchQuerySet
 from bible.series.models import Series
+
+if TYPE_CHECKING:
+    from bible.editions.models import Edition
 
 NAME_LENGTH = 80
 
@@ -59,10 +62,10 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
         found = matching_words(words, "name_upper", "costumes__name_upper", "costumes__parts__name_upper")
         return self.filter(found).distinct()
 
-    def with_locks(self, position: int, roles: RoleList) -> Self:
+    def with_locks(self, position: int, roles: RoleList, edition: Edition | None = None) -> Self:
         """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position
-        (``part.locks_in_force``)."""
-        in_force = Lock.objects.in_force(position).by_role(roles)
+        (``part.locks_in_force``), of an edition those it needs."""
+        in_force = Lock.every_printing.needed_in(edition, position).by_role(roles)
         parts = Part.objects.active().prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
         costumes = Costume.objects.active().prefetch_related("stretches", models.Prefetch("parts", parts))
         return self.prefetch_related(models.Prefetch("costumes", costumes))
@@ -241,8 +244,8 @@ class PartQuerySet(models.QuerySet["Part"]):
         """With when their costumes are worn, for who asks ``in_use_at`` of many."""
         return self.select_related("costume").prefetch_related("costume__stretches")
 
-    def with_locks(self, position: int, roles: RoleList) -> Self:
-        in_force = Lock.objects.in_force(position).by_role(roles)
+    def with_locks(self, position: int, roles: RoleList, edition: Edition | None = None) -> Self:
+        in_force = Lock.every_printing.needed_in(edition, position).by_role(roles)
         return self.prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
 
 

@@ -38,9 +38,9 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every subject with its codes as of an issue; search as you type."""
     form = AsOfForm(request.GET)
     form.is_valid()
-    as_of = AsOf.of(series, form.cleaned_data.get("issue", ""))
+    as_of = AsOf.of(series, form.cleaned_data.get("issue", ""), request.edition)
     asked = series.subjects.active().matching(form.cleaned_data.get("q", ""))
-    matching = asked.with_locks(as_of.position, series.roles)
+    matching = asked.with_locks(as_of.position, series.roles, as_of.edition)
     if wanted(request):
         return answer(request, series, bible_table(series, matching, as_of))
     context = {
@@ -57,7 +57,8 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
 
 def _history(request: MemberRequest, subject: Subject) -> LockQuerySet:
     """Every decision about the subject; notes beside them for whoever takes part in the talk."""
-    history = Lock.objects.filter(part__costume__subject=subject).with_people().select_related("part__costume")
+    history = Lock.every_printing.filter(part__costume__subject=subject).with_people()
+    history = history.select_related("part__costume", "edition")
     if request.membership.may(Permission.DISCUSS):
         history = history.prefetch_related(Prefetch("notes", LockNote.objects.with_writers()))
     return history.order_by("part__costume__rank", "part__rank", "part_id", "from_position", "id")
@@ -66,8 +67,8 @@ def _history(request: MemberRequest, subject: Subject) -> LockQuerySet:
 @member(Permission.READ, SAFE)
 def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """One subject: costumes, parts, the locks in force and how they came about."""
-    as_of = AsOf.of(series, request.GET.get("issue", ""))
-    subject = get_object_or_404(series.subjects.with_locks(as_of.position, series.roles), pk=pk)
+    as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
+    subject = get_object_or_404(series.subjects.with_locks(as_of.position, series.roles, as_of.edition), pk=pk)
     history = _history(request, subject)
     if wanted(request):
         order, with_notes = RunningOrder.of(series), request.membership.may(Permission.DISCUSS)

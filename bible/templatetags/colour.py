@@ -17,21 +17,35 @@ from bible.colour.grads import Direction, Grad, TintOrGrad
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.tables import TYPES
-from bible.models import Costume, Series
+from bible.models import Costume, Issue, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
 from bible.models.stretches import HasStretch
 from bible.series.presses import condition
+from bible.series.running_order import AsOf
 from bible.web.names import counted
 
 register = template.Library()
 
 
 def _press(context: Context) -> PressCondition:
-    """The condition a page speaks of: its own choice, else the series'. Kept for the page's other swatches."""
+    """The condition a page speaks of: its own choice, else that of the edition or the issue it is about, else the
+    series'. Kept for the page's other swatches."""
     if "press" not in context:
-        context.dicts[0]["press"] = condition(context["series"])
+        context.dicts[0]["press"] = condition(context["series"], _press_name(context))
     return context["press"]
+
+
+def _press_name(context: Context) -> str:
+    """Empty where it is the series'."""
+    edition = getattr(context.get("request"), "edition", None)
+    if edition:
+        return str(edition.press)
+    as_of, guide, issue = (context.get(name) for name in ("as_of", "guide", "issue"))
+    if isinstance(as_of, AsOf):
+        return as_of.press_name
+    issue = getattr(guide, "issue", issue)
+    return issue.press if isinstance(issue, Issue) else ""
 
 
 STRIPS = 8

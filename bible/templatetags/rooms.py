@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django import template
 from django.template.context import Context
@@ -51,7 +52,9 @@ GROUPS = (
         "Colour",
         (
             _room(
-                "bible", "Bible", "bible subjects costumes parts locks booklets settle archived regroupings bring-in"
+                "bible",
+                "Bible",
+                "bible subjects costumes parts locks editions booklets settle archived regroupings bring-in",
             ),
             _room("lookup", "Look-up", "look-up pocket"),
             _room("chart", "Chart", "chart charts chart-sheets chart-scans press notation roles"),
@@ -115,4 +118,11 @@ def rooms(context: Context) -> dict[str, Any]:
         )
         for words, of_group in GROUPS
     ]
-    return {"series": series, "groups": groups, "something_new": membership is not None and has_news(membership)}
+    edition = getattr(request, "edition", None)
+    kept = f"?{urlencode({'edition': edition.name})}" if edition else ""
+    return {
+        "series": series,
+        "groups": groups,
+        "kept": kept,
+        "something_new": membership is not None and has_news(membership),
+    }

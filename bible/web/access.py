@@ -12,7 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponseBase
 from django.views.decorators.http import require_http_methods
 from django_htmx.middleware import HtmxDetails
 
-from bible.models import Membership, Series
+from bible.models import Edition, Membership, Series
 from bible.models.naming import name_of
 from bible.models.permissions import RIGHTS, MemberRole, Permission, Rights
 
@@ -32,6 +32,8 @@ class MemberRequest(SignedInRequest):
 
     membership: Membership
     may: Rights
+    edition: Edition | None
+    """The printing after the first that the page is asked for (``?edition=``)."""
 
 
 SeriesView = Callable[Concatenate[MemberRequest, Series, ...], HttpResponseBase]
@@ -58,6 +60,7 @@ def member(permission: Permission, methods: Sequence[str]) -> Callable[[SeriesVi
                 raise Http404("No such series.")
             membership.user = request.user  # no need to ask for it again
             request.membership, request.may = membership, Rights(membership.acting_role)
+            request.edition = _edition(request, membership.series)
             refuse_unless(request, permission)
             return view(request, membership.series, *args, **kwargs)
 
@@ -65,6 +68,21 @@ def member(permission: Permission, methods: Sequence[str]) -> Callable[[SeriesVi
         return guarded
 
     return decorate
+
+
+def _edition(request: HttpRequest, series: Series) -> Edition | None:
+    """The edition that the address names.
+
+    Raises:
+        Http404: there is none of that name. The first printing's codes would be taken for its.
+    """
+    name = request.GET.get("edition", "").replace("\0", "").strip()
+    if not name:
+        return None
+    found = series.editions.filter(name__iexact=name).select_related("series").first()
+    if found is None:
+        raise Http404("There is no such edition.")
+    return found
 
 
 def refuse_unless(request: MemberRequest, permission: Permission) -> None:

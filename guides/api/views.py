@@ -9,7 +9,7 @@ from ninja import NinjaAPI, Path, Query
 from ninja.errors import HttpError
 
 from bible.locks.queries import FoundPart, look_up
-from bible.models import Membership, Part, Series
+from bible.models import Edition, Membership, Part, Series
 from bible.models.permissions import Permission
 from bible.series.presses import condition
 from bible.series.running_order import AsOf, RunningOrder
@@ -43,6 +43,7 @@ api = NinjaAPI(
 
 Slug = Annotated[str, Path(max_length=60, pattern="^[-a-zA-Z0-9_]+$", description="Short name of the series.")]
 IssueNumber = Annotated[str, Query(max_length=30, description="Number of an issue as printed; empty: the latest.")]
+EditionName = Annotated[str, Query(max_length=80, description="Name of an edition; empty: the first printing.")]
 Words = Annotated[str, Query(max_length=80, description="Each fits a name, a code or a colour. Best first.")]
 After = Annotated[str, Query(max_length=60, description="`next` of the page before.")]
 Limit = Annotated[int, Query(ge=1, le=500)]
@@ -57,8 +58,15 @@ def series_of(request: HttpRequest, slug: str) -> Series:
     return membership.series
 
 
-def as_of(series: Series, number: str) -> AsOf:
-    found = AsOf.of(series, number)
+def edition_of(series: Series, name: str) -> Edition | None:
+    found = series.editions.filter(name__iexact=name.strip()).first() if name.strip() else None
+    if name.strip() and found is None:
+        raise Http404("No such edition.")
+    return found
+
+
+def as_of(series: Series, number: str, edition: str = "") -> AsOf:
+    found = AsOf.of(series, number, edition_of(series, edition))
     if found.unknown:
         raise Http404("No such issue.")
     return found
@@ -100,19 +108,29 @@ def issues(request: HttpRequest, slug: Slug) -> Any:
     operation_id="parts",
     summary="Its parts with the locks in force at an issue",
 )
-def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
+def parts(
+    request: HttpRequest,
+    slug: Slug,
+    issue: IssueNumber = "",
+    edition: EditionName = "",
+    after: After = "",
+    limit: Limit = 200,
+) -> Any:
+    """With an edition the codes that it needs: its own, and where it has none, the first printing's."""
     found = series_of(request, slug)
-    moment, order = as_of(found, issue), RunningOrder.of(found)
-    position = moment.position
-    named = Part.objects.of_series(found).select_related("costume__subject")
-    rows = named.with_locks(position, found.roles).with_times().order_by("pk")
+    return part_page(found, as_of(found, issue, edition), after, limit)
+
+
+def part_page(series: Series, moment: AsOf, after: str, limit: int) -> dict[str, Any]:
+    named, order = Part.objects.of_series(series).select_related("costume__subject"), RunningOrder.of(series)
+    rows = named.with_locks(moment.position, series.roles, moment.edition).with_times().order_by("pk")
     shown = list(rows.filter(pk__gt=key(after, 1)[0])[: limit + 1])
     page = [
-        FoundPart(part, tuple(part.locks_in_force), part.costume.in_use_at(position))  # type: ignore[attr-defined]
+        FoundPart(part, tuple(part.locks_in_force), part.costume.in_use_at(moment.position))  # type: ignore[attr-defined]
         for part in shown[:limit]
     ]
     return {
-        "items": [part_shape(found, one, order) for one in page],
+        "items": [part_shape(series, one, order) for one in page],
         "next": str(page[-1].part.pk) if len(shown) > limit else None,
         "issue": moment.number or None,
     }
@@ -121,10 +139,10 @@ def parts(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
 @api.get(
     "/series/{slug}/look-up", response={200: PartPage} | REFUSALS, operation_id="lookUp", summary="Look a code up"
 )
-def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = "") -> Any:
+def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = "", edition: EditionName = "") -> Any:
     found = series_of(request, slug)
-    moment = as_of(found, issue)
-    parts, order = look_up(found, words, moment.position), RunningOrder.of(found)
+    moment, order = as_of(found, issue, edition), RunningOrder.of(found)
+    parts = look_up(found, words, moment.position, edition=moment.edition)
     return {"items": [part_shape(found, one, order) for one in parts], "next": None, "issue": moment.number or None}
 
 

@@ -36,6 +36,7 @@ def pocket_data(series: Series, as_of: AsOf, now: dt.datetime) -> dict[str, Any]
         "issues": [issue.number for issue in order.issues if not issue.archived_at],
         "made_at": now.isoformat(),
         "press": book.press.title,
+        "edition": as_of.edition_name or "",
         "also": book.also_written,
         "parts": [
             {
@@ -66,7 +67,8 @@ def _called(book: Book) -> dict[Tint, list[str]]:
 def _wore(series: Series, as_of: AsOf, order: RunningOrder) -> dict[int, list[dict[str, str]]]:
     """By part, the codes that it has in other issues."""
     wore: dict[int, list[dict[str, str]]] = defaultdict(list)
-    for lock in Lock.objects.filter(series=series).standing().by_role(series.roles):
+    standing = Lock.every_printing.filter(series=series).of_printing(as_of.edition).standing()
+    for lock in standing.by_role(series.roles):
         if not lock.holds_at(as_of.position):
             said = {"role": series.roles.name(lock.role), "code": series.write(lock.locked), "when": order.span(lock)}
             wore[lock.part_id].append(said)

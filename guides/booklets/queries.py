@@ -91,7 +91,7 @@ class Book:
 
 def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: bool = True) -> Book:
     """The sheets of the subjects in their order, in as many queries however many they are."""
-    chosen = list(subjects.with_locks(as_of.position, series.roles))
+    chosen = list(subjects.with_locks(as_of.position, series.roles, as_of.edition))
     scenes = tuple(series.scenes.active())
     moved = _moved(scenes)
     order = RunningOrder.of(series)
@@ -103,7 +103,8 @@ def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: 
         tints = {tint: None for code in codes for tint in ends_of(code.locked) if tint}
         rows = tuple(_scene_rows(tints, scenes, moved))
         sheets.append(ColourSheet(subject, blocks, pictures.get(subject.pk), rows))
-    return Book(series, as_of, condition(series), scenes, tuple(sheets))
+    press = condition(series, as_of.press_name)
+    return Book(series, as_of, press, scenes, tuple(sheets))
 
 
 def _block(costume: Costume, series: Series, as_of: AsOf, order: RunningOrder) -> CostumeBlock:

@@ -96,7 +96,7 @@ def _book(series: Series, pk: int, as_of: AsOf) -> Book:
 @member(Permission.READ, SAFE)
 def sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The sheet on screen; an issue that does not exist is told, and the latest state shown."""
-    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
     book = _book(series, pk, as_of)
     context = {
         "series": series,
@@ -115,7 +115,7 @@ def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The sheet as a PDF; an issue that does not exist is refused in words, so that nobody prints another state."""
     from guides.booklets.sheet_pdf import write_sheet
 
-    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
     book = _book(series, pk, as_of)
     if as_of.unknown:
         return HttpResponse(
@@ -133,7 +133,7 @@ def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The subject as it stands on its best-marked guide up to the issue."""
     found = get_object_or_404(series.subjects, pk=pk)
-    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
     return _picture(best_crops([found.pk], as_of.position).get(found.pk))
 
 
@@ -141,7 +141,7 @@ def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpRespon
 def costume_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """A costume as it stands on its best-marked guide up to the issue."""
     found = get_object_or_404(Costume, subject__series=series, pk=pk)
-    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
     return _picture(costume_crops([found.pk], as_of.position).get(found.pk))
 
 
@@ -184,7 +184,7 @@ def pocket(request: MemberRequest, series: Series) -> HttpResponse:
 @member(Permission.READ, SAFE)
 def data(request: MemberRequest, series: Series) -> HttpResponse:
     """As of an issue; one that does not exist is refused, or the pocket would keep another state under its number."""
-    as_of = AsOf.of(series, request.GET.get("issue", ""))
+    as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
     if as_of.unknown:
         return JsonResponse({"refusal": f"There is no issue {as_of.unknown}."}, status=422)
     return JsonResponse(pocket_data(series, as_of, timezone.now()))

@@ -8,11 +8,19 @@ translates its code. A flag of an edition is a mark that agrees with neither.
 
 from __future__ import annotations
 
+import json
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from django.db import transaction
 from django.db.models import Case, F, OuterRef, Q, Subquery, When
 from django.db.models.functions import Coalesce
 
-from bible.models import CollectedIssue, Edition, Lock
+from bible.colour.tints import Tint
+from bible.models import CollectedIssue, Edition, Issue, Lock
 from bible.models.fields import NoTint, TintField
+from bible.web.digest import digest
 from guides.core.continuity import of_mark
 from guides.core.gradients import owed_by
 from guides.models import Mark, MarkQuerySet, as_expected, second_tint
@@ -30,6 +38,29 @@ def needed_in(edition: Edition | None, end: str = "tint") -> Case | F:
         default=Coalesce(Subquery(owed_by(own, end)), F(owed)),
         output_field=TintField(),
     )
+
+
+Ends = tuple[Tint, Tint | None]
+"""The tint that is printed, and the one that it fades to; None where it is flat."""
+
+
+def held_against(marks: Iterable[Mark]) -> dict[int, Ends]:
+    """For marks fetched ``with_needed``: by key what each needs instead of what is rightly on its page.
+
+    A mark that is wrong on its page is held against what the edition needs from here on: its flag, if it still is
+    one, speaks of that.
+    """
+    instead: dict[int, Ends] = {}
+    for mark in marks:
+        needed, needed_to = mark.needed, mark.needed_to  # type: ignore[attr-defined]
+        if mark.part_id is None or mark.waived or (needed, needed_to) == (mark.expected, mark.expected_to):
+            continue
+        written = (mark.tint, NoTint.FLAT if mark.to_tint is None else mark.to_tint)
+        if written != (mark.expected, mark.expected_to):
+            mark.expected, mark.expected_to = needed, needed_to
+        elif isinstance(needed, Tint):
+            instead[mark.pk] = (needed, needed_to if isinstance(needed_to, Tint) else None)
+    return instead
 
 
 def marks_of(edition: Edition) -> MarkQuerySet:
@@ -59,3 +90,44 @@ def translated(marks: MarkQuerySet, edition: Edition) -> MarkQuerySet:
     own = Lock.every_printing.of_edition(edition).standing().order_by()
     right = marks.live().filter(as_expected(), part__in=own.values("part"))
     return with_needed(right, edition).exclude(Q(needed=F("tint"), needed_to=second_tint()))
+
+
+@dataclass(frozen=True, slots=True)
+class PrintingImpact:
+    """What a decision would do to an edition: by issue how many marks would need another code than now (``changes``),
+    and how many then another than is written on their page (``unlike``). Pages and sign-offs are not touched."""
+
+    edition: Edition
+    rows: tuple[tuple[Issue, int, int], ...]
+    token: str
+
+    @property
+    def changes(self) -> int:
+        return sum(changes for _, changes, _ in self.rows)
+
+    def __bool__(self) -> bool:
+        return bool(self.rows)
+
+
+def rehearse_in(edition: Edition, part_ids: Iterable[int], deed: Callable[[], object]) -> PrintingImpact:
+    """What ``deed`` would do to what the marks of some parts need in an edition. It is done and undone; refusals come
+    through."""
+    marks = marks_of(edition).live().filter(part__in=list(part_ids)).order_by()
+    rows = marks.annotate(second=second_tint(), needed=needed_in(edition), needed_to=needed_in(edition, "to_tint"))
+    before = {pk: needed for pk, *needed in rows.values_list("pk", "needed", "needed_to")}
+    with transaction.atomic():
+        deed()
+        after = list(rows.values_list("pk", "position", "tint", "second", "needed", "needed_to"))
+        transaction.set_rollback(True)
+    changes: Counter[int] = Counter()
+    unlike: Counter[int] = Counter()
+    for pk, position, tint, second, *needed in after:
+        changes[position] += needed != before[pk]
+        unlike[position] += needed != [tint, second]
+    told = tuple(
+        (issue, changes[issue.position], unlike[issue.position])
+        for issue in edition.issues
+        if changes[issue.position]
+    )
+    said = [edition.pk, *([issue.pk, *numbers] for issue, *numbers in told)]
+    return PrintingImpact(edition, told, digest(json.dumps(said)))

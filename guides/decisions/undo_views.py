@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from django import forms
@@ -19,7 +20,8 @@ from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM
 from bible.web.names import counted
 from guides.core.confirm import Shown, carry_out
-from guides.core.impact import rehearse
+from guides.core.impact import Impact, rehearse
+from guides.core.in_editions import PrintingImpact, rehearse_in
 
 
 class UndoForm(forms.Form):
@@ -33,7 +35,7 @@ class UndoForm(forms.Form):
 @member(Permission.LOCK, FORM)
 def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The newest decision about a lock, what undoing it would do, and doing exactly that."""
-    locks = Lock.every_printing.filter(series=series).select_related("part__costume__subject__series")
+    locks = Lock.every_printing.filter(series=series).select_related("edition", "part__costume__subject__series")
     lock = get_object_or_404(locks, pk=pk)
     asked = request.POST if request.method == "POST" else request.GET
     together = asked.get("together") == "True"
@@ -65,14 +67,21 @@ def _undo(request: MemberRequest, series: Series, lock: Lock, form: UndoForm, to
     """Only looked at where the form is opened."""
     if request.method != "POST" or not form.is_valid():
         looked = partial(undo_decision, lock=lock, by=request.user, together=together)
-        return Shown(rehearse(series, looked), moved=False)
+        return Shown(_rehearse(series, lock, looked), moved=False)
     decision = {"lock": lock, "by": request.user, **form.cleaned_data}
     return carry_out(
         request,
-        lambda: rehearse(series, lambda: undo_decision(**decision)),
+        lambda: _rehearse(series, lock, lambda: undo_decision(**decision)),
         lambda: undo_decision(**decision),
         hold=lambda: hold_series(series.pk),
     )
+
+
+def _rehearse(series: Series, lock: Lock, deed: Callable[[], object]) -> Impact | PrintingImpact:
+    """What is decided for an edition moves what its marks need, and nothing else."""
+    if lock.edition:
+        return rehearse_in(lock.edition, [lock.part_id], deed)
+    return rehearse(series, deed)
 
 
 def _page(request: MemberRequest, series: Series, context: dict[str, object]) -> HttpResponse:

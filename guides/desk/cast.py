@@ -6,9 +6,9 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
 
+from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Part, Series, Subject, full_name
-from bible.series.presses import condition
 from guides.models import Guide, Mark
 
 NAMES = ("subject", "costume", "part")
@@ -17,12 +17,11 @@ PROPOSED = 60
 """Of the marks of an issue before: a page seldom carries more different codes."""
 
 
-def cast_of(series: Series, position: int) -> list[dict[str, Any]]:
+def cast_of(series: Series, position: int, press: PressCondition) -> list[dict[str, Any]]:
     """Every part whose costume is in use at a position, with its locked codes, base first.
 
-    Two queries whatever the number of parts. ``fill`` is the printed colour in the series' press condition.
+    Two queries whatever the number of parts. ``fill`` is the printed colour.
     """
-    press = condition(series)
     printed: dict[Tint, dict[str, str]] = {}
     codes: dict[int, list[dict[str, str]]] = defaultdict(list)
     signs = {role.key: role.sign for role in series.roles}

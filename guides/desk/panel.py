@@ -113,7 +113,7 @@ def mark_rows(guide: Guide) -> list[MarkRow]:
 
 
 def _rows(guide: Guide, marks: list[Mark], odd: set[int]) -> list[MarkRow]:
-    flags = {flag.mark.pk: flag for flag in flags_of(marks, condition(guide.series))}
+    flags = {flag.mark.pk: flag for flag in flags_of(marks, condition(guide.series, guide.issue.press))}
     return [
         MarkRow(mark, flags.get(mark.pk), mark.x * guide.width, mark.y * guide.height, mark.pk in odd)
         for mark in marks
@@ -164,10 +164,10 @@ def panel_context(
     if chosen:
         context |= {"waivers": [] if new else chosen.waivers.all()}
         context |= notes_of(chosen, new=new) if membership.may(Permission.DISCUSS) else {}
-        flags = flags_of([chosen], condition(series))
+        flags = flags_of([chosen], condition(guide.series, guide.issue.press))
         readable = isinstance(chosen.tint, Tint)
         context["copy"] = json.dumps(_copied(chosen))
-        context["fade"] = fade_of(chosen, condition(series))
+        context["fade"] = fade_of(chosen, condition(guide.series, guide.issue.press))
         context["fade_trouble"] = reading_trouble(series, chosen.to_written) if chosen.to_written else ""
         context["flag"] = flags[0] if flags else None
         context["trouble"] = "" if readable else reading_trouble(series, chosen.written)

@@ -85,7 +85,8 @@ def _turned(request: MemberRequest, guide: Guide, asked: Deed | None, step: Call
 def cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The parts that are in use in the guide's issue, with their locked codes: what is typed ahead against."""
     guide = _guide(series, pk)
-    told = {"press": condition(series).title, "parts": cast_of(series, guide.issue.position)}
+    press = condition(guide.series, guide.issue.press)
+    told = {"press": press.title, "parts": cast_of(series, guide.issue.position, press)}
     body = json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode()
     etag = quote_etag(digest(body))
     if etag in parse_etags(request.headers.get("If-None-Match", "")):

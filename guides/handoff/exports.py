@@ -16,7 +16,7 @@ from guides.handoff.services import FileMark, Trouble, row_of
 
 MARK_COLUMNS = (
     "page", "number", "x", "y", "written", "to_x", "to_y", "to_written", "role", "subject", "costume", "part",
-    "code", "cyan", "magenta", "yellow", "key", "flag", "waived",
+    "code", "cyan", "magenta", "yellow", "key", "flag", "waived", "instead_of",
 )  # fmt: skip
 """The first twelve are read back; the others follow from them and are for the reader."""
 
@@ -34,6 +34,7 @@ def _mark_cells(line: CodeLine) -> Sequence[object]:
         mark.guide.page, mark.number, mark.x, mark.y, mark.written, *end, mark.to_written, mark.role, *names,
         line.code, *(getattr(line.tint, ink) if line.tint else "" for ink in INKS),
         line.state if line.is_open else "", line.state if line.waiver else "",
+        line.code_on_page if line.instead else "",
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from guides.core.labels import file_name
 from guides.handoff.annotations import collection
 from guides.handoff.exports import codes_csv, marks_csv, neighbours_csv, notes_csv, plates_csv
 from guides.handoff.pdf import write_pdf
-from guides.handoff.queries import HandOff, PageSheet
+from guides.handoff.queries import HandOff, PageSheet, translated_words
 from guides.paper.arrows import arrow_head
 from guides.paper.page import CAUTION
 
@@ -48,7 +48,7 @@ def write_zip(hand_off: HandOff, base: str, out: IO[bytes]) -> None:
 def _read_me(hand_off: HandOff) -> str:
     return "\n".join(
         [
-            f"{hand_off.series.title}, issue {hand_off.issue.number}: hand-off",
+            f"{hand_off.series.title}, {hand_off.title}: hand-off",
             f"Made {hand_off.made_at:%Y-%m-%d %H:%M %Z}",
             hand_off.state,
             *([f"Ask: {hand_off.ask}"] if hand_off.ask else []),
@@ -57,6 +57,7 @@ def _read_me(hand_off: HandOff) -> str:
             f"{counted(len(hand_off.pages), 'page')}, {counted(hand_off.mark_count, 'mark')}, "
             f"{counted(hand_off.open_count, 'open flag')}, "
             f"{hand_off.waived_count} waived.",
+            *([translated_words(hand_off)] if hand_off.edition else []),
             "",
             CAUTION,
             "",

@@ -14,7 +14,7 @@ from bible.models.naming import name_of
 from bible.web.names import counted
 from guides.core.labels import runs
 from guides.handoff.plates import Plate
-from guides.handoff.queries import CodeLine, HandOff, PageSheet
+from guides.handoff.queries import CodeLine, HandOff, PageSheet, translated_words
 from guides.paper.arrows import arrow_head
 from guides.paper.page import CAUTION, WHITE, paged, paragraph
 from guides.paper.ruled import BLACK, PaperSwatch, RuledTable, fonts
@@ -70,7 +70,7 @@ class GuidePicture(Flowable):
 
 def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:
     """Write the pack's PDF: a first page for the whole, then each guide with its lists."""
-    title = f"{hand_off.series.title}, issue {hand_off.issue.number}: hand-off"
+    title = f"{hand_off.series.title}, {hand_off.title}: hand-off"
     document = paged(
         out,
         title=title,
@@ -93,6 +93,7 @@ def _front(hand_off: HandOff) -> list[Flowable]:
         paragraph(hand_off.state, 11, bold=True, before=4),
         *_to_know_first(hand_off),
         Spacer(0, 4 * mm),
+        *([paragraph(f"Edition: {hand_off.edition}", 13, bold=True)] if hand_off.edition else []),
         paragraph(f"Press condition: {hand_off.press.title} ({hand_off.press.source})", 9),
         paragraph(CAUTION, 9, bold=True),
         paragraph(
@@ -106,6 +107,8 @@ def _front(hand_off: HandOff) -> list[Flowable]:
         story.append(paragraph("What has come back wrong before", 10, bold=True, before=4))
         story += [paragraph(f"{warning.words}.") for warning in hand_off.warnings]
         story.append(Spacer(0, 3 * mm))
+    if hand_off.edition:
+        story.append(paragraph(translated_words(hand_off), 10, bold=True, before=4))
     rows = [["Page", "Marks", "Tints", "Open", "Waived", "Scan, pixels"]]
     for sheet in hand_off.pages:
         counts = (len(sheet.lines), len(sheet.codes), len(sheet.open_lines), len(sheet.waived_lines))
@@ -166,10 +169,14 @@ def _codes(sheet: PageSheet) -> Flowable:
                 paragraph(line.mark.both_written),
                 *_percentages(line),
                 paragraph(line.belongs_to),
-                paragraph("OPEN", bold=True) if line.is_open else paragraph("waived" if line.waiver else ""),
+                paragraph("OPEN", bold=True) if line.is_open else paragraph(_remark(line)),
             ]
         )
     return RuledTable(rows, [9 * mm, 14 * mm, 24 * mm, 24 * mm, *[9 * mm] * 4, 58 * mm, 14 * mm])
+
+
+def _remark(line: CodeLine) -> str:
+    return "waived" if line.waiver else "not as written" if line.instead else ""
 
 
 def _percentages(line: CodeLine) -> list[str]:

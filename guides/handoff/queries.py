@@ -13,12 +13,14 @@ from django.utils import timezone
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Issue, Series
+from bible.models import Edition, Issue, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
 from bible.models.permissions import MemberRole
-from bible.series.presses import condition
+from bible.series.presses import printed_on
+from bible.web.names import counted
 from guides.core.flags import Flag, flags_of
+from guides.core.in_editions import Ends, held_against, with_needed
 from guides.core.labels import file_name, pages_shown, runs
 from guides.handoff.plates import Marked, PlateList, plate_list
 from guides.models import Guide, IssueStep, Mark, MarkNote, PageNote, SinkingPair, Waiver
@@ -26,6 +28,7 @@ from guides.preview.services import described, pairs_of, waiting
 from guides.proofs.habits import Warning, warnings
 
 NOT_LOOKED_AT = "nobody has looked since the marks changed; “as printed” tells"
+NOT_LOOKED_AT_IN_EDITION = "nobody has looked at this page with the edition’s codes and on its press"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +39,8 @@ class CodeLine:
     flag: Flag | None
     waiver: Waiver | None
     notes: tuple[MarkNote, ...]
+    instead: Ends | None = None
+    """What an edition needs where that is another code than is written on the page, and what is written is right."""
 
     @property
     def number(self) -> int:
@@ -43,18 +48,36 @@ class CodeLine:
 
     @property
     def tint(self) -> Tint | None:
+        """What is to be printed."""
+        return self.instead[0] if self.instead else self.on_page
+
+    @property
+    def on_page(self) -> Tint | None:
         return self.mark.tint if isinstance(self.mark.tint, Tint) else None
 
     @property
     def to_tint(self) -> Tint | None:
         """The tint at the point of a gradient's arrow."""
+        if self.instead:
+            return self.instead[1]
         return self.mark.to_tint if isinstance(self.mark.to_tint, Tint) else None
 
     @property
     def code(self) -> str:
         """The canonical code, both of a gradient; empty where what is written cannot be read."""
         codes = [self.mark.series.write(tint) for tint in (self.tint, self.to_tint) if tint]
-        return " > ".join(codes) if len(codes) == 1 + self.mark.is_gradient else ""
+        return " > ".join(codes) if len(codes) == 1 + self.fades else ""
+
+    @property
+    def fades(self) -> bool:
+        """Whether it is to be printed as a gradient."""
+        return self.instead[1] is not None if self.instead else self.mark.is_gradient
+
+    @property
+    def code_on_page(self) -> str:
+        """The canonical code of what is written there, both of a gradient."""
+        written = [self.on_page, self.mark.to_tint]
+        return " > ".join(self.mark.series.write(tint) for tint in written if isinstance(tint, Tint))
 
     @property
     def is_open(self) -> bool:
@@ -103,6 +126,12 @@ class PageSheet:
     """Areas that touch and print look-alike, as far as the page was looked at."""
     looked_at: bool = True
     """Whether it was, since its marks or the press condition changed."""
+    unseen: str = NOT_LOOKED_AT
+
+    @property
+    def translated_lines(self) -> tuple[CodeLine, ...]:
+        """Marks that an edition prints in another tint than is written."""
+        return tuple(line for line in self.lines if line.instead)
 
     @property
     def codes(self) -> tuple[CodeRow, ...]:
@@ -130,7 +159,7 @@ class PageSheet:
     def sinking_said(self) -> tuple[str, ...]:
         """A sentence a pair, and one where nobody has looked."""
         sentences = tuple(described(pair, self.guide.series) for pair in self.sinking)
-        return sentences if self.looked_at else (*sentences, NOT_LOOKED_AT)
+        return sentences if self.looked_at else (*sentences, self.unseen)
 
     @property
     def notes_said(self) -> str:
@@ -156,6 +185,16 @@ class HandOff:
     guide: Guide | None = None
     """The page where only one was asked for."""
     made_at: datetime = field(default_factory=timezone.now)
+    edition: Edition | None = None
+
+    @property
+    def title(self) -> str:
+        """“issue 57”, “issue 57 in the edition Album”."""
+        return f"issue {self.issue.number}{f' in the edition {self.edition}' if self.edition else ''}"
+
+    @property
+    def translated_count(self) -> int:
+        return sum(len(page.translated_lines) for page in self.pages)
 
     def get_absolute_url(self, form: str) -> str:
         """Where it answers as one of its files."""
@@ -197,13 +236,15 @@ class HandOff:
         """For file names: short name, issue, and the page where it is only one guide."""
         number = file_name(self.issue.number)
         page = f"-{file_name(self.pages[0].guide.page)}" if len(self.pages) == 1 else ""
-        return f"{self.series.slug}-{number}{page}"
+        edition = f"-{file_name(self.edition.name)}" if self.edition else ""
+        return f"{self.series.slug}-{number}{page}{edition}"
 
 
-def issue_hand_off(issue: Issue) -> HandOff:
-    """Everything of an issue's current guides, in as many queries whatever the number of pages."""
+def issue_hand_off(issue: Issue, edition: Edition | None = None) -> HandOff:
+    """Everything of an issue's current guides, in as many queries whatever the number of pages; for an edition with
+    each mark's code as it is needed there."""
     guides = Guide.objects.filter(issue=issue).current().in_order().select_related("colourist")
-    hand_off = _hand_off(issue, list(guides))
+    hand_off = _hand_off(issue, list(guides), edition)
     return replace(hand_off, missing=missing_pages(issue, hand_off))
 
 
@@ -214,21 +255,47 @@ def missing_pages(issue: Issue, hand_off: HandOff) -> tuple[int, ...]:
     return tuple(number for number in range(1, expected + 1) if str(number) not in there)
 
 
-def guide_hand_off(guide: Guide) -> HandOff:
+def guide_hand_off(guide: Guide, edition: Edition | None = None) -> HandOff:
     """One page."""
-    return replace(_hand_off(guide.issue, [guide]), guide=guide)
+    return replace(_hand_off(guide.issue, [guide], edition), guide=guide)
 
 
-def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
+def _hand_off(issue: Issue, guides: list[Guide], edition: Edition | None) -> HandOff:
     series = issue.series
     for guide in guides:
         guide.issue, guide.series = issue, series
-    press = condition(series)
+    press = printed_on(issue, edition)
     live = Mark.objects.filter(guide__in=guides, deleted_at=None)
-    marks = list(live.with_shared_parts().select_related("created_by").order_by("number"))
+    rows = live.with_shared_parts().select_related("created_by").order_by("number")
+    marks = list(with_needed(rows, edition))
     by_pk = {guide.pk: guide for guide in guides}
     for mark in marks:
         mark.series, mark.guide = series, by_pk[mark.guide_id]
+    lines = _lines(marks, press)
+    otherwise = {page for page, told in lines.items() if any(line.instead for line in told)}
+    if edition and press.name != issue.press_name:
+        otherwise = set(by_pk)
+    sinking, unseen = _looked_at(issue, guides, otherwise)
+    standing = list(PageNote.objects.filter(issue=issue).standing().with_writers())
+    pages = tuple(
+        PageSheet(
+            guide,
+            tuple(lines[guide.pk]),
+            plates_of(lines[guide.pk]),
+            tuple(note for note in standing if note.holds_on(guide)),
+            tuple(sinking[guide.pk]),
+            guide.pk not in unseen,
+            NOT_LOOKED_AT_IN_EDITION if edition else NOT_LOOKED_AT,
+        )
+        for guide in guides
+    )
+    said = warnings(series, guides, marks)
+    return HandOff(series, issue, press, pages, said, _signed(issue), tuple(leads_of(series)), edition=edition)
+
+
+def _lines(marks: list[Mark], press: PressCondition) -> dict[int, list[CodeLine]]:
+    """The lines of some marks fetched ``with_needed``, by the key of their page."""
+    instead = held_against(marks)
     pks = [mark.pk for mark in marks]
     flags = {flag.mark.pk: flag for flag in flags_of(marks, press)}
     alive = Waiver.objects.filter(mark__in=pks).alive().select_related("waived_by")
@@ -240,25 +307,20 @@ def _hand_off(issue: Issue, guides: list[Guide]) -> HandOff:
     for mark in marks:
         flag = flags.get(mark.pk)
         waiver = waivers.get(mark.pk) if flag else None
-        lines[mark.guide_id].append(CodeLine(mark, flag, waiver, tuple(notes[mark.pk])))
+        lines[mark.guide_id].append(CodeLine(mark, flag, waiver, tuple(notes[mark.pk]), instead.get(mark.pk)))
+    return lines
+
+
+def _looked_at(
+    issue: Issue, guides: list[Guide], otherwise: set[int]
+) -> tuple[dict[int, list[SinkingPair]], set[int]]:
+    """By page the areas that sink into their neighbours, and the pages on which nobody has looked for them as they
+    are printed: ``otherwise`` are those that an edition prints in other codes or on another press."""
     sinking: dict[int, list[SinkingPair]] = defaultdict(list)
-    for pair in pairs_of(series).filter(look__guide__in=guides).in_order().with_names():
-        sinking[pair.first.guide_id].append(pair)
-    unseen = {guide.pk for guide in waiting(series, issue)}
-    standing = list(PageNote.objects.filter(issue=issue).standing().with_writers())
-    pages = tuple(
-        PageSheet(
-            guide,
-            tuple(lines[guide.pk]),
-            plates_of(lines[guide.pk]),
-            tuple(note for note in standing if note.holds_on(guide)),
-            tuple(sinking[guide.pk]),
-            guide.pk not in unseen,
-        )
-        for guide in guides
-    )
-    said = warnings(series, guides, marks)
-    return HandOff(series, issue, press, pages, said, _signed(issue), tuple(leads_of(series)))
+    for pair in pairs_of(issue.series).filter(look__guide__in=guides).in_order().with_names():
+        if pair.first.guide_id not in otherwise:
+            sinking[pair.first.guide_id].append(pair)
+    return sinking, otherwise | {guide.pk for guide in waiting(issue.series, issue)}
 
 
 def _signed(issue: Issue) -> IssueStep | None:
@@ -277,8 +339,14 @@ def plates_of(lines: Iterable[CodeLine]) -> PlateList:
 
 
 def _marked(line: CodeLine) -> Marked:
-    half_read = line.mark.is_gradient and line.to_tint is None
+    half_read = line.fades and line.to_tint is None
     return Marked(line.number, None if half_read else line.tint, line.to_tint)
+
+
+def translated_words(hand_off: HandOff) -> str:
+    """What an edition prints otherwise, in a sentence."""
+    marks = counted(hand_off.translated_count, "mark")
+    return f"{marks} printed in another tint than is written on the page: the code list has what to print."
 
 
 def flag_words(flag: Flag) -> str:

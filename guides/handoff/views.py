@@ -6,6 +6,7 @@ import json
 import tempfile
 from dataclasses import dataclass
 from typing import IO
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.models import User
@@ -46,12 +47,16 @@ IN_MEMORY = 16_000_000
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Every page's plates and codes, what is still open, and the downloads."""
     issue = get_object_or_404(series.issues.select_related("series"), pk=pk)
-    return _page(request, issue_hand_off(issue), reverse("hand-off", args=[series.slug, pk]))
+    return _page(request, issue_hand_off(issue, request.edition), reverse("hand-off", args=[series.slug, pk]))
 
 
 @member(Permission.READ, SAFE)
 def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _page(request, guide_hand_off(_guide(series, pk)), reverse("guide-hand-off", args=[series.slug, pk]))
+    return _page(
+        request,
+        guide_hand_off(_guide(series, pk), request.edition),
+        reverse("guide-hand-off", args=[series.slug, pk]),
+    )
 
 
 def _guide(series: Series, pk: int) -> Guide:
@@ -70,6 +75,8 @@ def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpRespon
     context = {
         "series": hand_off.series,
         "hand_off": hand_off,
+        "press": hand_off.press,
+        "kept": f"?{urlencode({'edition': hand_off.edition.name})}" if hand_off.edition else "",
         "address": address,
         "caution": CAUTION,
         "fades": [fade for line in lines if (fade := fade_of(line.mark, hand_off.press)) and fade.turns],
@@ -81,13 +88,13 @@ def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpRespon
 @limited(PAPER, "GET")
 def issue_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
     issue = get_object_or_404(series.issues.select_related("series"), pk=pk)
-    return _file(request, issue_hand_off(issue), form)
+    return _file(request, issue_hand_off(issue, request.edition), form)
 
 
 @member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def guide_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
-    return _file(request, guide_hand_off(_guide(series, pk)), form)
+    return _file(request, guide_hand_off(_guide(series, pk), request.edition), form)
 
 
 def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseBase:

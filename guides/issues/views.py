@@ -15,7 +15,7 @@ from bible.models import Issue, Series
 from bible.models.permissions import Permission
 from bible.series.forms import IssueForm, mark_as_seen
 from bible.series.holding import hold_series
-from bible.series.presses import condition
+from bible.series.presses import condition, printed_on
 from bible.series.refusals import Refused
 from bible.series.services import add_issue, move_issue, place_in_order, standing_between
 from bible.web.access import MemberRequest, member
@@ -99,7 +99,7 @@ def _flags_of_issue(request: MemberRequest, issue: Issue) -> dict[str, object]:
     marks = Mark.objects.filter(series=issue.series, position=issue.position)
     open_marks = marks.open().in_order().with_names().with_notes(request.membership)
     return {
-        "flags": flags_of(open_marks, condition(issue.series)),
+        "flags": flags_of(open_marks, printed_on(issue)),
         "waived_flags": marks.waived().count(),
         "paint_disagrees": PaintReading.objects.filter(mark__guide__issue=issue).disagreeing().count(),
     }

@@ -214,7 +214,7 @@ def _look(
     scaled = [
         PaintMark(mark.id, mark.x * across, mark.y * down, mark.tint, mark.gradient) for mark in marks
     ]  # fmt: skip
-    name = guide.series.press
+    name = guide.issue.press_name
     shipped = name in {info.name for info in presses.available()}
     known = _known(guide) if kept is None else kept.joined(_known(guide))
     return read_page(picture, scaled, known=known, press=name if shipped else DEFAULT_PRESS, page_map=page)

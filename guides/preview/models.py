@@ -48,9 +48,9 @@ class NeighbourLook(models.Model):
 
 
 class SinkingPairQuerySet(models.QuerySet["SinkingPair"]):
-    def standing(self, press: str) -> Self:
-        """Pairs of marks that are as they were, in the press condition that is named: the others are hearsay."""
-        return self.as_compared().filter(look__press=press, first__live=True, second__live=True)
+    def standing(self, looks: models.QuerySet[NeighbourLook]) -> Self:
+        """Pairs of marks that are as they were, of looks that still count: the others are hearsay."""
+        return self.as_compared().filter(look__in=looks, first__live=True, second__live=True)
 
     def as_compared(self) -> Self:
         """Pairs of marks that have not changed since, whether their page still counts or not."""

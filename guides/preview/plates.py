@@ -53,7 +53,7 @@ class KeptPlate:
 
 def plate_of(guide: Guide, plate: PlateView) -> KeptPlate:
     """The plate as the guide's marks are now; drawn where there is none yet, which takes some seconds."""
-    press = condition(guide.series)
+    press = condition(guide.series, guide.issue.press)
     areas = [area_of(mark) for mark in Mark.objects.filter(guide=guide, deleted_at=None).order_by("number")]
     key = digest(f"{VERSION} {state_key(guide, areas, press)}")
     folder = f"plates/{guide.series_id}/{guide.pk}"

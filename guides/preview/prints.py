@@ -59,7 +59,7 @@ class Print:
 
 def print_of(guide: Guide) -> Print:
     """The guide's print as its marks are now; made where there is none yet, which takes about a second."""
-    press = condition(guide.series)
+    press = condition(guide.series, guide.issue.press)
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None).order_by("number"))
     areas = [area_of(mark) for mark in marks]
     key = state_key(guide, areas, press)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from bible.colour.press import PressCondition
@@ -37,9 +38,21 @@ def press_key(press: PressCondition) -> str:
     return digest(f"{LOOK_VERSION} {press.name} {press.source}")
 
 
+def looks_of_today(series: Series) -> QuerySet[NeighbourLook]:
+    """Looks in the press condition on which their page prints today: its issue's own, else the series'."""
+    looks = NeighbourLook.objects.filter(series=series)
+    key = press_key(condition(series))
+    if not series.own_presses:
+        return looks.filter(press=key)
+    fits = Q(guide__issue__press="", press=key)
+    for name in series.own_presses:
+        fits |= Q(guide__issue__press=name, press=press_key(condition(series, name)))
+    return looks.filter(fits)
+
+
 def pairs_of(series: Series) -> SinkingPairQuerySet:
-    """The pairs of a series that still are as they were seen, in its press condition of today."""
-    return SinkingPair.objects.filter(series=series).standing(press_key(condition(series)))
+    """The pairs of a series that still are as they were seen, in the press condition of today."""
+    return SinkingPair.objects.filter(series=series).standing(looks_of_today(series))
 
 
 def waiting(series: Series, issue: Issue | None = None, *, since: int = 0) -> list[Guide]:
@@ -47,7 +60,7 @@ def waiting(series: Series, issue: Issue | None = None, *, since: int = 0) -> li
     issue, or of the issues from a place in the running order on."""
     marks = Mark.objects.filter(series=series).live().within(issue.position if issue else None, since=since)
     guides = Guide.objects.filter(series=series).current()
-    looks = NeighbourLook.objects.filter(series=series, press=press_key(condition(series)))
+    looks = looks_of_today(series)
     if issue:
         guides, looks = guides.filter(issue=issue), looks.filter(guide__issue=issue)
     elif since:
@@ -59,7 +72,7 @@ def waiting(series: Series, issue: Issue | None = None, *, since: int = 0) -> li
 
 def look_at(guide: Guide) -> int:
     """Find a page's areas and keep which sink into their neighbours. Returns how many pairs do."""
-    press = condition(guide.series)
+    press = condition(guide.series, guide.issue.press)
     marks = list(Mark.objects.filter(guide=guide).live().order_by("number"))
     areas = [area_of(mark) for mark in marks]
     picture = painted(guide)

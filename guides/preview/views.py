@@ -60,7 +60,7 @@ def plates(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     plate = PLATES.get(request.GET.get("plate", LAID_DOWN[0]))
     if plate is None:
         raise Http404("there is no such plate")
-    press = condition(series)
+    press = condition(guide.series, guide.issue.press)
     screens = [(INK_NAMES[ink], press.angles[ink]) for ink in plate.inks]
     context = {"series": series, "guide": guide, "plate": plate, "single": SINGLE, "stacked": STACKED}
     context |= {"screens": screens, "ruling": press.ruling_lpi}

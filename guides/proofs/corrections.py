@@ -14,7 +14,7 @@ from reportlab.platypus import Flowable, Image, Spacer
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
 from bible.models import Issue, Series
-from bible.series.presses import condition
+from bible.series.presses import printed_on
 from bible.web.names import counted
 from guides.core.labels import PLATE_ORDER, percentage
 from guides.models import Proof, ProofReading
@@ -58,7 +58,7 @@ def correction_sheet(issue: Issue, proofs: list[Proof]) -> CorrectionSheet:
     for key in readings.undecided().values_list("proof_id", flat=True):
         open_counts[key] += 1
     pages = tuple(CorrectionPage(proof, tuple(faults[proof.pk]), open_counts[proof.pk]) for proof in proofs)
-    return CorrectionSheet(issue.series, issue, condition(issue.series), pages)
+    return CorrectionSheet(issue.series, issue, printed_on(issue), pages)
 
 
 def plate_words(reading: ProofReading) -> str:

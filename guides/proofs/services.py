@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from bible.colour.tints import Tint
 from bible.models.naming import name_of
-from bible.series.presses import condition
+from bible.series.presses import printed_on
 from bible.series.refusals import Refused
 from bible.tasks.progress import ByHand, Reporter
 from guides.core import pictures
@@ -133,7 +133,7 @@ def _read(proof: Proof, progress: Reporter) -> None:
     progress.say("being read, mark by mark", 1, STEPS)
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None).order_by("number")[:MOST_MARKS])
     asked = [proof_mark(mark, painted.shape[1], painted.shape[0]) for mark in marks]
-    report = judge(Reader(painted, scan, registration, map_of(guide, painted)), asked, condition(proof.series))
+    report = judge(Reader(painted, scan, registration, map_of(guide, painted)), asked, printed_on(guide.issue))
     progress.say("being drawn on the guide’s pixels", 2, STEPS)
     laid = jpeg(laid_over((painted.shape[1], painted.shape[0]), scan, registration))
     folder = str(proof.screen.name).rsplit("/", 1)[0]

@@ -90,7 +90,7 @@ def sign_off(*, issue: Issue, by: User, words: str = "", seen: str | None = None
         raise IssueMoved("Something has changed since you looked. This is how it is now; nothing is signed yet.")
     if points.open and not words.strip():
         raise WordsMissing("Something is open: say why it goes out all the same. It is read years later.")
-    facts = points.facts() | {"press": issue.series.press, "number": issue.number}
+    facts = points.facts() | {"press": issue.press_name, "number": issue.number}
     step = IssueStep(facts=facts, fingerprint=print_now, code_list=code_list(issue))
     signed = _step(issue, Kind.SIGNED_OFF, by, words, step, signed_off_at=timezone.now())
     keep(signed)

@@ -161,10 +161,11 @@ def test_the_database_refuses_two_of_one_edition_that_overlap(stage: Stage, how:
 
 
 EVERY_PRINTING = {
-    "bible/locks/models.py", "bible/locks/services.py", "bible/locks/stretches.py", "bible/locks/undoing.py",
-    "bible/locks/views.py", "bible/series/role_views.py", "guides/core/in_editions.py",
+    "bible/locks/forms.py", "bible/locks/models.py", "bible/locks/queries.py", "bible/locks/services.py",
+    "bible/locks/stretches.py", "bible/locks/undoing.py", "bible/locks/views.py", "bible/series/role_views.py",
+    "bible/subjects/models.py", "bible/subjects/views.py", "guides/booklets/pocket.py", "guides/core/in_editions.py",
     "guides/decisions/lock_views.py", "guides/decisions/reading_changes.py", "guides/decisions/undo_views.py",
-    "guides/imports/undoing.py", "guides/regrouping/services.py", "guides/regrouping/undoing.py",
+    "guides/editions/queries.py", "guides/imports/undoing.py", "guides/regrouping/services.py", "guides/regrouping/undoing.py",
 }  # fmt: skip
 """Who asks for editions' locks: it decides, undoes, regroups or counts what is in use, or it is asked for an edition.
 Everybody else has the first printing from the default manager. A new name here is a decision to be made knowingly."""

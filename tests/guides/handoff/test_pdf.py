@@ -110,6 +110,6 @@ def test_the_number_of_queries_does_not_grow_with_the_pages(
 
     for number in range(5, 12):
         make_mark(make_guide(marked_issue, by=lead, page=str(number)), "YR")
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(14):
         hand_off = issue_hand_off(marked_issue)
         assert [line.state for page in hand_off.pages for line in page.lines]
