@@ -23,6 +23,7 @@ from bible.models.naming import name_of
 from bible.models.stretches import HasStretch
 from bible.series.presses import condition
 from bible.series.running_order import AsOf
+from bible.templatetags.printings import speaks_of_edition
 from bible.web.names import counted
 
 register = template.Library()
@@ -39,7 +40,7 @@ def _press(context: Context) -> PressCondition:
 def _press_name(context: Context) -> str:
     """Empty where it is the series'."""
     edition = getattr(context.get("request"), "edition", None)
-    if edition:
+    if edition and speaks_of_edition(context):
         return str(edition.press)
     as_of, guide, issue = (context.get(name) for name in ("as_of", "guide", "issue"))
     if isinstance(as_of, AsOf):

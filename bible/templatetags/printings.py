@@ -9,6 +9,19 @@ from bible.models import Edition, Series
 
 register = template.Library()
 
+ANSWERING = {
+    "bible", "subject", "lookup", "colour-sheet", "lock", "lock-impact", "flags", "hand-off", "guide-hand-off",
+    "edition", "editions",
+}  # fmt: skip
+"""Names of the pages that speak of an edition where one is asked for; the others speak of the first printing."""
+
+
+@register.simple_tag(takes_context=True)
+def speaks_of_edition(context: Context) -> bool:
+    """Whether the page at hand answers for the edition that its address names."""
+    match = getattr(context.get("request"), "resolver_match", None)
+    return bool(match and match.url_name in ANSWERING)
+
 
 @register.simple_tag(takes_context=True)
 def printings_of(context: Context, series: Series) -> list[Edition]:

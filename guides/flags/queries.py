@@ -4,23 +4,27 @@ from __future__ import annotations
 
 from bible.colour.difference import SEVERITY_BANDS
 from bible.colour.press import PressCondition
-from bible.models import Series
+from bible.models import Edition, Series
 from guides.core.flags import of_severity
+from guides.core.in_editions import marks_of, open_in
 from guides.core.labels import page_order
 from guides.flags.forms import FlagFilterForm
 from guides.models import Mark, MarkQuerySet
 
 
-def choose(series: Series, form: FlagFilterForm, press: PressCondition) -> MarkQuerySet:
-    """Open flags, or waived ones where those are asked for, narrowed down by what the form says.
+def choose(
+    series: Series, form: FlagFilterForm, press: PressCondition, edition: Edition | None = None
+) -> MarkQuerySet:
+    """Open flags, or waived ones where those are asked for, narrowed down by what the form says; of an edition those
+    of the issues it collects that say neither what the first printing nor what it needs.
 
     A filter that cannot be understood narrows to nothing.
     """
-    marks = Mark.objects.filter(series=series)
+    marks = marks_of(edition) if edition else Mark.objects.filter(series=series)
     if not form.is_valid():
         return marks.none()
     data = form.cleaned_data
-    marks = marks.waived() if data["standing"] == "waived" else marks.open()
+    marks = marks.waived() if data["standing"] == "waived" else open_in(marks, edition)
     if data["issue"]:
         marks = marks.filter(position=data["issue"].position)
     if data["first_page"]:

@@ -24,6 +24,7 @@ from guides.core.flags import flags_of
 from guides.core.forms import ReasonForm
 from guides.core.gradients import fades_of, turning
 from guides.core.impact import rehearse
+from guides.core.in_editions import held_against
 from guides.core.keysets import page_of_marks, read_keyset
 from guides.core.scene_areas import flags_token
 from guides.core.waivers import hold_waived, take_waiver_back, waive
@@ -39,8 +40,8 @@ FLAGS_A_PAGE = 50
 def flags(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Open flags in running order, filtered; each leads straight to its mark."""
     form = FlagFilterForm(series, request.GET)
-    press = condition(series)
-    chosen = choose(series, form, press)
+    press = condition(series, request.edition.press if request.edition else "")
+    chosen = choose(series, form, press, request.edition)
     if wanted(request) and form.is_valid():
         with_reasons = request.GET.get("list") == "waivers"
         table = waivers_table(series, chosen) if with_reasons else flags_table(series, chosen, press)
@@ -56,13 +57,16 @@ def _page_of_flags(
     """The flags of one page of the list, how many there are, and what leads to the next page."""
     begins = read_keyset(request.GET.get("after", ""), 3) or (0, 0, 0)
     shown, more = page_of_marks(chosen.with_notes(request.membership), begins, FLAGS_A_PAGE)
+    kept = {"edition": request.edition.name} if request.edition else {}
     asked = {name: value for name in form.fields if (value := request.GET.get(name))}
+    if request.edition and request.GET.get("standing") != "waived":
+        held_against(shown)
     return {
         "flags": flags_of(shown, press),
         "total": chosen.count(),
         "waived_total": Mark.objects.filter(series=series).waived().count(),
-        "run": urlencode(asked) if asked and "standing" not in asked else "",
-        "more": urlencode(asked | {"after": more}) if more else "",
+        "run": urlencode(asked) if asked and "standing" not in asked and not request.edition else "",
+        "more": urlencode(asked | kept | {"after": more}) if more else "",
         "filtered": bool(asked),
         "marked": Mark.objects.filter(series=series).live().exists(),
     }

@@ -177,3 +177,19 @@ def test_an_issue_prints_on_its_own_press(stage: Stage) -> None:
     assert usual in text_of(client.get(reverse("bible", args=[stage.series.slug])))
     assert own in text_of(client.get(reverse("bible", args=[stage.series.slug]) + "?issue=1"))
     assert usual in text_of(client.get(reverse("hand-off", args=[stage.series.slug, stage.second.pk])))
+
+
+def test_flags_are_asked_for_the_edition(stage: Stage) -> None:
+    stage.mark("YR2")
+    stage.mark("R")
+    make_mark(make_guide(stage.second, by=stage.lead), "R", part=stage.coat, by=stage.lead)
+    client = client_of(stage.lead)
+    flags = client.get(reverse("flags", args=[stage.series.slug]))
+    assert flags.context["total"] == 3
+    shown = form_of(flags, has="edition").fill(edition="Album").press(client)
+    assert [flag.mark.number for flag in shown.context["flags"]] == [2]
+    assert (shown.context["total"], "YR2" in text_of(shown)) == (1, True)
+    assert shown.context["flags"][0].mark.expected == stage.series.read("YR2")
+    chart = client.get(reverse("chart", args=[stage.series.slug]) + "?edition=Album")
+    assert "This page speaks of the first printing" in text_of(chart)
+    assert f"Colours computed for {condition(stage.series).title}" in text_of(chart)
