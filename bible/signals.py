@@ -21,4 +21,5 @@ reading_changed = Signal()
 """The notation, the aliases or the chart changed, so texts may read differently. Arguments: ``series``."""
 
 scene_changed = Signal()
-"""A scene's rule changed, so what its marks owe did too. Arguments: ``scene``."""
+"""A scene's rule changed, so what its marks owe did too. Arguments: ``scene``, ``falls_elsewhere``
+(whether what it is held to changed as well)."""

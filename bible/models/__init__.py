@@ -48,6 +48,7 @@ from bible.proposals.models import (
 from bible.scenes.models import (
     Scene,
     SceneRule,
+    SceneTarget,
     SceneTint,
 )
 from bible.series.models import (
@@ -67,6 +68,7 @@ from bible.subjects.models import (
     PartQuerySet,
     Subject,
     SubjectQuerySet,
+    Within,
     full_name,
     matching_words,
 )
@@ -122,6 +124,7 @@ __all__ = [
     "RecoveryCode",
     "Scene",
     "SceneRule",
+    "SceneTarget",
     "SceneTint",
     "SecondFactor",
     "Series",
@@ -129,6 +132,7 @@ __all__ = [
     "SubjectQuerySet",
     "Webhook",
     "WebhookDelivery",
+    "Within",
     "columns_of",
     "full_name",
     "hashed",

@@ -27,6 +27,7 @@ class NoTint(enum.IntEnum):
     UNREADABLE = -2
     OUT_OF_USE = -3
     FLAT = -4
+    NOT_THE_SAME = -5
 
     @property
     def words(self) -> str:

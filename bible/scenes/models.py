@@ -6,10 +6,12 @@ from typing import Self
 
 from django.conf import settings
 from django.db import models
+from django.db.models import Q
 from django.urls import reverse
 
 from bible.colour.shifts import Shift
-from bible.models.fields import TintField
+from bible.models.fields import OwnKeyField, TintField
+from bible.models.roles import KEY_LENGTH
 from bible.series.models import Series
 
 
@@ -62,6 +64,46 @@ class SceneRule(models.Model):
     @property
     def rule(self) -> Shift:
         return Shift.from_data(self.rule_data)
+
+
+class SceneTargetQuerySet(models.QuerySet["SceneTarget"]):
+    def standing(self) -> Self:
+        return self.filter(standing=True)
+
+
+class SceneTarget(models.Model):
+    """What a scene is held to: the light falls on this subject or part, in this role; what is left open is any. A
+    scene without any falls on everything.
+
+    Those of the rule in force are ``standing``; what earlier rules were held to stays with them.
+    """
+
+    scene = models.ForeignKey(Scene, on_delete=models.CASCADE, related_name="targets")
+    rule = models.ForeignKey(SceneRule, on_delete=models.CASCADE, related_name="targets", db_index=False)
+    subject = models.ForeignKey("bible.Subject", on_delete=models.PROTECT, null=True, related_name="+")
+    part = models.ForeignKey("bible.Part", on_delete=models.PROTECT, null=True, related_name="+")
+    role = OwnKeyField(of="roles", max_length=KEY_LENGTH, blank=True)
+    standing = models.BooleanField(default=True)
+
+    objects = SceneTargetQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = "light of a scene"
+        verbose_name_plural = "lights of scenes"
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(subject=None) | Q(part=None), name="bible_scene_target_is_one_thing"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.scene} on {self.part or self.subject or self.role}"
+
+    def holds(self, part: int | None, subject: int | None, role: str) -> bool:
+        """Whether a mark of this part, of this subject and in this role is meant."""
+        thing = (self.part_id is None or self.part_id == part) and (
+            self.subject_id is None or self.subject_id == subject
+        )
+        return thing and self.role in ("", role)
 
 
 class SceneTint(models.Model):

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import itertools
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, NamedTuple
 
 from django.db import transaction
 
 from bible import signals
 from bible.colour.shifts import Shift
-from bible.models import ActivityKind, Scene, SceneRule, SceneTint, Series, record
+from bible.models import ActivityKind, Scene, SceneRule, SceneTarget, SceneTint, Series, record
 from bible.models.naming import name_of
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
@@ -23,12 +25,35 @@ def last_rule(scene: Scene) -> int:
     return newest.pk if newest else 0
 
 
+class HeldTo(NamedTuple):
+    """Something that a scene's light falls on; what is None or empty is any."""
+
+    subject: int | None = None
+    part: int | None = None
+    role: str = ""
+
+
+def held_to(scene: Scene) -> list[HeldTo]:
+    """What a scene is held to now; nothing: it falls on everything."""
+    rows = SceneTarget.objects.standing().filter(scene=scene.pk).values_list("subject", "part", "role")
+    return sorted(itertools.starmap(HeldTo, rows), key=repr)
+
+
 @transaction.atomic
-def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: int | None = None) -> Scene:
+def set_scene(
+    *,
+    scene: Scene,
+    rule: Shift,
+    by: User,
+    reason: str = "",
+    seen: int | None = None,
+    targets: Iterable[HeldTo] | None = None,
+) -> Scene:
     """Save a scene, new or changed, with its rule; every mark it holds for is resolved anew.
 
     Args:
         seen: ``last_rule`` when the person looked; refused if somebody changed the rule since.
+        targets: what it is held to from now on; None: what it was held to before.
     """
     deed = ActivityKind.SCENE_CHANGED if scene.pk else ActivityKind.SCENE_MADE
     hold_series(scene.series_id)  # what its rule moves may be anywhere
@@ -41,12 +66,26 @@ def set_scene(*, scene: Scene, rule: Shift, by: User, reason: str = "", seen: in
             )
     scene.rule_data = rule.to_data()
     scene.save()
-    SceneRule.objects.create(scene=scene, rule_data=scene.rule_data, decided_by=by, reason=reason)
+    made = SceneRule.objects.create(scene=scene, rule_data=scene.rule_data, decided_by=by, reason=reason)
+    falls_elsewhere = _hold_to(made, targets)
     _remake(scene)
     words = {"name": scene.name, "rule": str(rule), "reason": reason}
     record(deed, series=scene.series_id, by=by, scene=scene, words=words)
-    signals.scene_changed.send(sender=Scene, scene=scene, by=by, why=f"rule of the scene “{scene.name}” changed")
+    why = f"rule of the scene “{scene.name}” changed"
+    signals.scene_changed.send(sender=Scene, scene=scene, by=by, why=why, falls_elsewhere=falls_elsewhere)
     return scene
+
+
+def _hold_to(rule: SceneRule, targets: Iterable[HeldTo] | None) -> bool:
+    """Hold a scene's newest rule to some things. Returns whether these are others than before."""
+    before = held_to(rule.scene)
+    now = before if targets is None else sorted(set(targets), key=repr)
+    SceneTarget.objects.standing().filter(scene=rule.scene).update(standing=False)
+    SceneTarget.objects.bulk_create(
+        SceneTarget(scene=rule.scene, rule=rule, subject_id=one.subject, part_id=one.part, role=one.role)
+        for one in now
+    )
+    return now != before
 
 
 def remake_tables(series: Series) -> None:

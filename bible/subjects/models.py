@@ -210,7 +210,19 @@ class Ownership(StretchRow):
         return f"{self.subject} with {self.owner}"
 
 
+class Within(models.TextChoices):
+    """Where a part has one colour: a background often has it only for as long as the light stays what it is."""
+
+    SERIES = "series", "the series, by its locked codes"
+    ISSUE = "issue", "each issue"
+    SCENE = "scene", "each scene of an issue"
+
+
 class PartQuerySet(models.QuerySet["Part"]):
+    def held_together(self) -> Self:
+        """Those whose marks are held against each other where nothing is locked."""
+        return self.exclude(held_within=Within.SERIES)
+
     def active(self) -> Self:
         return self.filter(archived_at=None)
 
@@ -256,6 +268,9 @@ class Part(models.Model):
     name = models.CharField(max_length=NAME_LENGTH)
     name_upper = in_capitals()
     rank = models.PositiveSmallIntegerField("order", default=0, validators=[MinValueValidator(0)])
+    held_within = models.CharField(
+        "is the same within", max_length=6, choices=Within, default=Within.SERIES, db_default=Within.SERIES.value
+    )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = PartQuerySet.as_manager()
@@ -263,12 +278,20 @@ class Part(models.Model):
     class Meta:
         ordering = ["rank", "id"]
         constraints = [models.UniqueConstraint(fields=["costume", "name"], name="bible_part_name_once")]
+        indexes = [
+            models.Index(fields=["costume"], condition=~Q(held_within="series"), name="bible_part_held_together")
+        ]
 
     def __str__(self) -> str:
         return self.name
 
     def get_absolute_url(self) -> str:
         return self.costume.subject.get_absolute_url()
+
+    @property
+    def is_held_together(self) -> bool:
+        """Whether its marks are held against each other where nothing is locked."""
+        return self.held_within != Within.SERIES
 
     @property
     def names(self) -> tuple[str, str, str]:

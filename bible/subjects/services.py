@@ -26,6 +26,7 @@ from bible.models import (
     Proposal,
     Scene,
     SceneRule,
+    SceneTarget,
     Subject,
 )
 from bible.series.holding import How, Rows, hold, hold_series, series_rows
@@ -93,7 +94,11 @@ def _going(thing: Removable) -> dict[type[models.Model], list[int]]:
     if isinstance(thing, Costume):
         return {Costume: [thing.pk], Part: list(thing.parts.values_list("pk", flat=True))}
     if isinstance(thing, Scene):
-        return {Scene: [thing.pk], SceneRule: list(thing.rules.values_list("pk", flat=True))}
+        return {
+            Scene: [thing.pk],
+            SceneRule: list(thing.rules.values_list("pk", flat=True)),
+            SceneTarget: list(thing.targets.values_list("pk", flat=True)),
+        }
     return {type(thing): [thing.pk]}
 
 

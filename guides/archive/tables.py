@@ -18,6 +18,8 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from bible.models.fields import TintField
+from guides.core.outlines import NoOutline, as_outline
+from guides.models import OutlineField
 
 FORMAT = "series-colour-bible archive"
 VERSION = 1
@@ -94,6 +96,7 @@ TABLES = (
     ArchiveTable("bible.Proposal"),
     ArchiveTable("bible.Scene"),
     ArchiveTable("bible.SceneRule", "scene__series"),
+    ArchiveTable("bible.SceneTarget", "scene__series"),
     ArchiveTable("bible.SceneTint", "scene__series"),
     ArchiveTable("bible.Activity"),
     ArchiveTable("guides.Guide"),
@@ -247,10 +250,22 @@ def _anything(field: models.Field[Any, Any]) -> Callable[[Any], Any]:
     return _same
 
 
+def _outline(field: models.Field[Any, Any]) -> Callable[[Any], Any]:
+    def load(value: Any) -> Any:
+        try:
+            as_outline(value)
+        except NoOutline as error:
+            raise BadValue(f"it is no outline: {error}") from error
+        return value
+
+    return load
+
+
 CODECS: tuple[tuple[type[models.Field[Any, Any]], Callable[[Any], Any], Any], ...] = (
     (TintField, lambda tint: getattr(tint, "packed", tint), _tint),
     (models.DateTimeField, lambda moment: moment.astimezone(dt.UTC).isoformat(), _moment),
     (models.DateField, dt.date.isoformat, _day),
+    (OutlineField, _same, _outline),
     (models.JSONField, _same, _anything),
     (models.BooleanField, _same, _expect(bool, "true or false")),
     (models.FloatField, _same, _expect((float, int), "a number")),

@@ -21,14 +21,27 @@ from django.db.models.functions import Coalesce, NullIf
 from bible.colour.grads import ends_of
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
-from bible.models import Costume, CostumeStretch, Issue, Lock, LockQuerySet, Scene, SceneTint, Series
+from bible.models import (
+    Costume,
+    CostumeStretch,
+    Issue,
+    Lock,
+    LockQuerySet,
+    Part,
+    Scene,
+    SceneTarget,
+    SceneTint,
+    Series,
+)
 from bible.models.fields import NoTint, TintField
 from bible.models.stretches import HasStretch
 from bible.series.holding import hold_to_decide
-from guides.core import counts, reopening
+from guides.core import counts, outlines, reopening
 from guides.core.gradients import owed_by, seen_by, ways_seen
 from guides.core.holding import hold_marks_of_parts
+from guides.core.lighting import put_in_scenes, reaches
 from guides.core.outliving import bury_waivers, revive_waivers
+from guides.core.together import derived_together, hold_together
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
 
 if TYPE_CHECKING:
@@ -55,9 +68,10 @@ def read(series: Series, written: str) -> Tint | NoTint:
 def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
     """Give each of these marks the lock in force at its issue and the tint expected there. Returns how many.
 
-    What is expected is the lock's tint, taken by the mark's scene to where the scene's rule moves it. One UPDATE,
-    whatever the number of marks, and a look for waivers that this has outdated. To be called in the transaction of
-    the change that made it needful; ``marks`` must not be chosen by what this sets.
+    What is expected is the lock's tint, taken by the mark's scene to where the scene's rule moves it; of backgrounds
+    held together, what most of them have, or ``NoTint.NOT_THE_SAME``. One UPDATE, whatever the number of marks, one
+    more where anything is held together, and a look for waivers that this has outdated. To be called in the
+    transaction of the change that made it needful; ``marks`` must not be chosen by what this sets.
     ``at``: the moment of the decision that made it needful, where it was one about locks.
     """
     in_force = of_mark(Lock.objects.in_force(OuterRef("position")))
@@ -78,13 +92,21 @@ def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
         if Lock.objects.standing().filter(to_tint__isnull=False).exists()
         else Value(NoTint.FLAT.value),
     )
-    bury_waivers(marks, at)
+    settle(marks, at)
     return resolved
 
 
 def of_mark(locks: LockQuerySet) -> LockQuerySet:
     """Those of some locks that speak of an outer query's mark."""
     return locks.filter(part=OuterRef("part"), role=OuterRef("role")).order_by()
+
+
+def settle(marks: MarkQuerySet, at: dt.datetime | None = None) -> None:
+    """After some marks were resolved by what is locked: backgrounds are held together (``NoTint.NOT_THE_SAME``), and
+    waivers die that any of it has outdated."""
+    felt = hold_together(marks)
+    bury_waivers(marks, at)
+    bury_waivers(felt, at)
 
 
 def create_resolved(marks: list[Mark]) -> None:
@@ -97,7 +119,7 @@ def create_resolved(marks: list[Mark]) -> None:
     if len(marks) == 1:
         _expect(marks[0])
     Mark.objects.bulk_create(marks)
-    if len(marks) > 1:
+    if len(marks) > 1 or any(mark.part and mark.part.is_held_together for mark in marks):
         resolve(Mark.objects.filter(pk__in=[mark.pk for mark in marks]))
 
 
@@ -118,14 +140,7 @@ def _expect(mark: Mark) -> None:
 
 def place(marks: MarkQuerySet) -> None:
     """Give each of these marks the scene that holds at its place, then resolve it."""
-    here = SceneArea.objects.standing().filter(
-        guide=OuterRef("guide"),
-        left__lte=OuterRef("x"),
-        right__gte=OuterRef("x"),
-        top__lte=OuterRef("y"),
-        bottom__gte=OuterRef("y"),
-    )
-    marks.order_by().update(scene=Subquery(here.innermost_first().values("scene")[:1]))
+    put_in_scenes(marks)
     resolve(marks)
 
 
@@ -187,7 +202,7 @@ def resolve_part(part_id: int, at: dt.datetime | None = None) -> int:
     as_it_is = Q(lock_then=F("lock_now"), expected=F("owed_now"), expected_to=F("to_now"))
     outdated = marks.alias(**now).exclude(as_it_is)
     written = outdated.order_by().update(lock=NullIf(lock_now, Value(0)), expected=owed_now, expected_to=to_now)
-    bury_waivers(marks, at)
+    settle(marks, at)
     return written
 
 
@@ -226,16 +241,19 @@ def expecting_anew(
     why: str,
     at: dt.datetime | None = None,
     undone: dt.datetime | None = None,
+    regrouped: bool = False,
 ) -> Iterator[None]:
-    """Around a change of what the marks of some parts owe, or of which of these parts they belong to. Everything is
-    held before; marks are resolved, sign-offs fall or stand again after. ``at`` and ``undone`` as the signal
-    ``expectation_changed`` has them."""
+    """Around a change of what the marks of some parts owe, or of which of these parts they belong to (``regrouped``:
+    also of whom the parts are, so that light may fall on other ones). Everything is held before; marks are resolved,
+    sign-offs fall or stand again after. ``at`` and ``undone`` as the signal ``expectation_changed`` has them."""
     hold_to_decide(series.pk, part_ids)
     parts = sorted(part_ids)
     marks = Mark.objects.filter(series=series, part_id__in=parts)
     hold_marks_of_parts(series.pk, marks)
     with reopening.watching(marks, series_id=series.pk, by=by, why=why):
         yield
+        if regrouped and SceneTarget.objects.standing().filter(scene__series=series).exists():
+            put_in_scenes(marks)
         if len(parts) > PARTS_ONE_BY_ONE:
             resolve(marks, at)
         else:
@@ -251,6 +269,7 @@ def on_issue_archived(*, issue: Issue, by: User | None = None, why: str = "", **
     marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue).current(), deleted_at=None)
     with counts.kept(marks):
         marks.update(live=issue.archived_at is None)
+    settle(Mark.objects.filter(guide__issue=issue))
 
 
 def on_issue_moved(*, issue: Issue, by: User | None = None, why: str = "", **kwargs: Any) -> None:
@@ -266,13 +285,17 @@ def on_reading_changed(*, series: Series, by: User | None = None, why: str = "",
     shifted = marks.exclude(scene=None)
     with reopening.watching(shifted, series_id=series.pk, by=by, why=why):
         resolve(shifted)
-    bury_waivers(marks)
+    settle(marks)
 
 
-def on_scene_changed(*, scene: Scene, by: User | None = None, why: str = "", **kwargs: Any) -> None:
-    marks = Mark.objects.filter(scene=scene)
+def on_scene_changed(
+    *, scene: Scene, by: User | None = None, why: str = "", falls_elsewhere: bool = False, **kwargs: Any
+) -> None:
+    """``falls_elsewhere``: what the scene is held to is another, so marks of its pages come under it or leave it."""
+    areas = SceneArea.objects.standing().filter(scene=scene).order_by().values("guide")
+    marks = Mark.objects.filter(guide__in=areas) if falls_elsewhere else Mark.objects.filter(scene=scene)
     with reopening.watching(marks, series_id=scene.series_id, by=by, why=why):
-        resolve(marks)
+        (place if falls_elsewhere else resolve)(marks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,13 +324,19 @@ def derive(series: Series) -> Iterator[Derived]:
         for part_id in [part.pk for part in costume.parts.all()]
     }
     areas: dict[int, list[SceneArea]] = defaultdict(list)
-    for area in SceneArea.objects.filter(series=series, removed_at=None).select_related("scene"):
+    for area in SceneArea.objects.filter(series=series, removed_at=None).with_targets():
         areas[area.guide_id].append(area)
     waivers = {waiver.mark_id: waiver for waiver in Waiver.objects.filter(series=series, died_at=None)}
-    marks = Mark.objects.filter(series=series).order_by("id").select_related("guide__issue").iterator(2000)
+    subjects = dict(Part.objects.filter(costume__subject__series=series).values_list("pk", "costume__subject"))
+    marks = list(Mark.objects.filter(series=series).order_by("id").select_related("guide__issue"))
+    scenes: dict[int, Scene | None] = {}
     for mark in marks:
-        position = mark.guide.issue.position
-        scene = _scene_at(areas[mark.guide_id], mark.x, mark.y)
+        mark.tint = read(series, mark.written)
+        mark.to_tint = read(series, mark.to_written) if mark.to_written else None
+        scenes[mark.pk] = _scene_at(areas[mark.guide_id], mark, subjects.get(mark.part_id or 0))
+    together = derived_together(marks, {pk: scene.pk if scene else None for pk, scene in scenes.items()})
+    for mark in marks:
+        position, scene = mark.guide.issue.position, scenes[mark.pk]
         lock: Lock | None = None
         expected: Tint | NoTint = NoTint.NO_LOCK
         expected_to: Tint | NoTint = NoTint.FLAT
@@ -320,7 +349,9 @@ def derive(series: Series) -> Iterator[Derived]:
                     if candidate.from_position <= position and (ends is None or position < ends):
                         lock = candidate
                         expected, expected_to = _owed(series, mark, candidate, scene)
-        tint = read(series, mark.written)
+                if lock is None:  # of a background held together it may be NoTint.NOT_THE_SAME
+                    expected, expected_to = together.get(mark.pk, (NoTint.NO_LOCK, NoTint.FLAT))
+        tint = mark.tint
         waiver = waivers.get(mark.pk)
         yield Derived(
             mark_id=mark.pk,
@@ -355,12 +386,17 @@ def _end_of(series: Series, mark: Mark) -> Tint | NoTint:
     return read(series, mark.to_written) if mark.to_written else NoTint.FLAT
 
 
-def _scene_at(areas: list[SceneArea], x: float, y: float) -> Scene | None:
-    """The scene of the smallest area that holds a point, the newest of equals."""
-    here = [area for area in areas if area.holds(x, y)]
+def _scene_at(areas: list[SceneArea], mark: Mark, subject: int | None) -> Scene | None:
+    """The scene of the smallest area that holds a mark and falls on what it is of, the newest of equals."""
+    here = [a for a in areas if reaches(a, mark.x, mark.y) and a.lights(mark.part_id, subject, mark.role)]
     if not here:
         return None
-    return min(here, key=lambda area: ((area.right - area.left) * (area.bottom - area.top), -area.pk)).scene
+    return min(here, key=lambda area: (_size(area), -area.pk)).scene
+
+
+def _size(area: SceneArea) -> float:
+    box = (area.right - area.left) * (area.bottom - area.top)
+    return box if area.outline is None else outlines.size_of(area.outline)
 
 
 def discrepancies(series: Series) -> list[tuple[Derived, Derived]]:

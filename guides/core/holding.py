@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from django.db.models import Q
 
-from bible.models import Issue
+from bible.models import Issue, Part
 from bible.series.holding import How, Rows, hold, part_rows, series_rows
 from guides.models import Guide, Mark, MarkQuerySet
 
@@ -26,14 +26,19 @@ def hold_pages(
         issues: where the work is done; those that are signed off will be opened again.
         guides: pages that get or lose marks or scenes.
         marks: those that are changed.
-        parts: those that marks are given to; the parts that marks have had need not be held.
+        parts: those that marks are given to; the parts that marks have had need not be held, but for backgrounds
+            held together, of which each mark is felt by all others.
     """
+    parts = list(parts)
+    had = Mark.objects.none() if marks is None else marks
+    felt = Q(pk__in=[part for part in parts if part]) | Q(pk__in=had.order_by().values("part"))
     hold(
         series_rows(series_id, How.KEPT),
+        Rows(Part.objects.held_together().filter(felt), How.TO_CHANGE),
         part_rows(parts, How.SHARED),
         signed_rows(series_id, issues),
         Rows(Guide.objects.filter(pk__in=list(guides)), How.TO_CHANGE),
-        Rows(Mark.objects.none() if marks is None else marks, How.TO_CHANGE),
+        Rows(had, How.TO_CHANGE),
     )
 
 

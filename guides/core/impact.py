@@ -25,6 +25,7 @@ from bible.models.fields import NoTint, TintField
 from bible.models.roles import BASE_ROLE
 from bible.web.digest import digest
 from guides.core.gradients import ways_seen
+from guides.core.together import owed, owed_to
 from guides.models import Mark, as_expected, second_tint
 
 
@@ -151,7 +152,7 @@ def _counted(part: Part, stretches: list[LockStretch]) -> Impact:
     closes: Counter[int] = Counter()
     owing: Counter[int] = Counter()
     for stretch in stretches:
-        for position, opened, closed, otherwise in _count(stretch):
+        for position, opened, closed, otherwise in _count(stretch, part):
             opens[position] += opened
             closes[position] += closed
             owing[position] += otherwise
@@ -167,10 +168,10 @@ def _counted(part: Part, stretches: list[LockStretch]) -> Impact:
     return impact_of(found)
 
 
-def _count(stretch: LockStretch) -> list[tuple[int, int, int, int]]:
+def _count(stretch: LockStretch, part: Part) -> list[tuple[int, int, int, int]]:
     """(position, flags that would open, flags that would close, marks that would owe another tint) for every issue
     where there are any."""
-    after, after_to = _owed_after(stretch)
+    after, after_to = _owed_after(stretch, part)
     marks = Mark.objects.live().filter(
         part_id=stretch.part_id, role=stretch.role, position__gte=stretch.start, part__isnull=False
     )
@@ -195,12 +196,14 @@ def _count(stretch: LockStretch) -> list[tuple[int, int, int, int]]:
     return [row for row in rows if row[1] or row[2] or row[3]]
 
 
-def _owed_after(stretch: LockStretch) -> tuple[Case, Case]:
+def _owed_after(stretch: LockStretch, part: Part) -> tuple[Case, Case]:
     """What the marks of a stretch would owe, and what they would have to fade to."""
     first = [When(expected=NoTint.OUT_OF_USE, then=F("expected"))]
     second = [When(expected=NoTint.OUT_OF_USE, then=F("expected_to"))]
     if stretch.tint is None:
-        first.append(When(live=True, then=Value(NoTint.NO_LOCK.value)))
+        held = part.is_held_together
+        first.append(When(live=True, then=owed() if held else Value(NoTint.NO_LOCK.value)))
+        second += [When(live=True, then=owed_to())] if held else []
     else:
         ends = [tint for tint in ends_of(stretch.tint) if tint]
         of_series = SceneTint.objects.filter(scene__series__subjects__costumes__parts=stretch.part_id)

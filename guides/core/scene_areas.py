@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -20,6 +20,7 @@ from bible.web.digest import digest
 from guides.core import continuity
 from guides.core.holding import hold_pages
 from guides.core.once import deed_of_desk
+from guides.core.outlines import Outline, as_outline, box_of, size_of
 from guides.core.reopening import reopen
 from guides.models import Deed, Guide, Mark, SceneArea
 
@@ -29,15 +30,39 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Region:
-    """Part of a page; edges are fractions of its width and height from top left."""
+    """Part of a page; edges are fractions of its width and height from top left. With an outline it is what lies
+    within that, and the edges are the outline's (``outlined``)."""
 
     left: float = 0.0
     top: float = 0.0
     right: float = 1.0
     bottom: float = 1.0
+    outline: tuple[tuple[tuple[float, float], ...], ...] | None = None
+
+    @classmethod
+    def of(cls, area: SceneArea) -> Region:
+        """Where a scene holds, or held."""
+        if area.outline is not None:
+            return outlined(as_outline(area.outline))
+        return cls(area.left, area.top, area.right, area.bottom)
+
+    @property
+    def columns(self) -> dict[str, Any]:
+        """As a ``SceneArea`` stores it."""
+        edges = {"left": self.left, "right": self.right, "top": self.top, "bottom": self.bottom}
+        if self.outline is None:
+            return edges | {"outline": None, "outline_size": None}
+        rings = [[list(point) for point in ring] for ring in self.outline]
+        return edges | {"outline": rings, "outline_size": size_of(rings)}
 
 
 WHOLE_PAGE = Region()
+
+
+def outlined(outline: Outline) -> Region:
+    """The region within an outline."""
+    left, top, right, bottom = box_of(outline)
+    return Region(left, top, right, bottom, tuple(map(tuple, outline)))
 
 
 @deed_of_desk(Deed.Kind.SCENE)
@@ -48,23 +73,29 @@ def apply_scene(*, guide: Guide, scene: Scene, region: Region = WHOLE_PAGE, by: 
     Raises:
         Refused: the region has no extent or leaves the page, or this scene holds in exactly this region already.
     """
-    edges = {"left": region.left, "right": region.right, "top": region.top, "bottom": region.bottom}
     if not (0 <= region.left < region.right <= 1 and 0 <= region.top < region.bottom <= 1):
         raise Refused("A panel must lie on the page, and end behind where it begins.")
     hold_page(guide)
-    if SceneArea.objects.filter(guide=guide, scene=scene, **edges).standing().exists():
+    if holds_there(guide, scene, region.columns):
         raise Refused(f"{scene} holds there already.")
     area = SceneArea.objects.create(
         series_id=guide.series_id,
         guide=guide,
         scene=scene,
         applied_by=by,
-        **edges,
+        **region.columns,
     )
     reopen(series_id=guide.series_id, issues=[guide.issue_id], by=by, why=f"scene {scene} applied to {guide}")
     continuity.place(Mark.objects.filter(guide=guide))
     _record_area(ActivityKind.SCENE_APPLIED, area, by)
     return area
+
+
+def holds_there(guide: Guide, scene: Scene, columns: dict[str, Any]) -> bool:
+    """Whether a scene holds in exactly this region (``Region.columns``) already."""
+    edges = {name: value for name, value in columns.items() if name != "outline"}
+    same = SceneArea.objects.standing().filter(guide=guide, scene=scene, **edges)
+    return any(area.outline == columns["outline"] for area in same)
 
 
 def hold_page(guide: Guide) -> None:
@@ -74,8 +105,12 @@ def hold_page(guide: Guide) -> None:
 
 
 def _record_area(deed: ActivityKind, area: SceneArea, by: User) -> None:
-    guide, said = area.guide, {"name": area.scene.name, "where": "the page" if area.is_whole_page else "a panel"}
+    guide, said = area.guide, {"name": area.scene.name, "where": _where(area)}
     record(deed, series=area.series_id, by=by, scene=area.scene, issue=guide.issue, page=guide.page, words=said)
+
+
+def _where(area: SceneArea) -> str:
+    return "the page" if area.is_whole_page else "a panel" if area.outline is None else "an area"
 
 
 @deed_of_desk(Deed.Kind.SCENE_AWAY)

@@ -22,6 +22,7 @@ from guides.core.given import given_to
 from guides.core.gradients import moved_end, usual_end
 from guides.core.holding import hold_pages
 from guides.core.labels import clean_label, page_order
+from guides.core.lighting import scene_of_new
 from guides.core.numbering import numbers_beside
 from guides.core.once import deed_of_desk
 from guides.core.rules import hold_mark, refuse_archived, refuse_fixed, refuse_older
@@ -171,6 +172,7 @@ def stand_down(guides: GuideQuerySet) -> None:
     replaced = Mark.objects.filter(guide__in=guides)
     with counts.kept(replaced):
         replaced.live().update(live=False)
+    continuity.settle(replaced)
 
 
 class NewMark(NamedTuple):
@@ -237,7 +239,7 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     refuse_archived(guide.issue)
     numbers = numbers_beside(guide.marks.values_list("number", flat=True))
     # Whoever changes a page's scenes holds the page, so these stay what they are until the marks are there.
-    areas = list(SceneArea.objects.filter(guide=guide).standing().innermost_first())
+    areas = list(SceneArea.objects.filter(guide=guide).standing().innermost_first().with_targets())
     marks = [
         Mark(
             series=guide.series,
@@ -253,7 +255,6 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
             role=new.role,
             live=guide.stands,
             let_in=new.let_in,
-            scene_id=next((area.scene_id for area in areas if area.holds(new.x, new.y)), None),
             created_by=by,
             changed_by=by,
             **_arrow(guide.series, (new.x, new.y), new.to, new.to_written),
@@ -262,6 +263,8 @@ def _place(guide: Guide, by: User, news: list[NewMark]) -> list[Mark]:
     ]
     if not marks:
         return marks
+    for mark in marks:
+        mark.scene_id = scene_of_new(areas, mark)
     _reopen(guide, by, f"{len(marks)} placed" if len(marks) > 1 else f"mark {marks[0].number} placed", held=True)
     continuity.create_resolved(marks)
     counts.placed(marks, guide)

@@ -200,9 +200,7 @@ def _turn_area(deed: Deed, area: SceneArea, by: User, *, back: bool) -> None:
     if not SceneArea.objects.filter(pk=area.pk, removed_at__isnull=False).exists():
         raise Refused(f"{area.scene.name} holds there already.")
     scene = Scene.objects.get(pk=area.scene_id)
-    again = apply_scene(
-        guide=deed.guide, scene=scene, region=Region(area.left, area.top, area.right, area.bottom), by=by
-    )
+    again = apply_scene(guide=deed.guide, scene=scene, region=Region.of(area), by=by)
     Deed.objects.filter(area=area).update(area=again)
 
 

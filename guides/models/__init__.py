@@ -17,6 +17,7 @@ from guides.charts.models import (
     PrintedSheet,
 )
 from guides.core.models.areas import (
+    OutlineField,
     SceneArea,
 )
 from guides.core.models.conditions import (
@@ -143,6 +144,7 @@ __all__ = [
     "MarkQuerySet",
     "NamedHeading",
     "NeighbourLook",
+    "OutlineField",
     "PageNote",
     "PaintReading",
     "PaintReadingQuerySet",

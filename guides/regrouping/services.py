@@ -26,6 +26,7 @@ from bible.models import (
     Ownership,
     Part,
     Proposal,
+    SceneTarget,
     Series,
     Subject,
     record,
@@ -87,6 +88,14 @@ class Steps:
             theirs.update(owner=target)
             self.done.append(["things", source.pk, target.pk, keys])
 
+    def give_lights(self, source: Thing, target: Thing) -> None:
+        """Scenes that fall on one subject or part fall on another."""
+        name = str(source._meta.model_name)
+        lights = SceneTarget.objects.standing().filter(**{name: source})
+        if keys := list(lights.values_list("pk", flat=True)):
+            lights.update(**{name: target})
+            self.done.append(["lights", name, source.pk, target.pk, keys])
+
     def wear(self, costume: Costume, worn: Iterable[Stretch]) -> None:
         before = costume.worn
         if set_worn(costume=costume, worn=worn, by=self.by):
@@ -105,7 +114,7 @@ def _deed(
     """One deed about some parts: held first, resolved and noted down last."""
     hold_series(series.pk)
     steps = Steps(series, by, timezone.now())
-    with continuity.expecting_anew(series, parts, by=by, why=words, at=steps.at):
+    with continuity.expecting_anew(series, parts, by=by, why=words, at=steps.at, regrouped=True):
         yield steps
     if not steps.done:
         raise Refused("Nothing would change by this.")
@@ -161,6 +170,7 @@ def merge_subjects(*, source: Subject, target: Subject, by: User, reason: str = 
             else:
                 steps.change(costume, subject_id=target.pk, rank=target.costumes.count())
         steps.give_things(source, target)
+        steps.give_lights(source, target)
         if source.archived_at is None:
             steps.change(source, archived_at=steps.at)
 
@@ -185,6 +195,7 @@ def _merge_parts(steps: Steps, source: Part, target: Part) -> None:
     steps.add_locks(source, target)
     steps.give_marks(Mark.objects.filter(part=source), source, target)
     steps.give_proposals(source, target)
+    steps.give_lights(source, target)
     if source.archived_at is None:
         steps.change(source, archived_at=steps.at)
 

@@ -10,7 +10,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from bible.locks.services import follow_base, withdraw
-from bible.models import Costume, Lock, Ownership, Part, Proposal, Subject
+from bible.models import Costume, Lock, Ownership, Part, Proposal, SceneTarget, Subject
 from bible.models.naming import name_of
 from bible.models.stretches import Stretch
 from bible.series.holding import hold_series
@@ -45,7 +45,8 @@ def undo_regrouping(*, regrouping: Regrouping, by: User) -> None:
     if found.undone_at:
         raise Refused(f"{name_of(found.undone_by)} has undone this already.")
     now, why = timezone.now(), f"undone: {found.words}"
-    with continuity.expecting_anew(found.series, _parts_in(found), by=by, why=why, at=now, undone=found.at):
+    parts = _parts_in(found)
+    with continuity.expecting_anew(found.series, parts, by=by, why=why, at=now, undone=found.at, regrouped=True):
         for step in reversed(found.steps):
             BACKWARDS[step[0]](step, by, now)
     Regrouping.objects.filter(pk=found.pk).update(undone_at=now, undone_by=by)
@@ -60,6 +61,9 @@ def _parts_in(regrouping: Regrouping) -> set[int]:
             model, pk = rest[:2]
             above = {"subject": "costume__subject", "costume": "costume", "part": "pk"}[model]
             found |= set(Part.objects.filter(**{above: pk}).values_list("pk", flat=True))
+        elif name == "lights":
+            above = {"subject": "costume__subject", "part": "pk"}[rest[0]]
+            found |= set(Part.objects.filter(**{f"{above}__in": rest[1:3]}).values_list("pk", flat=True))
         elif name in ("marks", "locks", "proposals"):
             found |= set(rest[:2])
     return set(Part.objects.filter(pk__in=found).values_list("pk", flat=True))
@@ -118,6 +122,11 @@ def _give_things_back(step: list[Any], by: User, now: dt.datetime) -> None:
     Ownership.objects.filter(pk__in=keys, owner=target).update(owner=source)
 
 
+def _give_lights_back(step: list[Any], by: User, now: dt.datetime) -> None:
+    _, name, source, target, keys = step
+    SceneTarget.objects.filter(pk__in=keys, **{name: target}).update(**{name: source})
+
+
 def _wear_again(step: list[Any], by: User, now: dt.datetime) -> None:
     _, pk, before, after = step
     costume = Costume.objects.select_related("subject__series").get(pk=pk)
@@ -139,6 +148,7 @@ BACKWARDS: dict[str, Callable[[list[Any], Any, Any], None]] = {
     "locks": _take_locks_off,
     "proposals": _give_proposals_back,
     "things": _give_things_back,
+    "lights": _give_lights_back,
     "worn": _wear_again,
     "made": _unmake,
 }

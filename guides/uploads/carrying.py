@@ -7,7 +7,7 @@ label and need nothing. What can be taken back step by step does not come along:
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import itertools
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +29,7 @@ from guides.imaging.proof.registration import NotRegistered
 from guides.imaging.proof.rescans import lay
 from guides.models import Carry, Guide, Mark, MarkNote, MarkQuerySet, PaintReading, SceneArea, Waiver
 from guides.preview.services import bring_waivers
+from guides.uploads.carried_areas import bring_areas, corners_of, region_on
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -37,9 +38,6 @@ Way = Carry.Way
 SALT = "guides.uploads.carrying"
 LONGEST_WAIT = 24 * 3600
 """Seconds for which a plan that was shown may be answered: marks of an old revision hardly ever change."""
-
-LEAST_AREA = 0.005
-"""Width and height, in fractions, below which what is left of a scene's area on the new scan is none."""
 
 STALE = 0
 """Of ``PaintReading.model_version``: never today's, so that the new scan's paint is read, and the look is kept."""
@@ -68,14 +66,14 @@ class CarriedMark:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What a yes would do. ``areas`` are (scene area, left, top, right, bottom) on the new scan; ``words`` say how
+    """What a yes would do. ``areas`` are (scene area, its ``Region.columns`` on the new scan); ``words`` say how
     well the scans fit each other."""
 
     guide: int
     source: int
     way: str
     moved: tuple[CarriedMark, ...]
-    areas: tuple[tuple[int, float, float, float, float], ...] = ()
+    areas: tuple[tuple[int, dict[str, Any]], ...] = ()
     words: str = ""
 
     @property
@@ -126,10 +124,8 @@ def foresee(guide: Guide, source: Guide, way: str = Way.REGISTERED) -> Plan:
         return Plan(guide.pk, source.pk, way, ())
     starts = [(mark.x, mark.y) for mark in marks]
     ends = [mark.arrow_end or (mark.x, mark.y) for mark in marks]
-    corners = [
-        (x, y) for area in areas for x in (area.left, area.right) for y in (area.top, area.bottom)
-    ]  # fmt: skip
-    places = np.array([*starts, *ends, *corners], dtype=np.float64).reshape(-1, 2)
+    corners = [corners_of(area) for area in areas]
+    places = np.array([*starts, *ends, *itertools.chain(*corners)], dtype=np.float64).reshape(-1, 2)
     sure, words = np.ones(len(places), dtype=bool), ""
     if way == Way.REGISTERED:
         laid = lay(screen_pixels(source), screen_pixels(guide), places)
@@ -143,8 +139,10 @@ def foresee(guide: Guide, source: Guide, way: str = Way.REGISTERED) -> Plan:
     moved = tuple(
         _moved(mark, places[i], places[n + i], bool(sure[i]), bool(sure[n + i])) for i, mark in enumerate(marks)
     )
-    boxes = (_box(area, places[2 * n + 4 * i :][:4]) for i, area in enumerate(areas))
-    return Plan(guide.pk, source.pk, way, moved, tuple(box for box in boxes if box), words)
+    after = np.split(places[2 * n :], np.cumsum([len(some) for some in corners])[:-1]) if areas else []
+    regions = [(area.pk, region_on(area, moved_to)) for area, moved_to in zip(areas, after, strict=True)]
+    held = tuple((pk, region.columns) for pk, region in regions if region)
+    return Plan(guide.pk, source.pk, way, moved, held, words)
 
 
 def _moved(mark: Mark, at: Any, end: Any, sure: bool, end_sure: bool) -> CarriedMark:
@@ -162,16 +160,6 @@ def _moved(mark: Mark, at: Any, end: Any, sure: bool, end_sure: bool) -> Carried
     (x, y), (to_x, to_y) = np.clip(at, 0, 1).round(6), np.clip(end, 0, 1).round(6)
     to = (float(to_x), float(to_y)) if mark.is_gradient else None
     return CarriedMark(mark.pk, mark.version, mark.number, float(x), float(y), to, inside, why)
-
-
-def _box(area: SceneArea, corners: Any) -> tuple[int, float, float, float, float] | None:
-    """The upright box around an area's corners on the new scan; a whole page stays one."""
-    if area.is_whole_page:
-        return (area.pk, 0.0, 0.0, 1.0, 1.0)
-    (left, top), (right, bottom) = np.clip(corners.min(0), 0, 1), np.clip(corners.max(0), 0, 1)
-    if right - left < LEAST_AREA or bottom - top < LEAST_AREA:
-        return None
-    return (area.pk, *(round(float(edge), 6) for edge in (left, top, right, bottom)))  # type: ignore[return-value]
 
 
 @transaction.atomic
@@ -203,7 +191,7 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
         by=by,
     )
     _save_once(carry)
-    _bring_areas(guide, plan.areas)
+    bring_areas(guide, plan.areas)
     marks = Mark.objects.bulk_create(new for new, _ in pairs)
     new_of = {one.mark: new for new, (_, one) in zip(marks, pairs, strict=True)}
     _bring_along(new_of)
@@ -289,19 +277,6 @@ def _copies(guide: Guide, pairs: list[tuple[Mark, CarriedMark]], by: User) -> li
     return copies
 
 
-def _bring_areas(guide: Guide, areas: Iterable[tuple[int, float, float, float, float]]) -> None:
-    """The scenes of the older scan, by whom and when they were applied."""
-    edges = {key: rest for key, *rest in areas}
-    for area in SceneArea.objects.filter(pk__in=edges).standing().order_by("pk"):
-        at = dict(zip(("left", "top", "right", "bottom"), edges[area.pk], strict=True))
-        if SceneArea.objects.filter(guide=guide, scene=area.scene_id, **at).standing().exists():
-            continue
-        new = SceneArea.objects.create(
-            series_id=guide.series_id, guide=guide, scene_id=area.scene_id, applied_by_id=area.applied_by_id, **at
-        )
-        SceneArea.objects.filter(pk=new.pk).update(applied_at=area.applied_at)
-
-
 def _bring_along(new_of: dict[int, Mark]) -> None:
     """Living waivers, notes and looks at the paint, each by whom and when it was."""
     waivers = [
@@ -358,6 +333,7 @@ def take_carry_back(*, carry: Carry, by: User) -> Carry:
     off = Mark.objects.filter(pk__in=list(marks.values_list("pk", flat=True)))
     with counts.kept(off):
         off.update(deleted_at=timezone.now(), live=False, version=F("version") + 1, changed_by=by)
+    continuity.settle(off)
     _take_areas_off(carry, by)
     if carry.numbers:
         about: dict[str, Any] = {"issue": issue, "page": carry.guide.page, "count": len(carry.numbers)}

@@ -8,11 +8,16 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import ExpressionWrapper, F, Q
+from django.db.models.functions import Coalesce
 
-from bible.models import Scene, Series
+from bible.models import Scene, SceneTarget, Series
 from guides.core.models.pages import Guide
 
 _ON_PAGE = [MinValueValidator(0.0), MaxValueValidator(1.0)]
+
+
+class OutlineField(models.JSONField):
+    """Rings of points, as ``guides.core.outlines`` has them."""
 
 
 class SceneAreaQuerySet(models.QuerySet["SceneArea"]):
@@ -21,14 +26,26 @@ class SceneAreaQuerySet(models.QuerySet["SceneArea"]):
 
     def innermost_first(self) -> Self:
         """The smallest area wins where several hold a point, then the newest: a lamp within the night."""
-        size = ExpressionWrapper(
-            (F("right") - F("left")) * (F("bottom") - F("top")), output_field=models.FloatField()
+        box = ExpressionWrapper((F("right") - F("left")) * (F("bottom") - F("top")), output_field=models.FloatField())
+        return self.order_by(Coalesce("outline_size", box), "-id")
+
+    def outlined(self) -> Self:
+        return self.filter(outline_size__isnull=False)
+
+    def with_targets(self) -> Self:
+        """With what their scenes are held to, for who asks ``lights`` of many."""
+        standing = SceneTarget.objects.standing()
+        return self.select_related("scene").prefetch_related(
+            models.Prefetch("scene__targets", standing, to_attr="standing_targets")
         )
-        return self.order_by(size, "-id")
 
 
 class SceneArea(models.Model):
-    """A scene on a page or on one panel; edges are fractions of the picture's width and height from top left."""
+    """A scene on a page or on part of it; edges are fractions of the picture's width and height from top left.
+
+    With an ``outline`` (``guides.core.outlines``) it holds within that, and the edges are those of the outline;
+    ``outline_size`` is what it surrounds.
+    """
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="+")
     guide = models.ForeignKey(Guide, on_delete=models.PROTECT, related_name="scene_areas")
@@ -37,6 +54,8 @@ class SceneArea(models.Model):
     top = models.FloatField(default=0.0, validators=_ON_PAGE)
     right = models.FloatField(default=1.0, validators=_ON_PAGE)
     bottom = models.FloatField(default=1.0, validators=_ON_PAGE)
+    outline = OutlineField(null=True, blank=True, default=None)
+    outline_size = models.FloatField(null=True, blank=True, default=None)
     applied_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     applied_at = models.DateTimeField(auto_now_add=True)
     removed_by = models.ForeignKey(
@@ -57,11 +76,13 @@ class SceneArea(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.scene} on {'the whole page' if self.is_whole_page else 'a panel'}"
+        return f"{self.scene} on {'the whole page' if self.is_whole_page else 'part of it'}"
 
     @property
     def is_whole_page(self) -> bool:
-        return (self.left, self.top, self.right, self.bottom) == (0.0, 0.0, 1.0, 1.0)
+        return self.outline is None and (self.left, self.top, self.right, self.bottom) == (0.0, 0.0, 1.0, 1.0)
 
-    def holds(self, x: float, y: float) -> bool:
-        return self.left <= x <= self.right and self.top <= y <= self.bottom
+    def lights(self, part: int | None, subject: int | None, role: str) -> bool:
+        """Whether the scene falls on a mark of this part, of this subject and in this role."""
+        targets = self.scene.standing_targets  # type: ignore[attr-defined]  # fetched along: ``with_targets``
+        return not targets or any(target.holds(part, subject, role) for target in targets)

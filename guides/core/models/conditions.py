@@ -27,11 +27,17 @@ class FlagKind(models.TextChoices):
     UNREADABLE = "unreadable", "not on the chart or unreadable"
     NO_LOCK = "no-lock", "no lock"
     OUT_OF_USE = "out-of-use", "out of use"
+    NOT_THE_SAME = "not-the-same", "not the same within the scene"
 
     @property
     def verdict(self) -> str:
         """What the desk says of such a mark, with room for the {costume} and the {issue}."""
         return VERDICTS[self]
+
+    @property
+    def is_weak(self) -> bool:
+        """Nothing is decided against it: marks only differ among each other. It is shown after the others."""
+        return self is FlagKind.NOT_THE_SAME
 
 
 VERDICTS = {
@@ -40,11 +46,13 @@ VERDICTS = {
     FlagKind.UNREADABLE: "Cannot be read",
     FlagKind.NO_LOCK: "Nothing is locked for this part here",
     FlagKind.OUT_OF_USE: "{costume} is out of use in issue {issue}",
+    FlagKind.NOT_THE_SAME: "Not the same as elsewhere in this scene",
 }
 NO_TINT_FLAGS = {
     FlagKind.UNREADABLE: ("tint", NoTint.UNREADABLE),
     FlagKind.OUT_OF_USE: ("expected", NoTint.OUT_OF_USE),
     FlagKind.NO_LOCK: ("expected", NoTint.NO_LOCK),
+    FlagKind.NOT_THE_SAME: ("expected", NoTint.NOT_THE_SAME),
 }
 """Kinds that say there is no tint: of the mark's two columns the one, and what it holds. The first that fits is it: a
 text that says nothing cannot differ, and neither half of a gradient may say nothing. What has its tints differs: from

@@ -26,9 +26,9 @@ from hypothesis import strategies as st
 
 from bible.colour.shifts import Op, Shift, Step
 from bible.locks.services import lock_rule, lock_tint
-from bible.models import Lock, LockNote, Membership, Proposal, Scene, Series, Subject
+from bible.models import Lock, LockNote, Membership, Proposal, Scene, Series, Subject, Within
 from bible.models.stretches import Stretch
-from bible.scenes.services import set_scene
+from bible.scenes.services import HeldTo, set_scene
 from bible.subjects.owning import Owned, set_owners
 from bible.subjects.wearing import set_worn
 from guides.archive.check import Archive
@@ -38,7 +38,7 @@ from guides.archive.tables import LEFT_OUT, TABLES, ArchiveColumn
 from guides.assignments.services import give_pages
 from guides.core import continuity
 from guides.core.fingerprint import broken
-from guides.core.scene_areas import apply_scene
+from guides.core.scene_areas import apply_scene, outlined
 from guides.core.services import delete_mark
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
@@ -107,7 +107,14 @@ def full_series() -> Series:
     mark = make_mark(guide, "YR3", part=part)
     make_mark(guide, "scrawl")
     delete_mark(mark=make_mark(guide, "Y"), by=lead)
-    apply_scene(guide=make_guide(second, by=lead), scene=night, by=lead)
+    fire = Scene(series=series, name="Firelight")
+    set_scene(scene=fire, rule=darker, by=lead, targets=[HeldTo(part=part.pk), HeldTo(role="shade")])
+    night_page = make_guide(second, by=lead)
+    apply_scene(guide=night_page, scene=night, by=lead)
+    apply_scene(guide=night_page, scene=fire, region=outlined([[(0.1, 0.1), (0.9, 0.2), (0.4, 0.8)]]), by=lead)
+    sky = make_part(series, held_within=Within.SCENE)
+    for code in ("B", "B", "B2"):
+        make_mark(night_page, code, part=sky)
     waive(marks=[Mark.objects.get(pk=mark.pk)], reason="seen in the mirror", by=lead)
     mark.notes.create(series=series, text="so", written_by=lead)
     proof = make_proof(guide, by=lead, hand_points=[[0.1, 0.1, 0.2, 0.2]])
@@ -160,7 +167,7 @@ def test_nothing_is_lost(tmp_path: Path) -> None:
 
 def test_what_is_restored_is_resolved(tmp_path: Path) -> None:
     restored = there_and_back(full_series(), tmp_path)
-    assert Mark.objects.filter(series=restored.series).count() == 3
+    assert Mark.objects.filter(series=restored.series).count() == 6
     assert continuity.discrepancies(restored.series) == []
     assert restored.series.issues.signed_off().count() == 1
     assert broken(restored.series) == [], "what was signed is what came back"
@@ -250,7 +257,7 @@ def test_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     series, path = full_series(), tmp_path / "series.zip"
     call_command("export_series", series.slug, str(path), json=True)
     told = json.loads(capsys.readouterr().out)
-    assert told["rows"]["guides.mark"] == 3
+    assert told["rows"]["guides.mark"] == 6
     assert told["bytes"] == path.stat().st_size
     call_command("restore_series", str(path), slug="twin", json=True)
     assert json.loads(capsys.readouterr().out)["series"] == "twin"

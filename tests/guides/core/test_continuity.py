@@ -200,7 +200,8 @@ def test_resolving_takes_one_update_however_many_marks(series: Series, issues: l
         make_mark(guide, part=part)
     with CaptureQueriesContext(connection) as queries:
         assert continuity.resolve(Mark.objects.filter(series=series)) == 5
-    gradients, update, outdated_waivers = queries
+    gradients, update, anything_held_together, outdated_waivers = queries
     assert gradients["sql"].startswith("SELECT 1")  # is any locked at all? An index of few rows answers
     assert update["sql"].startswith("UPDATE")
+    assert anything_held_together["sql"].startswith("SELECT")
     assert outdated_waivers["sql"].startswith("SELECT")

@@ -276,7 +276,8 @@ def test_marks_ends_and_areas_go_through_the_registration(
     assert plan.moved[0].to == (0.5, 0.4)
     assert plan.moved[3].to == (1.0, 0.5)
     assert "arrow" in plan.moved[3].why
-    assert sorted(edges for _, *edges in plan.areas) == [[0.0, 0.0, 1.0, 1.0], [0.1, 0.0, 0.6, 0.5]]
+    edges = [[at[name] for name in ("left", "top", "right", "bottom")] for _, at in plan.areas]
+    assert sorted(edges) == [[0.0, 0.0, 1.0, 1.0], [0.1, 0.0, 0.6, 0.5]]
     assert "80 % of the older scan’s lines" in plan.words
     assert "2° anticlockwise" in plan.words
     assert Plan.opened(plan.sealed(), guide) == plan
