@@ -49,6 +49,7 @@ from bible.scenes.models import (
     Scene,
     SceneRule,
     SceneTarget,
+    SceneTargetQuerySet,
     SceneTint,
 )
 from bible.series.models import (
@@ -125,6 +126,7 @@ __all__ = [
     "Scene",
     "SceneRule",
     "SceneTarget",
+    "SceneTargetQuerySet",
     "SceneTint",
     "SecondFactor",
     "Series",

@@ -9,11 +9,12 @@ from bible.colour.grads import TintOrGrad
 from bible.colour.tints import Tint
 from bible.exports.tables import LOCK_COLUMNS, Table, about, lock_cells, person_cell, tint_cells, tint_columns
 from bible.models import Lock, Scene, SceneRule, Series, Subject
+from bible.scenes.queries import falls_on
 
 
 def scenes_table(series: Series, scenes: Iterable[Scene]) -> Table:
-    rows = ((scene.name, str(scene.rule), scene.note) for scene in scenes)
-    return Table("scenes", ("scene", "rule", "note"), rows, about(series))
+    rows = ((scene.name, str(scene.rule), falls_on(series, scene), scene.note) for scene in scenes)
+    return Table("scenes", ("scene", "rule", "falls_on", "note"), rows, about(series))
 
 
 def shifted_chart_table(series: Series, scene: Scene, tints: Iterable[tuple[Tint, Tint]]) -> Table:
@@ -36,10 +37,10 @@ def shifted_locks_table(
     return Table(f"scene-{scene.pk}-subject-{subject.pk}", columns, rows, told)
 
 
-def scene_rules_table(series: Series, scene: Scene, rules: Iterable[SceneRule]) -> Table:
-    """How a scene came about, newest rule first."""
-    rows = ((str(one.rule), person_cell(one.decided_by), one.decided_at, one.reason) for one in rules)
-    columns = ("rule", "decided_by", "decided_at", "reason")
+def scene_rules_table(series: Series, scene: Scene, rules: Iterable[tuple[SceneRule, str]]) -> Table:
+    """How a scene came about, newest rule first, each with what it was held to."""
+    rows = ((str(one.rule), held, person_cell(one.decided_by), one.decided_at, one.reason) for one, held in rules)
+    columns = ("rule", "falls_on", "decided_by", "decided_at", "reason")
     return Table(f"scene-{scene.pk}-rules", columns, rows, _about_scene(series, scene))
 
 

@@ -11,6 +11,7 @@ from bible.exports.tables import Table, answer, wanted
 from bible.models import Lock, Scene, Series, Subject
 from bible.models.permissions import Permission
 from bible.scenes.exports import scene_rules_table, scenes_table, shifted_chart_table, shifted_locks_table
+from bible.scenes.queries import falls_on, lit_by, with_words
 from bible.series.running_order import AsOf
 from bible.web.access import MemberRequest, member
 from bible.web.methods import SAFE
@@ -21,7 +22,8 @@ from bible.web.whole_numbers import whole_number
 def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
     if wanted(request):
         return answer(request, series, scenes_table(series, series.scenes.active()))
-    return render(request, "bible/scenes/scenes.html", {"series": series, "scenes": series.scenes.active()})
+    listed = [(one, falls_on(series, one)) for one in series.scenes.active()]
+    return render(request, "bible/scenes/scenes.html", {"series": series, "scenes": listed})
 
 
 @member(Permission.READ, SAFE)
@@ -34,7 +36,8 @@ def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     context = {
         "series": series,
         "scene": scene,
-        "rules": scene.rules.select_related("decided_by"),
+        "rules": with_words(series, scene.rules.select_related("decided_by")),
+        "falls_on": falls_on(series, scene),
         "subjects": series.subjects.active(),
         "subject": subject,
         "rows": _rows(series, scene, subject.pk) if subject else None,
@@ -46,7 +49,7 @@ def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
 def _table(series: Series, scene: Scene, subject: Subject | None, which: str) -> Table:
     """What the page shows under the scene, or with ``rules`` how the scene came about."""
     if which == "rules":
-        return scene_rules_table(series, scene, scene.rules.select_related("decided_by"))
+        return scene_rules_table(series, scene, with_words(series, scene.rules.select_related("decided_by")))
     if subject:
         return shifted_locks_table(series, scene, subject, _rows(series, scene, subject.pk))
     return shifted_chart_table(series, scene, _chart(series, scene))
@@ -60,4 +63,13 @@ def _chart(series: Series, scene: Scene) -> list[tuple[Tint, Tint]]:
 def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, TintOrGrad]]:
     locks = Lock.objects.filter(part__costume__subject=subject_id).in_force(AsOf.at(series).position)
     ordered = locks.select_related("part__costume").order_by("part__costume__rank", "part__rank", "part_id", "id")
-    return [(lock, shifted(lock.locked, scene.rule, series.chart)) for lock in ordered]
+    lit = lit_by(scene)
+    return [
+        (
+            lock,
+            shifted(lock.locked, scene.rule, series.chart)
+            if lit(lock.part_id, subject_id, lock.role)
+            else lock.locked,
+        )
+        for lock in ordered
+    ]

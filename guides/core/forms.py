@@ -8,8 +8,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from bible.models import Part, Scene, Series
-from guides.core.scene_areas import Region
+from guides.core.outlines import NoOutline, Outline, from_text
+from guides.core.scene_areas import Region, outlined
 
+UNKNOWN = "unknown"
+"""The code of the error that says that no part is called so."""
 CANDIDATES_NAMED = 4
 """Parts named in “which one?”: more than these and the answer is to type another word."""
 
@@ -38,7 +41,7 @@ class PartField(forms.CharField):
             if len(candidates) == 1:
                 return candidates[0]
         if not found:
-            raise ValidationError(f"No part is called “{words}”. Empty means background.", code="unknown")
+            raise ValidationError(f"No part is called “{words}”. Empty means background.", code=UNKNOWN)
         named = "; ".join(part.full_name for part in (in_use or found)[:CANDIDATES_NAMED])
         raise ValidationError(f"Which one? {named}.", code="ambiguous")
 
@@ -47,18 +50,32 @@ PERCENT = 100
 
 
 class AreaForm(forms.Form):
-    """A scene and where it holds. Edges in percent of the picture; all empty: the whole page."""
+    """A scene and where it holds: within an outline, or between edges, in percent of the picture; all empty: on the
+    whole page."""
 
     scene = forms.ModelChoiceField(queryset=Scene.objects.none())
     left = forms.FloatField(min_value=0, max_value=100, required=False, label="Left edge, %")
     top = forms.FloatField(min_value=0, max_value=100, required=False, label="Top edge, %")
     right = forms.FloatField(min_value=0, max_value=100, required=False, label="Right edge, %")
     bottom = forms.FloatField(min_value=0, max_value=100, required=False, label="Bottom edge, %")
-    field_order = ["scene", "left", "right", "top", "bottom"]
+    outline = forms.CharField(
+        required=False,
+        max_length=12_000,
+        label="Or within an outline",
+        help_text="Its corners one after another, left,top in percent: 12,30 40,30 25,70.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false", "inputmode": "text"}),
+    )
+    field_order = ["scene", "left", "right", "top", "bottom", "outline"]
 
     def __init__(self, series: Series, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
         self.fields["scene"].queryset = series.scenes.active()  # type: ignore[attr-defined]
+
+    def clean_outline(self) -> Outline | None:
+        try:
+            return from_text(self.cleaned_data["outline"]) if self.cleaned_data["outline"] else None
+        except NoOutline as error:
+            raise ValidationError(str(error), code="no-outline") from error
 
     def clean(self) -> dict[str, object]:
         data = super().clean() or self.cleaned_data
@@ -73,6 +90,8 @@ class AreaForm(forms.Form):
 
     @property
     def region(self) -> Region:
+        if outline := self.cleaned_data.get("outline"):
+            return outlined(outline)
         return Region(
             self._edge("left", 0) / PERCENT,
             self._edge("top", 0) / PERCENT,

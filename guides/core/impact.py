@@ -25,7 +25,8 @@ from bible.models.fields import NoTint, TintField
 from bible.models.roles import BASE_ROLE
 from bible.web.digest import digest
 from guides.core.gradients import ways_seen
-from guides.core.together import owed, owed_to
+from guides.core.together import owed as held_together
+from guides.core.together import owed_to as held_together_to
 from guides.models import Mark, as_expected, second_tint
 
 
@@ -202,8 +203,8 @@ def _owed_after(stretch: LockStretch, part: Part) -> tuple[Case, Case]:
     second = [When(expected=NoTint.OUT_OF_USE, then=F("expected_to"))]
     if stretch.tint is None:
         held = part.is_held_together
-        first.append(When(live=True, then=owed() if held else Value(NoTint.NO_LOCK.value)))
-        second += [When(live=True, then=owed_to())] if held else []
+        first.append(When(live=True, then=held_together() if held else Value(NoTint.NO_LOCK.value)))
+        second += [When(live=True, then=held_together_to())] if held else []
     else:
         ends = [tint for tint in ends_of(stretch.tint) if tint]
         of_series = SceneTint.objects.filter(scene__series__subjects__costumes__parts=stretch.part_id)

@@ -54,22 +54,29 @@ def as_outline(told: Any) -> Outline:
 
 
 def from_text(text: str) -> Outline:
-    """One ring written as “12,30 40,30 25,70”: percent from the left and from the top, a space between corners.
+    """An outline written as “12,30 40,30 25,70”: percent from the left and from the top, a space between corners and
+    a semicolon between rings.
 
     Raises:
         NoOutline: as ``as_outline``.
     """
     try:
-        corners = [corner.split(",") for corner in text.split()]
-        ring = [(float(left) / 100, float(top) / 100) for left, top in corners]
+        rings = [[corner.split(",") for corner in ring.split()] for ring in text.split(";")]
+        outline = [[(float(left) / 100, float(top) / 100) for left, top in ring] for ring in rings]
     except ValueError as error:
         raise NoOutline("Corners are written as left,top in percent: 12,30 40,30 25,70.") from error
-    return as_outline([ring])
+    return as_outline(outline)
 
 
-def to_text(ring: Iterable[Sequence[float]]) -> str:
-    """The inverse of ``from_text``, for one ring."""
-    return " ".join(f"{x * 100:.2f},{y * 100:.2f}" for x, y in ring)
+def to_text(outline: Iterable[Iterable[Sequence[float]]]) -> str:
+    """The inverse of ``from_text``."""
+    return "; ".join(" ".join(f"{x * 100:.2f},{y * 100:.2f}" for x, y in ring) for ring in outline)
+
+
+def path_of(outline: Iterable[Iterable[Sequence[float]]], width: float, height: float) -> str:
+    """An SVG path in a picture of some width and height."""
+    rings = (" ".join(f"{x * width:.1f},{y * height:.1f}" for x, y in ring) for ring in outline)
+    return "".join(f"M{ring}Z" for ring in rings)
 
 
 def inside(outline: Sequence[Sequence[Sequence[float]]], x: npt.ArrayLike, y: npt.ArrayLike) -> npt.NDArray[np.bool_]:

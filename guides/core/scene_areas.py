@@ -20,7 +20,7 @@ from bible.web.digest import digest
 from guides.core import continuity
 from guides.core.holding import hold_pages
 from guides.core.once import deed_of_desk
-from guides.core.outlines import Outline, as_outline, box_of, size_of
+from guides.core.outlines import Outline, as_outline, box_of, path_of, size_of
 from guides.core.reopening import reopen
 from guides.models import Deed, Guide, Mark, SceneArea
 
@@ -129,6 +129,33 @@ def remove_scene(*, area: SceneArea, by: User) -> SceneArea:
     continuity.place(Mark.objects.filter(guide_id=area.guide_id))
     _record_area(ActivityKind.SCENE_REMOVED, area, by)
     return area
+
+
+@dataclass(frozen=True, slots=True)
+class SceneBox:
+    """Where a scene holds, in pixels of the picture; ``path`` draws its outline, empty where it is a rectangle."""
+
+    area: SceneArea
+    x: float
+    y: float
+    width: float
+    height: float
+    path: str
+
+
+def boxes_of(guide: Guide, areas: Iterable[SceneArea]) -> list[SceneBox]:
+    """Areas of a guide as its picture shows them."""
+    return [
+        SceneBox(
+            area,
+            area.left * guide.width,
+            area.top * guide.height,
+            (area.right - area.left) * guide.width,
+            (area.bottom - area.top) * guide.height,
+            path_of(area.outline or (), guide.width, guide.height),
+        )
+        for area in areas
+    ]
 
 
 class FlagsMoved(Refused):

@@ -87,7 +87,7 @@ _UNREADABLE = Q(tint__lt=0) | Q(to_tint=NoTint.UNREADABLE)
 
 
 def _same() -> list[Q | Exact]:
-    """When a readable mark is right as it is: nothing stands on it, nobody is held against it, or most say the same."""
+    """When a readable mark is right as it is: it does not stand, is held against nothing, or most say the same."""
     free = Q(scene=None, part__in=Part.objects.filter(held_within=Within.SCENE).order_by().values("pk"))
     return [Q(live=False) | free, Exact(_said(), Subquery(_most()))]
 

@@ -15,11 +15,12 @@ from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member, refuse_unless
 from bible.web.methods import FORM, POST
+from bible.web.whole_numbers import whole_number
 from guides.core.confirm import Shown, carry_out
 from guides.core.forms import AreaForm
 from guides.core.impact import Impact, rehearse
 from guides.core.once import AtDesk
-from guides.core.scene_areas import apply_scene, hold_page, remove_scene
+from guides.core.scene_areas import apply_scene, boxes_of, hold_page, remove_scene
 from guides.models import Guide, SceneArea
 
 
@@ -35,9 +36,8 @@ def new_scene(request: MemberRequest, series: Series) -> HttpResponse:
     """A new scene holds nowhere yet, so it has no consequences."""
     form = SceneForm(series, request.POST or None)
     if request.method == "POST" and form.is_valid():
-        made = set_scene(
-            scene=form.save(commit=False), rule=form.rule, by=request.user, reason=form.cleaned_data["reason"]
-        )
+        said = {"rule": form.rule, "targets": form.targets, "reason": form.cleaned_data["reason"]}
+        made = set_scene(scene=form.save(commit=False), by=request.user, **said)
         return redirect("scene", series.slug, made.pk)
     return _scene_page(request, series, form, None, None)
 
@@ -45,11 +45,13 @@ def new_scene(request: MemberRequest, series: Series) -> HttpResponse:
 @member(Permission.SET_SCENES, FORM)
 def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     found = get_object_or_404(series.scenes.select_related("series"), pk=pk)
-    form = SceneForm(series, request.POST or None, instance=found, initial={"seen": last_rule(found)})
+    again = found.rules.filter(pk=whole_number(request.GET.get("again")) or 0).first()
+    form = SceneForm(series, request.POST or None, instance=found, initial={"seen": last_rule(found)}, again=again)
     shown = None
     if request.method == "POST" and form.is_valid():
         changed = form.save(commit=False)
-        said = {"rule": form.rule, "by": request.user, "reason": form.cleaned_data["reason"]}
+        said = {"rule": form.rule, "targets": form.targets, "by": request.user}
+        said["reason"] = form.cleaned_data["reason"]
 
         def impact_of() -> Impact:
             return rehearse(series, lambda: set_scene(scene=Scene.objects.get(pk=pk), **said))
@@ -98,13 +100,8 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 def _scenes_of(
     request: MemberRequest, series: Series, guide: Guide, form: AreaForm, *, status: int = 200, **more: object
 ) -> HttpResponse:
-    areas = SceneArea.objects.filter(guide=guide).standing().select_related("scene", "applied_by")
-    boxes = [
-        (area, area.left * guide.width, area.top * guide.height, (area.right - area.left) * guide.width,
-         (area.bottom - area.top) * guide.height)
-        for area in areas
-    ]  # fmt: skip
-    context = {"series": series, "guide": guide, "form": form, "boxes": boxes}
+    areas = SceneArea.objects.filter(guide=guide).standing().with_targets().select_related("applied_by")
+    context = {"series": series, "guide": guide, "form": form, "boxes": boxes_of(guide, areas)}
     return render(request, "guides/decisions/page_scenes.html", context | more, status=status)
 
 

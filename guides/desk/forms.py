@@ -10,11 +10,13 @@ from bible.colour.grads import split_code
 from bible.models import NOTE_LENGTH
 from bible.models.roles import BASE_ROLE
 from guides.core.forms import PartField
+from guides.desk.new_parts import NewPartMixin
 from guides.models import PAGE_LABEL_LENGTH, Guide, Mark
 
 
-class MarkForm(forms.Form):
-    """What a mark says. A code that cannot be read is no error here: it is kept as written and flagged."""
+class MarkForm(NewPartMixin, forms.Form):
+    """What a mark says. A code that cannot be read is no error here: it is kept as written and flagged. A part that
+    is not there yet can be made with it (``NewPartMixin``)."""
 
     x = forms.FloatField(min_value=0, max_value=1, widget=forms.HiddenInput)
     y = forms.FloatField(min_value=0, max_value=1, widget=forms.HiddenInput)
@@ -63,6 +65,7 @@ class MarkForm(forms.Form):
             help_text="Two letters of each word will do. Empty: background.",
             widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
         )
+        self.add_new_part_fields(guide)
         self.order_fields(["x", "y", "to_x", "to_y", "written", "part", "role", "to_written", "seen"])
 
     def clean(self) -> dict[str, Any]:
@@ -71,6 +74,7 @@ class MarkForm(forms.Form):
         first, second = split_code(data.get("written", ""))
         if second and not data.get("to_written"):
             data["written"], data["to_written"] = first, second
+        self.let_part_be_new(data)
         return data
 
     @property

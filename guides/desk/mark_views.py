@@ -6,11 +6,12 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from bible.models import Series
+from bible.models import Part, Series
 from bible.models.permissions import Permission
 from bible.series.forms import mark_as_seen
 from bible.series.refusals import Refused
@@ -21,6 +22,7 @@ from guides.core.rules import StaleMark
 from guides.core.services import delete_mark, move_mark, point_mark, restore_mark, rewrite_mark
 from guides.desk.drawn import HEADER
 from guides.desk.forms import MarkForm, MoveForm
+from guides.desk.new_parts import ask_for_part, may_make
 from guides.desk.panel import added_context, desk_context, page_context, panel_context
 from guides.found.services import mark_by_hand
 from guides.models import Deed, FoundCode, Guide, Mark, MarkQuerySet
@@ -94,15 +96,33 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         return show_panel(request, guide, None, MarkForm(guide, initial=place | said))
     desk, form = AtDesk.of(request, guide), MarkForm(guide, request.POST)
     if form.is_valid():
-        x, y = form.cleaned_data["x"], form.cleaned_data["y"]
         try:
-            done = mark_by_hand.once(desk, guide=guide, x=x, y=y, by=request.user, **form.saying)
+            done = _placed(request, desk, form)
             return show_added(request, guide, done, SAVED_BEFORE if done.again else "Saved.")
         except Refused as refusal:
             form.add_error(None, str(refusal))
     if (known := desk.known()) and known.mark:  # what it says is refused by now: a part has gone
         return _changed(request, _marks(series).get(pk=known.mark.pk), SAVED_BEFORE)
     return show_panel(request, guide, None, form, status=422)
+
+
+@transaction.atomic
+def _placed(request: MemberRequest, desk: AtDesk, form: MarkForm) -> Done:
+    """The mark of a form, with the part that it is to be the first mark of, where it asks for one."""
+    said = form.saying | {name: form.cleaned_data[name] for name in ("x", "y")}
+    if not desk.known():
+        said["part"] = _part_of(request, form)
+    done = mark_by_hand.once(desk, guide=desk.guide, by=request.user, **said)
+    if form.asked_part and not done.again:
+        ask_for_part(done.mark, form.asked_part, request)
+    return done
+
+
+def _part_of(request: MemberRequest, form: MarkForm) -> Part | None:
+    if form.new_part and not may_make(request):
+        raise Refused(f"Only a lead can make “{form.new_part}” a part: ask for it instead.")
+    part: Part | None = form.made_part(request) or form.saying["part"]
+    return part
 
 
 @member(Permission.READ, SAFE)
@@ -126,7 +146,11 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if form.is_valid():
         seen = form.cleaned_data["seen"]
         try:
-            rewrite_mark.once(desk, mark=found, by=request.user, seen=seen, **form.saying)
+            with transaction.atomic():
+                said = form.saying | {"part": _part_of(request, form)}
+                rewrite_mark.once(desk, mark=found, by=request.user, seen=seen, **said)
+                if form.asked_part:
+                    ask_for_part(found, form.asked_part, request)
             return _changed(request, _marks(series).get(pk=pk), "Saved.")
         except StaleMark as refusal:
             form.add_error(None, str(refusal))

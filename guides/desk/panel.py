@@ -19,6 +19,7 @@ from guides.core.gradients import fade_of
 from guides.core.notes import notes_of
 from guides.core.once import new_key
 from guides.core.page_maps import map_key
+from guides.core.scene_areas import SceneBox, boxes_of
 from guides.desk.drawn import DrawnMark, drawn_digest, drawn_marks, odd_marks
 from guides.desk.forms import MarkForm
 from guides.desk.services import steps
@@ -120,30 +121,9 @@ def _rows(guide: Guide, marks: list[Mark], odd: set[int]) -> list[MarkRow]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class SceneBox:
-    """Where a scene holds, in pixels of the picture."""
-
-    area: SceneArea
-    x: float
-    y: float
-    width: float
-    height: float
-
-
 def scene_boxes(guide: Guide) -> list[SceneBox]:
-    """The scenes that hold on a guide, whole page or panel, oldest first."""
-    areas = SceneArea.objects.filter(guide=guide).standing().select_related("scene")
-    return [
-        SceneBox(
-            area,
-            area.left * guide.width,
-            area.top * guide.height,
-            (area.right - area.left) * guide.width,
-            (area.bottom - area.top) * guide.height,
-        )
-        for area in areas
-    ]
+    """The scenes that hold on a guide, whole page or part of it, oldest first."""
+    return boxes_of(guide, SceneArea.objects.filter(guide=guide).standing().select_related("scene"))
 
 
 def panel_context(

@@ -23,6 +23,7 @@ from guides.core.confirm import Shown, carry_out
 from guides.core.forms import AreaForm
 from guides.core.impact import rehearse
 from guides.core.once import AtDesk
+from guides.core.page_areas import outline_at
 from guides.core.rules import refuse_older
 from guides.core.scene_areas import apply_scene, hold_page
 from guides.desk.cast import cast_of, issue_before, proposals
@@ -32,6 +33,9 @@ from guides.desk.page_notes import remove_page_note, write_page_note
 from guides.desk.panel import desk_context, panel_context
 from guides.desk.services import next_step, redo, steps, undo
 from guides.models import Deed, Guide, Mark, PageNote
+
+DRAWN = ("left", "right", "top", "bottom", "outline")
+"""What an address may say beforehand of where a scene is to hold."""
 
 
 def _guide(series: Series, pk: int) -> Guide:
@@ -153,10 +157,12 @@ def remove_note(request: MemberRequest, series: Series, pk: int, note_pk: int) -
 
 @member(Permission.MARK, FORM)
 def draw_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Let a scene hold where a rectangle was drawn, or where its edges were typed, having seen the consequences."""
+    """Let a scene hold where a rectangle or an outline was drawn, in the area of the page that was clicked (``at_x``,
+    ``at_y``), or where its edges were typed, having seen the consequences."""
     guide = _guide(series, pk)
-    sides = ("left", "right", "top", "bottom")
-    drawn = {side: request.GET[side] for side in sides if side in request.GET}
+    drawn = {side: request.GET[side] for side in DRAWN if side in request.GET}
+    if "at_x" in request.GET:
+        drawn["outline"] = outline_at(guide, request.GET.get("at_x"), request.GET.get("at_y"))
     form = AreaForm(series, request.POST or None, initial=drawn)
     shown = None
     if request.method == "POST" and form.is_valid():

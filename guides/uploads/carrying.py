@@ -8,6 +8,7 @@ label and need nothing. What can be taken back step by step does not come along:
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 

@@ -255,7 +255,7 @@
     if (sent.dataset.sent) return;
     sent.dataset.sent = "yes";
     if (sent.dataset.step === "undo" && desk.unsend()) { delete sent.dataset.sent; return; }
-    const values = Object.fromEntries(new FormData(sent));
+    const values = Object.fromEntries(new FormData(sent, event.submitter));
     delete values.csrfmiddlewaretoken;
     const isMark = sent.matches(".mark-form");
     const placing = isMark && sent.getAttribute("action") === stage.dataset.newMark;

@@ -29,6 +29,7 @@ from bible.subjects.backgrounds import hold_within
 from bible.subjects.services import archive
 from guides.core import impact
 from guides.core.once import AtDesk, new_key
+from guides.core.reopening import reopen
 from guides.core.scene_areas import WHOLE_PAGE, Region, apply_scene, outlined, remove_scene
 from guides.core.services import delete_mark, move_mark, place_marks, restore_mark, rewrite_mark, stand_down
 from guides.core.waivers import waive
@@ -251,6 +252,7 @@ class Lights(Truths):
     def a_new_revision(self, number: int) -> None:
         guide = self._guide(number)
         with transaction.atomic():
+            reopen(series_id=self.series.pk, issues=[guide.issue_id], by=self.lead, why="a new revision")
             stand_down(Guide.objects.filter(issue=guide.issue, page=guide.page))
             make_guide(guide.issue, page=guide.page, revision=guide.revision + 1, by=self.lead)
 

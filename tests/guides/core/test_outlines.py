@@ -77,7 +77,7 @@ def test_what_is_no_outline_is_refused_with_the_reason(told: object, why: str) -
 
 
 def test_text_there_and_back() -> None:
-    told = outlines.to_text(L_SHAPE)
+    told = outlines.to_text([L_SHAPE])
     assert told.startswith("10.00,10.00 90.00,10.00")
     assert outlines.from_text(told) == [L_SHAPE]
     with pytest.raises(NoOutline, match="left,top"):

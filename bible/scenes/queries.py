@@ -1,0 +1,44 @@
+"""What scenes fall on, in words and part by part."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+
+from bible.models import Scene, SceneRule, SceneTarget, SceneTargetQuerySet, Series
+
+
+def named(target: SceneTarget) -> str:
+    """The subject or part a scene is held to, as a form takes it; empty: any."""
+    return target.part.full_name if target.part else target.subject.name if target.subject else ""
+
+
+def in_words(series: Series, targets: Iterable[SceneTarget]) -> str:
+    """What a scene is held to: “Maren; Hull, as drawn: side; base only”; empty: it falls on everything."""
+    targets = list(targets)
+    things = list(dict.fromkeys(named(target) for target in targets if named(target)))
+    roles = list(dict.fromkeys(series.roles.name(target.role) for target in targets if target.role))
+    return "; ".join([*things, f"{', '.join(roles)} only"] if roles else things)
+
+
+def _named(targets: SceneTargetQuerySet) -> SceneTargetQuerySet:
+    return targets.select_related("subject", "part__costume__subject")
+
+
+def falls_on(series: Series, scene: Scene) -> str:
+    """What a scene is held to now, in words."""
+    return in_words(series, _named(SceneTarget.objects.standing().filter(scene=scene)))
+
+
+def with_words(series: Series, rules: Iterable[SceneRule]) -> list[tuple[SceneRule, str]]:
+    """Rules of a scene, each with what it was held to, in words."""
+    rules, held = list(rules), defaultdict(list)
+    for target in _named(SceneTarget.objects.filter(rule__in=rules)):
+        held[target.rule_id].append(target)
+    return [(rule, in_words(series, held[rule.pk])) for rule in rules]
+
+
+def lit_by(scene: Scene) -> Callable[[int, int, str], bool]:
+    """Whether a scene falls on a part of a subject in a role."""
+    targets = list(SceneTarget.objects.standing().filter(scene=scene))
+    return lambda part, subject, role: not targets or any(one.holds(part, subject, role) for one in targets)
