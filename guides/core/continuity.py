@@ -36,10 +36,10 @@ from bible.models import (
 from bible.models.fields import NoTint, TintField
 from bible.models.stretches import HasStretch
 from bible.series.holding import hold_to_decide
-from guides.core import counts, outlines, reopening
+from guides.core import counts, reopening
 from guides.core.gradients import owed_by, seen_by, ways_seen
 from guides.core.holding import hold_marks_of_parts
-from guides.core.lighting import put_in_scenes, reaches
+from guides.core.lighting import put_in_scenes, scene_from_scratch
 from guides.core.outliving import bury_waivers, revive_waivers
 from guides.core.together import derived_together, hold_together
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
@@ -333,7 +333,7 @@ def derive(series: Series) -> Iterator[Derived]:
     for mark in marks:
         mark.tint = read(series, mark.written)
         mark.to_tint = read(series, mark.to_written) if mark.to_written else None
-        scenes[mark.pk] = _scene_at(areas[mark.guide_id], mark, subjects.get(mark.part_id or 0))
+        scenes[mark.pk] = scene_from_scratch(areas[mark.guide_id], mark, subjects.get(mark.part_id or 0))
     together = derived_together(marks, {pk: scene.pk if scene else None for pk, scene in scenes.items()})
     for mark in marks:
         position, scene = mark.guide.issue.position, scenes[mark.pk]
@@ -384,19 +384,6 @@ def _owed(series: Series, mark: Mark, lock: Lock, scene: Scene | None) -> tuple[
 
 def _end_of(series: Series, mark: Mark) -> Tint | NoTint:
     return read(series, mark.to_written) if mark.to_written else NoTint.FLAT
-
-
-def _scene_at(areas: list[SceneArea], mark: Mark, subject: int | None) -> Scene | None:
-    """The scene of the smallest area that holds a mark and falls on what it is of, the newest of equals."""
-    here = [a for a in areas if reaches(a, mark.x, mark.y) and a.lights(mark.part_id, subject, mark.role)]
-    if not here:
-        return None
-    return min(here, key=lambda area: (_size(area), -area.pk)).scene
-
-
-def _size(area: SceneArea) -> float:
-    box = (area.right - area.left) * (area.bottom - area.top)
-    return box if area.outline is None else outlines.size_of(area.outline)
 
 
 def discrepancies(series: Series) -> list[tuple[Derived, Derived]]:

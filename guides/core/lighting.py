@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from django.db.models import BigIntegerField, Exists, ExpressionWrapper, OuterRef, Q, QuerySet, Subquery
 
-from bible.models import SceneTarget
+from bible.models import Scene, SceneTarget
 from guides.core import outlines
 from guides.models import Mark, MarkQuerySet, SceneArea
 
@@ -76,3 +76,16 @@ def scene_of_new(areas: Iterable[SceneArea], mark: Mark) -> int | None:
         if reaches(area, mark.x, mark.y) and area.lights(mark.part_id, subject, mark.role):
             return area.scene_id
     return None
+
+
+def scene_from_scratch(areas: list[SceneArea], mark: Mark, subject: int | None) -> Scene | None:
+    """The scene of the smallest area that holds a mark and falls on what it is of, the newest of equals."""
+    here = [a for a in areas if reaches(a, mark.x, mark.y) and a.lights(mark.part_id, subject, mark.role)]
+    if not here:
+        return None
+    return min(here, key=lambda area: (_size(area), -area.pk)).scene
+
+
+def _size(area: SceneArea) -> float:
+    box = (area.right - area.left) * (area.bottom - area.top)
+    return box if area.outline is None else outlines.size_of(area.outline)

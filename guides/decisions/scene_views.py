@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -36,7 +38,7 @@ def new_scene(request: MemberRequest, series: Series) -> HttpResponse:
     """A new scene holds nowhere yet, so it has no consequences."""
     form = SceneForm(series, request.POST or None)
     if request.method == "POST" and form.is_valid():
-        said = {"rule": form.rule, "targets": form.targets, "reason": form.cleaned_data["reason"]}
+        said: dict[str, Any] = {"rule": form.rule, "targets": form.targets, "reason": form.cleaned_data["reason"]}
         made = set_scene(scene=form.save(commit=False), by=request.user, **said)
         return redirect("scene", series.slug, made.pk)
     return _scene_page(request, series, form, None, None)
@@ -50,7 +52,7 @@ def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     shown = None
     if request.method == "POST" and form.is_valid():
         changed = form.save(commit=False)
-        said = {"rule": form.rule, "targets": form.targets, "by": request.user}
+        said: dict[str, Any] = {"rule": form.rule, "targets": form.targets, "by": request.user}
         said["reason"] = form.cleaned_data["reason"]
 
         def impact_of() -> Impact:

@@ -2,7 +2,15 @@
 
 from django.urls import path
 
-from guides.decisions import costume_table_views, costume_views, lock_views, scene_views, undo_views, views
+from guides.decisions import (
+    costume_table_views,
+    costume_views,
+    lock_views,
+    part_views,
+    scene_views,
+    undo_views,
+    views,
+)
 
 urlpatterns = [
     path("parts/<int:part_pk>/lock", lock_views.lock, name="lock"),
@@ -10,6 +18,7 @@ urlpatterns = [
     path("locks/<int:pk>/correct", lock_views.correct, name="correct-lock"),
     path("locks/<int:pk>/end", lock_views.end, name="end-lock"),
     path("locks/<int:pk>/undo", undo_views.undo, name="undo-lock"),
+    path("parts/<int:pk>/held-within", part_views.held_within, name="held-within"),
     path("costumes/<int:pk>/edit", costume_views.edit, name="edit-costume"),
     path("costumes/<int:pk>/codes", costume_table_views.table, name="costume-codes"),
     path("costumes/<int:pk>/copy", costume_table_views.copy, name="copy-costume"),

@@ -36,7 +36,8 @@ def region_on(area: SceneArea, corners: Any) -> Region | None:
             return outlined(as_outline([ring.tolist() for ring in rings]))
         except NoOutline:
             return None  # what lies on the new scan is a sliver at its edge
-    return Region(*(round(float(edge), 6) for edge in (left, top, right, bottom)))
+    left, top, right, bottom = (round(float(edge), 6) for edge in (left, top, right, bottom))
+    return Region(left, top, right, bottom)
 
 
 def bring_areas(guide: Guide, areas: Iterable[tuple[int, dict[str, Any]]]) -> None:

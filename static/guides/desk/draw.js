@@ -45,6 +45,19 @@
     element("rect", box, element("g", { class: "draft scene-area" }));
   }
 
+  // An outline as far as it is set, with its corners; the last edge follows the pointer or the cross.
+  function outline(corners, to) {
+    remove("draft");
+    if (!corners.length) return;
+    const group = element("g", { class: "draft scene-area" });
+    const points = [...corners, ...(to ? [to] : [])].map(desk.pixels);
+    element("path", { d: `M${points.map(({ x, y }) => `${x} ${y}`).join("L")}${corners.length > 1 ? "Z" : ""}` }, group);
+    for (const corner of corners) {
+      const shape = element("g", { class: "pin-shape" }, element("g", { class: "corner", transform: transform(corner) }, group));
+      element("rect", { x: -4, y: -4, width: 8, height: 8 }, shape);
+    }
+  }
+
   // Draws a saved arrow anew while its beginning or its point is dragged.
   function turnArrow(fade, from, to) {
     for (const line of fade.querySelectorAll("line")) {
@@ -65,7 +78,7 @@
   }
 
   desk.draw = {
-    transform, arrow, rectangle, turnArrow, kept,
+    transform, arrow, rectangle, outline, turnArrow, kept,
     cursor: (at) => cross("desk-cursor", at),
     newMark: (at) => cross("pin-new", at),
     clearDraft: () => remove("draft"),

@@ -98,6 +98,9 @@
   const COMMANDS = {
     g: () => desk.placing.setMode("arrow"),
     r: () => desk.placing.setMode("scene"),
+    o: () => desk.placing.setMode("outline"),
+    a: () => desk.placing.setMode("area"),
+    d: () => desk.placing.closeOutline(),
     s: () => { if (desk.placing.isPrepared()) desk.placing.skip(); },
     c: () => desk.placing.copyOpen(),
     l: () => htmx.ajax("GET", stage.dataset.lastIssue, { target: "#panel", swap: "innerHTML" }),
@@ -134,6 +137,7 @@
   function markingKey(event, pin) {
     if (event.key === "Enter" && event.target === stage) desk.placing.at(cursor ?? desk.centre());
     else if (event.key === "Escape") return desk.placing.leave();
+    else if (event.key === "Backspace") return desk.placing.dropCorner();
     else if (event.key === "Delete" && pin?.dataset.move) remove(pin);
     else return false;
     return true;

@@ -1,4 +1,5 @@
-// Where a click or a key leads: a mark, the arrow of a gradient, a scene's rectangle, or what waits to be placed.
+// Where a click or a key leads: a mark, the arrow of a gradient, a scene's rectangle, outline or area, or what waits to be
+// placed.
 "use strict";
 
 (() => {
@@ -12,6 +13,8 @@
   let from = null; // where an arrow or a rectangle begins
   let prepared = []; // what waits to be placed, in order
   let total = 0;
+  let corners = []; // of an outline, as far as it is set
+  const CLOSE = 14; // pixels of the screen from its first corner within which a click closes an outline
   const TINY = 0.004; // of the page: a drag shorter than this is a click
 
   const place = (at) => ({ x: at.x.toFixed(5), y: at.y.toFixed(5) });
@@ -19,14 +22,59 @@
   function setMode(next) {
     mode = next;
     from = null;
+    corners = [];
     desk.draw.clearDraft();
     for (const button of document.querySelectorAll("[data-mode]")) {
-      button.setAttribute("aria-pressed", String(button.dataset.mode === mode));
+      button.setAttribute("aria-pressed", String(button.dataset.mode === (SCENES[mode] ? "scene" : mode)));
     }
     if (mode !== "mark") prepare([]);
-    const what = { arrow: "Gradient: from the first code to the second. Drag, or Enter at both ends.", scene: "Scene: drag its rectangle, or press Enter at two corners." };
+    const leaving = button("Leave it", "Esc", () => setMode("mark"));
     if (mode === "mark") say("");
-    else say(what[mode], button("Leave it", "Esc", () => setMode("mark")));
+    else if (mode === "arrow") say("Gradient: from the first code to the second. Drag, or Enter at both ends.", leaving);
+    else {
+      const others = Object.entries(SCENES).filter(([name]) => name !== mode);
+      say(SCENES[mode].says, ...others.map(([name, { title, key }]) => button(title, key, () => setMode(name))), leaving);
+    }
+  }
+
+  // The ways to say where a scene holds.
+  const SCENES = {
+    scene: { title: "Rectangle", key: "Alt R", says: "Scene: drag its rectangle, or press Enter at two corners." },
+    outline: { title: "Outline", key: "Alt O", says: "Scene: click corner after corner, or press Enter at them; the first one again closes it." },
+    area: { title: "Area", key: "Alt A", says: "Scene: click an area of the page, or press Enter in it." },
+  };
+
+  const percent = (value) => (value * 100).toFixed(2);
+  const askScene = (where) => htmx.ajax("GET", `${stage.dataset.drawScene}?${new URLSearchParams(where)}`, { target: "#panel", swap: "innerHTML" });
+
+  function setCorner(where) {
+    const [first] = corners;
+    const off = first && Math.hypot(...["x", "y"].map((axis) => (desk.pixels(first)[axis] - desk.pixels(where)[axis]) * desk.scale()));
+    if (corners.length > 2 && off < CLOSE) closeOutline();
+    else if (!corners.length || off > 0) {
+      corners.push(where);
+      desk.draw.outline(corners);
+      const done = button("Close it", "Alt D", closeOutline);
+      const back = button("Last corner away", "Backspace", dropCorner);
+      const rest = button("Leave it", "Esc", () => setMode("mark"));
+      say(`Outline: ${corners.length} ${corners.length > 1 ? "corners" : "corner"}.`, ...(corners.length > 2 ? [done] : []), back, rest);
+    }
+  }
+
+  function dropCorner() {
+    if (mode !== "outline" || !corners.length) return false;
+    corners.pop();
+    if (corners.length) setCorner(corners.pop());
+    else setMode("outline");
+    return true;
+  }
+
+  function closeOutline() {
+    if (mode !== "outline" || corners.length < 3) return;
+    const set = corners;
+    setMode("mark");
+    desk.draw.outline(set);
+    askScene({ outline: set.map(({ x, y }) => `${percent(x)},${percent(y)}`).join(" ") });
   }
 
   function say(text, ...buttons) {
@@ -41,12 +89,11 @@
     if (Math.hypot(start.x - end.x, start.y - end.y) < TINY) return;
     if (wasScene) {
       desk.draw.rectangle(start, end);
-      const percent = (value) => (value * 100).toFixed(2);
       const edges = {
         left: percent(Math.min(start.x, end.x)), right: percent(Math.max(start.x, end.x)),
         top: percent(Math.min(start.y, end.y)), bottom: percent(Math.max(start.y, end.y)),
       };
-      htmx.ajax("GET", `${stage.dataset.drawScene}?${new URLSearchParams(edges)}`, { target: "#panel", swap: "innerHTML" });
+      askScene(edges);
     } else {
       desk.draw.arrow(start, end);
       const tip = place(end);
@@ -57,6 +104,12 @@
   // A click, or Enter, at a place of the page.
   function at(where) {
     if (!desk.onPage(where)) return;
+    if (mode === "outline") { setCorner(where); return; }
+    if (mode === "area") {
+      setMode("mark");
+      askScene({ at_x: where.x.toFixed(5), at_y: where.y.toFixed(5) });
+      return;
+    }
     if (mode !== "mark") {
       if (from) drawn(from, where);
       else from = where;
@@ -73,6 +126,7 @@
   }
 
   function hover(where) {
+    if (corners.length) desk.draw.outline(corners, where);
     if (!from) return;
     if (mode === "scene") desk.draw.rectangle(from, where);
     else desk.draw.arrow(from, where);
@@ -149,8 +203,8 @@
   }
 
   desk.placing = {
-    at, begin, hover, drawn, leave, skip, setMode,
-    draws: (shift) => mode !== "mark" || (shift && !prepared.length),
+    at, begin, hover, drawn, leave, skip, setMode, closeOutline, dropCorner,
+    draws: (shift) => mode === "arrow" || mode === "scene" || (shift && mode === "mark" && !prepared.length),
     sketch: (a, b) => (mode === "scene" ? desk.draw.rectangle(a, b) : desk.draw.arrow(a, b)),
     isPrepared: () => prepared.length > 0,
     copyOpen: () => desk.panel.querySelector("[data-copy]")?.click(),

@@ -71,7 +71,7 @@ const desk = (() => {
   new ResizeObserver(() => { if (!touched) fit(); }).observe(stage);
 
   return {
-    stage, paper, size, fit, zoom, pan, place, centre, onPage, ontoPage, pixels, follow, closeUp, lift, down, MARGIN,
+    stage, paper, size, fit, zoom, pan, place, centre, onPage, ontoPage, pixels, scale: () => view.scale, follow, closeUp, lift, down, MARGIN,
     mayMark: Boolean(stage.dataset.newMark),
     overlay: () => document.getElementById("overlay"),
     panel: document.getElementById("panel"),
