@@ -38,7 +38,8 @@ def pin(context: Context, row: MarkRow) -> SafeString:
     """The mark on the picture: a disc, or a pennant on its place where it is flagged."""
     mark = row.mark
     link, address = _addresses(context, mark.pk)
-    css = f"pin pin-{row.state}{' pin-chosen' if _is_chosen(context, row) else ''}"
+    weak = " pin-weak" if row.flag and row.flag.kind.is_weak else ""
+    css = f"pin pin-{row.state}{weak}{' pin-chosen' if _is_chosen(context, row) else ''}"
     moves = f' data-move="{address}move" data-seen="{mark.version}"' if context.get("may_mark") else ""
     drop = f'<path class="pin-drop" d="M17 {-54 if row.flag else -24}{DROP}"/>' if row.paint_odd else ""
     return mark_safe(
@@ -100,7 +101,8 @@ def _against_the_bible(context: Context, row: MarkRow) -> str:
     if flag.severity:
         how = f"{flag.severity.word}, ΔE₀₀ {flag.delta_e:.1f}"
         apart = f' {chip(context, mark.expectation)} <span class="aside">{how}</span>'
-    return f"{_sign('core/_pennant')}<strong>{flag.kind.label}</strong>{waived}{apart}"
+    word = "span" if flag.kind.is_weak else "strong"
+    return f"{_sign('core/_pennant')}<{word}>{flag.kind.label}</{word}>{waived}{apart}"
 
 
 def _paint(row: MarkRow) -> str:
