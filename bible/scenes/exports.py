@@ -9,11 +9,11 @@ from bible.colour.grads import TintOrGrad
 from bible.colour.tints import Tint
 from bible.exports.tables import LOCK_COLUMNS, Table, about, lock_cells, person_cell, tint_cells, tint_columns
 from bible.models import Lock, Scene, SceneRule, Series, Subject
-from bible.scenes.queries import falls_on
+from bible.scenes.queries import fall_on
 
 
 def scenes_table(series: Series, scenes: Iterable[Scene]) -> Table:
-    rows = ((scene.name, str(scene.rule), falls_on(series, scene), scene.note) for scene in scenes)
+    rows = ((scene.name, str(scene.rule), held, scene.note) for scene, held in fall_on(series, scenes))
     return Table("scenes", ("scene", "rule", "falls_on", "note"), rows, about(series))
 
 

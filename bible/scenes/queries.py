@@ -25,9 +25,12 @@ def _named(targets: SceneTargetQuerySet) -> SceneTargetQuerySet:
     return targets.select_related("subject", "part__costume__subject")
 
 
-def falls_on(series: Series, scene: Scene) -> str:
-    """What a scene is held to now, in words."""
-    return in_words(series, _named(SceneTarget.objects.standing().filter(scene=scene)))
+def fall_on(series: Series, scenes: Iterable[Scene]) -> list[tuple[Scene, str]]:
+    """Scenes, each with what it is held to now, in words; one query more, however many."""
+    scenes, held = list(scenes), defaultdict(list)
+    for target in _named(SceneTarget.objects.standing().filter(scene__in=scenes)):
+        held[target.scene_id].append(target)
+    return [(scene, in_words(series, held[scene.pk])) for scene in scenes]
 
 
 def with_words(series: Series, rules: Iterable[SceneRule]) -> list[tuple[SceneRule, str]]:

@@ -11,7 +11,7 @@ from bible.exports.tables import Table, answer, wanted
 from bible.models import Lock, Scene, Series, Subject
 from bible.models.permissions import Permission
 from bible.scenes.exports import scene_rules_table, scenes_table, shifted_chart_table, shifted_locks_table
-from bible.scenes.queries import falls_on, lit_by, with_words
+from bible.scenes.queries import fall_on, lit_by, with_words
 from bible.series.running_order import AsOf
 from bible.web.access import MemberRequest, member
 from bible.web.methods import SAFE
@@ -22,7 +22,7 @@ from bible.web.whole_numbers import whole_number
 def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
     if wanted(request):
         return answer(request, series, scenes_table(series, series.scenes.active()))
-    listed = [(one, falls_on(series, one)) for one in series.scenes.active()]
+    listed = fall_on(series, series.scenes.active())
     return render(request, "bible/scenes/scenes.html", {"series": series, "scenes": listed})
 
 
@@ -37,7 +37,7 @@ def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
         "series": series,
         "scene": scene,
         "rules": with_words(series, scene.rules.select_related("decided_by")),
-        "falls_on": falls_on(series, scene),
+        "falls_on": fall_on(series, [scene])[0][1],
         "subjects": series.subjects.active(),
         "subject": subject,
         "rows": _rows(series, scene, subject.pk) if subject else None,

@@ -24,6 +24,17 @@ class HeldWithinForm(forms.Form):
     within = forms.ChoiceField(label="Is the same within", choices=Within)
 
 
+def _said(request: MemberRequest, part: Part, within: str) -> Shown | None:
+    """The consequences, or None once it is saved with a yes to exactly those."""
+    series, parts = part.costume.subject.series, Part.objects.select_related("costume__subject__series")
+    return carry_out(
+        request,
+        lambda: rehearse(series, lambda: hold_within(part=parts.get(pk=part.pk), within=within, by=request.user)),
+        lambda: hold_within(part=part, within=within, by=request.user),
+        hold=lambda: hold_series(series.pk),
+    )
+
+
 @member(Permission.EDIT_BIBLE, FORM)
 def held_within(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
@@ -31,14 +42,8 @@ def held_within(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     form = HeldWithinForm(request.POST or None, initial={"within": part.held_within})
     shown: Shown | None = None
     if form.is_valid():
-        within = form.cleaned_data["within"]
         try:
-            shown = carry_out(
-                request,
-                lambda: rehearse(series, lambda: hold_within(part=parts.get(pk=pk), within=within, by=request.user)),
-                lambda: hold_within(part=part, within=within, by=request.user),
-                hold=lambda: hold_series(series.pk),
-            )
+            shown = _said(request, part, form.cleaned_data["within"])
             if shown is None:
                 messages.success(request, "Saved.")
                 return redirect(part.costume.subject)

@@ -144,13 +144,8 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         return _changed(request, found, SAVED_BEFORE)
     form = MarkForm(found.guide, request.POST, mark=found)
     if form.is_valid():
-        seen = form.cleaned_data["seen"]
         try:
-            with transaction.atomic():
-                said = form.saying | {"part": _part_of(request, form)}
-                rewrite_mark.once(desk, mark=found, by=request.user, seen=seen, **said)
-                if form.asked_part:
-                    ask_for_part(found, form.asked_part, request)
+            _rewritten(request, desk, found, form)
             return _changed(request, _marks(series).get(pk=pk), "Saved.")
         except StaleMark as refusal:
             form.add_error(None, str(refusal))
@@ -160,6 +155,14 @@ def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
             form.add_error(None, str(refusal))
     undo = {"message": "Deleted.", "undo": found} if found.deleted_at else {}
     return show_panel(request, found.guide, found, form, status=422, **undo)
+
+
+@transaction.atomic
+def _rewritten(request: MemberRequest, desk: AtDesk, found: Mark, form: MarkForm) -> None:
+    said = form.saying | {"part": _part_of(request, form)}
+    rewrite_mark.once(desk, mark=found, by=request.user, seen=form.cleaned_data["seen"], **said)
+    if form.asked_part:
+        ask_for_part(found, form.asked_part, request)
 
 
 @member(Permission.MARK, POST)

@@ -14,7 +14,6 @@ from django.db import transaction
 from bible.models import Costume, Part, Subject, Within
 from bible.models.permissions import Permission
 from bible.series.edits import add
-from bible.subjects.models import NAME_LENGTH
 from bible.web.access import MemberRequest
 from guides.core.forms import UNKNOWN
 from guides.core.notes import note_on_mark
@@ -56,7 +55,7 @@ class NewPartMixin(forms.Form):
         """What was typed as a part that is not there, where it could be one's name."""
         codes = {error.code for error in self.errors.as_data().get("part", [])}
         typed = " ".join(str(self.data.get("part", "")).split())
-        return typed if UNKNOWN in codes and len(typed) <= NAME_LENGTH else ""
+        return typed if UNKNOWN in codes and len(typed) <= (Part._meta.get_field("name").max_length or 0) else ""
 
     def let_part_be_new(self, data: dict[str, Any]) -> None:
         """Take the refusal of the part back where it is to be made, or asked for."""
