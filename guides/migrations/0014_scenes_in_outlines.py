@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('guides', '0012_flags_by_both_codes'),
+        ('guides', '0013_paint_read_anew'),
     ]
 
     operations = [
