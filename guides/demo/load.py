@@ -18,6 +18,7 @@ from bible.models.roles import FIRST_KINDS, FIRST_ROLES, KindList, Role, RoleLis
 from guides.core.services import add_guide, place_marks
 from guides.demo.artist.drawing import PencilledMark
 from guides.demo.artist.gallery import FinishedPage, drawn_pages
+from guides.demo.lights import light_a_page
 from guides.demo.merged import merge_the_fishmonger
 from guides.demo.proofed import bring_in, decide_some
 from guides.demo.story.plot import demo_story
@@ -67,6 +68,7 @@ def load_demo(told: Callable[[str], None], drawn: Callable[[Story], Iterator[Fin
             told(f"  drew page guide {done} of {len(missing)}")
     load_talk(series)
     merge_the_fishmonger(series, leads[0].user)
+    light_a_page(series, leads[0].user)
     decide_some(series, editors[0].user)
     send_out(series, leads[0].user, editors[0].user)
     give_out(series, editors[0].user)

@@ -1,0 +1,62 @@
+"""Light in the demo: a fire that falls on skin alone, within an outline, and a sky with a name of its own."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.db.models import Count, Q
+
+from bible.colour.shifts import Op, Shift, Step
+from bible.models import Costume, Part, Scene, Series, Subject, Within
+from bible.scenes.services import HeldTo, set_scene
+from guides.core.scene_areas import apply_scene, outlined
+from guides.core.services import rewrite_mark
+from guides.models import Guide, Mark
+
+FIRE, EVENING, SKIN, SKY = "Firelight", "Evening", "skin", "sky"
+REDDER = Shift((Step(Op.UP, "m", 1),))
+GLOW = ((0.0, -0.09), (0.08, -0.02), (0.05, 0.07), (-0.05, 0.07), (-0.08, -0.02))
+"""Corners around what the fire shines on, in fractions of the page."""
+
+
+@transaction.atomic
+def light_a_page(series: Series, lead: User) -> None:
+    """Once, on the newest page at work that has skin and two pieces of background."""
+    skins = list(Part.objects.of_series(series).filter(name=SKIN))
+    page = _page_for(series, skins)
+    if page is None or series.scenes.filter(name=FIRE).exists():
+        return
+    fire = Scene(series=series, name=FIRE, note="On skin; cloth stays what it is.")
+    set_scene(
+        scene=fire, rule=REDDER, by=lead, targets=[HeldTo(part=skin.pk) for skin in skins], reason="The galley."
+    )
+    lit = Mark.objects.live().filter(guide=page, part__in=skins, expected__gte=0).earliest("number")
+    corners = [(min(1.0, max(0.0, lit.x + x)), min(1.0, max(0.0, lit.y + y))) for x, y in GLOW]
+    apply_scene(guide=page, scene=fire, region=outlined([corners]), by=lead)
+    for mark in Mark.objects.live().filter(guide=page, scene=fire).differing():
+        _say(mark, lead, written=series.write(mark.expected))  # as the fire has it: the page was painted so
+    evening = Scene(series=series, name=EVENING, note="Nothing moves; its panels have one sky.")
+    set_scene(scene=evening, rule=Shift(), by=lead, reason="So that the sky stays what it is.")
+    apply_scene(guide=page, scene=evening, by=lead)
+    sky = _sky(series)
+    for mark in Mark.objects.live().filter(guide=page, part=None, tint__gte=0).order_by("y", "number")[:3]:
+        _say(mark, lead, part=sky)
+
+
+def _page_for(series: Series, skins: list[Part]) -> Guide | None:
+    at_work = Guide.objects.filter(series=series, issue__signed_off_at=None).current()
+    skin = Count("marks", filter=Q(marks__part__in=skins, marks__live=True, marks__expected__gte=0))
+    background = Count("marks", filter=Q(marks__part=None, marks__live=True))
+    fitting = at_work.annotate(skin=skin, background=background).filter(skin__gte=1, background__gte=2)
+    return fitting.select_related("series", "issue").order_by("-issue__position", "page_order").first()
+
+
+def _sky(series: Series) -> Part:
+    place, _ = Subject.objects.get_or_create(series=series, name="Backgrounds", defaults={"kind": "place"})
+    costume, _ = Costume.objects.get_or_create(subject=place, name="as drawn")
+    return Part.objects.create(costume=costume, name=SKY, held_within=Within.SCENE)
+
+
+def _say(mark: Mark, lead: User, *, written: str = "", part: Part | None = None) -> None:
+    said = {"written": written or mark.written, "to_written": mark.to_written, "part": part or mark.part}
+    rewrite_mark(mark=mark, role=mark.role, by=lead, **said)
