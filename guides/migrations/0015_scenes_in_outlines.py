@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('guides', '0013_paint_read_anew'),
+        ('guides', '0014_named_headings'),
     ]
 
     operations = [
