@@ -6,6 +6,7 @@ note beside it that asks for one.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -23,6 +24,7 @@ PLACE = "place"
 """The kind of subject that a background belongs to, where the series has it."""
 NEW_PLACE = "Backgrounds"
 COSTUME = "as drawn"
+NEW = "new"
 
 
 class NewPartMixin(forms.Form):
@@ -47,8 +49,9 @@ class NewPartMixin(forms.Form):
             for name in ("make", "ask", "make_in", "make_within"):
                 del self.fields[name]
             return
-        self.fields["make_in"].choices = places = _places(guide)  # type: ignore[attr-defined]
-        self.fields["make_in"].initial = _last_place(guide) or places[0][0]
+        # Asked of the database where they are shown or answered, not with every mark.
+        self.fields["make_in"].choices = partial(_places, guide)  # type: ignore[attr-defined]
+        self.fields["make_in"].initial = partial(_usual_place, guide)
 
     @property
     def unknown(self) -> str:
@@ -73,7 +76,7 @@ class NewPartMixin(forms.Form):
         """
         if not self.new_part:
             return None
-        chosen = self.cleaned_data["make_in"] or self.fields["make_in"].initial
+        chosen = self.cleaned_data["make_in"] or _usual_place(self.guide)
         within = self.cleaned_data["make_within"] or Within.SCENE
         costume = _costume(self.guide, chosen, request)
         part = Part(costume=costume, name=self.new_part, rank=costume.parts.count(), held_within=within)
@@ -97,18 +100,19 @@ def _places(guide: Guide) -> list[tuple[str, str]]:
     rows = found.select_related("subject").order_by("subject__name", "rank", "id")
     offered = [(str(one.pk), f"{one.subject.name}, {one.name}") for one in rows]
     known = any(label == f"{NEW_PLACE}, {COSTUME}" for _, label in offered)
-    return offered if known else [*offered, ("", f"{NEW_PLACE}, {COSTUME} (new)")]
+    return offered if known else [*offered, (NEW, f"{NEW_PLACE}, {COSTUME} (new)")]
 
 
-def _last_place(guide: Guide) -> str:
-    """The place whose part was marked last on this page."""
+def _usual_place(guide: Guide) -> str:
+    """The place whose part was marked last on this page, else the first there is."""
     last = Mark.objects.filter(guide=guide, deleted_at=None, part__costume__subject__kind=PLACE).order_by("-pk")
-    return str(last.values_list("part__costume", flat=True).first() or "")
+    return str(last.values_list("part__costume", flat=True).first() or _places(guide)[0][0])
 
 
 @transaction.atomic
 def _costume(guide: Guide, chosen: str, request: MemberRequest) -> Costume:
-    found = Costume.objects.filter(subject__series=guide.series_id, pk=chosen or 0).select_related("subject").first()
+    key = 0 if chosen == NEW else int(chosen)
+    found = Costume.objects.filter(subject__series=guide.series_id, pk=key).select_related("subject").first()
     if found:
         return found
     kinds = guide.series.kinds
