@@ -58,5 +58,5 @@ def _sky(series: Series) -> Part:
 
 
 def _say(mark: Mark, lead: User, *, written: str = "", part: Part | None = None) -> None:
-    said = {"written": written or mark.written, "to_written": mark.to_written, "part": part or mark.part}
-    rewrite_mark(mark=mark, role=mark.role, by=lead, **said)
+    part, written = part or mark.part, written or mark.written
+    rewrite_mark(mark=mark, written=written, to_written=mark.to_written, part=part, role=mark.role, by=lead)
