@@ -268,7 +268,6 @@ LONG_FUNCTIONS = {
     "guides.core.continuity.derive",
     "guides.demo.load._load_bible",
     "guides.demo.story.staging.stage",
-    "guides.imaging.writing.leaders._followed",
     "guides.uploads.services.start",
 }
 LONG_VIEWS = {

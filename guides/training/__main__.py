@@ -7,11 +7,12 @@ from pathlib import Path
 
 from guides.imaging.writing.models import WEIGHTS
 
-STEPS = ("fonts", "learn", "export", "odds", "judge")
+STEPS = ("fonts", "learn", "aim", "export", "odds", "judge")
 
 QUICK: dict[str, object] = {
     "out": Path(".data/writing/quick"), "minutes": 1.5, "makers": 1, "grounds": 8, "kept": (48, 1500),
     "batch": (4, 48), "pages": 4,
+    "aim_minutes": 1.0, "aim_kept": 300, "aim_batch": 4,
 }  # fmt: skip
 """A whole run on one core in minutes: it proves that everything runs, and what it learns is of no use."""
 
@@ -26,6 +27,8 @@ def main() -> None:
         fetch(fonts)
     if "learn" in options.only:
         _learn(options, fonts)
+    if "aim" in options.only:
+        _aim(options, fonts)
     if "export" in options.only:
         from guides.training.export import export
 
@@ -50,6 +53,9 @@ def _options() -> Namespace:
     parser.add_argument("--rate", type=float, default=1.0, help="share of the usual learning rates")
     parser.add_argument("--from", type=Path, default=None, dest="start_from", help="weights to go on from")
     parser.add_argument("--seed", type=int, default=20)
+    parser.add_argument("--aim-minutes", type=float, default=6.7, help="how long to learn to follow lines")
+    parser.add_argument("--aim-kept", type=int, default=120_000, help="views in memory")
+    parser.add_argument("--aim-batch", type=int, default=224, help="views a step")
     parser.add_argument("--pages", type=int, default=60, help="pages that odds are fitted on, and that judge")
     parser.add_argument("--only", nargs="*", choices=STEPS, default=STEPS)
     parser.add_argument("--quick", action="store_true", help="everything in small, into a folder of its own")
@@ -70,6 +76,15 @@ def _learn(options: Namespace, fonts: Path) -> None:
     learn(plan, fonts, options.work, options.start_from)
 
 
+def _aim(options: Namespace, fonts: Path) -> None:
+    from guides.training.aiming import AimingPlan, learn_to_aim
+
+    plan = AimingPlan(
+        options.aim_minutes, options.aim_batch, options.aim_kept, options.makers, options.seed + 10, options.rate
+    )
+    learn_to_aim(plan, fonts, options.work, options.start_from)
+
+
 def _judge(options: Namespace, fonts: Path) -> None:
     """Pages in hands that were kept out, on grounds never learnt from; ``bench_writing`` judges on another family."""
     import numpy as np
@@ -83,6 +98,9 @@ def _judge(options: Namespace, fonts: Path) -> None:
         draws = [np.random.default_rng((90_000 + number, len(form))) for number in range(options.pages // 2)]
         pages = (written_page(grown(ground(rng), int(rng.integers(1300, 2500))), hands, form, rng) for rng in draws)
         print(form, *judged(pages, form, options.out).lines(), sep="\n  ")
+    from guides.training.judging_aim import followed
+
+    print("followed", *followed(hands, max(2, options.pages // 6), options.out), sep="\n  ")
 
 
 main()

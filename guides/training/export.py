@@ -8,13 +8,21 @@ import numpy as np
 import torch
 from torch import nn
 
-from guides.training.nets import FinderNet, ReaderNet
+from guides.imaging.writing.views import CHANNELS, SIDE
+from guides.training.nets import FinderNet, PointerNet, ReaderNet
 
 
 def export(weights: Path, out: Path) -> None:
-    """``finder.pt`` and ``reader.pt`` as ``finder.onnx`` and ``reader.onnx``; normalisations are folded in."""
+    """Those of ``finder.pt``, ``reader.pt``, ``pointer.pt`` that are there as ``.onnx``; normalisations folded in."""
     out.mkdir(parents=True, exist_ok=True)
-    for name, net, shape in (("finder", FinderNet(), (1, 3, 320, 320)), ("reader", ReaderNet(), (1, 3, 32, 128))):
+    nets: tuple[tuple[str, nn.Module, tuple[int, ...]], ...] = (
+        ("finder", FinderNet(), (1, 3, 320, 320)),
+        ("reader", ReaderNet(), (1, 3, 32, 128)),
+        ("pointer", PointerNet(), (1, CHANNELS, SIDE, SIDE)),
+    )
+    for name, net, shape in nets:
+        if not (weights / f"{name}.pt").exists():
+            continue
         net.load_state_dict(torch.load(weights / f"{name}.pt", map_location="cpu"))
         _write(net.eval(), torch.zeros(shape), out / f"{name}.onnx")
 

@@ -114,43 +114,43 @@ def panels(rng: np.random.Generator) -> Picture:
     """Our own panels: grounds, figures of blobs and limbs, things, hatching, under lines of many widths."""
     page = sheet(rng).astype(np.float32)
     lines = np.zeros(SIZE, np.uint8)
-    for box in _boxes(rng):
+    for box in boxes(rng):
         _panel(page, lines, box, rng)
     black = np.asarray(rng.uniform(8, 40, 3), np.float32)
     share = lines[..., None].astype(np.float32) / 255
     return np.asarray(np.clip(page * (1 - share) + black * share, 0, 255), np.uint8)
 
 
-def _boxes(rng: np.random.Generator) -> list[tuple[int, int, int, int]]:
+def boxes(rng: np.random.Generator) -> list[tuple[int, int, int, int]]:
     """Left, top, right, bottom of the panels of a page."""
     height, width = SIZE
     edge, gutter = int(rng.integers(10, 80)), int(rng.integers(4, 24))
-    boxes, tops = [], np.linspace(edge, height - edge, int(rng.integers(2, 6)))
+    found, tops = [], np.linspace(edge, height - edge, int(rng.integers(2, 6)))
     for top, bottom in pairwise(tops):
         cuts = np.sort(np.concatenate([[edge, width - edge], rng.uniform(0.25, 0.75, rng.integers(0, 3)) * width]))
         for left, right in pairwise(cuts):
             if right - left > 120:
-                boxes.append((int(left), int(top), int(right - gutter), int(bottom - gutter)))
-    return boxes
+                found.append((int(left), int(top), int(right - gutter), int(bottom - gutter)))
+    return found
 
 
 def _panel(page: Plane, lines: Picture, box: tuple[int, int, int, int], rng: np.random.Generator) -> None:
     left, top, right, bottom = box
     here, line = page[top:bottom, left:right], lines[top:bottom, left:right]
     high, wide = line.shape
-    _fill(here, None, rng)
+    fill(here, None, rng)
     pen = int(rng.integers(1, 6))
     for _ in range(int(rng.integers(1, 5))):  # hills, walls, floors
         y = np.sort(rng.uniform(0.2, 1.0, 5))[rng.permutation(5)] * high
         edge = curve(np.column_stack([np.linspace(-20, wide + 20, 5), y]))
-        _shape(here, line, np.vstack([edge, [[wide + 20, high + 20], [-20, high + 20]]]), pen, rng)
+        shape(here, line, np.vstack([edge, [[wide + 20, high + 20], [-20, high + 20]]]), pen, rng)
     for _ in range(int(rng.integers(1, 5))):
         _figure(here, line, pen, rng)
     for _ in range(int(rng.integers(0, 12))):
         middle, reach = rng.uniform(0, 1, 2) * (wide, high), rng.uniform(8, 70)
         turns = np.linspace(0, 2 * np.pi, int(rng.choice([4, 5, 8, 24])), endpoint=False) + rng.uniform(0, 6)
         ring = np.column_stack([np.cos(turns), np.sin(turns)]) * reach * rng.uniform(0.6, 1.2, (len(turns), 1))
-        _shape(here, line, middle + ring, pen, rng)
+        shape(here, line, middle + ring, pen, rng)
     for _ in range(int(rng.integers(0, 6))):
         _hatching(line, rng)
     if rng.random() < 0.9:
@@ -168,7 +168,7 @@ def _figure(here: Plane, line: Picture, pen: int, rng: np.random.Generator) -> N
         turns = np.linspace(0, 2 * np.pi, corners, endpoint=False)
         ring = np.column_stack([rx * np.cos(turns), ry * np.sin(turns)]) * rng.uniform(0.8, 1.15, (corners, 1))
         outline = curve((ring + np.array([dx - lean * dy, dy])) * unit + np.array([x, y]), closed=True)
-        _shape(here, line, outline, pen, rng)
+        shape(here, line, outline, pen, rng)
 
     for side in (-1, 1):
         blob(side * 0.35, 2.6, 0.28, 1.1)
@@ -184,7 +184,7 @@ def _figure(here: Plane, line: Picture, pen: int, rng: np.random.Generator) -> N
         cv2.circle(line, eye, max(1, int(unit * 0.04)), 255, -1, cv2.LINE_AA)
 
 
-def _shape(here: Plane, line: Picture, outline: npt.NDArray[np.float64], pen: int, rng: np.random.Generator) -> None:
+def shape(here: Plane, line: Picture, outline: npt.NDArray[np.float64], pen: int, rng: np.random.Generator) -> None:
     mask = np.zeros(line.shape, np.uint8)
     fixed = np.round(outline * 16).astype(np.int32)
     cv2.fillPoly(mask, [fixed], 255, cv2.LINE_AA, 4)
@@ -195,12 +195,12 @@ def _shape(here: Plane, line: Picture, outline: npt.NDArray[np.float64], pen: in
         return
     window = np.s_[y0:y1, x0:x1]
     line[window] = np.where(mask[window] > 127, 0, line[window])
-    _fill(here[window], mask[window], rng)
+    fill(here[window], mask[window], rng)
     if rng.random() < 0.92:
         cv2.polylines(line, [fixed], True, 255, max(1, pen + int(rng.integers(-1, 2))), cv2.LINE_AA, 4)
 
 
-def _fill(here: Plane, mask: Picture | None, rng: np.random.Generator) -> None:
+def fill(here: Plane, mask: Picture | None, rng: np.random.Generator) -> None:
     """Paint: flat, streaked, mottled, fading; within a mask or all over."""
     shape = (here.shape[0], here.shape[1])
     colour = dye(rng) * 255

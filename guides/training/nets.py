@@ -1,4 +1,4 @@
-"""The two networks in PyTorch. What OpenCV runs is exported from them (``export``)."""
+"""The networks in PyTorch. What OpenCV runs is exported from them (``export``)."""
 
 from __future__ import annotations
 
@@ -76,3 +76,33 @@ class ReaderNet(nn.Module):
         """See the class."""
         said: Tensor = self.say(self.along(self.see(x)))
         return said
+
+
+class PointerNet(nn.Module):
+    """Views (n, 5, s, s), s a multiple of 16, to (n, 3, s/2, s/2): log odds, up to a common number, that a place is
+    what the code means; the same, as a mean, that this lies beyond the view; log odds that its line runs there."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.at2 = nn.Sequential(_step(5, 16, 3, 2), _step(16, 16))
+        self.at4 = nn.Sequential(_step(16, 32, 3, 2), Residual(32))
+        self.at8 = nn.Sequential(_step(32, 64, 3, 2), Residual(64), Residual(64))
+        self.at16 = nn.Sequential(_step(64, 104, 3, 2), Residual(104), Residual(104))
+        self.up16, self.side8, self.mix8 = _step(104, 64, 1), _step(64, 64, 1), _step(64, 64)
+        self.up8, self.side4, self.mix4 = _step(64, 32, 1), _step(32, 32, 1), _step(32, 32)
+        self.up4, self.side2, self.mix2 = _step(32, 24, 1), _step(16, 24, 1), _step(24, 24)
+        self.say = nn.Conv2d(24, 3, 1)
+
+    def forward(self, x: Tensor) -> Tensor:
+        """See the class."""
+        half = self.at2(x)
+        quarter = self.at4(half)
+        eighth = self.at8(quarter)
+        eighth = self.mix8(self.side8(eighth) + _twice(self.up16(self.at16(eighth))))
+        quarter = self.mix4(self.side4(quarter) + _twice(self.up8(eighth)))
+        said: Tensor = self.say(self.mix2(self.side2(half) + _twice(self.up4(quarter))))
+        return said
+
+
+def _twice(x: Tensor) -> Tensor:
+    return F.interpolate(x, scale_factor=2.0, mode="nearest")

@@ -18,9 +18,10 @@ from guides.training.tiles import CODE, PageHabit, Tile, Word, lay_near, written
 
 Spot = tuple[float, float]
 
-WAYS = ("inside", "beside", "margin", "two lines")
-SHARES = (0.45, 0.36, 0.12, 0.07)
-"""How often codes stand on their area, beside it, in the margin, or beside two areas (common practice, no source)."""
+WAYS = ("inside", "beside", "margin", "two lines", "close")
+SHARES = (0.45, 0.36, 0.12, 0.07, 0.0)
+"""How often codes stand on their area, beside it, in the margin, beside two areas, or close to it without a line
+(common practice, no source)."""
 
 DARK = 95.0
 """Mean level (0-255) of what lies under a code and its line below which a light pencil is taken."""
@@ -34,22 +35,23 @@ TRIES = 24
 
 @dataclass(frozen=True)
 class PointedWord:
-    """A code with the places it ``means``, pixels of the page; ``way`` as in ``WAYS``."""
+    """A code with the places it ``means``, pixels of the page; ``way`` as in ``WAYS``; ``paths`` of its lines."""
 
     word: Word
     means: tuple[Spot, ...]
     way: str
+    paths: tuple[npt.NDArray[np.float64], ...] = ()
 
 
 def pointed_page(
     ground: Picture, hands: Sequence[WritingHand], spots: Sequence[Spot], says: Callable[[int], str], tall: float,
-    rng: np.random.Generator,
+    rng: np.random.Generator, shares: Sequence[float] = SHARES,
 ) -> tuple[Picture, list[PointedWord]]:  # fmt: skip
     """A ground with a code for each spot, in one hand, with balloons, notes and pen marks, scanned.
 
     Args:
         spots: places in the areas that codes mean. says: what is written for the spot of a number.
-        tall: usual height of letters, pixels.
+        tall: usual height of letters, pixels. shares: how often each of ``WAYS`` is taken.
     """
     tile = Tile(np.ascontiguousarray(ground), rng)
     way = Style("letters", "BRYK", "W", (2, 1, 0), ("", "3", "2"), 0.0, False, False)
@@ -61,19 +63,21 @@ def pointed_page(
     for number in range(len(spots)):
         if pen is None or rng.random() < 0.15:
             pen = medium(rng, dark_ground=False)
-        made = _told(tile, who, says(number), [spots[number], *spots[number + 1 : number + 2]], pen)
+        made = _told(tile, who, says(number), [spots[number], *spots[number + 1 : number + 2]], pen, shares)
         told += [made] if made is not None else []
     clutter.notes(tile, who, hands, int(rng.integers(2, 6)))
     clutter.strokes(tile, int(rng.integers(2, 8)))
     return clutter.scanned(tile.picture, rng), told
 
 
-def _told(tile: Tile, who: PageHabit, text: str, spots: Sequence[Spot], pen: Medium) -> PointedWord | None:
+def _told(
+    tile: Tile, who: PageHabit, text: str, spots: Sequence[Spot], pen: Medium, shares: Sequence[float]
+) -> PointedWord | None:
     """One code written for the first of some spots; None where there is no room."""
     rng = tile.rng
     turn = who.tilt + float(np.radians(rng.normal(0, 4)))
     tall = float(np.clip(who.tall * rng.lognormal(0, 0.12), 7.0, 60))
-    way = str(rng.choice(WAYS, p=SHARES))
+    way = str(rng.choice(WAYS, p=shares))
     cover, size = written(who.hand, text, pen, tall, turn, rng)
     if way == "two lines" and (len(spots) < 2 or np.hypot(*np.subtract(spots[0], spots[1])) > 14 * tall):
         way = "beside"
@@ -88,12 +92,12 @@ def _told(tile: Tile, who: PageHabit, text: str, spots: Sequence[Spot], pen: Med
     if word.kind != CODE:
         return None
     means = tuple(spots[: 2 if way == "two lines" else 1])
-    if way == "inside":
+    if way in ("inside", "close"):
         return PointedWord(word, means, way)
     before = tile.picture.copy()
     paths = [_line(tile, at, size, turn, spot, pen) for spot in means]
     seen = all(path is None or _seen(tile.picture, before, path) for path in paths)
-    return PointedWord(word, means, way) if seen else None
+    return PointedWord(word, means, way, tuple(path for path in paths if path is not None)) if seen else None
 
 
 def _tone(picture: Picture, at: Spot, spot: Spot) -> float:
@@ -118,7 +122,11 @@ def _place(tile: Tile, spot: Spot, cover: Cover, size: tuple[float, float], way:
     for _ in range(TRIES):
         if way == "inside":
             return spot[0] + rng.normal(0, 0.12) * size[0], spot[1] + rng.normal(0, 0.2) * size[1]
-        if way == "margin":
+        if way == "close":
+            side, gap = int(rng.integers(4)), size[1] * rng.uniform(0.2, 0.7)
+            x = spot[0] + (0, 0, 1, -1)[side] * (size[0] / 2 + gap) + rng.normal(0, 0.1) * size[0]
+            y = spot[1] + (1, -1, 0, 0)[side] * (size[1] / 2 + gap) + rng.normal(0, 0.1) * size[1]
+        elif way == "margin":
             edge = wide * rng.uniform(0.55, 0.8)
             x = edge if spot[0] < width / 2 else width - edge
             y = spot[1] + rng.normal(0, 2.5) * size[1]

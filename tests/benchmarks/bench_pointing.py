@@ -8,7 +8,8 @@ beside it with a line, an eighth in the margin with an arrow, some between two a
 followed rightly where the area it is said to mean is the one that the page's map has at the place it was written for.
 
 `bench_pointing.py` writes codes on painted pages (in their area, beside it with a line, in the margin with an arrow) and judges where they are
-followed to. Followed rightly by geometry alone, boxes shaken, paint not asked, before and since the middle of a box counts (2026-11-28):
+followed to. What the network that follows lines reaches, and what was reached before, stands in `guides/imaging/writing/weights/CARD.md`. Before it, by
+geometry alone, boxes shaken, paint not asked, before and since the middle of a box counted (2026-11-28):
 
 | pages | codes | before | now |
 |---|---|---|---|

@@ -1,4 +1,4 @@
-"""The two networks as files, and what can be wrong with them."""
+"""The networks as files, and what can be wrong with them."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ WEIGHTS = Path(__file__).parent / "weights"
 LEDGER = "weights.json"
 """Beside the networks: their checksums, and the odds fitted to what they say."""
 
-FILES = ("finder.onnx", "reader.onnx")
+FILES = ("finder.onnx", "reader.onnx", "pointer.onnx")
 
 
 class WritingModelError(Exception):
@@ -30,6 +30,7 @@ class Models:
 
     finder: Any
     reader: Any
+    pointer: Any
     ledger: dict[str, Any]
 
 
@@ -78,7 +79,7 @@ def read(folder: Path) -> Models:
         nets = [cv2.dnn.readNetFromONNX(np.frombuffer(data[name], np.uint8)) for name in FILES]
     except cv2.error as error:
         raise WritingModelError("this version of OpenCV can't read the networks that find and read codes") from error
-    return Models(nets[0], nets[1], json.loads((folder / LEDGER).read_text()))
+    return Models(nets[0], nets[1], nets[2], json.loads((folder / LEDGER).read_text()))
 
 
 def run(net: Any, batch: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
