@@ -13,7 +13,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-from guides.imaging.writing.views import CELLS, CHANNELS, SIDE
+from guides.imaging.writing.sights import CELLS, CHANNELS, SIDE
 from guides.training.aims import FIRST, LINE, SECOND, Range, start_makers
 from guides.training.learn import Pupil
 from guides.training.nets import PointerNet

@@ -21,7 +21,7 @@ import numpy.typing as npt
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.writing.aiming import filled
-from guides.imaging.writing.views import CELL, CELLS, CHANNELS, FAR, NEAR, SIDE, FloatArray, View, view_of
+from guides.imaging.writing.sights import CELL, CELLS, CHANNELS, FAR, NEAR, SIDE, FloatArray, View, view_of
 from guides.training.grounds import drawn, panels, sheet, worn
 from guides.training.hands import WritingHand
 from guides.training.judging import PAGE_MM, chart_code, grown

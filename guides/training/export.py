@@ -8,7 +8,7 @@ import numpy as np
 import torch
 from torch import nn
 
-from guides.imaging.writing.views import CHANNELS, SIDE
+from guides.imaging.writing.sights import CHANNELS, SIDE
 from guides.training.nets import FinderNet, PointerNet, ReaderNet
 
 

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.writing.models import run
-from guides.imaging.writing.views import CELL, FAR, NEAR, FloatArray, Image, View, batch_of, view_of
+from guides.imaging.writing.sights import CELL, FAR, NEAR, FloatArray, Image, View, batch_of, view_of
 
 Labels = npt.NDArray[np.int32]
 

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.writing.aiming import Aimed, aim
 from guides.imaging.writing.models import models
-from guides.imaging.writing.views import height_of
+from guides.imaging.writing.sights import height_of
 
 FloatArray = npt.NDArray[np.float64]
 

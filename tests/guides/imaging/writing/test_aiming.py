@@ -4,7 +4,7 @@ import numpy as np
 
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.writing.aiming import aim, filled
-from guides.imaging.writing.views import CELLS, CHANNELS, FAR, SIDE, batch_of, view_of
+from guides.imaging.writing.sights import CELLS, CHANNELS, FAR, SIDE, batch_of, view_of
 from tests.guides.imaging.writing.coded_page import make_coded_page
 
 BOX = np.array([(100, 50), (160, 50), (160, 70), (100, 70)], float)
