@@ -71,10 +71,11 @@ def reaches(area: SceneArea, x: float, y: float) -> bool:
 
 def scene_of_new(areas: Iterable[SceneArea], mark: Mark) -> int | None:
     """The scene of a mark that is not saved yet, among the areas of its page, innermost first (``with_targets``)."""
-    subject = mark.part.costume.subject_id if mark.part else None
     for area in areas:
-        if reaches(area, mark.x, mark.y) and area.lights(mark.part_id, subject, mark.role):
-            return area.scene_id
+        if reaches(area, mark.x, mark.y):
+            subject = mark.part.costume.subject_id if mark.part else None
+            if area.lights(mark.part_id, subject, mark.role):
+                return area.scene_id
     return None
 
 

@@ -106,16 +106,18 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return show_panel(request, guide, None, form, status=422)
 
 
-@transaction.atomic
 def _placed(request: MemberRequest, desk: AtDesk, form: MarkForm) -> Done:
     """The mark of a form, with the part that it is to be the first mark of, where it asks for one."""
     said = form.saying | {name: form.cleaned_data[name] for name in ("x", "y")}
-    if not desk.known():
-        said["part"] = _part_of(request, form)
-    done = mark_by_hand.once(desk, guide=desk.guide, by=request.user, **said)
-    if form.asked_part and not done.again:
-        ask_for_part(done.mark, form.asked_part, request)
-    return done
+    if not (form.new_part or form.asked_part):
+        return mark_by_hand.once(desk, guide=desk.guide, by=request.user, **said)
+    with transaction.atomic():
+        if not desk.known():
+            said["part"] = _part_of(request, form)
+        done = mark_by_hand.once(desk, guide=desk.guide, by=request.user, **said)
+        if form.asked_part and not done.again:
+            ask_for_part(done.mark, form.asked_part, request)
+        return done
 
 
 def _part_of(request: MemberRequest, form: MarkForm) -> Part | None:
