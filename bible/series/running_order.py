@@ -18,6 +18,9 @@ from bible.series.refusals import Refused
 BETWEEN_STRETCHES, BETWEEN_ISSUES = "; ", "-"
 """What stands between stretches in a table's cell, and between the first and last issue of one."""
 
+AFTER = "after"
+"""In a table: from whatever comes behind an issue on."""
+
 LATEST = 2**31 - 1
 """“As of now” in a series that has no issue yet: behind every place there is."""
 
@@ -62,6 +65,13 @@ class RunningOrder:
         first = self.first_from(stretch.from_position) if stretch.from_position else None
         last = self.last_before(stretch.to_position) if stretch.to_position else None
         return first.number if first else "", last.number if last else ""
+
+    def cells(self, stretch: HasStretch) -> tuple[str | None, str | None]:
+        """Its first and last issue as a table says and takes them; “after 40” where it begins behind every issue."""
+        first, last = self.ends(stretch)
+        if stretch.from_position and not first and self.issues:
+            first = f"{AFTER} {self.issues[-1].number}"
+        return first or None, last or None
 
     def position_after(self, issue: Issue) -> int:
         """Where a stretch ends that runs up to and including an issue."""

@@ -6,34 +6,50 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from bible.exports.tables import LOCK_COLUMNS, NO_LOCK, Cell, Table, about, lock_cells, person_cell
-from bible.models import Lock, Series, Subject
+from bible.models import Lock, Part, Series, Subject
 from bible.series.running_order import AsOf, RunningOrder
+
+TOLD_COLUMNS = ("from_issue", "to_issue", "reason", "decided_by", "decided_at")
+NOT_DECIDED = (None,) * len(TOLD_COLUMNS)
 
 
 def bible_table(series: Series, subjects: Iterable[Subject], as_of: AsOf) -> Table:
-    """Every lock in force of every part; parts, costumes and subjects that have none stand there without."""
+    """Every lock that stands, with its issues, reason, decider and date; those in force as of an issue where one was
+    asked for. Parts, costumes and subjects that have none stand there without. What it says comes back in."""
 
     order = RunningOrder.of(series)
 
     def rows() -> Iterator[tuple[Cell, ...]]:
         for subject in subjects:
             named = (subject.name, series.kinds.name(subject.kind))
+            note = subject.note or None
             costumes = list(subject.costumes.all())
             for costume in costumes:
                 parts = list(costume.parts.all())
                 worn = order.worn_cell(costume) or None
                 for part in parts:
-                    for cells in [lock_cells(series, lock) for lock in part.locks_in_force] or [NO_LOCK]:  # type: ignore[attr-defined]
-                        yield (*named, costume.name, worn, part.name, *cells)
+                    for cells in _told_locks(series, part, order, as_of) or [(*NO_LOCK, *NOT_DECIDED)]:
+                        yield (*named, costume.name, worn, part.name, *cells, note)
                 if not parts:
-                    yield (*named, costume.name, worn, None, *NO_LOCK)
+                    yield (*named, costume.name, worn, None, *NO_LOCK, *NOT_DECIDED, note)
             if not costumes:
-                yield (*named, None, None, None, *NO_LOCK)
+                yield (*named, None, None, None, *NO_LOCK, *NOT_DECIDED, note)
 
-    columns = ("subject", "kind", "costume", "worn", "part", *LOCK_COLUMNS)
-    return Table(
-        "bible", columns, rows(), about(series, as_of_issue=as_of.number or None, edition=as_of.edition_name)
-    )
+    columns = ("subject", "kind", "costume", "worn", "part", *LOCK_COLUMNS, *TOLD_COLUMNS, "note")
+    told = about(series, as_of_issue=as_of.asked or None, edition=as_of.edition_name)
+    return Table("bible", columns, rows(), told)
+
+
+def _told_locks(series: Series, part: Part, order: RunningOrder, as_of: AsOf) -> list[tuple[Cell, ...]]:
+    found: list[Lock] = part.locks_in_force if as_of.edition else part.standing_locks  # type: ignore[attr-defined]
+    return [
+        (
+            *lock_cells(series, lock), *order.cells(lock), lock.reason or None, person_cell(lock.decided_by),
+            lock.decided_at,
+        )
+        for lock in found
+        if as_of.edition or not as_of.asked or lock.holds_at(as_of.position)
+    ]  # fmt: skip
 
 
 def history_table(

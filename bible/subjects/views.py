@@ -42,7 +42,8 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
     asked = series.subjects.active().matching(form.cleaned_data.get("q", ""))
     matching = asked.with_locks(as_of.position, series.roles, as_of.edition)
     if wanted(request):
-        return answer(request, series, bible_table(series, matching, as_of))
+        whole = matching if as_of.edition else asked.with_standing_locks(series.roles)
+        return answer(request, series, bible_table(series, whole, as_of))
     context = {
         "series": series,
         "form": form,

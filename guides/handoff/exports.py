@@ -15,10 +15,10 @@ from guides.handoff.queries import NOT_LOOKED_AT, CodeLine, HandOff
 from guides.handoff.services import FileMark, Trouble, row_of
 
 MARK_COLUMNS = (
-    "page", "number", "x", "y", "written", "to_x", "to_y", "to_written", "role", "subject", "costume", "part",
-    "code", "cyan", "magenta", "yellow", "key", "flag", "waived", "instead_of",
+    "issue", "page", "number", "x", "y", "written", "to_x", "to_y", "to_written", "role", "subject", "costume",
+    "part", "code", "cyan", "magenta", "yellow", "key", "flag", "waived", "instead_of",
 )  # fmt: skip
-"""The first twelve are read back; the others follow from them and are for the reader."""
+"""The first thirteen are read back; the others follow from them and are for the reader."""
 
 
 def marks_csv(hand_off: HandOff) -> str:
@@ -31,7 +31,8 @@ def _mark_cells(line: CodeLine) -> Sequence[object]:
     mark, part, end = line.mark, line.mark.part, line.mark.arrow_end or ("", "")
     names = part.names if part else ("", "", "")
     return (
-        mark.guide.page, mark.number, mark.x, mark.y, mark.written, *end, mark.to_written, mark.role, *names,
+        mark.guide.issue.number, mark.guide.page, mark.number, mark.x, mark.y, mark.written, *end, mark.to_written,
+        mark.role, *names,
         line.code, *(getattr(line.tint, ink) if line.tint else "" for ink in INKS),
         line.state if line.is_open else "", line.state if line.waiver else "",
         line.code_on_page if line.instead else "",

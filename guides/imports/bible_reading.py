@@ -6,14 +6,14 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bible.colour.grads import TintOrGrad, read_tint_or_grad
+from bible.colour.grads import TintOrGrad, ends_of, read_tint_or_grad
 from bible.colour.notation import NotationError
 from bible.models import Series
 from bible.models.roles import BASE_ROLE
 from bible.models.stretches import Stretch
 from bible.series.forms import explain
 from bible.series.refusals import Refused
-from bible.series.running_order import RunningOrder
+from bible.series.running_order import AFTER, RunningOrder
 from guides.imports.fates import Fate, State
 from guides.imports.issue_numbers import Numbered, run_of
 from guides.imports.saying import Said, SaidRow
@@ -147,7 +147,7 @@ class BibleReader:
         if not said.get("inks") or tint is None:
             return []
         inks = self._tint(said["inks"])
-        return [f"Its columns of inks say {inks}: the code counts."] if inks != tint else []
+        return [f"Its columns of inks say {inks}: the code counts."] if inks not in (tint, ends_of(tint)[0]) else []
 
     def _ends(self, line: int, said: Said) -> tuple[str, str]:
         """The first and last issue as the row says them: in two columns, or as a run in one of them."""
@@ -166,6 +166,9 @@ class BibleReader:
     def _stretch(self, first: str, last: str) -> tuple[int, int | None, bool] | str:
         """Positions from and up to, not including, and whether it names its first issue; a sentence where an issue is
         not known."""
+        word, _, behind = first.partition(" ")
+        if alike(word) == AFTER and (before := self.numbered.get(behind)) and not last:
+            return self.order.position_after(before), None, True
         begins, ends = (self.numbered.get(number) if number else None for number in (first, last))
         for asked, found in ((first, begins), (last, ends)):
             if asked and found is None:

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from bible.models import Issue, Series
+from bible.series.edits import save_edit
 from bible.series.refusals import Refused
 from bible.series.services import add_issue
 from guides.imports.bible_reading import one_line
+from guides.imports.dates import in_words
 from guides.imports.fates import Fate, State
 from guides.imports.issue_numbers import Numbered, number_key, plain_number, run_of
 from guides.imports.saying import SaidRow
@@ -68,7 +70,7 @@ def backwards(rows: Iterable[IssueRow]) -> list[str]:
 
 
 def take_issues(series: Series, rows: Iterable[IssueRow], by: User) -> list[Fate]:
-    """Add what is new; what is there keeps its title, date and place.
+    """Add what is new; what is there keeps its place, and gets the title and date that the table says.
 
     Rows with a place in the running order come behind the row before them by that place, others behind the last
     issue.
@@ -80,7 +82,7 @@ def take_issues(series: Series, rows: Iterable[IssueRow], by: User) -> list[Fate
     for row in sorted(rows, key=lambda row: (row.order is None, row.order or 0, row.line)):
         there = known.get(row.number)
         if there:
-            fates.append(row.fate(State.SAME, f"There is an issue {there.number} already."))
+            fates.append(_updated(there, row, by))
             before = there
             continue
         if (run := run_of(row.number)) and all(number_key(end).isdigit() for end in run):
@@ -102,3 +104,21 @@ def take_issues(series: Series, rows: Iterable[IssueRow], by: User) -> list[Fate
         known.add(number, there)
         before = there
     return fates
+
+
+def _updated(issue: Issue, row: IssueRow, by: User) -> Fate:
+    """An issue that is there already, with what the table says of it; a blank cell says nothing."""
+    changes = []
+    if row.title and row.title != issue.title:
+        changes.append(
+            f"its title “{issue.title}” becomes “{row.title}”" if issue.title else f"it is called “{row.title}”"
+        )
+        issue.title = row.title
+    if row.published and row.published != issue.published:
+        was = f"{in_words(issue.published)} becomes " if issue.published else "is "
+        changes.append(f"its cover date {was}{in_words(row.published)}")
+        issue.published = row.published
+    if not changes:
+        return row.fate(State.SAME, f"There is an issue {issue.number} already.")
+    save_edit(row=issue, fields=["title", "published"], by=by)
+    return row.fate(State.CHANGED, f"Issue {issue.number}: {', '.join(changes)}.")

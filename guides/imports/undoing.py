@@ -13,6 +13,7 @@ from django.utils import timezone
 from bible.locks.undoing import undo_moments
 from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
 from bible.models.naming import name_of
+from bible.series.edits import save_edit
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.series.things import title_of
@@ -49,12 +50,14 @@ class BeforeTable:
 
     newest: dict[type[Any], int]
     archived: dict[type[Any], frozenset[int]]
+    issues: dict[int, list[str]]
 
 
 def as_it_is(series: Series) -> BeforeTable:
     """To be asked while the series is held: what has a higher key later is then what was made since."""
     newest = {model: _rows(model, series).aggregate(key=Max("pk"))["key"] or 0 for model in IN_SERIES}
-    return BeforeTable(newest, {model: frozenset(_archived(model, series)) for model in (Subject, Costume, Part)})
+    archived = {model: frozenset(_archived(model, series)) for model in (Subject, Costume, Part)}
+    return BeforeTable(newest, archived, {issue.pk: _said(issue) for issue in _rows(Issue, series)})
 
 
 def _archived(model: type[Any], series: Series) -> Any:
@@ -77,6 +80,11 @@ def made_since(series: Series, before: BeforeTable) -> dict[str, list[Any]]:
         "parts": here[Part],
         "decisions": sorted(at.isoformat() for at in moments if at),
         "issues": [[issue.pk, *_said(issue)] for issue in made[Issue]],
+        "edited": [
+            [issue.pk, before.issues[issue.pk], _said(issue)]
+            for issue in _rows(Issue, series)
+            if _said(issue) != before.issues.get(issue.pk, _said(issue))
+        ],
         "marks": [list(pair) for pair in made[Mark].values_list("pk", "version")],
     }
 
@@ -153,6 +161,13 @@ def _undo_issues(table: BroughtTable, by: User, now: dt.datetime) -> None:
             raise Refused(f"Issue {issue.number} has been changed since. Nothing is undone.")
         if issue:
             _delete(issue, by)
+    for pk, was, said in (table.made or {}).get("edited", ()):
+        issue = Issue.objects.filter(pk=pk).select_related("series").first()
+        if issue is None or _said(issue) != said:
+            raise Refused(f"Issue {said[0]} has been changed since. Nothing is undone.")
+        _, issue.title, published = was
+        issue.published = dt.date.fromisoformat(published) if published else None
+        save_edit(row=issue, fields=["title", "published"], by=by)
 
 
 def _delete(thing: Issue | Thing, by: User) -> None:
