@@ -67,11 +67,12 @@ class RunningOrder:
         return first.number if first else "", last.number if last else ""
 
     def cells(self, stretch: HasStretch) -> tuple[str | None, str | None]:
-        """Its first and last issue as a table says and takes them; “after 40” where it begins behind every issue."""
+        """Its first and last issue as a table says and takes them: no first one where it holds from the first issue
+        on, “after 40” where it begins behind every issue."""
         first, last = self.ends(stretch)
-        if stretch.from_position and not first and self.issues:
-            first = f"{AFTER} {self.issues[-1].number}"
-        return first or None, last or None
+        if not self.issues or stretch.from_position <= self.issues[0].position:
+            return None, last or None
+        return first or f"{AFTER} {self.issues[-1].number}", last or None
 
     def position_after(self, issue: Issue) -> int:
         """Where a stretch ends that runs up to and including an issue."""

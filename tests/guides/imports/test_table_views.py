@@ -191,6 +191,6 @@ def test_command_in_words(series: Series, lead: User, tmp_path: Path, capsys: py
     call_command("import_csv", series.slug, str(path), "--kind", "issues")
     told = capsys.readouterr().out
     assert "Windows-1252" in told
-    assert "Would be taken (say --yes): 1 added, 0 changed, 1 so already, 0 left out." in told
+    assert "Would be taken (say --yes): 1 added, 1 changed, 0 so already, 0 left out." in told
     with pytest.raises(CommandError, match="no series"):
         call_command("import_csv", "nowhere", str(path))
