@@ -65,6 +65,7 @@ class ColumnsForm(forms.Form):
     A bible's also has ``changes_from``: from which issue on codes hold that are changed by rows without an issue.
     """
 
+    use_required_attribute = False  # what is asked can be answered before every column is named
     shown = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, series: Series, kind: str, opened: Opened, *args: Any, **kwargs: Any) -> None:
