@@ -29,7 +29,7 @@ from tests.world import IN_SERIES, Address, World, url
 OURS = ("bible", "guides")
 
 NOT_TEXT = {
-    "bible.Series.slug", "bible.Series.press", "bible.PressUpload.name", "bible.PressUpload.text",
+    "bible.Series.slug", "bible.Series.press", "bible.Issue.press", "bible.Edition.press", "bible.PressUpload.name", "bible.PressUpload.text",
     "bible.Allowance.key", "guides.Arrival.refused", "bible.Invitation.token_hash", "bible.ReadToken.token_hash",
     "guides.Guide.sha256", "guides.Proof.sha256", "guides.Proof.press", "guides.Proof.refusal",
     "guides.ProofReading.ink", "guides.Arrival.sha256", "guides.Deed.key", "guides.Deed.last_step", "guides.Deed.digest",

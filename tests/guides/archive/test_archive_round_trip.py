@@ -42,7 +42,7 @@ from guides.core.scene_areas import apply_scene, outlined
 from guides.core.services import delete_mark
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
-from guides.models import FoundCode, Guide, Mark
+from guides.models import BroughtTable, FoundCode, Guide, Mark, NamedHeading
 from guides.signoff.services import sign_off
 from tests.factories import (
     make_carry,
@@ -121,6 +121,7 @@ def full_series() -> Series:
     make_reading(proof, mark, decision="fault", note="the red plate, please")
     write_page_note(issue=first, first_page="3", last_page="9", text="Night.", by=lead)
     series.press_uploads.create(name="own", title="Own", source="us", text="x", uploaded_by=lead)
+    NamedHeading.objects.create(series=series, kind=BroughtTable.Kind.BIBLE, heading="kleur", field="code")
     due = timezone.localdate()
     give_pages(issue=second, pages=["3", "cover"], colourist=colourist, due=due, note="lamplight", by=lead)
     sign_off(issue=first, by=lead, words="as it is")
