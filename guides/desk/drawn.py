@@ -67,5 +67,6 @@ def odd_marks(guide: Guide) -> set[int]:
 def drawn_digest(guide: Guide, marks: Iterable[DrawnMark]) -> str:
     """What is drawn, whatever the order; codes and differences also follow the series' notation and press."""
     series = guide.series
-    told: tuple[Any, ...] = (guide.is_current, guide.issue.press_name, series.notation_data, sorted(marks))
+    press = guide.issue.press or series.press
+    told: tuple[Any, ...] = (guide.is_current, press, series.notation_data, sorted(marks))
     return digest(repr(told))
