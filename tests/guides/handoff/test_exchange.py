@@ -253,7 +253,7 @@ def test_a_pages_own_marks_are_so_already(marked_issue: Any, lead_client: Client
 def test_marks_brought_in_are_taken_back_together(marked_issue: Any, lead_client: Client) -> None:
     cover, three = (marked_issue.guides.get(page=page) for page in ("cover", "3"))
     before = kept(three)
-    text = own_marks(lead_client, cover).replace("\ncover,", "\n3,")
+    text = own_marks(lead_client, cover).replace("\n12,cover,", "\n12,3,")
     page = form_of(looked_at(lead_client, three, text), has="yes").press(lead_client, follow=True)
     brought = kept(three)
     assert len(brought) == len(before) + 3, "two of the five would stand where another mark does"
@@ -282,7 +282,7 @@ def test_every_download_answers(marked_issue: Any, lead_client: Client, series: 
     page = lead_client.get(address).content.decode()
     assert "a screen" in page.lower()
     assert "in disguise" in page
-    starts = {"pdf": b"%PDF-", "zip": b"PK", "csv": b"page,number", "plates": b"page,ink", "jsonld": b"{"}
+    starts = {"pdf": b"%PDF-", "zip": b"PK", "csv": b"issue,page,number", "plates": b"page,ink", "jsonld": b"{"}
     for form, start in starts.items():
         answer = lead_client.get(f"{address}.{form}")
         data = b"".join(answer.streaming_content) if answer.streaming else answer.content  # type: ignore[attr-defined]
