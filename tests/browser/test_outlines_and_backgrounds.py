@@ -14,7 +14,7 @@ from bible.models import Part, Scene, Series, Within
 from bible.scenes.services import set_scene
 from guides.core.outlines import holds
 from guides.models import FlagKind, Guide, Mark, MarkNote, SceneArea
-from tests.browser.moves import place, point_of_page, queue_is_empty, saved
+from tests.browser.moves import forgive, place, point_of_page, queue_is_empty, saved
 from tests.factories import make_lock, make_mark, make_member, make_part
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -46,6 +46,7 @@ def let_hold(page: Any, scene: Scene, press: Callable[[str], None]) -> None:
         assert SceneArea.objects.count() == 0, "shown before it is saved"
         press("#panel button:has-text('with these consequences')")
     saved(page, "Firelight holds there.")
+    forgive(page, "422")
 
 
 def type_mark(page: Any, at: tuple[float, float], code: str, part: str) -> None:
@@ -101,6 +102,7 @@ def test_a_scene_holds_within_an_outline(
         if page.locator("#panel button.main").count():
             page.press("#panel button.main", "Enter")
         saved(page, "Undone: scene Firelight.")
+        forgive(page, "422")
         assert set(Mark.objects.values_list("scene", flat=True)) == {None}
 
 
@@ -141,6 +143,7 @@ def test_a_sky_is_made_where_it_is_marked_and_is_not_the_same(
         page.keyboard.press("Enter")
     saved(page, "Saved.")
     queue_is_empty(page)
+    forgive(page, "422")
     sky = Part.objects.get(name="sky")
     assert (sky.full_name, sky.held_within) == ("Backgrounds, as drawn: sky", Within.SCENE)
     for x, code in ((0.5, "b2"), (0.7, "b")):
@@ -158,6 +161,7 @@ def test_a_fill_in_asks_for_it(visit: Visit, colourist: Any, guide: Guide) -> No
     page.locator("#panel button", has_text="ask for “sky”").wait_for()
     page.keyboard.press("Enter")
     saved(page, "Saved.")
+    forgive(page, "422")
     mark = Mark.objects.get()
     assert mark.part is None
     assert "“sky”" in MarkNote.objects.get(mark=mark).text
