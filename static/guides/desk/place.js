@@ -27,7 +27,10 @@
     for (const button of document.querySelectorAll("[data-mode]")) {
       button.setAttribute("aria-pressed", String(button.dataset.mode === (SCENES[mode] ? "scene" : mode)));
     }
-    if (mode !== "mark") prepare([]);
+    if (mode !== "mark") {
+      prepare([]);
+      desk.closePanel(); // on a small screen it would lie over the words of the mode
+    }
     const leaving = button("Leave it", "Esc", () => setMode("mark"));
     if (mode === "mark") say("");
     else if (mode === "arrow") say("Gradient: from the first code to the second. Drag, or Enter at both ends.", leaving);
@@ -35,6 +38,7 @@
       const others = Object.entries(SCENES).filter(([name]) => name !== mode);
       say(SCENES[mode].says, ...others.map(([name, { title, key }]) => button(title, key, () => setMode(name))), leaving);
     }
+    if (mode !== "mark" && getComputedStyle(bar).position === "fixed") stage.scrollIntoView({ block: "nearest" });
   }
 
   // The ways to say where a scene holds.
