@@ -27,16 +27,21 @@ COSTUME = "as drawn"
 NEW = "new"
 
 
+class OfferedChoice(forms.ChoiceField):
+    """Asked in the answer to a form that did not have it yet: what is usual stands chosen until something is said."""
+
+    def bound_data(self, data: Any, initial: Any) -> Any:
+        return initial if data is None else data
+
+
 class NewPartMixin(forms.Form):
     """Fields of a mark's form that count only where the part as typed is not there: ``make`` or ``ask`` repeat what
     was typed, so that a name corrected since makes nothing."""
 
     make = forms.CharField(required=False, max_length=250, widget=forms.HiddenInput)
     ask = forms.CharField(required=False, max_length=250, widget=forms.HiddenInput)
-    make_in = forms.ChoiceField(required=False, label="of")
-    make_within = forms.ChoiceField(
-        required=False, label="the same within", choices=Within, initial=Within.SCENE, help_text=""
-    )
+    make_in = OfferedChoice(required=False, label="of")
+    make_within = OfferedChoice(required=False, label="the same within", choices=Within, initial=Within.SCENE)
 
     new_part: str = ""
     """The name of the part that is to be made with the mark."""

@@ -9,7 +9,16 @@ from django.urls import reverse
 from bible.models import Part, Series, Subject, Within
 from guides.core import continuity
 from guides.models import FlagKind, Guide, Mark, MarkNote
-from tests.factories import PASSWORD, make_costume, make_guide, make_issue, make_member, make_part, make_subject
+from tests.factories import (
+    PASSWORD,
+    make_costume,
+    make_guide,
+    make_issue,
+    make_mark,
+    make_member,
+    make_part,
+    make_subject,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -49,6 +58,21 @@ def test_a_lead_makes_it_with_the_mark(series: Series, guide: Guide) -> None:
     assert place(lead, guide, part="grass", make="grass", make_in=str(sky.costume_id), make_within="issue") == 302
     assert Part.objects.get(name="grass").held_within == Within.ISSUE
     assert Subject.objects.count() == 1
+
+
+def test_what_is_usual_stands_chosen(series: Series, guide: Guide) -> None:
+    """The scene, and the place that was marked last on the page: a browser sends what it shows as chosen."""
+    lead = as_a(series, "lead")
+    places = [make_costume(make_subject(series, name=name, kind="place"), name="day") for name in ("Attic", "Yard")]
+    make_mark(guide, "B2", part=make_part(costume=places[1], name="wall"))
+    told = {"x": "0.5", "y": "0.5", "written": "B2", "role": "base", "part": "sky"}
+    url = reverse("new-mark", args=[series.slug, guide.pk])
+    shown = lead.post(url, told).content.decode()
+    assert '<option value="scene" selected>' in shown
+    assert f'<option value="{places[1].pk}" selected>' in shown
+    again = lead.post(url, told | {"make_within": "issue", "make_in": str(places[0].pk)}).content.decode()
+    assert '<option value="issue" selected>' in again
+    assert f'<option value="{places[0].pk}" selected>' in again
 
 
 def test_a_name_corrected_since_makes_nothing(series: Series, guide: Guide) -> None:
