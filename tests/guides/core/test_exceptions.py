@@ -300,7 +300,9 @@ def test_scene_pages_show_consequences_first(
     series: Series, part: Any, issues: list[Any], lead_client: Client
 ) -> None:
     page = reverse("new-scene", args=[series.slug])
-    assert lead_client.post(page, {"name": "Night"}).status_code == 422
+    half_said = {"name": "Night", "rule_c_0": "at-least", "rule_c_1": ""}
+    assert lead_client.post(page, half_said).status_code == 422
+    assert not Scene.objects.exists()
     rule = {"name": "Night", "rule_c_0": "at-least", "rule_c_1": "25", "rule_y_0": "down", "rule_y_1": "1"}
     assert lead_client.post(page, rule).status_code == 302
     scene = Scene.objects.get()
@@ -321,6 +323,12 @@ def test_scene_pages_show_consequences_first(
     assert response.status_code == 302, "the flag stays a flag: no consequence"
     shown = lead_client.get(reverse("scene", args=[series.slug, scene.pk]), {"subject": part.costume.subject_id})
     assert "YRB3" in shown.content.decode()
+
+
+def test_a_scene_may_only_say_which_panels_belong_together(series: Series, lead_client: Client) -> None:
+    """It has no rule then: what is the same within a scene is held together there, and no ink moves."""
+    assert lead_client.post(reverse("new-scene", args=[series.slug]), {"name": "On the roof"}).status_code == 302
+    assert Scene.objects.get().rule == Shift()
 
 
 @pytest.mark.parametrize(
