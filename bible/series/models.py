@@ -282,6 +282,11 @@ class Issue(models.Model):
         return self.press or self.series.press
 
     @property
+    def pages_expected(self) -> int | None:
+        """How many pages it is to have: its own number, else the usual one; None where nobody has said."""
+        return self.own_pages or self.series.usual_pages
+
+    @property
     def state(self) -> Issue.State:
         if self.signed_off_at:
             return self.State.SIGNED_OFF

@@ -50,7 +50,7 @@ class GivePagesForm(forms.Form):
 
     def clean_pages(self) -> list[str]:
         try:
-            pages = read_pages(self.cleaned_data["pages"], self.issue.own_pages or self.issue.series.usual_pages)
+            pages = read_pages(self.cleaned_data["pages"], self.issue.pages_expected)
         except Refused as refusal:
             raise ValidationError(str(refusal), code="pages") from refusal
         if not pages:

@@ -166,6 +166,6 @@ def pages_of(issue: Issue, guides: Iterable[Guide]) -> list[PageRow]:
     said = {page for row in rows for page in pages_shown(row.label)}
     rows += [PageRow(guide.page, None, guide) for guide in guides if not pages_shown(guide.page) & said]
     said |= {page for guide in guides for page in pages_shown(guide.page)}
-    expected = issue.own_pages or issue.series.usual_pages or 0
+    expected = issue.pages_expected or 0
     rows += [PageRow(str(n), None, None) for n in range(1, expected + 1) if str(n) not in said]
     return sorted(rows, key=lambda row: (page_order(row.label), row.label))

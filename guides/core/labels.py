@@ -76,6 +76,21 @@ def pages_shown(label: str) -> frozenset[str]:
     return frozenset({_SAME_PAGE.get(label, label)})
 
 
+_NUMBERS = re.compile(r"(\d{1,4})[a-z]?(?:\s*[-–/&+]\s*(\d{1,4})[a-z]?)?", re.ASCII | re.IGNORECASE)
+"""“7”, “7a”, and “2-3” of a spread that was drawn in one."""
+
+LONGEST_SPREAD = 8
+
+
+def page_numbers(label: str) -> tuple[int, ...]:
+    """The numbered pages that a label stands for: “7a” → 7, “2-3” → 2 and 3, “cover” → none."""
+    match = _NUMBERS.fullmatch(label.strip())
+    if not match:
+        return ()
+    first, last = int(match[1]), int(match[2] or match[1])
+    return tuple(range(first, last + 1)) if first <= last < first + LONGEST_SPREAD else (first, last)
+
+
 # --- file names ----------------------------------------------------------------------------------------------------
 
 _NOISE = re.compile(

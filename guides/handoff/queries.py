@@ -16,12 +16,11 @@ from bible.colour.tints import Tint
 from bible.models import Edition, Issue, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
-from bible.models.permissions import MemberRole
 from bible.series.presses import printed_on
 from bible.web.names import counted
 from guides.core.flags import Flag, flags_of
 from guides.core.in_editions import Ends, held_against, with_needed
-from guides.core.labels import file_name, pages_shown, runs
+from guides.core.labels import file_name, page_numbers, runs
 from guides.handoff.plates import Marked, PlateList, plate_list
 from guides.models import Guide, IssueStep, Mark, MarkNote, PageNote, SinkingPair, Waiver
 from guides.preview.services import described, pairs_of, waiting
@@ -250,9 +249,8 @@ def issue_hand_off(issue: Issue, edition: Edition | None = None) -> HandOff:
 
 def missing_pages(issue: Issue, hand_off: HandOff) -> tuple[int, ...]:
     """Pages that are to come, by the number the issue or its series says it has."""
-    expected = issue.own_pages or issue.series.usual_pages or 0
-    there = {page for sheet in hand_off.pages for page in pages_shown(sheet.guide.page)}
-    return tuple(number for number in range(1, expected + 1) if str(number) not in there)
+    there = {number for sheet in hand_off.pages for number in page_numbers(sheet.guide.page)}
+    return tuple(sorted(set(range(1, (issue.pages_expected or 0) + 1)) - there))
 
 
 def guide_hand_off(guide: Guide, edition: Edition | None = None) -> HandOff:
@@ -330,7 +328,7 @@ def _signed(issue: Issue) -> IssueStep | None:
 
 
 def leads_of(series: Series) -> list[User]:
-    memberships = series.memberships.filter(role=MemberRole.LEAD).select_related("user")
+    memberships = series.memberships.leads().select_related("user")
     return sorted((one.user for one in memberships), key=lambda lead: name_of(lead).casefold())
 
 

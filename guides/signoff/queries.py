@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -14,17 +13,12 @@ from django.db.models import Case, CharField, Count, Exists, OuterRef, Q, Value,
 from bible.models import Issue, Proposal, Series, Subject
 from bible.models.fields import NoTint
 from bible.web.digest import digest
-from guides.core.labels import runs
+from guides.core.labels import page_numbers, runs
 from guides.models import FlagKind, Guide, Mark, ProofReading, flag_kind_condition
 
 LOOK_BACK = 3
 """Issues looked back for subjects one would expect again: last month's, and the two before, since a cast takes turns
 (common practice, no source)."""
-
-_NUMBERS = re.compile(r"(\d{1,4})[a-z]?(?:\s*[-–/&+]\s*(\d{1,4})[a-z]?)?", re.ASCII | re.IGNORECASE)
-"""“7”, “7a”, and “2-3” of a spread that was drawn in one."""
-
-LONGEST_SPREAD = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,15 +139,6 @@ def points(series: Series, issues: Iterable[Issue]) -> list[Points]:
             )
         )
     return rows
-
-
-def page_numbers(label: str) -> tuple[int, ...]:
-    """The numbered pages that a label stands for: “7a” → 7, “2-3” → 2 and 3, “cover” → none."""
-    match = _NUMBERS.fullmatch(label.strip())
-    if not match:
-        return ()
-    first, last = int(match[1]), int(match[2] or match[1])
-    return tuple(range(first, last + 1)) if first <= last < first + LONGEST_SPREAD else (first, last)
 
 
 def _flags(marks: Any) -> dict[int, dict[str, int]]:

@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 
 from bible.models import Proposal, Series
+from guides.core.labels import page_numbers
 from guides.core.services import delete_mark
 from guides.models import FlagKind
-from guides.signoff.queries import page_numbers, points, points_of
+from guides.signoff.queries import points, points_of
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part
 
 
