@@ -161,6 +161,14 @@ class NotationForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 4}),
         help_text=f"One a line: the figure, an equals sign, the percentage. “{ALONE}” is a letter without a figure.",
     )
+    key_steps = PairsField(
+        required=False,
+        label="Key figures",
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=f"Where black has codes of its own: the strengths of key a code may have, “{ALONE} = 100” for"
+        " solid. The chart then holds each of them beside every tint. Empty: black is the line art and is not coded.",
+    )
     aliases = PairsField(
         required=False,
         max_length=4000,
@@ -183,6 +191,7 @@ class NotationForm(forms.Form):
             "letters": notation.letters,
             "paper": notation.paper,
             "steps": shown_pairs(notation.steps),
+            "key_steps": shown_pairs(notation.key_steps),
             "aliases": shown_pairs(notation.aliases),
             "order": notation.order,
             "style": notation.style,
@@ -200,7 +209,7 @@ class NotationForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
-        names = ("letters", "paper", "steps", "aliases", "order", "style")
+        names = ("letters", "paper", "steps", "key_steps", "aliases", "order", "style")
         if all(name in data for name in names):
             try:
                 self.notation = Notation(**{name: data[name] for name in names})

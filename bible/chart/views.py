@@ -230,6 +230,7 @@ def notation(request: MemberRequest, series: Series) -> HttpResponse:
         "series": series,
         "letters": [(INK_NAMES[ink], now.letter_of[ink]) for ink in now.order],
         "steps": now.steps,
+        "key_steps": now.key_steps,
         "aliases": now.aliases,
         "order": ", ".join(INK_NAMES[ink] for ink in now.order),
         "style": STYLE_WORDS[now.style],

@@ -3,14 +3,15 @@
 Two forms are read by every notation:
 
 - **letters and steps**, the trade's own: a letter per ink, a figure for its strength, ``YR3B2``; ``W`` is
-  bare paper (common practice, no source). The key letter stands alone and means solid black.
+  bare paper (common practice, no source). The key letter alone means solid black; with a figure it means what
+  the series says in its key steps, which none has to begin with, since black line is on no chart.
 - **percentages**: C, M, Y, K with a whole percentage each, ``C25 M50 Y100``; a percent sign may follow.
 
 Order, case and white space do not matter in either. A text is in percentages when it holds a percent sign, a
-letter of C, M, Y, K that is no letter of the letter form, or the key letter K with a figure. When all its
-letters belong to both forms (only Y and K do, unless the series chose more), a figure of two or three digits
-that is no step can only be a percentage too: ``Y50``, ``Y100``. Nothing else is guessed: a single figure that
-is no step (``R4``, ``Y4``) is an error until the series gives it a meaning with an alias. A series' own
+letter of C, M, Y, K that is no letter of the letter form, or, without key steps, the key letter K with a figure.
+When all its letters belong to both forms (only Y and K do, unless the series chose more), a figure of two or three
+digits that is no step can only be a percentage too: ``Y50``, ``Y100``. Nothing else is guessed: a single figure
+that is no step (``R4``, ``Y4``) is an error until the series gives it a meaning with an alias. A series' own
 letters may use C, M, Y and K only for their own inks, and a figure of two or more digits only for its own
 percentage, so that no text ever has two readings.
 """
@@ -58,6 +59,7 @@ class Notation:
         paper: the letter of bare paper.
         order: the inks ("c", "m", "y", "k") in the order they are written.
         steps: (figure, percentage) pairs; the figure "" is the letter alone.
+        key_steps: as ``steps``, for key; the figure "" is solid. Empty: key is not coded, as on the usual charts.
         aliases: (letter + figure, percentage) pairs: further figures, for one ink each, only read.
         style: the form ``write`` uses, "letters" or "percent".
 
@@ -71,6 +73,7 @@ class Notation:
     steps: tuple[tuple[str, int], ...] = (("", 100), ("3", 50), ("2", 25))
     aliases: tuple[tuple[str, int], ...] = ()
     style: str = "letters"
+    key_steps: tuple[tuple[str, int], ...] = ()
 
     def __post_init__(self) -> None:
         for field, value in checked(**vars(self)).items():
@@ -90,6 +93,7 @@ class Notation:
             "steps": dict(self.steps),
             "aliases": dict(self.aliases),
             "style": self.style,
+            "key_steps": dict(self.key_steps),
         }
 
     @cached_property
@@ -105,7 +109,8 @@ class Notation:
     @cached_property
     def percent_of(self) -> dict[str, int]:
         """Letter + figure to percentage: every step of every ink, the key alone, and the aliases."""
-        table = {self.letter_of["k"]: 100}
+        key = self.letter_of["k"]
+        table = {key: 100} | {key + figure: percent for figure, percent in self.key_steps}
         for ink in "cmy":
             table |= {self.letter_of[ink] + figure: percent for figure, percent in self.steps}
         return table | dict(self.aliases)
@@ -116,9 +121,20 @@ class Notation:
         return {percent: figure for figure, percent in self.steps}
 
     @cached_property
+    def key_figure_of(self) -> dict[int, str]:
+        """Percentage of key to figure; nothing and solid are always written."""
+        return {100: ""} | {percent: figure for figure, percent in self.key_steps}
+
+    @cached_property
+    def key_levels(self) -> tuple[int, ...]:
+        """The percentages of key that a code may have here; none where black is line art alone."""
+        return tuple(percent for _, percent in self.key_steps)
+
+    @cached_property
     def steps_chart(self) -> Chart:
-        """The chart the steps span: every combination of cyan, magenta and yellow."""
-        return Chart.grid("steps", "the steps of this notation", (percent for _, percent in self.steps))
+        """The chart the steps span: every combination of cyan, magenta and yellow, and the key steps beside them."""
+        grid = Chart.grid("steps", "the steps of this notation", (percent for _, percent in self.steps))
+        return grid.with_key(self.key_levels)
 
     def read(self, text: str, chart: Chart | None = None) -> Tint:
         """The tint that ``text`` means.
@@ -189,7 +205,7 @@ class Notation:
         """Whether the text is certainly in percentages, and whether it is by its long figures alone."""
         used = {item.letter for item in items if item.letter}
         foreign = used & PERCENT_LETTERS.keys() - set(self.letters)
-        key_figure = any(item.letter == "K" and item.figure for item in items)
+        key_figure = not self.key_steps and any(item.letter == "K" and item.figure for item in items)
         if foreign or key_figure or any(item.signed for item in items):
             return True, False
         shared = bool(used) and used <= PERCENT_LETTERS.keys()
@@ -247,10 +263,10 @@ class Notation:
         if tint.is_paper:
             return self.paper
         if self.style == "letters":
-            figures = {ink: self.figure_of.get(getattr(tint, ink)) for ink in "cmy" if getattr(tint, ink)}
-            if tint.k in (0, 100) and None not in figures.values():
-                pieces = figures | ({"k": ""} if tint.k else {})
-                return "".join(f"{self.letter_of[ink]}{pieces[ink]}" for ink in self.order if ink in pieces)
+            named = {ink: self.key_figure_of if ink == "k" else self.figure_of for ink in self.order}
+            pieces = {ink: known.get(getattr(tint, ink)) for ink, known in named.items() if getattr(tint, ink)}
+            if None not in pieces.values():
+                return "".join(f"{self.letter_of[ink]}{figure}" for ink, figure in pieces.items())
         plain = str(tint)
         return plain if self._reads_as(plain, tint) else " ".join(f"{piece}%" for piece in plain.split())
 

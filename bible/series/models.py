@@ -112,8 +112,12 @@ class Series(models.Model):
 
     @cached_property
     def chart(self) -> Chart:
-        if self.chart_kind != self.ChartKind.HOUSE:
-            return STANDARD_CHARTS[self.chart_kind]
+        return self.chart_of(self.chart_kind, self.notation)
+
+    def chart_of(self, kind: str, notation: Notation) -> Chart:
+        """The chart of a kind under a notation: a standard one has its key steps, a house's list what it lists."""
+        if kind != self.ChartKind.HOUSE:
+            return STANDARD_CHARTS[kind].with_key(notation.key_levels)
         return Chart("house", f"House chart of {self.title}", tuple(map(Tint.from_packed, self.chart_data)))
 
     @cached_property

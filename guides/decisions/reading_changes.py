@@ -102,21 +102,21 @@ def preview(series: Series, notation: Notation, chart: Chart) -> ReadingPreview:
         series.issues.filter(position__in=list(by_position)).order_by("-position").values_list("number", "position")
     )
     locked = Lock.every_printing.filter(series=series).standing().order_by().values_list("tint", flat=True).distinct()
-    figured = {0, *(percent for _, percent in notation.steps)}
-    levels = {level for ink in "cmy" for level in chart.levels(ink)}
+    unwritten = {level for ink in "cmy" for level in chart.levels(ink)} - {0, *notation.figure_of}
+    unwritten |= set(chart.levels("k")) - {0, *notation.key_figure_of}
     return ReadingPreview(
         changes=tuple(sorted(changes.values(), key=lambda change: (-change.marks, change.text))),
         marks=by_position.total(),
         issues=tuple((number, by_position[position]) for number, position in numbers),
         impact=rehearse(series, lambda: change_reading(series=series, **_settings(notation, chart))),
         locks_off=tuple(sorted(tint for tint in locked if tint not in chart)),
-        unwritten=tuple(sorted(levels - figured)) if notation.style == "letters" else (),
+        unwritten=tuple(sorted(unwritten)) if notation.style == "letters" else (),
     )
 
 
 def _settings(notation: Notation, chart: Chart) -> dict[str, Any]:
     """The arguments of ``services.change_reading`` that ask for a notation and a chart."""
-    if STANDARD_CHARTS.get(chart.name) == chart:
+    if chart.name in STANDARD_CHARTS:
         return {"notation": notation, "chart_kind": chart.name}
     house = Series.ChartKind.HOUSE.value
     return {"notation": notation, "chart_kind": house, "house_tints": list(chart.tints)}

@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from bible.chart.forms import NotationForm, fingerprint
 from bible.chart.services import change_reading
 from bible.colour.chart_table import ChartTableError, read_table
-from bible.colour.charts import STANDARD_CHARTS, Chart
+from bible.colour.charts import Chart
 from bible.colour.tints import Tint
 from bible.models import Part, Series, Subject
 from bible.models.permissions import Permission
@@ -142,7 +142,7 @@ def _notation_page(request: MemberRequest, series: Series) -> HttpResponse:
     context: dict[str, object] = {"series": series, "form": form}
     if form.is_valid():
         kind = form.cleaned_data["chart_kind"]
-        found = preview(series, form.notation, _chart(series, kind))
+        found = preview(series, form.notation, series.chart_of(kind, form.notation))
         shown = _shown(series, form.asked, found)
         if form.is_stale:
             _see_again(form, seen=fingerprint(series.notation, series.chart_kind))
@@ -171,12 +171,6 @@ def _shown(series: Series, asked: str, found: ReadingPreview) -> str:
 def _see_again(form: NotationForm, **hidden: str) -> None:
     """The same form, whose next sending knows what was shown by now."""
     form.data = {name: form.data.get(name) for name in form.fields} | hidden
-
-
-def _chart(series: Series, kind: str) -> Chart:
-    if kind in STANDARD_CHARTS:
-        return STANDARD_CHARTS[kind]
-    return Series(title=series.title, chart_kind=kind, chart_data=series.chart_data).chart
 
 
 @member(Permission.SET_UP, FORM)

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from bible.colour import press as presses
 from bible.colour.charts import CHART_64
 from bible.colour.press import DEFAULT_PRESS, PressCondition
-from bible.colour.tints import INK_NAMES, PAPER, Tint, as_array
+from bible.colour.tints import INK_NAMES, INKS, PAPER, Tint, as_array
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.proof.fades import decide_fade, read_fade
@@ -227,7 +227,7 @@ def _paper_spots(reader: Reader) -> list[tuple[tuple[float, float], Reading]]:
 def _chart(marks: Sequence[ProofMark]) -> tuple[tuple[int, ...], list[Tint]]:
     """The strengths in use (at least the classic ones) and the tints they make."""
     tints = [mark.tint for mark in marks if mark.tint] + [mark.gradient.to for mark in marks if mark.gradient]
-    levels = sorted({0, 25, 50, 100} | {getattr(tint, ink) for tint in tints for ink in "cmy"})
+    levels = sorted({0, 25, 50, 100} | {getattr(tint, ink) for tint in tints for ink in INKS})
     if len(levels) <= 4:
         return tuple(levels), list(CHART_64.tints)
     if len(levels) <= 6:

@@ -9,7 +9,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from bible.colour.tints import INK_NAMES, PAPER, Tint, as_array
+from bible.colour.tints import INK_NAMES, INKS, PAPER, Tint, as_array
 from guides.imaging.proof.page_press import PagePress, Prepared, noise_block
 
 FloatArray = npt.NDArray[np.float64]
@@ -51,8 +51,6 @@ STRAY_SAID = "it prints like no tint of the chart: dirt, a tear, or an area that
 DECIDED = 0.6
 """Below this probability of its best verdict a mark is not decided."""
 
-INKS = "cmy"
-
 
 @dataclass(frozen=True)
 class Hypothesis:
@@ -75,7 +73,7 @@ def hypotheses(called: Tint, chart: Sequence[Tint], levels: Sequence[int]) -> li
 
     if present:
         only = present[0] if len(present) == 1 else None
-        add([(PAPER if not called.k else Tint(k=called.k), only)], Verdict.COLOUR_MISSING)
+        add([(PAPER if only else Tint(k=called.k), only)], Verdict.COLOUR_MISSING)
     add([(replace(called, **{ink: 0}), ink) for ink in present], Verdict.INK_MISSING)
     changed = [(replace(called, **{ink: level}), ink) for ink in present for level in levels if level]
     add([entry for entry in changed if entry[0] != called], Verdict.WRONG_STRENGTH)

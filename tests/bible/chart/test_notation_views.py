@@ -85,6 +85,48 @@ def test_what_would_change_is_said_and_nothing_saved(series: Any, lead_client: C
     assert Mark.objects.filter(written="R4", tint=NoTint.UNREADABLE.value).count() == 3
 
 
+def test_a_series_gives_black_codes_of_its_own(series: Any, lead_client: Client) -> None:
+    part = make_part(series)
+    make_lock(part, "YR")
+    guide = make_guide(make_issue(series))
+    coat, held = (make_mark(guide, text, part=part) for text in ("YRK3", "YR"))
+    assert coat.tint is NoTint.UNREADABLE
+    asked = settings(key_steps="alone = 100\n3 = 50")
+    answer = lead_client.post(address("edit-notation"), asked)
+    assert [(change.text, change.after) for change in answer.context["preview"].changes] == [
+        ("YRK3", Tint(m=100, y=100, k=50))
+    ]
+    assert not answer.context["preview"].unwritten
+    assert lead_client.post(address("edit-notation"), shown(answer)).status_code == 302
+    series.refresh_from_db()
+    assert (len(series.chart), series.chart_kind) == (192, "64")
+    coat.refresh_from_db()
+    assert (coat.written, series.write(coat.tint)) == ("YRK3", "YRK3")
+    assert [mark.pk for mark in Mark.objects.flagged()] == [coat.pk]
+    assert held.tint == Tint(m=100, y=100)
+    assert not discrepancies(series)
+    sheets = lead_client.get(address("chart")).context["layout"].sheets
+    assert [sheet.key for sheet in sheets] == [0] * 4 + [50] * 4 + [100] * 4
+    assert "key" in lead_client.get(reverse("tint", args=["slow-river", coat.tint])).content.decode()
+    rows = lead_client.get(address("chart"), {"as": "csv"}).getvalue().decode()
+    assert "YRK3" in rows
+    answer = lead_client.post(address("edit-notation"), {**asked, "seen": "", "key_steps": "alone = 50"})
+    assert answer.context["form"].errors["key_steps"] == [
+        "Solid key is its letter alone, and its letter alone is solid."
+    ]
+
+
+def test_a_house_list_keeps_to_what_it_lists_whatever_key_is_coded(series: Any, lead_client: Client) -> None:
+    table = "paper;0;0;0;0\nY;0;0;100;0\nblack;0;0;0;100"
+    answer = lead_client.post(address("house-chart"), {"table": table})
+    lead_client.post(address("house-chart"), {"table": table, "yes": "1", "previewed": answer.context["previewed"]})
+    asked = settings(chart_kind="house", key_steps="alone = 100\n3 = 50", seen=fingerprint(LETTERS_64, "house"))
+    assert lead_client.post(address("edit-notation"), shown(lead_client.post(address("edit-notation"), asked)))
+    series.refresh_from_db()
+    assert series.notation.key_levels == (100, 50)
+    assert series.chart.tints == (Tint(), Tint(y=100), Tint(k=100))
+
+
 def test_a_yes_saves_and_never_rewrites_what_was_written(series: Any, lead_client: Client) -> None:
     part = make_part(series)
     make_lock(part, "R")

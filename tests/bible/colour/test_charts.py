@@ -35,6 +35,17 @@ def test_the_standard_charts(name: str, levels: tuple[int, ...]) -> None:
     assert [chart.levels(ink) for ink in INKS] == [levels, levels, levels, (0,)]
 
 
+@given(charts, st.lists(st.integers(1, 100), max_size=3))
+def test_key_stands_beside_every_tint(chart: Chart, levels: list[int]) -> None:
+    keyed = chart.with_key(levels)
+    assert set(keyed.tints) == {Tint(*tint.percentages[:3], k) for tint in chart.tints for k in levels} | {
+        *chart.tints
+    }
+    assert keyed.tints[: len(chart)] == chart.tints
+    assert (keyed is chart) == (not levels)
+    assert keyed.name == chart.name
+
+
 @given(charts, tints)
 def test_a_chart_is_an_ordered_set(chart: Chart, tint: Tint) -> None:
     assert (tint in chart) == (tint in chart.tints)

@@ -37,11 +37,15 @@ WHITE = ["", " ", "  ", "\t", "\u00a0", "\u2009", "\u202f", "\n"]
 CMY = Notation(letters="CMYK")
 GERMAN = Notation(letters="BRGS", order="ymck", steps=(("1", 25), ("2", 50), ("3", 75), ("4", 100)))
 LONG_STEPS = Notation(letters="CMYK", steps=(("", 100), ("75", 75), ("5", 50), ("25", 25)))
+KEYED = Notation(key_steps=(("", 100), ("3", 50), ("2", 25)))
+HALF_BLACK = Notation(letters="BRGS", order="kymc", key_steps=(("50", 50),), aliases=(("S4", 50),))
 NOTATIONS = [
     *STANDARD_NOTATIONS.values(),
     CMY,
     GERMAN,
     LONG_STEPS,
+    KEYED,
+    HALF_BLACK,
     Notation(aliases=(("R4", 100), ("Y1", 10))),
 ]
 
@@ -145,23 +149,26 @@ def test_every_chart_tint_has_one_code_and_comes_back(notation: Notation, chart:
 
 def by_hand(tint: Tint, notation: Notation) -> list[str] | None:
     """A second writer: the pieces of the code in letters, or None when a percentage has no figure."""
-    figures = {percent: figure for figure, percent in notation.steps}
+    figures, keys = ({percent: figure for figure, percent in s} for s in (notation.steps, notation.key_steps))
     pieces = []
     for ink, letter in zip(INKS, notation.letters, strict=True):
         percent = getattr(tint, ink)
-        if percent and ink == "k" and percent != 100:
-            return None
-        if percent and ink != "k" and percent not in figures:
+        if percent and ink == "k":
+            if percent != 100 and percent not in keys:
+                return None
+            pieces.append(letter + keys.get(percent, ""))
+            continue
+        if percent and percent not in figures:
             return None
         if percent:
-            pieces.append(letter + ("" if ink == "k" else figures[percent]))
+            pieces.append(letter + figures[percent])
     return pieces or [notation.paper]
 
 
 @given(st.sampled_from(NOTATIONS), st.data())
 def test_letters_in_any_order_case_and_spacing(notation: Notation, data: st.DataObject) -> None:
     levels = st.sampled_from([0, *(percent for _, percent in notation.steps)])
-    key = st.sampled_from([0, 100])
+    key = st.sampled_from([0, 100, *(percent for _, percent in notation.key_steps)])
     tint = data.draw(st.builds(Tint, c=levels, m=levels, y=levels, k=key))
     pieces = by_hand(tint, notation)
     assert pieces is not None
@@ -204,6 +211,26 @@ def test_whatever_is_written_reads_back(notation: Notation, tint: Tint) -> None:
 def test_yellow_alone_is_never_mistaken_for_a_step(y: int) -> None:
     tint = Tint(y=y)
     assert LETTERS_64.read(percent_code(tint)) == PERCENT.read(percent_code(tint)) == tint
+
+
+def test_a_series_that_codes_key_writes_it_beside_the_colours() -> None:
+    """Letters and figures of a black of its own are ours, no source: the trade agrees on none."""
+    chart = CHART_64.with_key(KEYED.key_levels)
+    assert KEYED.read("k3 r y", chart) == Tint(m=100, y=100, k=50)
+    assert KEYED.write(Tint(m=100, y=100, k=50)) == "YRK3"
+    assert KEYED.read("K50", chart) == KEYED.read("K50%", chart) == KEYED.read("K3", chart) == Tint(k=50)
+    assert KEYED.write(Tint(k=50)) == "K3"
+    assert HALF_BLACK.write(Tint(m=25, k=50)) == "S50R2"
+    assert {KEYED.read(KEYED.write(tint), chart) for tint in chart.tints} == set(chart.tints)
+
+
+@pytest.mark.parametrize("text", ["K5", "YRK7", "YR3K50", "YK50"])
+def test_a_figure_of_key_without_a_meaning_is_never_guessed(text: str) -> None:
+    chart = CHART_64.with_key(KEYED.key_levels)
+    error = refused(text, KEYED, chart)
+    assert error.reason in {Reason.UNKNOWN_STEP, Reason.MIXED}
+    assert all(KEYED.read(code, chart).k for code in error.suggestions)
+    assert error.suggestions
 
 
 def test_writing_falls_back_on_percentages_where_a_step_has_no_figure() -> None:

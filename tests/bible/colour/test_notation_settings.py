@@ -21,11 +21,15 @@ from bible.colour.tints import INKS, Tint
 CMY = Notation(letters="CMYK")
 GERMAN = Notation(letters="BRGS", order="ymck", steps=(("1", 25), ("2", 50), ("3", 75), ("4", 100)))
 LONG_STEPS = Notation(letters="CMYK", steps=(("", 100), ("75", 75), ("5", 50), ("25", 25)))
+KEYED = Notation(key_steps=(("", 100), ("3", 50), ("2", 25)))
+HALF_BLACK = Notation(letters="BRGS", order="kymc", key_steps=(("50", 50),), aliases=(("S4", 50),))
 NOTATIONS = [
     *STANDARD_NOTATIONS.values(),
     CMY,
     GERMAN,
     LONG_STEPS,
+    KEYED,
+    HALF_BLACK,
     Notation(aliases=(("R4", 100), ("Y1", 10))),
 ]
 
@@ -46,6 +50,9 @@ def test_settings_travel_as_json(notation: Notation) -> None:
 
 def test_settings_left_out_keep_their_usual_values() -> None:
     assert Notation.from_dict({}) == LETTERS_64
+    assert (
+        Notation.from_dict({key: value for key, value in KEYED.to_dict().items() if key != "key_steps"}) == LETTERS_64
+    )
     assert Notation.from_dict({"aliases": {"r4": 100}}).read("R4") == Tint(m=100)
 
 
@@ -108,6 +115,12 @@ def test_letters_that_are_those_of_the_percentages() -> None:
         ("aliases", {"aliases": {"K4": 75}}),
         ("aliases", {"aliases": {"": 75}}),
         ("aliases", {"aliases": [["R4", 75], ["r 4", 100]]}),
+        ("key_steps", {"key_steps": {"3": 100}}),
+        ("key_steps", {"key_steps": {"": 50}}),
+        ("key_steps", {"key_steps": {"33": 50}}),
+        ("key_steps", {"key_steps": {"2": 50, "3": 50}}),
+        ("key_steps", {"key_steps": "K"}),
+        ("aliases", {"letters": "BRGS", "key_steps": {"3": 50}, "aliases": {"S3": 75}}),
         ("colour", {"colour": "blue"}),
     ],
 )

@@ -9,10 +9,12 @@ import numpy as np
 
 from bible.colour import press
 from bible.colour.cgats import CharacterizationData
+from bible.colour.charts import CHART_64
 from bible.colour.colorimetry import xyz_to_lab
 from bible.colour.difference import delta_e_2000
 from bible.colour.neugebauer import CellularModel
 from bible.colour.pressfit import fit_model
+from bible.colour.tints import as_array
 
 CMY_NODES = (0, 20, 40, 70, 100)
 KEY_NODES = (0, 20, 40, 60, 80, 100)
@@ -53,6 +55,20 @@ def test_shipped_conditions_predict_patches_they_never_saw(shipped: tuple[str, C
     # What it comes to today, so that a loss is noticed long before a bar is.
     assert plain.mean() <= (0.25 if name == "newsprint" else 0.15)
     assert with_key.mean() <= (0.30 if name == "newsprint" else 0.15)
+
+
+def test_what_lies_under_solid_key_shows_on_newsprint(newsprint_data: CharacterizationData) -> None:
+    """Why a chart with key keeps colours beneath it: TR 002's own patches, and what is predicted of the chart's."""
+    tints, xyz = newsprint_data.averaged()
+    black = tints[:, 3] == 100
+    bare = np.flatnonzero(black & (tints[:, :3].sum(axis=1) == 0))
+    apart = delta_e_2000(xyz_to_lab(xyz[black]), xyz_to_lab(xyz[bare]))
+    chart = as_array(CHART_64.with_key([100]).tints[64:])
+    lab = press.load("newsprint").lab(chart)
+    predicted = delta_e_2000(lab, lab[:1])
+    assert 12 <= apart.max() <= 15
+    assert predicted.max() <= apart.max() + 1
+    assert 6 <= np.median(predicted) <= 9
 
 
 def test_a_small_chart_predicts_the_rest(shipped: tuple[str, CharacterizationData]) -> None:

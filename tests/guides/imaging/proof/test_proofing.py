@@ -237,6 +237,10 @@ def test_priors_are_shares_of_one_and_every_tint_is_asked_once() -> None:
         assert set(CHART_64.tints) <= set(tints)
         missing = [one for one in asked if one.verdict is Verdict.COLOUR_MISSING]
         assert [one.tint for one in missing] == ([] if called.is_paper else [PAPER])
+    dark = hypotheses(Tint(m=100, k=50), CHART_64.tints, (0, 25, 50, 100))
+    said = {(one.verdict, one.ink): one.tint for one in dark if one.verdict is not Verdict.WRONG_STRENGTH}
+    assert said[Verdict.COLOUR_MISSING, None] == Tint(k=50), "key prints the lines too: it is not gone as a whole"
+    assert said[Verdict.INK_MISSING, "k"] == Tint(m=100)
 
 
 def test_a_flat_likelihood_leaves_the_prior() -> None:

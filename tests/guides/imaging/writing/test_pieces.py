@@ -22,7 +22,11 @@ from guides.training.making import hearts
 from guides.training.tiles import CODE, OTHER, Word
 
 
-@pytest.mark.parametrize("notation", STANDARD_NOTATIONS.values(), ids=STANDARD_NOTATIONS)
+@pytest.mark.parametrize(
+    "notation",
+    [*STANDARD_NOTATIONS.values(), Notation(key_steps=(("", 100), ("3", 50)))],
+    ids=[*STANDARD_NOTATIONS, "key"],
+)
 def test_every_spelling_is_read_by_the_notation_as_its_code(notation: Notation) -> None:
     lexicon = Lexicon.of(notation)
     assert len(lexicon.codes) == len(notation.steps_chart.tints)
