@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from functools import lru_cache
 
 from bible.colour import press, pressfile
@@ -10,8 +11,9 @@ from bible.models import Edition, Issue, PressUpload, Series
 
 
 @lru_cache(maxsize=64)
-def _uploaded(pk: int) -> PressCondition:
-    """A stored condition never changes, so what was read once can be kept."""
+def _uploaded(pk: int, brought_at: dt.datetime) -> PressCondition:
+    """A stored condition never changes, so what was read once can be kept; the moment tells it from the row that had
+    this key in a database which was here before."""
     return pressfile.loads(PressUpload.objects.get(pk=pk).text)
 
 
@@ -26,10 +28,10 @@ def condition(series: Series, name: str = "") -> PressCondition:
     try:
         return press.load(name)
     except press.UnknownPress:
-        upload = series.press_uploads.filter(name=name).only("pk").first()
+        upload = series.press_uploads.filter(name=name).only("pk", "uploaded_at").first()
         if upload is None:
             raise
-        return _uploaded(upload.pk)
+        return _uploaded(upload.pk, upload.uploaded_at)
 
 
 def printed_on(issue: Issue, edition: Edition | None = None) -> PressCondition:

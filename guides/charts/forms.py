@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from operator import attrgetter
 from typing import Any
 
 from django import forms
@@ -188,7 +189,7 @@ class DriftForm(forms.Form):
         for name in ("first", "second"):
             field: Any = self.fields[name]
             field.queryset = ChartScan.objects.filter(series=series).were_read().newest_first()
-            field.label_from_instance = lambda scan: f"{scan.number}: {scan.run}"
+            field.label_from_instance = attrgetter("named")
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data

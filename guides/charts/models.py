@@ -108,6 +108,11 @@ class ChartScan(models.Model):
         return reverse("chart-scan", args=[self.series.slug, self.pk])
 
     @property
+    def named(self) -> str:
+        """As it is chosen from a list."""
+        return f"{self.number}: {self.run}"
+
+    @property
     def job_key(self) -> str:
         """Under which it is read in the background."""
         return f"chart-scan-{self.pk}"

@@ -100,6 +100,8 @@ def _page(page: CorrectionPage) -> list[Flowable]:
     proof = page.proof
     heading = f"{capfirst(str(proof.guide))}: {proof}, against guide revision {proof.guide.revision}"
     story: list[Flowable] = [paragraph(heading, 11, bold=True, before=8)]
+    if proof.run:
+        story.append(paragraph(f"Printed in the run “{proof.run.run}”, read against its scanned chart."))
     if proof.shift_said:
         story.append(paragraph(f"Press: {proof.shift_said}."))
     if page.undecided:

@@ -45,7 +45,9 @@ def readings_table(proof: Proof, readings: Iterable[ProofReading]) -> Table:
         *tint_columns("called_fade_to"), *tint_columns("printed"), "why", "ciede2000", "confidence", "decision",
         "note", "decided_by", "decided_at",
     )  # fmt: skip
-    told = about(series, issue=proof.guide.issue.number, page=proof.guide.page, proof=proof.number)
+    told = about(series, issue=proof.guide.issue.number, page=proof.guide.page, proof=proof.number, press=proof.press)
+    if proof.run:
+        told["run"] = proof.run.run
     told["caution"] = "What a scan shows is a reason to look at the proof, not a measurement."
     return Table(f"proof-{proof.pk}-readings", columns, rows, told)
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import Any
 
 from django import forms
 
+from bible.models import Series
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
 from guides.imaging.intake.rules import MAX_BYTES, megabytes
-from guides.models import NOTE_LENGTH, Proof, ProofDecision
+from guides.models import NOTE_LENGTH, ChartScan, Proof, ProofDecision
 from guides.proofs.services import Point
 
 CORNERS = ((10, 10), (90, 10), (90, 90), (10, 90))
@@ -18,7 +20,28 @@ NAMES = ("gx", "gy", "sx", "sy")
 CORNER_WORDS = ("top left", "top right", "bottom right", "bottom left")
 
 
-class ProofForm(forms.Form):
+class RunForm(forms.Form):
+    """The run that a proof was printed in, where the house's chart was printed along and has been read."""
+
+    run = forms.ModelChoiceField(
+        ChartScan.objects.none(),
+        label="Printed in the run",
+        required=False,
+        empty_label="none: the issue’s press condition",
+        help_text="Whose chart was scanned: the proof is read against that run.",
+    )
+
+    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["run"]
+        field.queryset = ChartScan.objects.filter(series=series).were_read().newest_first()
+        field.label_from_instance = attrgetter("named")
+        if not field.queryset.exists():
+            del self.fields["run"]
+
+
+class ProofForm(RunForm):
+    field_order = ("scan", "run")
     scan = forms.FileField(
         label="Scan of the proof",
         help_text="The whole page in colour, 200 dpi or more, any way up. "

@@ -35,7 +35,7 @@ class ProofQuerySet(models.QuerySet["Proof"]):
         return self.order_by("guide__issue__position", "guide__page_order", "guide__page", "-number", "-id")
 
     def with_names(self) -> Self:
-        return self.select_related("guide__issue", "guide__series", "uploaded_by", "series")
+        return self.select_related("guide__issue", "guide__series", "uploaded_by", "series", "run__press")
 
     def with_counts(self) -> Self:
         """Adds ``mark_count``, ``undecided_count``, ``fault_count`` (accepted) and ``unsure_count``."""
@@ -54,7 +54,8 @@ class Proof(models.Model):
 
     ``matrix`` leads from fractions of the guide to fractions of the scan; ``hand_points`` are four pairs of such
     places set by a person, ``[[guide x, guide y, scan x, scan y], …]``. ``error_px`` is in pixels of the guide's
-    screen picture. ``laid`` is the scan drawn on the guide's pixels.
+    screen picture. ``laid`` is the scan drawn on the guide's pixels. ``run`` is the scan of the house's chart that
+    was printed along: a proof is read against that run's press condition.
     """
 
     class State(models.TextChoices):
@@ -65,6 +66,9 @@ class Proof(models.Model):
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="proofs", editable=False)
     guide = models.ForeignKey(Guide, on_delete=models.PROTECT, related_name="proofs", editable=False)
     number = models.PositiveIntegerField(editable=False)
+    run = models.ForeignKey(
+        "guides.ChartScan", on_delete=models.PROTECT, null=True, related_name="proofs", editable=False
+    )
     is_current = models.BooleanField(default=False, editable=False)
     state = models.CharField(max_length=10, choices=State, default=State.WAITING, editable=False)
     refusal = models.CharField(max_length=20, blank=True, editable=False)

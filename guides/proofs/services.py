@@ -17,9 +17,10 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from bible.colour.condition import PressCondition
 from bible.colour.tints import Tint
 from bible.models.naming import name_of
-from bible.series.presses import printed_on
+from bible.series.presses import condition, printed_on
 from bible.series.refusals import Refused
 from bible.tasks.progress import ByHand, Reporter
 from guides.core import pictures
@@ -29,7 +30,7 @@ from guides.imaging.intake.take_in import Intake
 from guides.imaging.proof.pictures import jpeg, laid_over
 from guides.imaging.proof.proofing import MarkGradient, MarkVerdict, ProofMark, ProofReport, judge
 from guides.imaging.proof.registration import MIN_SIDE, NotRegistered, Picture, Refusal, Registration, register
-from guides.models import Guide, Mark, Proof, ProofDecision, ProofReading
+from guides.models import ChartScan, Guide, Mark, Proof, ProofDecision, ProofReading
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -58,7 +59,17 @@ class StaleReading(Refused):
         super().__init__(f"{name_of(by)} decided on this meanwhile; look at it, then send yours again if need be.")
 
 
-def add_proof(*, guide: Guide, picture: Intake, original: IO[bytes], filename: str, by: User) -> Proof:
+def press_of(proof: Proof) -> PressCondition:
+    """What a proof was printed on: its run as the house's chart shows it, else the issue's condition."""
+    run = proof.run
+    if run is None:
+        return printed_on(proof.guide.issue)
+    return (condition(proof.series, run.press.name) if run.press else run.condition) or printed_on(proof.guide.issue)
+
+
+def add_proof(
+    *, guide: Guide, picture: Intake, original: IO[bytes], filename: str, run: ChartScan | None = None, by: User
+) -> Proof:
     """Store an accepted scan as a proof of a guide's page, waiting to be read.
 
     Raises:
@@ -76,6 +87,7 @@ def add_proof(*, guide: Guide, picture: Intake, original: IO[bytes], filename: s
         return Proof.objects.create(
             series_id=guide.series_id,
             guide=guide,
+            run=run,
             number=last + 1,
             original=kept,
             screen=screen,
@@ -94,6 +106,12 @@ def set_points(*, proof: Proof, points: Iterable[Point] | None) -> Proof:
     proof.hand_points = [list(point) for point in points] if points is not None else None
     proof.save(update_fields=["hand_points"])
     return proof
+
+
+def set_run(*, proof: Proof, run: ChartScan | None) -> None:
+    """Say which run a proof was printed in (None: nobody knows); the next reading is against that."""
+    proof.run = run
+    proof.save(update_fields=["run"])
 
 
 def read_proof(*, proof: Proof, progress: Reporter = BY_HAND) -> Proof:
@@ -133,7 +151,7 @@ def _read(proof: Proof, progress: Reporter) -> None:
     progress.say("being read, mark by mark", 1, STEPS)
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None).order_by("number")[:MOST_MARKS])
     asked = [proof_mark(mark, painted.shape[1], painted.shape[0]) for mark in marks]
-    report = judge(Reader(painted, scan, registration, map_of(guide, painted)), asked, printed_on(guide.issue))
+    report = judge(Reader(painted, scan, registration, map_of(guide, painted)), asked, press_of(proof))
     progress.say("being drawn on the guide’s pixels", 2, STEPS)
     laid = jpeg(laid_over((painted.shape[1], painted.shape[0]), scan, registration))
     folder = str(proof.screen.name).rsplit("/", 1)[0]

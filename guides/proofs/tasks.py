@@ -11,7 +11,7 @@ from bible.tasks.backend import background
 from bible.tasks.progress import Progress
 from bible.tasks.services import enqueue
 from guides.imaging.intake.take_in import Intake
-from guides.models import Guide, Proof
+from guides.models import ChartScan, Guide, Proof
 from guides.proofs.services import add_proof, read_proof
 
 if TYPE_CHECKING:
@@ -28,9 +28,11 @@ def read(context: Progress, *, proof: int) -> None:
 
 
 @transaction.atomic
-def bring_in(*, guide: Guide, picture: Intake, original: IO[bytes], filename: str, by: User) -> Proof:
+def bring_in(
+    *, guide: Guide, picture: Intake, original: IO[bytes], filename: str, run: ChartScan | None = None, by: User
+) -> Proof:
     """``add_proof``, and its reading is asked for."""
-    proof = add_proof(guide=guide, picture=picture, original=original, filename=filename, by=by)
+    proof = add_proof(guide=guide, picture=picture, original=original, filename=filename, run=run, by=by)
     ask_for_reading(proof=proof, by=by)
     return proof
 

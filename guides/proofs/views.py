@@ -25,7 +25,7 @@ from guides.models import Guide, Proof, ProofReading, ProofVerdict
 from guides.preview.plates import PLATES
 from guides.proofs.corrections import correction_sheet, write_corrections
 from guides.proofs.exports import habits_table, proofs_table, readings_table
-from guides.proofs.forms import PointsForm, ProofDecisionForm, ProofForm
+from guides.proofs.forms import PointsForm, ProofDecisionForm, ProofForm, RunForm
 from guides.proofs.habits import habits
 from guides.proofs.services import (
     HOPELESS,
@@ -33,6 +33,7 @@ from guides.proofs.services import (
     changed_since,
     decide,
     set_points,
+    set_run,
 )
 from guides.proofs.tasks import ask_for_reading, bring_in
 
@@ -69,13 +70,14 @@ def forgotten(request: MemberRequest, series: Series) -> HttpResponseBase:
 def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the scan of a page's proof in; it is read on its own page, where one can see how far it is."""
     guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
-    form = ProofForm(request.POST, request.FILES) if request.method == "POST" else ProofForm()
+    form = ProofForm(series, *((request.POST, request.FILES) if request.method == "POST" else ()))
     if form.is_valid():
-        scan = form.cleaned_data["scan"]
+        scan, run = form.cleaned_data["scan"], form.cleaned_data.get("run")
         name = scan.name or ""
         try:
             picture = take_in(scan, name, who=sharer(request.user.pk))
-            return redirect(bring_in(guide=guide, picture=picture, original=scan, filename=name, by=request.user))
+            sent = {"picture": picture, "original": scan, "filename": name, "run": run}
+            return redirect(bring_in(guide=guide, by=request.user, **sent))
         except (IntakeError, Refused) as refusal:
             form.add_error("scan", f"{name}: {refusal}")
     context = {"series": series, "guide": guide, "form": form}
@@ -95,6 +97,10 @@ def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     readings = list(found.readings.with_names().worst_first())
     if wanted(request):
         return answer(request, series, readings_table(found, readings))
+    return _desk(request, found, readings, RunForm(series, initial={"run": found.run_id}))
+
+
+def _desk(request: MemberRequest, found: Proof, readings: list[ProofReading], form: RunForm) -> HttpResponse:
     for one in readings:
         dress(one, found)
     context = desk_context(request, found) | {
@@ -103,12 +109,13 @@ def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
         "unsure": [one for one in readings if one.verdict == ProofVerdict.CANNOT_TELL and not one.decision],
         "as_called": [one for one in readings if one.verdict == ProofVerdict.AS_CALLED and not one.decision],
         "changed": changed_since(found, readings) if found.state == Proof.State.READ else 0,
-        "others": Proof.objects.of_page(found.guide).exclude(pk=pk).in_order(),
+        "others": Proof.objects.of_page(found.guide).exclude(pk=found.pk).in_order(),
+        "form": form,
         "mendable": found.refusal not in HOPELESS,
         "hand_points": found.hand_points,
         "plates": PLATES.values(),
     }
-    return render(request, "guides/proofs/proof.html", context)
+    return render(request, "guides/proofs/proof.html", context, status=422 if form.errors else 200)
 
 
 def dress(reading: ProofReading, proof: Proof) -> None:
@@ -140,6 +147,11 @@ def desk_context(request: MemberRequest, proof: Proof) -> dict[str, Any]:
 def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Read it, again where it was read before. It takes seconds; the page shows how far it is."""
     found = _proof(series, pk)
+    form = RunForm(series, request.POST)
+    if not form.is_valid():
+        return _desk(request, found, list(found.readings.with_names().worst_first()), form)
+    if "run" in request.POST:
+        set_run(proof=found, run=form.cleaned_data.get("run"))
     if request.POST.get("forget_points"):
         set_points(proof=found, points=None)
     ask_for_reading(proof=found, by=request.user)

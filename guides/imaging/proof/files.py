@@ -9,11 +9,16 @@ from typing import IO, Any
 
 import numpy as np
 
+from bible.colour import press as presses
+from bible.colour import pressfile
+from bible.colour.condition import PressCondition
 from bible.colour.notation import LETTERS_64, PERCENT, Notation, NotationError
 from bible.colour.tints import Tint
 from guides.imaging.intake.rules import MAX_PIXELS
 from guides.imaging.proof.proofing import MarkGradient, ProofMark, ProofReport
 from guides.imaging.proof.registration import NotRegistered, Picture
+
+PRESS_ENDING = ".press"
 
 
 class ProofFileError(ValueError):
@@ -49,6 +54,21 @@ def load_picture(source: Path | IO[bytes], name: str) -> Picture:
         raise ProofFileError(f"There is no {name} “{source}”.") from None
     except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError) as error:
         raise ProofFileError(f"The {name} is not a picture that can be read: {error}") from error
+
+
+def load_press(named: str) -> PressCondition:
+    """A condition that ships, or the one that a file ending in “.press” holds.
+
+    Raises:
+        UnknownPress: none that ships is called so.
+        ProofFileError: the file holds none.
+    """
+    if not named.endswith(PRESS_ENDING):
+        return presses.load(named)
+    try:
+        return pressfile.loads(Path(named).read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise ProofFileError(f"{named} is not a press condition that can be read: {error}") from error
 
 
 def load_marks(path: Path) -> list[ProofMark]:

@@ -26,7 +26,10 @@ class Command(BaseCommand):
         parser.add_argument("guide", type=Path, metavar="GUIDE")
         parser.add_argument("proof", type=Path, metavar="PROOF")
         parser.add_argument("marks", type=Path, metavar="MARKS.json")
-        parser.add_argument("--press", default=None, help="press condition the page was printed for")
+        parser.add_argument(
+            "--press",
+            help="press condition that the page was printed for, or FILE.press of its run (scan_chart --keep)",
+        )
         parser.add_argument("--map", type=Path, metavar="MAP.npz", help="the guide's map as page_map --keep wrote it")
         parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
 
@@ -37,6 +40,7 @@ class Command(BaseCommand):
             ProofFileError,
             load_marks,
             load_picture,
+            load_press,
             refusal_to_json,
             report_to_json,
         )
@@ -47,7 +51,8 @@ class Command(BaseCommand):
             marks = load_marks(options["marks"])
             guide, proof = load_picture(options["guide"], "guide"), load_picture(options["proof"], "scan")
             page = load_map(options["map"], guide) if options["map"] else None
-            report = check(guide, proof, marks, options["press"] or DEFAULT_PRESS, page=page)
+            press = load_press(options["press"] or DEFAULT_PRESS)
+            report = check(guide, proof, marks, press, page=page)
         except (ProofFileError, PageFileError, NotRegistered, UnknownPress) as error:
             if options["as_json"]:
                 self.stdout.write(json.dumps(refusal_to_json(error), ensure_ascii=False))

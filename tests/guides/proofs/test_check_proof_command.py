@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from io import StringIO
 from pathlib import Path
@@ -12,6 +13,7 @@ import numpy as np
 import pytest
 from django.core.management import call_command
 
+from bible.colour import press, pressfile
 from tests.guides.imaging.proof.proof_conditions import conditions
 from tests.guides.imaging.proof.proof_faults import Fault
 from tests.guides.imaging.proof.proof_generator import Page, draw_page, paint_guide
@@ -86,6 +88,16 @@ def test_a_fault_exits_1(files: Path) -> None:
     assert wrong == [(files / "victim").read_text()]
 
 
+def test_a_run_of_the_house_is_what_a_proof_is_read_against(files: Path) -> None:
+    """The file that scan_chart keeps, in place of a condition that ships."""
+    house = dataclasses.replace(press.load("coated-fogra39"), name="house", notes=("from a scan",))
+    (files / "house.press").write_text(pressfile.dumps(house), encoding="utf-8")
+    named = ("newsprint", "coated-fogra39", str(files / "house.press"))
+    shipped, coated, read = (_run(files, "good.png", press=name)[1] for name in named)
+    assert read == coated | {"press": "house"}
+    assert read["press_shift"] != shipped["press_shift"]
+
+
 @pytest.mark.parametrize(
     ("proof", "marks", "options", "word"),
     [
@@ -95,6 +107,7 @@ def test_a_fault_exits_1(files: Path) -> None:
         ("good.png", "good.png", {}, "JSON"),
         ("good.png", "none.json", {}, "no file"),
         ("good.png", "marks.json", {"press": "moon"}, "moon"),
+        ("good.png", "marks.json", {"press": "gone.press"}, "gone.press"),
     ],
 )
 def test_what_cannot_be_done_exits_2(files: Path, proof: str, marks: str, options: dict[str, Any], word: str) -> None:

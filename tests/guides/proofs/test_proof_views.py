@@ -15,8 +15,20 @@ from pypdf import PdfReader
 from bible.models import Job
 from bible.tasks.services import stop
 from bible.tasks.worker import claim, work_off
+from guides.charts.services import keep_press
 from guides.models import Guide, Proof, ProofDecision, ProofReading, ProofVerdict
-from tests.factories import make_guide, make_issue, make_mark, make_member, make_proof, make_reading, make_series
+from guides.proofs.services import press_of
+from tests.factories import (
+    make_chart_scan,
+    make_guide,
+    make_issue,
+    make_mark,
+    make_member,
+    make_proof,
+    make_reading,
+    make_series,
+)
+from tests.forms import form_of
 from tests.pages import client_of, htmx, member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -167,6 +179,40 @@ def test_a_scan_that_comes_in_is_read_in_the_background(lead_client: Client, gui
     assert work_off() == 1
     waiting.refresh_from_db()
     assert waiting.state == Proof.State.REFUSED
+
+
+def test_a_proof_is_read_against_the_run_it_was_printed_in(lead_client: Client, guide: Guide, lead: Any) -> None:
+    """Named when it comes in or later on its page; a run whose condition was kept is read on the kept one."""
+    assert 'name="run"' not in text(lead_client.get(at("new-proof", guide))), "no chart has been scanned"
+    run, later = make_chart_scan(guide.series, lead), make_chart_scan(guide.series, lead, run="Issue 2")
+    form = form_of(lead_client.get(at("new-proof", guide)), has="run")
+    form.fill(run=str(run.pk)).attach(scan=scan()).press(lead_client)
+    waiting = Proof.objects.get()
+    assert waiting.run == run
+    assert press_of(waiting).name == "chart-scan"
+    keep_press(scan=later, name="house-press", title="House press", by=lead)
+    proof = make_proof(guide, run=run)
+    page = lead_client.get(proof.get_absolute_url())
+    assert "Printed in the run" in text(page)
+    assert run.get_absolute_url() in text(page)
+    form_of(page, says="Read again").fill(run=str(later.pk)).press(lead_client)
+    proof.refresh_from_db()
+    assert press_of(proof).name == "house-press"
+    lead_client.post(at("read-proof", proof), {"run": ""})
+    proof.refresh_from_db()
+    assert press_of(proof).name == guide.series.press
+
+
+def test_another_series_run_is_refused(lead_client: Client, guide: Guide, proof: Proof, lead: Any) -> None:
+    make_chart_scan(guide.series, lead)
+    elsewhere = make_chart_scan(make_series(slug="other-river"), lead)
+    for address in (at("new-proof", guide), at("read-proof", proof)):
+        answer = lead_client.post(address, {"run": elsewhere.pk, "scan": scan()})
+        assert answer.status_code == 422
+        assert "Select a valid choice" in text(answer)
+    proof.refresh_from_db()
+    assert proof.run is None
+    assert not Job.objects.exists()
 
 
 @pytest.mark.parametrize(
