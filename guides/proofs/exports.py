@@ -10,6 +10,7 @@ from bible.exports.tables import Table, about, person_cell, tint_cells, tint_col
 from bible.models import Series
 from guides.models import Proof, ProofReading
 from guides.proofs.habits import Habits
+from guides.proofs.services import press_of
 
 
 def proofs_table(series: Series, proofs: Iterable[Any]) -> Table:
@@ -45,7 +46,7 @@ def readings_table(proof: Proof, readings: Iterable[ProofReading]) -> Table:
         *tint_columns("called_fade_to"), *tint_columns("printed"), "why", "ciede2000", "confidence", "decision",
         "note", "decided_by", "decided_at",
     )  # fmt: skip
-    told = about(series, issue=proof.guide.issue.number, page=proof.guide.page, proof=proof.number, press=proof.press)
+    told = about(series, issue=proof.guide.issue.number, page=proof.guide.page, proof=proof.number, press=press_of(proof))
     if proof.run:
         told["run"] = proof.run.run
     told["caution"] = "What a scan shows is a reason to look at the proof, not a measurement."
