@@ -46,7 +46,8 @@ def readings_table(proof: Proof, readings: Iterable[ProofReading]) -> Table:
         *tint_columns("called_fade_to"), *tint_columns("printed"), "why", "ciede2000", "confidence", "decision",
         "note", "decided_by", "decided_at",
     )  # fmt: skip
-    told = about(series, issue=proof.guide.issue.number, page=proof.guide.page, proof=proof.number, press=press_of(proof))
+    named = {"issue": proof.guide.issue.number, "page": proof.guide.page, "proof": proof.number}
+    told = about(series, press_of(proof), **named)
     if proof.run:
         told["run"] = proof.run.run
     told["caution"] = "What a scan shows is a reason to look at the proof, not a measurement."
