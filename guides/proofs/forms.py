@@ -20,7 +20,7 @@ NAMES = ("gx", "gy", "sx", "sy")
 CORNER_WORDS = ("top left", "top right", "bottom right", "bottom left")
 
 
-class RunForm(forms.Form):
+class ProofRunForm(forms.Form):
     """The run that a proof was printed in, where the house's chart was printed along and has been read."""
 
     run = forms.ModelChoiceField(
@@ -40,7 +40,7 @@ class RunForm(forms.Form):
             del self.fields["run"]
 
 
-class ProofForm(RunForm):
+class ProofForm(ProofRunForm):
     field_order = ("scan", "run")
     scan = forms.FileField(
         label="Scan of the proof",

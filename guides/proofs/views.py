@@ -25,7 +25,7 @@ from guides.models import Guide, Proof, ProofReading, ProofVerdict
 from guides.preview.plates import PLATES
 from guides.proofs.corrections import correction_sheet, write_corrections
 from guides.proofs.exports import habits_table, proofs_table, readings_table
-from guides.proofs.forms import PointsForm, ProofDecisionForm, ProofForm, RunForm
+from guides.proofs.forms import PointsForm, ProofDecisionForm, ProofForm, ProofRunForm
 from guides.proofs.habits import habits
 from guides.proofs.services import (
     HOPELESS,
@@ -97,10 +97,10 @@ def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     readings = list(found.readings.with_names().worst_first())
     if wanted(request):
         return answer(request, series, readings_table(found, readings))
-    return _desk(request, found, readings, RunForm(series, initial={"run": found.run_id}))
+    return _desk(request, found, readings, ProofRunForm(series, initial={"run": found.run_id}))
 
 
-def _desk(request: MemberRequest, found: Proof, readings: list[ProofReading], form: RunForm) -> HttpResponse:
+def _desk(request: MemberRequest, found: Proof, readings: list[ProofReading], form: ProofRunForm) -> HttpResponse:
     for one in readings:
         dress(one, found)
     context = desk_context(request, found) | {
@@ -147,7 +147,7 @@ def desk_context(request: MemberRequest, proof: Proof) -> dict[str, Any]:
 def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Read it, again where it was read before. It takes seconds; the page shows how far it is."""
     found = _proof(series, pk)
-    form = RunForm(series, request.POST)
+    form = ProofRunForm(series, request.POST)
     if not form.is_valid():
         return _desk(request, found, list(found.readings.with_names().worst_first()), form)
     if "run" in request.POST:
