@@ -33,6 +33,9 @@ from tests.mutations import inside_zip, mutated
 LEAKS = ("Traceback", str(ROOT), tempfile.gettempdir() + "/", "site-packages", "django.", "SELECT ")
 """What no answer may say: words of a fault, places on the machine, SQL."""
 
+TABLES = ("bring-bible", "bring-marks-table", "bring-issues", "bring-scenes", "bring-waivers", "bring-assignments")
+"""Where tables are brought in."""
+
 CLEAR_EVERY = 40
 """The limits are counted and cleared: this is about files, not about how many."""
 
@@ -181,11 +184,11 @@ class Bench:
         return self.send("upload", "scans", self.pictures, ("png", "jpg", "tif", "webp"), field, self.issue.pk)
 
     def table(self) -> str:
-        name = self.draw.choice(["bring-bible", "bring-marks-table", "bring-issues"])
+        name = self.draw.choice(TABLES)
         return self.send(name, "file", self.tables, ("csv", "txt", "xlsx"), {})
 
     def book(self) -> str:
-        name = self.draw.choice(["bring-bible", "bring-marks-table", "bring-issues"])
+        name = self.draw.choice(TABLES)
         return self.send(name, "file", self.books, ("xlsx",), {}, zipped=True)
 
     def press(self) -> str:

@@ -30,6 +30,9 @@ COME_TO_OTHERWISE = {
     "bring-bible-rows": "sent there once a table is brought in",
     "bring-issues-rows": "sent there once a table is brought in",
     "bring-marks-rows": "sent there once a table is brought in",
+    "bring-scenes-rows": "sent there once a table is brought in",
+    "bring-waivers-rows": "sent there once a table is brought in",
+    "bring-assignments-rows": "sent there once a table is brought in",
 }
 """Pages that no link in the world leads to, and how people come to them."""
 

@@ -40,6 +40,8 @@ USUAL_COLUMNS = {"label": 0, "c": 1, "m": 2, "y": 3, "k": 4}
 """Where the columns stand when there are no headings."""
 
 _LINE_END = re.compile(r"\r\n|\r|\n")
+_UNIT = re.compile(r"[\s_,]*(?:in )?(?:%|percent)\s*$", re.IGNORECASE)
+"""Behind an ink's name in a heading, as the tables we write have it: “cyan_percent”."""
 
 _COLUMN_OF = {heading: column for column, headings in HEADINGS.items() for heading in headings}
 
@@ -186,7 +188,7 @@ def _columns(line: int, cells: Sequence[str]) -> dict[str, int] | None:
 
     A first column whose heading says nothing to us is the label.
     """
-    found = [_COLUMN_OF.get(cell.rstrip("%").strip().casefold()) for cell in cells]
+    found = [_COLUMN_OF.get(_UNIT.sub("", cell).strip().casefold()) for cell in cells]
     if found[:1] != ["label"] and sum(column is not None for column in found) < 2:
         return None
     if len(cells) > 1 and all(_is_percentage(cell) for cell in cells[1:]):

@@ -7,6 +7,7 @@ one step down (common practice, no source).
 from __future__ import annotations
 
 import enum
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -76,6 +77,23 @@ class Step:
         return _WORDS[self.op].format(n=self.amount, ink=INK_NAMES[self.ink], s="" if self.amount == 1 else "s")
 
 
+_INK_OF = {name: ink for ink, name in INK_NAMES.items()}
+_READS = {
+    op: re.compile(re.escape(words).replace(r"\{n\}", r"(?P<n>\d{1,3})").replace(r"\{ink\}", r"(?P<ink>[a-z]+)")
+                   .replace(r"\{s\}", "s?").replace(r"\ %", r"\ ?%"))
+    for op, words in _WORDS.items()
+}  # fmt: skip
+
+
+def _step(words: str) -> Step:
+    for op, pattern in _READS.items():
+        if (found := pattern.fullmatch(words)) and found["ink"] in _INK_OF:
+            return Step(op, _INK_OF[found["ink"]], int(found["n"]))
+    raise ValueError(
+        f"“{words[:60]}” is no step of a rule; one is written as “25 % more cyan” or “yellow 1 step down”"
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Shift:
     """Steps done one after another; without steps nothing moves."""
@@ -108,6 +126,14 @@ class Shift:
     def to_data(self) -> list[list[Any]]:
         """As JSON stores it: [op, ink, amount] for each step."""
         return [[step.op.value, step.ink, step.amount] for step in self.steps]
+
+    @classmethod
+    def from_words(cls, text: str) -> Shift:
+        """The inverse of ``str``, letter case and odd spaces aside; ValueError for anything else."""
+        said = " ".join(text.casefold().split())
+        if said in ("", str(cls())):
+            return cls()
+        return cls(tuple(_step(piece.strip()) for piece in said.split(",")))
 
     @classmethod
     def from_data(cls, data: Sequence[Sequence[Any]]) -> Shift:

@@ -79,6 +79,12 @@ ELSEWHERE = {
     "bring-issues-rows": "issues",
     "bring-marks-table": "issues",
     "bring-marks-rows": "issues",
+    "bring-scenes": "scenes",
+    "bring-scenes-rows": "scenes",
+    "bring-waivers": "flags",
+    "bring-waivers-rows": "flags",
+    "bring-assignments": "issues",
+    "bring-assignments-rows": "issues",
     "issue-check": "going-out",
     "new-proof": "proofs",
 }

@@ -51,7 +51,8 @@ def waivers_table(series: Series, marks: MarkQuerySet) -> Table:
     rows = (
         (
             one.mark.guide.issue.number, one.mark.guide.page, one.mark.number, *one.part.names, role_name(one.role),
-            *tint_cells(series, one.tint), *tint_cells(series, one.expected), one.reason,
+            *tint_cells(series, one.says),
+            *tint_cells(series, one.expectation), one.reason,
             person_cell(one.waived_by), one.waived_at,
         )
         for one in ordered.iterator(CHUNK)

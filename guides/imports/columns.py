@@ -50,12 +50,12 @@ _INKS = (
 )
 
 
-def _known(kind: str, fields: tuple[TableField, ...]) -> tuple[TableField, ...]:
+def known_words(kind: str, fields: tuple[TableField, ...]) -> tuple[TableField, ...]:
     """Fields with the words of other languages behind their own."""
     return tuple(replace(field, words=(*field.words, *FOREIGN[kind].get(field.name, ()))) for field in fields)
 
 
-BIBLE = _known(
+BIBLE = known_words(
     "bible",
     (
         TableField("subject", "Subject", ("subject", "character", "name", "who", "prop", "figure"), True),
@@ -101,7 +101,7 @@ BIBLE = _known(
     ),
 )
 
-MARKS = _known(
+MARKS = known_words(
     "marks",
     (
         TableField("issue", "Issue", ("issue", "issue number", "issue no", "number of issue"), True),
@@ -120,7 +120,7 @@ MARKS = _known(
     ),
 )
 
-ISSUES = _known(
+ISSUES = known_words(
     "issues",
     (
         TableField("number", "Number as printed", ("number", "issue", "issue number", "issue no", "no"), True),

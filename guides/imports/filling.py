@@ -5,7 +5,12 @@ from __future__ import annotations
 from guides.imports.questions import Answers, Question, ask
 from guides.imports.texts import alike, listed
 
-CHAINS = {"bible": ("subject", "costume", "part"), "marks": ("issue", "page"), "issues": ()}
+CHAINS: dict[str, tuple[str, ...]] = {
+    "bible": ("subject", "costume", "part"),
+    "marks": ("issue", "page"),
+    "waivers": ("issue", "page"),
+    "assignments": ("issue",),
+}
 """Fields whose blanks mean “as above”, each within the one before it."""
 
 
@@ -15,7 +20,7 @@ class Filler:
     def __init__(self, kind: str, answers: Answers) -> None:
         self.kind, self.answers = kind, answers
         self.above: dict[str, str] = {}
-        self.filled: dict[str, list[int]] = {name: [] for name in CHAINS[kind]}
+        self.filled: dict[str, list[int]] = {name: [] for name in CHAINS.get(kind, ())}
         self.costumeless: list[int] = []
 
     def fill(self, line: int, said: dict[str, str], codes: list[str]) -> None:
@@ -24,7 +29,7 @@ class Filler:
         Args:
             codes: what stands in columns of codes that are not among the fields.
         """
-        chain = CHAINS[self.kind]
+        chain = CHAINS.get(self.kind, ())
         whole = [name for name in said if said[name]] + [code for code in codes if code]
         if self.kind == "bible":
             self._fill_bible(line, said, has_code=bool(said.get("code") or any(codes)))

@@ -34,6 +34,7 @@ _NUMBER = (
     "no", "n", "número", "numero", "albo", "号", "号数",
     "番号", "話",
 )  # fmt: skip
+_PAGE = ("seite", "blatt", "planche", "página", "pagina", "ページ", "頁")
 _ROLE = ("rolle", "ton", "stufe", "rôle", "rol", "ruolo", "役割", "段階", "区分")
 
 FOREIGN: Mapping[str, Mapping[str, tuple[str, ...]]] = {
@@ -79,7 +80,7 @@ FOREIGN: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
     "marks": {
         "issue": _NUMBER,
-        "page": ("seite", "blatt", "planche", "página", "pagina", "ページ", "頁"),
+        "page": _PAGE,
         "written": _CODE,
         "role": _ROLE,
         "subject": _SUBJECT,
@@ -96,5 +97,30 @@ FOREIGN: Mapping[str, Mapping[str, tuple[str, ...]]] = {
             "uscita", "日付", "発売日", "発行日",
         ),
         "order": ("reihenfolge", "ordre", "orden", "ordine", "順番", "順序"),
+    },
+    "scenes": {
+        "scene": ("szene", "scène", "escena", "scena", "場面"),
+        "rule": ("regel", "règle", "regla", "regola"),
+        "note": ("notiz", "nota"),
+        "reason": ("grund", "raison", "razón", "ragione", "理由"),
+    },
+    "waivers": {
+        "issue": _NUMBER,
+        "page": _PAGE,
+        "code": _CODE,
+        "reason": ("grund", "begründung", "raison", "motif", "razón", "motivo", "ragione", "理由"),
+        "subject": _SUBJECT,
+        "costume": _COSTUME,
+        "part": _PART,
+        "role": _ROLE,
+    },
+    "assignments": {
+        "issue": _NUMBER,
+        "page": _PAGE,
+        "colourist": ("kolorist", "koloristin", "coloriste", "colorista", "wer", "qui", "quién", "chi", "担当"),
+        "due": (
+            "bis", "abgabe", "fällig", "pour le", "échéance", "para el", "entrega", "entro il", "consegna", "締切",
+        ),
+        "note": ("notiz", "bemerkung", "remarque", "nota", "備考"),
     },
 }  # fmt: skip

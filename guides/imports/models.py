@@ -39,9 +39,14 @@ class BroughtTable(models.Model):
         BIBLE = "bible", "subjects, parts and locks"
         MARKS = "marks", "marks"
         ISSUES = "issues", "issues"
+        SCENES = "scenes", "scenes"
+        WAIVERS = "waivers", "waivers"
+        ASSIGNMENTS = "assignments", "who does which page"
+
+    KIND_LENGTH = 11
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="brought_tables")
-    kind = models.CharField(max_length=6, choices=Kind)
+    kind = models.CharField(max_length=KIND_LENGTH, choices=Kind)
     filename = models.CharField(max_length=200)
     sha256 = models.CharField(max_length=64)
     data = models.BinaryField(null=True)
@@ -72,7 +77,7 @@ class NamedHeading(models.Model):
     HEADING_LENGTH = 200
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="named_headings")
-    kind = models.CharField(max_length=6, choices=BroughtTable.Kind)
+    kind = models.CharField(max_length=BroughtTable.KIND_LENGTH, choices=BroughtTable.Kind)
     heading = models.CharField(max_length=HEADING_LENGTH)
     field = models.CharField(max_length=20)
 

@@ -19,6 +19,7 @@ from guides.imports.columns import (
     find_headings,
     turned,
 )
+from guides.imports.deed_columns import ASSIGNMENTS, SCENES, WAIVERS
 from guides.imports.grid import Grid, GridRow, read_table
 from guides.imports.inks import INK_FIELDS
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
@@ -28,7 +29,14 @@ from guides.imports.telling import looks_like
 from guides.imports.texts import normal, says_nothing
 from guides.imports.workbooks import UnreadableTable, column_name
 
-FIELDS: dict[str, tuple[TableField, ...]] = {"bible": BIBLE, "marks": MARKS, "issues": ISSUES}
+FIELDS: dict[str, tuple[TableField, ...]] = {
+    "bible": BIBLE,
+    "marks": MARKS,
+    "issues": ISSUES,
+    "scenes": SCENES,
+    "waivers": WAIVERS,
+    "assignments": ASSIGNMENTS,
+}
 MOST_CODES_WRONG = 0.3
 """Of the cells of a column that holds codes: some are always miswritten."""
 ACROSS = {

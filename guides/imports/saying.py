@@ -30,6 +30,7 @@ _LEGENDS = frozenset((
     "legend", "legende", "légende", "leyenda", "leggenda", "凡例", "key", "footnote", "footnotes", "fußnote",
 ))  # fmt: skip
 CODE_FIELDS = {"bible": "code", "marks": "written"}
+DATE_FIELDS = {"issues": ("published", "Cover date"), "assignments": ("due", "To be in by")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +168,7 @@ class Sayer:
         return ""
 
     def _date_order(self) -> str:
-        column = self.columns.get("published") if self.kind == "issues" else None
+        column = self.columns.get(DATE_FIELDS[self.kind][0]) if self.kind in DATE_FIELDS else None
         if column is None:
             return ""
         order = order_of(row.cell(column) for row in self.opened.rows)
@@ -180,14 +181,15 @@ class Sayer:
         return asked.given or "day"
 
     def _date(self, said: Said, told: list[str], order: str) -> None:
-        if not (cell := said.get("published", "")):
+        name, words = DATE_FIELDS.get(self.kind, ("", ""))
+        if not (cell := said.get(name, "")):
             return
         read = read_date(cell, order)
-        said["published"] = read.date.isoformat() if read else ""
+        said[name] = read.date.isoformat() if read else ""
         if read is None:
             told.append(f"“{cell[:30]}” is no date that can be read: it has none.")
-        elif cell != said["published"] or read.guessed:
-            told.append(f"Cover date {in_words(read.date)}{f' ({read.guessed})' if read.guessed else ''}.")
+        elif cell != said[name] or read.guessed:
+            told.append(f"{words} {in_words(read.date)}{f' ({read.guessed})' if read.guessed else ''}.")
 
     def _is_total(self, row: GridRow) -> bool:
         first = normal(next((cell for cell in row.cells if cell), ""))

@@ -20,6 +20,7 @@ from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.web.digest import WHOLE, digest
 from guides.core.impact import Impact, rehearse
+from guides.imports.assignment_rows import AssignmentTaker
 from guides.imports.bible_reading import BibleReader, BibleRow, contradictions
 from guides.imports.bible_rows import BibleTaker
 from guides.imports.columns import TableField, guess
@@ -30,9 +31,11 @@ from guides.imports.near_names import as_meant, near_names, near_question
 from guides.imports.opening import FIELDS, Columns, Opened, open_table
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
 from guides.imports.saying import Sayer, Sayings
+from guides.imports.scene_rows import SceneTaker
 from guides.imports.series_words import ROLE_WORDS, SeriesWords, reader_of
 from guides.imports.texts import listed, normal
 from guides.imports.undoing import as_it_is, made_since
+from guides.imports.waiver_rows import WaiverTaker
 from guides.models import BroughtTable, NamedHeading
 
 if TYPE_CHECKING:
@@ -164,7 +167,7 @@ def take_kept(
     if table.taken_at or table.data is None:
         raise Refused("This table has been taken already.")
     opened = open_for(table.series, table.kind, bytes(table.data), table.filename, answers)
-    before = as_it_is(table.series)
+    before = as_it_is(table.series, table.kind)
     fates = take(
         series=table.series,
         kind=table.kind,
@@ -203,8 +206,7 @@ def _take(
     answers: Answers,
 ) -> Fates:
     sayings = Sayer(opened, kind, columns, words_of(series, kind), answers).say()
-    take = {Kind.BIBLE: _take_bible, Kind.MARKS: _take_marks, Kind.ISSUES: _take_issues}[Kind(kind)]
-    fates = take(series, sayings, by, changes_from, answers)
+    fates = _TAKERS[Kind(kind)](series, sayings, by, changes_from, answers)
     return replace(
         fates,
         told=tuple(sayings.told),
@@ -217,6 +219,18 @@ def _still_asked(opened: Opened, columns: Columns) -> list[Question]:
     """What the file left open; where somebody has named the column of codes, no others are asked about."""
     named = columns.get("code") is not None
     return [question for question in opened.questions if not (named and question.key == "across")]
+
+
+def _take_scenes(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
+    return Fates.of(SceneTaker(series, by).take(sayings.rows))
+
+
+def _take_waivers(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
+    return Fates.of(WaiverTaker(series, by).take(sayings.rows))
+
+
+def _take_pages(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
+    return Fates.of(AssignmentTaker(series, by).take(sayings.rows))
 
 
 def _take_marks(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
@@ -255,3 +269,13 @@ def _lone_question(reader: BibleReader, answers: Answers) -> list[Question]:
     where = listed(reader.lone)
     words = f"A row names one issue alone ({where}). Does its code hold in that issue only, or from it on?"
     return [ask("one-issue", words, (("only", "in that issue only"), ("on", "from that issue on")), answers)]
+
+
+_TAKERS = {
+    Kind.BIBLE: _take_bible,
+    Kind.MARKS: _take_marks,
+    Kind.ISSUES: _take_issues,
+    Kind.SCENES: _take_scenes,
+    Kind.WAIVERS: _take_waivers,
+    Kind.ASSIGNMENTS: _take_pages,
+}

@@ -7,8 +7,10 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-_UNSEEN = dict.fromkeys(map(ord, "\u200b\u2060\ufeff\u00ad\u200e\u200f"))
-"""Signs without any ink: they come along with text that is copied from pages and PDFs."""
+from bible.web.turns import TURNS
+
+_UNSEEN = dict.fromkeys(map(ord, "\u200b\u2060\ufeff\u00ad\u200e\u200f")) | TURNS
+"""Signs without any ink: they come along with text that is copied from pages and PDFs, or turn what stands behind."""
 _JOINERS = dict.fromkeys(map(ord, "\u200c\u200d"))
 """These shape letters in some scripts, so a name keeps them; two names are not told apart by them."""
 _SPACES = dict.fromkeys((0xA0, 0x1680, *range(0x2000, 0x200B), 0x202F, 0x205F, 0x3000), " ")

@@ -23,6 +23,7 @@ from guides.core import continuity, counts
 from guides.core.holding import hold_pages
 from guides.core.impact import Impact
 from guides.core.reopening import reopen
+from guides.imports.noted import Noted, moved, noted, take_noted_back
 from guides.models import BroughtTable, Deed, Guide, Mark
 
 if TYPE_CHECKING:
@@ -51,13 +52,16 @@ class BeforeTable:
     newest: dict[type[Any], int]
     archived: dict[type[Any], frozenset[int]]
     issues: dict[int, list[str]]
+    kind: str
+    noted: Noted
 
 
-def as_it_is(series: Series) -> BeforeTable:
+def as_it_is(series: Series, kind: str) -> BeforeTable:
     """To be asked while the series is held: what has a higher key later is then what was made since."""
     newest = {model: _rows(model, series).aggregate(key=Max("pk"))["key"] or 0 for model in IN_SERIES}
     archived = {model: frozenset(_archived(model, series)) for model in (Subject, Costume, Part)}
-    return BeforeTable(newest, archived, {issue.pk: _said(issue) for issue in _rows(Issue, series)})
+    issues = {issue.pk: _said(issue) for issue in _rows(Issue, series)}
+    return BeforeTable(newest, archived, issues, kind, noted(kind, series))
 
 
 def _archived(model: type[Any], series: Series) -> Any:
@@ -86,6 +90,7 @@ def made_since(series: Series, before: BeforeTable) -> dict[str, list[Any]]:
             if _said(issue) != before.issues.get(issue.pk, _said(issue))
         ],
         "marks": [list(pair) for pair in made[Mark].values_list("pk", "version")],
+        "noted": moved(before.noted, noted(before.kind, series)),
     }
 
 
@@ -109,7 +114,7 @@ def undo_table(*, table: BroughtTable, by: User) -> None:
         BroughtTable.Kind.MARKS: _undo_marks,
         BroughtTable.Kind.ISSUES: _undo_issues,
         BroughtTable.Kind.BIBLE: _undo_bible,
-    }[BroughtTable.Kind(table.kind)](table, by, now)
+    }.get(BroughtTable.Kind(table.kind), _undo_noted)(table, by, now)
     BroughtTable.objects.filter(pk=table.pk).update(undone_at=now, undone_by=by)
 
 
@@ -152,6 +157,10 @@ def _undo_marks(table: BroughtTable, by: User, now: dt.datetime) -> None:
     # At the desks they are deeds taken back, to be done again page by page.
     standing = brought.filter(mark__in=[mark.pk for mark in marks], undone=False)
     standing.update(undone=True, from_version=F("to_version") + 1)
+
+
+def _undo_noted(table: BroughtTable, by: User, now: dt.datetime) -> None:
+    take_noted_back(table, (table.made or {})["noted"], by)
 
 
 def _undo_issues(table: BroughtTable, by: User, now: dt.datetime) -> None:

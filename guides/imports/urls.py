@@ -1,17 +1,16 @@
-"""Addresses: subjects, locks, issues and marks from tables."""
+"""Addresses: tables of every kind brought in, looked at, and taken back."""
 
 from django.urls import path
 
-from guides.imports import views
+from guides.imports.views import STARTS, file_view, rows_view, undo_view
+from guides.models import BroughtTable
 
 urlpatterns = [
-    path("bring-in/bible", views.bible_table, name="bring-bible"),
-    path("bring-in/marks", views.marks_table, name="bring-marks-table"),
-    path("bring-in/issues", views.issues_table, name="bring-issues"),
-    path("bring-in/bible-rows/<int:pk>/", views.bible_rows, name="bring-bible-rows"),
-    path("bring-in/marks-rows/<int:pk>/", views.marks_rows, name="bring-marks-rows"),
-    path("bring-in/issues-rows/<int:pk>/", views.issues_rows, name="bring-issues-rows"),
-    path("bring-in/bible-rows/<int:pk>/undo", views.undo_bible, name="undo-bible-table"),
-    path("bring-in/marks-rows/<int:pk>/undo", views.undo_marks, name="undo-marks-table"),
-    path("bring-in/issues-rows/<int:pk>/undo", views.undo_issues, name="undo-issues-table"),
+    one
+    for kind in BroughtTable.Kind
+    for one in (
+        path(f"bring-in/{kind}", file_view(kind), name=STARTS[kind]),
+        path(f"bring-in/{kind}-rows/<int:pk>/", rows_view(kind), name=f"bring-{kind}-rows"),
+        path(f"bring-in/{kind}-rows/<int:pk>/undo", undo_view(kind), name=f"undo-{kind}-table"),
+    )
 ]

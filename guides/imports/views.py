@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
@@ -33,50 +34,65 @@ FATES_SHOWN = 100
 """Rows listed of each state; the counts are of all."""
 TAKEN_SHOWN = 5
 
-ROOMS = {Kind.BIBLE: "bible", Kind.MARKS: "issues", Kind.ISSUES: "issues"}
-"""Where one goes once the rows are in."""
+ROOMS = {
+    Kind.BIBLE: ("bible", "bible"),
+    Kind.MARKS: ("issues", "issues"),
+    Kind.ISSUES: ("issues", "issues"),
+    Kind.SCENES: ("scenes", "scenes"),
+    Kind.WAIVERS: ("flags", "flags"),
+    Kind.ASSIGNMENTS: ("assignments", "pages given"),
+}
+"""Where one goes once the rows are in, and what that is called."""
 
 NAME_COLUMNS = {Kind.BIBLE: ("Subject", "Costume", "Part", "Role")}
 """What a row of a kind speaks of, each in a column of its own."""
 
-STARTS = {Kind.BIBLE: "bring-bible", Kind.MARKS: "bring-marks-table", Kind.ISSUES: "bring-issues"}
+STARTS = {kind: f"bring-{kind}" for kind in Kind} | {Kind.MARKS: "bring-marks-table"}
 """Where the next table is brought in."""
 
+RIGHTS = {
+    Kind.BIBLE: Permission.LOCK,
+    Kind.MARKS: Permission.MARK,
+    Kind.ISSUES: Permission.KEEP_ISSUES,
+    Kind.SCENES: Permission.SET_SCENES,
+    Kind.WAIVERS: Permission.WAIVE,
+    Kind.ASSIGNMENTS: Permission.ASSIGN,
+}
+"""Who brings a table of a kind in, and takes it back."""
 
-@member(Permission.LOCK, FORM)
-@limited(TABLES)
-def bible_table(request: MemberRequest, series: Series) -> HttpResponse:
-    return _file(request, series, Kind.BIBLE)
-
-
-@member(Permission.MARK, FORM)
-@limited(TABLES)
-def marks_table(request: MemberRequest, series: Series) -> HttpResponse:
-    return _file(request, series, Kind.MARKS)
-
-
-@member(Permission.KEEP_ISSUES, FORM)
-@limited(TABLES)
-def issues_table(request: MemberRequest, series: Series) -> HttpResponse:
-    return _file(request, series, Kind.ISSUES)
+View = Callable[..., HttpResponseBase]
 
 
-@member(Permission.LOCK, FORM)
-@limited(TABLES, "GET", "POST")
-def bible_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _rows(request, series, Kind.BIBLE, pk)
+def file_view(kind: Kind) -> View:
+    """Where a table of a kind is chosen."""
+
+    @member(RIGHTS[kind], FORM)
+    @limited(TABLES)
+    def chosen(request: MemberRequest, series: Series) -> HttpResponse:
+        return _file(request, series, kind)
+
+    return chosen
 
 
-@member(Permission.MARK, FORM)
-@limited(TABLES, "GET", "POST")
-def marks_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _rows(request, series, Kind.MARKS, pk)
+def rows_view(kind: Kind) -> View:
+    """Where it is looked at, and taken."""
+
+    @member(RIGHTS[kind], FORM)
+    @limited(TABLES, "GET", "POST")
+    def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+        return _rows(request, series, kind, pk)
+
+    return looked_at
 
 
-@member(Permission.KEEP_ISSUES, FORM)
-@limited(TABLES, "GET", "POST")
-def issues_rows(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _rows(request, series, Kind.ISSUES, pk)
+def undo_view(kind: Kind) -> View:
+    """Where it is taken back."""
+
+    @member(RIGHTS[kind], POST)
+    def undone(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+        return _undo(request, series, kind, pk)
+
+    return undone
 
 
 def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
@@ -93,6 +109,7 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
         "kind": kind,
         "form": form,
         "fields": FIELDS[kind],
+        "room": reverse(ROOMS[kind][0], args=[series.slug]),
         "taken": series.brought_tables.taken().filter(kind=kind).select_related("brought_by", "series")[:TAKEN_SHOWN],
     }
     return render(request, "guides/imports/bring_table.html", context, status=422 if form.errors else 200)
@@ -144,26 +161,12 @@ def _brought(request: MemberRequest, table: BroughtTable, kind: Kind, **more: ob
         "series": series,
         "table": table,
         "kind": kind,
-        "room": reverse(ROOMS[kind], args=[series.slug]),
+        "room": reverse(ROOMS[kind][0], args=[series.slug]),
+        "room_words": ROOMS[kind][1],
         "again": reverse(STARTS[kind], args=[series.slug]),
         "undo": "" if why_not_undone(table) else reverse(f"undo-{kind}-table", args=[series.slug, table.pk]),
     }
     return render(request, "guides/imports/brought_table.html", context | more, status=422 if more else 200)
-
-
-@member(Permission.LOCK, POST)
-def undo_bible(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _undo(request, series, Kind.BIBLE, pk)
-
-
-@member(Permission.MARK, POST)
-def undo_marks(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _undo(request, series, Kind.MARKS, pk)
-
-
-@member(Permission.KEEP_ISSUES, POST)
-def undo_issues(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _undo(request, series, Kind.ISSUES, pk)
 
 
 def _undo(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpResponse:

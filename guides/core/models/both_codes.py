@@ -36,13 +36,14 @@ class BothCodes:
     @property
     def says(self) -> TintOrGrad | NoTint:
         """What it says, whole; as its first code where the second cannot be read."""
-        return _whole(self.tint, self.to_tint)
+        return whole(self.tint, self.to_tint)
 
     @property
     def expectation(self) -> TintOrGrad | NoTint:
         """What is expected of it, whole; a gradient in the order in which the mark's arrow meets it."""
-        return _whole(self.expected, self.expected_to)
+        return whole(self.expected, self.expected_to)
 
 
-def _whole(start: Tint | NoTint, end: Tint | NoTint | None) -> TintOrGrad | NoTint:
+def whole(start: Tint | NoTint, end: Tint | NoTint | None) -> TintOrGrad | NoTint:
+    """A gradient where there are two tints, else the first of them."""
     return Grad(start, end) if isinstance(start, Tint) and isinstance(end, Tint) else start

@@ -9,9 +9,11 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 
+from bible.colour.grads import TintOrGrad
 from bible.models import Part, Series
 from bible.models.fields import NoTint, OwnKeyField, TintField
 from bible.models.roles import KEY_LENGTH
+from guides.core.models.both_codes import whole
 from guides.core.models.conditions import second_tint
 from guides.core.models.marks import Mark
 
@@ -77,3 +79,13 @@ class Waiver(models.Model):
 
     def __str__(self) -> str:
         return self.reason
+
+    @property
+    def says(self) -> TintOrGrad | NoTint:
+        """What may stand, whole."""
+        return whole(self.tint, self.fades_to)
+
+    @property
+    def expectation(self) -> TintOrGrad | NoTint:
+        """What it may stand against, whole."""
+        return whole(self.expected, self.expected_to)

@@ -10,7 +10,8 @@ from django.test import Client, RequestFactory
 from django.urls import reverse
 
 from bible.models import Subject
-from bible.web.directions import Directions, without_turns
+from bible.web.directions import Directions
+from bible.web.turns import without_turns
 from tests.forms import form_of
 
 pytestmark = pytest.mark.django_db

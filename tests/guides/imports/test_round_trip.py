@@ -13,9 +13,17 @@ from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
-from bible.models import Lock, Series
+from bible.colour.chart_table import read_table
+from bible.colour.shifts import Op, Shift, Step
+from bible.locks.services import lock_tint
+from bible.models import Issue, Lock, Part, Scene, Series, Subject
 from bible.models.stretches import Stretch
+from bible.scenes.services import HeldTo, set_scene
+from guides.assignments.services import give_pages
+from guides.core.waivers import take_waiver_back, waive
+from guides.models import BroughtTable, Waiver
 from tests.factories import (
     make_costume,
     make_guide,
@@ -123,6 +131,175 @@ def test_issues_keep_their_order_and_are_updated_not_doubled(series: Series, lea
     form_of(look(client, table), says="Take it all back").press(client)
     assert other.issues.get(number="2").title == "Fog"
     assert other.issues.get(number="2").published == dt.date(2026, 3, 1)
+
+
+def taken_from(client: Client, address: str, **asked: str) -> str:
+    """A page's list as CSV."""
+    file: Any = client.get(address, asked | {"as": "csv"})
+    return b"".join(file.streaming_content).decode("utf-8-sig")
+
+
+def undone(client: Client, table: BroughtTable) -> None:
+    said = form_of(look(client, table), says="Take it all back").press(client, follow=True)
+    assert "is taken back" in text_of(said)
+
+
+def test_scenes_come_back_with_their_rules_and_what_they_fall_on(
+    series: Series, lead: User, lead_client: Client
+) -> None:
+    other = make_series(slug="other")
+    for one in (series, other):
+        make_part(costume=make_costume(make_subject(one, name="Ada"), name="coat"), name="collar")
+        make_subject(one, name="Boat")
+    part = Part.objects.of_series(series).get()
+    held = [HeldTo(Subject.objects.get(series=series, name="Boat").pk, None, role) for role in ("base", "shade")]
+    held += [HeldTo(None, part.pk, role) for role in ("base", "shade")]
+    said: dict[str, Any] = {"by": lead, "reason": "model sheet"}
+    night = Shift((Step(Op.AT_LEAST, "c", 25), Step(Op.DOWN, "y", 1)))
+    set_scene(scene=Scene(series=series, name="Night", note="From dusk on."), rule=night, targets=held, **said)
+    set_scene(scene=Scene(series=series, name="Fog"), rule=Shift(), **said)
+    text = taken_along(lead_client, series, "scenes")
+    assert "2 are so already" in text_of(looked_at(lead_client, series, "scenes", text))
+    client = client_of(make_member(other, "lead"))
+    table = take(client, other, "scenes", text)
+    assert rows(taken_along(client, other, "scenes")) == rows(text)
+    changed = text.replace("at least 25 % cyan", "50 % more cyan").replace("From dusk on.", "Till dawn.")
+    seen = text_of(looked_at(client, other, "scenes", changed))
+    assert "its rule “at least 25 % cyan, yellow 1 step down” becomes “50 % more cyan, yellow 1 step down”" in seen
+    undone(client, take(client, other, "scenes", changed))
+    assert rows(taken_along(client, other, "scenes")) == rows(text)
+    undone(client, table)
+    assert not other.scenes.exists()
+
+
+def test_a_scene_that_cannot_be_is_left_out(series: Series, lead_client: Client) -> None:
+    make_subject(series, name="Boat")
+    text = (
+        "scene,rule,falls on\nNight,a bit darker,\nFog,25 % more black,\nDusk,25 % more cyan,Nobody\n"
+        "Day,nothing changes,Boat; base only\nDay,25 % more cyan,\n"
+    )
+    seen = text_of(looked_at(lead_client, series, "scenes", text))
+    assert "1 of 5 rows would be taken, 4 cannot be" in seen
+    for told in (
+        "is no step of a rule",
+        "has no black",
+        "No subject and no part is called “Nobody”",
+        "An earlier line",
+    ):
+        assert told in seen
+
+
+@pytest.fixture
+def flagged(series: Series, lead: User) -> Series:
+    """Two flags: a plain code, and a fade where another was locked."""
+    [issue] = make_issues(series, 1)
+    guide = make_guide(issue, page="7", by=lead)
+    coat = make_part(costume=make_costume(make_subject(series, name="Ada"), name="coat"), name="collar")
+    sky = make_part(costume=make_costume(make_subject(series, name="Sky"), name="as drawn"), name="air")
+    make_lock(coat, "YR3B2", by=lead)
+    lock_tint(
+        part=sky,
+        role="base",
+        tint=series.read_locked("B to W"),
+        written="B to W",
+        from_position=0,
+        by=lead,
+        reason=".",
+    )
+    make_mark(guide, "YR", part=coat)
+    make_mark(guide, "B2", part=sky, x=0.1)
+    return series
+
+
+def test_waivers_come_back_where_the_same_flags_stand(flagged: Series, lead: User, lead_client: Client) -> None:
+    address = reverse("flags", args=[flagged.slug])
+    for mark, reason in zip(flagged.marks.open().order_by("pk"), ("=lamplight", "as in 12"), strict=True):
+        waive(marks=[mark], reason=reason, by=lead)
+    text = taken_from(lead_client, address, list="waivers", standing="waived")
+    assert "2 are so already" in text_of(looked_at(lead_client, flagged, "waivers", text))
+    for waiver in Waiver.objects.alive():
+        take_waiver_back(waiver=waiver, by=lead)
+    table = take(lead_client, flagged, "waivers", text)
+    whose = ("waived_by", "waived_at")
+    again = taken_from(lead_client, address, list="waivers", standing="waived")
+    assert rows(again, *whose) == rows(text, *whose)
+    assert "B to W" in again
+    undone(lead_client, table)
+    assert flagged.marks.open().count() == 2
+
+
+def test_a_waiver_for_something_else_is_left_out(flagged: Series, lead: User, lead_client: Client) -> None:
+    text = (
+        "issue,page,mark,code,expected code,reason,subject,costume,part\n1,7,1,Y,,why,,,\n1,7,1,YR,B,why,,,\n1,7,9,,,why,,,\n"
+        "1,7,1,,,,,,\n1,7,1,,,why,Sky,,air\n9,7,1,,,why,,,\n"
+    )
+    seen = text_of(looked_at(lead_client, flagged, "waivers", text))
+    assert "0 of 6 rows would be taken, 6 cannot be" in seen
+    for told in ("says YR here, and Y in the table", "should be YR3B2 here, and B in", "There is no mark 9", "needs a reason",
+                 "not what the row names", "There is no issue 9"):  # fmt: skip
+        assert told in seen
+    assert flagged.marks.open().count() == 2
+
+
+def test_pages_given_come_back_and_change_hands_only_on_a_yes(
+    series: Series, lead: User, lead_client: Client
+) -> None:
+    [issue] = make_issues(series, 1)
+    ned, ruth = (make_member(series, "fill-in", first_name=name, last_name="Oke") for name in ("Ned", "Ruth"))
+    give_pages(issue=issue, pages=["1", "2-3"], colourist=ned, by=lead, due=dt.date(2026, 12, 3), note="night")
+    give_pages(issue=issue, pages=["4"], colourist=ruth, by=lead)
+    text = taken_along(lead_client, series, "assignments")
+    assert "3 are so already" in text_of(looked_at(lead_client, series, "assignments", text))
+    series.assignments.all().delete()
+    table = take(lead_client, series, "assignments", text)
+    when = ("given_at",)
+    assert rows(taken_along(lead_client, series, "assignments"), *when) == rows(text, *when)
+    changed = text.replace("Ned Oke", ruth.username).replace("2026-12-03", "5 Dec 2026")
+    seen = text_of(looked_at(lead_client, series, "assignments", changed))
+    assert "Page 1 of issue 1 was with Ned Oke, in by 3 December 2026; it is given to Ruth Oke" in seen
+    undone(lead_client, take(lead_client, series, "assignments", changed))
+    assert rows(taken_along(lead_client, series, "assignments"), *when) == rows(text, *when)
+    undone(lead_client, table)
+    assert not series.assignments.exists()
+
+
+def test_a_page_for_nobody_known_is_left_out(series: Series, lead: User, lead_client: Client) -> None:
+    _, signed = make_issues(series, 2)
+    make_member(series, "editor", first_name="Eda", last_name="Storr")
+    make_member(series, "fill-in", first_name="Ned", last_name="Oke")
+    Issue.objects.filter(pk=signed.pk).update(signed_off_at=timezone.now())
+    text = "issue,page,given to\n1,1,Eda Storr\n1,2,Nobody\n1,,Ned Oke\n9,1,Ned Oke\n2,1,Ned Oke\n1,3,Ned Oke\n1,3,Ned Oke\n"
+    seen = text_of(looked_at(lead_client, series, "assignments", text))
+    assert "1 of 7 rows would be taken, 6 cannot be" in seen
+    for told in (
+        "called “Eda Storr”",
+        "called “Nobody”",
+        "whose it is",
+        "There is no issue 9",
+        "is signed off",
+        "Line 7 speaks",
+    ):
+        assert told in seen
+
+
+def test_a_charts_and_a_palettes_table_come_back_as_a_house_chart(
+    series: Series, lead: User, lead_client: Client
+) -> None:
+    [issue] = make_issues(series, 1)
+    guide = make_guide(issue, by=lead)
+    used = [make_mark(guide, code, x=at / 10).tint for at, code in enumerate(("YR3B2", "B2", "W"))]
+    chart = read_table(taken_from(lead_client, reverse("chart", args=[series.slug])).encode())
+    assert not chart.errors
+    assert set(chart.chart("house", "t").tints) == set(series.chart.tints)
+    palette = read_table(taken_from(lead_client, reverse("palette", args=[series.slug])).encode())
+    assert not palette.errors
+    assert set(palette.chart("house", "t").tints) == set(used)
+
+
+def test_signs_that_turn_the_writing_stay_out_of_cells(series: Series, lead_client: Client) -> None:
+    take(lead_client, series, "bible", "subject,part,code\nA\u202eda,co\u2066at,B to W down\u202cwards\n")
+    assert Part.objects.of_series(series).with_names().get().full_name == "Ada, as drawn: coat"
+    assert "B to W downwards" in taken_along(lead_client, series, "bible")
 
 
 def test_the_marks_of_a_hand_off_come_back_without_doubling(series: Series, lead: User, lead_client: Client) -> None:
