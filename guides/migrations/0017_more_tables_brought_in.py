@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('guides', '0015_scenes_in_outlines'),
+        ('guides', '0016_proofs_run'),
     ]
 
     operations = [
