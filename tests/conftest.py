@@ -35,13 +35,25 @@ def without_service(what: str) -> None:
 NO_DATABASE = (Path("guides/imaging"), Path("bible/colour"))
 """Folders of tests about code that knows no Django: what they find on SQLite they find on any database."""
 
+PAGES_AND_SCRIPTS = Path("browser")
+"""What the pages and their scripts do in a browser, which takes a third of a run, is the same on any database; tests that
+are driven there through everything down to the rows say so with ``every_database``."""
+
 
 def _means_something_on(vendor: str, item: pytest.Item) -> bool:
     if any(vendor not in mark.args for mark in item.iter_markers("backend")):
         return False
-    if vendor == "sqlite" or item.get_closest_marker("django_db") or "django_db_setup" in item.fixturenames:  # type: ignore[attr-defined]
+    if vendor == "sqlite" or item.get_closest_marker("every_database"):
         return True
-    return not any(item.path.is_relative_to(Path(__file__).parent / folder) for folder in NO_DATABASE)
+    if _lies_in(PAGES_AND_SCRIPTS, item):
+        return False
+    if item.get_closest_marker("django_db") or "django_db_setup" in item.fixturenames:  # type: ignore[attr-defined]
+        return True
+    return not any(_lies_in(folder, item) for folder in NO_DATABASE)
+
+
+def _lies_in(folder: Path, item: pytest.Item) -> bool:
+    return item.path.is_relative_to(Path(__file__).parent / folder)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

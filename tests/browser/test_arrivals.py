@@ -16,7 +16,7 @@ from guides.models import Arrival, Guide, Mark
 from guides.uploads import views as pages
 from tests.factories import make_guide, make_issue, make_mark, make_member, make_series, picture_bytes
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
 
 Visit = Callable[..., Any]
 

@@ -13,7 +13,7 @@ from guides.models import Deed, Guide, Mark
 from tests.browser.moves import drag, forgive, place, point_of_page, queue_is_empty, saved, until
 from tests.factories import PASSWORD, make_mark
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
 
 Visit = Callable[..., Any]
 

@@ -18,7 +18,7 @@ from tests.browser.moves import point_of_page, queue_is_empty, until
 from tests.browser.test_keyboard_alone import Keys
 from tests.factories import PASSWORD, make_issue, make_mark, make_member, make_proof, make_reading
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
 
 NARROW = {"width": 360, "height": 740}
 PATIENCE = 60_000

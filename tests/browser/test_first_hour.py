@@ -16,7 +16,7 @@ from tests.browser.hand import KEYSTROKE, Hand, seconds
 from tests.browser.moves import centre_of, point_of_page
 from tests.factories import make_user, picture_bytes
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
 
 BAR = 300.0
 """Seconds: the five minutes of the first series."""

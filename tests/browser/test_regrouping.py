@@ -13,7 +13,7 @@ from guides.models import Guide, Mark, Regrouping
 from tests.browser.moves import forgive
 from tests.factories import make_costume, make_lock, make_mark, make_member, make_part, make_subject
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
 
 Visit = Callable[..., Any]
 PHONE = {"viewport": {"width": 360, "height": 740}}

@@ -13,7 +13,7 @@ from guides.models import Guide, Mark
 from guides.signoff.services import sign_off
 from tests.factories import make_lock, make_mark
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
 
 
 def test_what_was_signed_and_what_moved(
