@@ -8,5 +8,5 @@ urlpatterns = [
     path("parts/<int:part_pk>/propose", views.new_proposal, name="propose"),
     path("proposals/", views.proposals, name="proposals"),
     path("proposals/<int:pk>/decline", views.decline, name="decline-proposal"),
-    path("proposals/<int:pk>/take-back", views.take_back, name="take-proposal-back"),
+    path("proposals/<int:pk>/withdraw", views.withdraw_own, name="withdraw-proposal"),
 ]

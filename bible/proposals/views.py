@@ -81,7 +81,7 @@ def decline(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 
 @member(Permission.PROPOSE, POST)
-def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def withdraw_own(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     proposal = get_object_or_404(series.proposals, pk=pk)
     try:
         withdraw_proposal(proposal=proposal, by=request.user)

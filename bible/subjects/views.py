@@ -74,22 +74,26 @@ def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase
     if wanted(request):
         order, with_notes = RunningOrder.of(series), request.membership.may(Permission.DISCUSS)
         return answer(request, series, history_table(series, subject, history, order, as_of, with_notes=with_notes))
-    parts = Part.objects.filter(costume__subject=subject).select_related("costume__subject")
-    context = {
-        "series": series,
-        "subject": subject,
-        "as_of": as_of,
-        "running_order": RunningOrder.of(series),
-        "ownerships": subject.ownerships.standing().select_related("owner__series"),
-        "owned": subject.owned.standing()
-        .select_related("subject__series")
-        .order_by("subject__name", "from_position"),
-        "history": history,
+    context = {"series": series, "subject": subject, "as_of": as_of, "history": history}
+    context |= {"running_order": RunningOrder.of(series), "issues": series.issues.active().in_order()}
+    return render(request, "bible/subjects/subject.html", context | _archived(subject) | _owners(subject))
+
+
+def _archived(subject: Subject) -> dict[str, object]:
+    parts = Part.objects.filter(costume__subject=subject, costume__archived_at=None)
+    return {
         "archived_costumes": subject.costumes.exclude(archived_at=None),
-        "archived_parts": parts.exclude(archived_at=None).filter(costume__archived_at=None),
-        "issues": series.issues.active().in_order(),
+        "archived_parts": parts.exclude(archived_at=None).select_related("costume__subject"),
     }
-    return render(request, "bible/subjects/subject.html", context)
+
+
+def _owners(subject: Subject) -> dict[str, object]:
+    """Whose it is, and what is its own."""
+    owned = subject.owned.standing().select_related("subject__series")
+    return {
+        "ownerships": subject.ownerships.standing().select_related("owner__series"),
+        "owned": owned.order_by("subject__name", "from_position"),
+    }
 
 
 def _form_page(

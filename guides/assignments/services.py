@@ -127,7 +127,7 @@ def change_assignments(
 
 
 @transaction.atomic
-def take_pages_back(*, issue: Issue, chosen: Iterable[int], by: User) -> list[Assignment]:
+def unassign_pages(*, issue: Issue, chosen: Iterable[int], by: User) -> list[Assignment]:
     """The pages are nobody's any more; guides that have come in stay whose they are. ``Refused``: none was chosen."""
     issue = _hold(issue)
     rows = _chosen(issue, chosen)

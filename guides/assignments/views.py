@@ -135,7 +135,7 @@ def change_assignments(request: MemberRequest, series: Series, pk: int) -> HttpR
 
 
 @member(Permission.ASSIGN, POST)
-def take_pages_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def unassign_pages(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The pages chosen are nobody's any more."""
     issue = _issue(series, pk)
     form = ChangeAssignmentsForm(issue, request.POST)
@@ -143,7 +143,7 @@ def take_pages_back(request: MemberRequest, series: Series, pk: int) -> HttpResp
         if "chosen" in form.errors:
             raise Refused(form.problems)
         chosen = [one.pk for one in form.cleaned_data["chosen"]]
-        rows = services.take_pages_back(issue=issue, chosen=chosen, by=request.user)
+        rows = services.unassign_pages(issue=issue, chosen=chosen, by=request.user)
     except Refused as refusal:
         return _page(request, issue, GivePagesForm(issue), form, str(refusal))
     messages.success(request, f"{counted(len(rows), 'page')} taken back.")

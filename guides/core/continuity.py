@@ -37,7 +37,7 @@ from bible.models.fields import NoTint, TintField
 from bible.models.stretches import HasStretch
 from bible.series.holding import hold_to_decide
 from guides.core import counts, reopening
-from guides.core.gradients import owed_by, seen_by, ways_seen
+from guides.core.gradients import owed_by, owed_from_scratch, seen_by, ways_seen
 from guides.core.holding import hold_marks_of_parts
 from guides.core.lighting import put_in_scenes, scene_from_scratch
 from guides.core.outliving import bury_waivers, revive_waivers
@@ -326,17 +326,9 @@ def derive(series: Series) -> Iterator[Derived]:
         for costume in Costume.objects.filter(subject__series=series).prefetch_related("parts", "stretches")
         for part_id in [part.pk for part in costume.parts.all()]
     }
-    areas: dict[int, list[SceneArea]] = defaultdict(list)
-    for area in SceneArea.objects.filter(series=series, removed_at=None).with_targets():
-        areas[area.guide_id].append(area)
     waivers = {waiver.mark_id: waiver for waiver in Waiver.objects.filter(series=series, died_at=None)}
-    subjects = dict(Part.objects.filter(costume__subject__series=series).values_list("pk", "costume__subject"))
-    marks = list(Mark.objects.filter(series=series).order_by("id").select_related("guide__issue"))
-    scenes: dict[int, Scene | None] = {}
-    for mark in marks:
-        mark.tint = read(series, mark.written)
-        mark.to_tint = read(series, mark.to_written) if mark.to_written else None
-        scenes[mark.pk] = scene_from_scratch(areas[mark.guide_id], mark, subjects.get(mark.part_id or 0))
+    marks = _marks_as_written(series)
+    scenes = _scenes_of(series, marks)
     together = derived_together(marks, {pk: scene.pk if scene else None for pk, scene in scenes.items()})
     for mark in marks:
         position, scene = mark.guide.issue.position, scenes[mark.pk]
@@ -346,47 +338,55 @@ def derive(series: Series) -> Iterator[Derived]:
         if mark.part_id is not None:
             if not costumes[mark.part_id].in_use_at(position):
                 expected = NoTint.OUT_OF_USE
-            else:
-                for candidate in locks[mark.part_id, mark.role]:
-                    ends = candidate.to_position
-                    if candidate.from_position <= position and (ends is None or position < ends):
-                        lock = candidate
-                        expected, expected_to = _owed(series, mark, candidate, scene)
-                if lock is None:  # of a background held together it may be NoTint.NOT_THE_SAME
-                    expected, expected_to = together.get(mark.pk, (NoTint.NO_LOCK, NoTint.FLAT))
-        tint = mark.tint
-        waiver = waivers.get(mark.pk)
+            elif lock := _in_force(locks[mark.part_id, mark.role], position):
+                expected, expected_to = owed_from_scratch(mark, lock, scene, series.chart)
+            else:  # of a background held together it may be NoTint.NOT_THE_SAME
+                expected, expected_to = together.get(mark.pk, (NoTint.NO_LOCK, NoTint.FLAT))
         yield Derived(
             mark_id=mark.pk,
             position=position,
             live=mark.guide.stands and mark.deleted_at is None,
-            tint=tint,
+            tint=mark.tint,
             lock_id=lock.pk if lock else None,
             expected=expected,
             expected_to=expected_to,
             scene_id=scene.pk if scene else None,
-            waived=waiver is not None
-            and (waiver.part_id, waiver.role, waiver.tint, waiver.expected, waiver.fades_to, waiver.expected_to)
-            == (mark.part_id, mark.role, tint, expected, _end_of(series, mark), expected_to),
+            waived=_waives(waivers.get(mark.pk), mark, expected, expected_to),
         )
 
 
-def _owed(series: Series, mark: Mark, lock: Lock, scene: Scene | None) -> tuple[Tint, Tint | NoTint]:
-    """The tint a mark ought to begin with and the one to fade to, from what is locked and the scene's rule."""
-    first, second = lock.tint, lock.to_tint
-    arrow = mark.arrow_end
-    if second is not None and arrow is not None:
-        across, down = arrow[0] - mark.x, arrow[1] - mark.y
-        if {"down": down < 0, "up": down > 0, "left": across > 0, "right": across < 0}.get(lock.direction):
-            first, second = second, first
-    if scene:
-        first = scene.rule.apply(first, series.chart)
-        second = scene.rule.apply(second, series.chart) if second is not None else None
-    return first, NoTint.FLAT if second is None else second
+def _marks_as_written(series: Series) -> list[Mark]:
+    """Every mark with its tints read anew from its texts."""
+    marks = list(Mark.objects.filter(series=series).order_by("id").select_related("guide__issue"))
+    for mark in marks:
+        mark.tint = read(series, mark.written)
+        mark.to_tint = read(series, mark.to_written) if mark.to_written else None
+    return marks
 
 
-def _end_of(series: Series, mark: Mark) -> Tint | NoTint:
-    return read(series, mark.to_written) if mark.to_written else NoTint.FLAT
+def _scenes_of(series: Series, marks: list[Mark]) -> dict[int, Scene | None]:
+    """The scene in which each mark lies, if any."""
+    areas: dict[int, list[SceneArea]] = defaultdict(list)
+    for area in SceneArea.objects.filter(series=series, removed_at=None).with_targets():
+        areas[area.guide_id].append(area)
+    subjects = dict(Part.objects.filter(costume__subject__series=series).values_list("pk", "costume__subject"))
+    return {
+        mark.pk: scene_from_scratch(areas[mark.guide_id], mark, subjects.get(mark.part_id or 0)) for mark in marks
+    }
+
+
+def _in_force(locks: list[Lock], position: int) -> Lock | None:
+    begun = (lock for lock in locks if lock.from_position <= position)
+    return next((lock for lock in begun if lock.to_position is None or position < lock.to_position), None)
+
+
+def _waives(waiver: Waiver | None, mark: Mark, expected: Tint | NoTint, expected_to: Tint | NoTint) -> bool:
+    """Whether what was waived is exactly what stands there now."""
+    if waiver is None:
+        return False
+    waived = (waiver.part_id, waiver.role, waiver.tint, waiver.expected, waiver.fades_to, waiver.expected_to)
+    ends = NoTint.FLAT if mark.to_tint is None else mark.to_tint
+    return waived == (mark.part_id, mark.role, mark.tint, expected, ends, expected_to)
 
 
 def discrepancies(series: Series) -> list[tuple[Derived, Derived]]:

@@ -18,7 +18,8 @@ from bible.models import SceneTint
 from bible.models.fields import NoTint, TintField
 
 if TYPE_CHECKING:
-    from bible.models import LockQuerySet
+    from bible.colour.charts import Chart
+    from bible.models import Lock, LockQuerySet, Scene
     from guides.models import Mark, MarkQuerySet
 
 REACH = 0.06
@@ -80,6 +81,20 @@ def owed_by(locks: LockQuerySet, end: str = "tint") -> QuerySet[Any, Any]:
     flat = When(to_tint=None, then=Value(NoTint.FLAT.value))
     owed = there if end == "tint" else Case(flat, default=there, output_field=TintField())
     return locks.annotate(seen=seen).annotate(owed=owed).values("owed")[:1]
+
+
+def owed_from_scratch(mark: Mark, lock: Lock, scene: Scene | None, chart: Chart) -> tuple[Tint, Tint | NoTint]:
+    """The tint a mark ought to begin with and the one to fade to, from what is locked and the scene's rule."""
+    first, second = lock.tint, lock.to_tint
+    arrow = mark.arrow_end
+    if second is not None and arrow is not None:
+        across, down = arrow[0] - mark.x, arrow[1] - mark.y
+        if {"down": down < 0, "up": down > 0, "left": across > 0, "right": across < 0}.get(lock.direction):
+            first, second = second, first
+    if scene:
+        first = scene.rule.apply(first, chart)
+        second = scene.rule.apply(second, chart) if second is not None else None
+    return first, NoTint.FLAT if second is None else second
 
 
 @dataclass(frozen=True, slots=True)

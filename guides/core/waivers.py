@@ -82,7 +82,7 @@ def hold_waived(keys: Iterable[int]) -> None:
 
 
 @transaction.atomic
-def take_waiver_back(*, waiver: Waiver, by: User) -> None:
+def remove_waiver(*, waiver: Waiver, by: User) -> None:
     """Let a waived flag be open again."""
     hold_waived([waiver.mark_id])
     waiver = Waiver.objects.select_for_update(of=("self",)).select_related("mark__created_by").get(pk=waiver.pk)

@@ -20,7 +20,7 @@ from bible.web.methods import FORM, POST
 from bible.web.whole_numbers import whole_number
 from guides.core.confirm import Shown, carry_out
 from guides.core.forms import AreaForm
-from guides.core.impact import Impact, rehearse
+from guides.core.impact import rehearse
 from guides.core.once import AtDesk
 from guides.core.scene_areas import apply_scene, boxes_of, hold_page, remove_scene
 from guides.models import Guide, SceneArea
@@ -50,28 +50,27 @@ def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     again = found.rules.filter(pk=whole_number(request.GET.get("again")) or 0).first()
     form = SceneForm(series, request.POST or None, instance=found, initial={"seen": last_rule(found)}, again=again)
     shown = None
-    if request.method == "POST" and form.is_valid():
-        changed = form.save(commit=False)
-        said: dict[str, Any] = {"rule": form.rule, "targets": form.targets, "by": request.user}
-        said["reason"] = form.cleaned_data["reason"]
-
-        def impact_of() -> Impact:
-            return rehearse(series, lambda: set_scene(scene=Scene.objects.get(pk=pk), **said))
-
+    if form.is_valid():
         try:
-            shown = carry_out(
-                request,
-                impact_of,
-                lambda: set_scene(scene=changed, seen=form.cleaned_data["seen"], **said),
-                hold=lambda: hold_series(series.pk),
-            )
+            shown = _change(request, series, pk, form)
             if shown is None:
-                messages.success(request, f"{changed.name} is saved.")
+                messages.success(request, f"{form.instance.name} is saved.")
                 return redirect("scene", series.slug, pk)
         except Refused as refusal:
             form.add_error(None, str(refusal))
             mark_as_seen(form, last_rule(found))
     return _scene_page(request, series, form, Scene.objects.get(pk=pk), shown)
+
+
+def _change(request: MemberRequest, series: Series, pk: int, form: SceneForm) -> Shown | None:
+    said: dict[str, Any] = {"rule": form.rule, "targets": form.targets, "by": request.user}
+    said["reason"] = form.cleaned_data["reason"]
+    return carry_out(
+        request,
+        lambda: rehearse(series, lambda: set_scene(scene=Scene.objects.get(pk=pk), **said)),
+        lambda: set_scene(scene=form.save(commit=False), seen=form.cleaned_data["seen"], **said),
+        hold=lambda: hold_series(series.pk),
+    )
 
 
 @member(Permission.READ, FORM)
@@ -82,21 +81,25 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
         refuse_unless(request, Permission.MARK)
     form = AreaForm(series, request.POST or None)
     shown = None
-    if request.method == "POST" and form.is_valid():
-        said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
+    if form.is_valid():
         try:
-            shown = carry_out(
-                request,
-                lambda: rehearse(series, lambda: apply_scene(**said)),
-                lambda: apply_scene.once(AtDesk.of(request, guide), **said),
-                hold=lambda: hold_page(guide),
-            )
+            shown = _apply(request, guide, form)
             if shown is None:
-                messages.success(request, f"{said['scene']} holds on {guide}.")
+                messages.success(request, f"{form.cleaned_data['scene']} holds on {guide}.")
                 return redirect("page-scenes", series.slug, pk)
         except Refused as refusal:
             form.add_error(None, str(refusal))
     return _scenes_of(request, series, guide, form, status=422 if form.errors or shown else 200, shown=shown)
+
+
+def _apply(request: MemberRequest, guide: Guide, form: AreaForm) -> Shown | None:
+    said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
+    return carry_out(
+        request,
+        lambda: rehearse(guide.series, lambda: apply_scene(**said)),
+        lambda: apply_scene.once(AtDesk.of(request, guide), **said),
+        hold=lambda: hold_page(guide),
+    )
 
 
 def _scenes_of(

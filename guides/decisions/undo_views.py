@@ -37,21 +37,14 @@ def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The newest decision about a lock, what undoing it would do, and doing exactly that."""
     locks = Lock.every_printing.filter(series=series).select_related("edition", "part__costume__subject__series")
     lock = get_object_or_404(locks, pk=pk)
-    asked = request.POST if request.method == "POST" else request.GET
-    together = asked.get("together") == "True"
+    sent = request.POST if request.method == "POST" else None
+    together = (request.GET if sent is None else sent).get("together") == "True"
     decided = decision_of(lock, together=together)
-    initial = {"seen": decided.at.isoformat(), "together": together}
-    form = UndoForm(request.POST if request.method == "POST" else None, initial=initial)
-    trouble = why_not_undone(decided)
-    shown: Shown | None = None
-    if not trouble:
-        try:
-            shown = _undo(request, series, lock, form, together)
-        except Refused as refusal:
-            trouble = str(refusal)
-        if request.method == "POST" and form.is_valid() and not shown and not trouble:
-            messages.success(request, _told(lock, decided))
-            return redirect(lock.part.costume.subject)
+    form = UndoForm(sent, initial={"seen": decided.at.isoformat(), "together": together})
+    trouble, shown = _undo(request, series, decided, lock, form, together)
+    if form.is_valid() and not shown and not trouble:
+        messages.success(request, _told(lock, decided))
+        return redirect(lock.part.costume.subject)
     context = {"lock": lock, "form": form, "decided": decided, "shown": shown, "trouble": trouble}
     context |= {"together": together, "all": decided if together else decision_of(lock, together=True)}
     return _page(request, series, context)
@@ -63,9 +56,21 @@ def _told(lock: Lock, decided: Decided) -> str:
     return f"The decision about {lock.part.full_name} is undone."
 
 
-def _undo(request: MemberRequest, series: Series, lock: Lock, form: UndoForm, together: bool) -> Shown | None:
+def _undo(
+    request: MemberRequest, series: Series, decided: Decided, lock: Lock, form: UndoForm, together: bool
+) -> tuple[str, Shown | None]:
+    """Why it is not undone, and what waits for a yes; neither where it is done."""
+    if trouble := why_not_undone(decided):
+        return trouble, None
+    try:
+        return "", _carry_out(request, series, lock, form, together)
+    except Refused as refusal:
+        return str(refusal), None
+
+
+def _carry_out(request: MemberRequest, series: Series, lock: Lock, form: UndoForm, together: bool) -> Shown | None:
     """Only looked at where the form is opened."""
-    if request.method != "POST" or not form.is_valid():
+    if not form.is_valid():
         looked = partial(undo_decision, lock=lock, by=request.user, together=together)
         return Shown(_rehearse(series, lock, looked), moved=False)
     decision = {"lock": lock, "by": request.user, **form.cleaned_data}

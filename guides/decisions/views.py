@@ -42,11 +42,14 @@ def overview(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, "guides/decisions/settle.html", {"series": series, "subjects": subjects_to_settle(series)})
 
 
-def _refuse_unseen(seen: str | None, found: list[Settlement], ticked: list[Settlement]) -> None:
+def _ticked(seen: str | None, found: list[Settlement], wanted: set[str]) -> list[Settlement]:
+    """What of the histories somebody saw is to be locked."""
+    ticked = [settlement for settlement in found if settlement.key in wanted]
     if seen != token(found):
         raise Refused("The marks or locks have moved meanwhile: this is what they say now. Nothing is locked yet.")
     if not ticked:
         raise Refused("Tick at least one part.")
+    return ticked
 
 
 @member(Permission.LOCK, FORM)
@@ -54,31 +57,22 @@ def settle_subject(request: MemberRequest, series: Series, pk: int) -> HttpRespo
     """The history of each part with its evidence; what is ticked is locked, exactly as shown."""
     subject = get_object_or_404(series.subjects, pk=pk)
     found = settle(series, Part.objects.filter(costume__subject=subject))
-    trouble, wanted = "", {one.key for one in found if one.is_firm}
-    shown: Shown | None = None
-    if request.method == "POST":
-        wanted = set(request.POST.getlist("part"))
-        ticked = [one for one in found if one.key in wanted]
-        try:
-            _refuse_unseen(request.POST.get("seen"), found, ticked)
-            shown = _accept(request, series, ticked)
-            if shown is None:
-                number = sum(len(one.locks) for one in ticked)
-                messages.success(request, f"{counted(number, 'lock')} of {subject} settled.")
-                return redirect(subject)
-        except Refused as refusal:
-            trouble = str(refusal)
-    context = {
-        "series": series,
-        "subject": subject,
-        "found": found,
-        "token": token(found),
-        "trouble": trouble,
-        "wanted": wanted,
-        "shown": shown,
-        "running_order": RunningOrder.of(series),
-    }
-    return render(request, "guides/decisions/settle_subject.html", context, status=422 if trouble or shown else 200)
+    context = {"series": series, "subject": subject, "found": found, "token": token(found)}
+    context["running_order"] = RunningOrder.of(series)
+    if request.method != "POST":
+        context["wanted"] = {settlement.key for settlement in found if settlement.is_firm}
+        return render(request, "guides/decisions/settle_subject.html", context)
+    context["wanted"] = wanted = set(request.POST.getlist("part"))
+    try:
+        ticked = _ticked(request.POST.get("seen"), found, wanted)
+        context["shown"] = _accept(request, series, ticked)
+        if context["shown"] is None:
+            locks = counted(sum(len(settlement.locks) for settlement in ticked), "lock")
+            messages.success(request, f"{locks} of {subject} settled.")
+            return redirect(subject)
+    except Refused as refusal:
+        context["trouble"] = str(refusal)
+    return render(request, "guides/decisions/settle_subject.html", context, status=422)
 
 
 def _accept(request: MemberRequest, series: Series, chosen: list[Settlement]) -> Shown | None:
@@ -97,7 +91,8 @@ def _settle_some(series: Series, waiting: list[Subject], by: User) -> tuple[list
     refusals: list[str] = []
     for subject, found in settle_all(series, waiting):
         try:
-            locks += accept_unasked(series=series, settlements=[one for one in found if one.is_firm], by=by)
+            firm = [settlement for settlement in found if settlement.is_firm]
+            locks += accept_unasked(series=series, settlements=firm, by=by)
         except Refused as refusal:
             refusals.append(f"{subject}: {refusal}")
         settled.append(subject)

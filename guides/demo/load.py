@@ -22,7 +22,7 @@ from guides.demo.lights import light_a_page
 from guides.demo.merged import merge_the_fishmonger
 from guides.demo.proofed import bring_in, decide_some
 from guides.demo.story.plot import demo_story
-from guides.demo.story.story import PageSpec, Story
+from guides.demo.story.story import LockSpec, PageSpec, Person, Story
 from guides.demo.talk import load_talk
 from guides.demo.way_out import give_out, send_out
 from guides.found.tasks import ask_for_codes
@@ -90,22 +90,9 @@ def _own_lists(story: Story) -> dict[str, Any]:
 def _load_bible(story: Story) -> Series:
     """People, issues, subjects and locks, all or nothing."""
     series = Series.objects.create(title=story.title, slug=story.slug, **_own_lists(story))
-    users = {}
-    for person in story.people:
-        first, _, last = person.name.partition(" ")
-        user, new = User.objects.get_or_create(
-            username=person.username, defaults={"first_name": first, "last_name": last}
-        )
-        if new:
-            user.set_password(DEMO_PASSWORD)
-            user.save()
-        users[person.username] = user
-        role = ROLES.get(person.role, person.role)
-        Membership.objects.create(series=series, user=user, role=role)
+    users = {person.username: _join(series, person) for person in story.people}
     _add_issues(series, story)
-    dates = {
-        spec.position: timezone.make_aware(datetime(spec.year, spec.month, 1, 9)) for spec in story.issues
-    }  # fmt: skip
+    dates = {spec.position: timezone.make_aware(datetime(spec.year, spec.month, 1, 9)) for spec in story.issues}
     for subject_spec in story.subjects:
         subject = Subject.objects.create(
             series=series, kind=subject_spec.kind, name=subject_spec.name, note=subject_spec.note
@@ -117,19 +104,35 @@ def _load_bible(story: Story) -> Series:
             for part_rank, part_spec in enumerate(costume_spec.parts):
                 part = Part.objects.create(costume=costume, name=part_spec.name, rank=part_rank)
                 for lock in sorted(part_spec.locks, key=lambda lock: lock.from_position):
-                    locked = lock_tint(
-                        part=part,
-                        role=lock.role,
-                        tint=series.read(lock.code),
-                        written=lock.code,
-                        from_position=lock.from_position,
-                        by=users[lock.by],
-                        reason=lock.reason,
-                    )
                     # Decided when the issue was coloured, not when the demo was loaded.
                     decided = dates.get(lock.from_position, min(dates.values()))
-                    Lock.objects.filter(pk=locked.pk).update(decided_at=decided)
+                    _lock(series, part, lock, users[lock.by], decided)
     return series
+
+
+def _join(series: Series, person: Person) -> User:
+    first, _, last = person.name.partition(" ")
+    user, new = User.objects.get_or_create(
+        username=person.username, defaults={"first_name": first, "last_name": last}
+    )
+    if new:
+        user.set_password(DEMO_PASSWORD)
+        user.save()
+    Membership.objects.create(series=series, user=user, role=ROLES.get(person.role, person.role))
+    return user
+
+
+def _lock(series: Series, part: Part, lock: LockSpec, by: User, decided: datetime) -> None:
+    locked = lock_tint(
+        part=part,
+        role=lock.role,
+        tint=series.read(lock.code),
+        written=lock.code,
+        from_position=lock.from_position,
+        by=by,
+        reason=lock.reason,
+    )
+    Lock.objects.filter(pk=locked.pk).update(decided_at=decided)
 
 
 def _add_issues(series: Series, story: Story) -> None:

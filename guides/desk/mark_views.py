@@ -218,26 +218,27 @@ def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")
 
 
+def _look(desk: AtDesk, mark: Mark, *, again: bool) -> str:
+    if again:
+        ask_again.once(desk, mark=mark)
+        return f"Mark {mark.number} is asked about again."
+    kept_for(mark)
+    say_as_meant.once(desk, mark=mark, by=desk.by)
+    return f"Mark {mark.number}: the code is as meant."
+
+
 @member(Permission.MARK, POST)
 def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Somebody looked: the code is as meant, whatever the paint says. It stays so until the mark changes, or until
-    it is taken back: by a step back at the desk, or with ``deed=ask-again`` here."""
+    """Somebody looked: the code is as meant, whatever the paint says. Undone at the desk, or by ``ask-again``."""
     mark = get_object_or_404(Mark.objects.select_related("guide__issue", "guide__series"), series=series, pk=pk)
     desk = AtDesk.of(request, mark.guide)
     try:
-        if request.POST.get("deed") == Deed.Kind.ASK_AGAIN:
-            said = f"Mark {mark.number} is asked about again."
-            ask_again.once(desk, mark=mark)
-        else:
-            said = f"Mark {mark.number}: the code is as meant."
-            kept_for(mark)
-            say_as_meant.once(desk, mark=mark, by=request.user)
+        message = _look(desk, mark, again=request.POST.get("deed") == Deed.Kind.ASK_AGAIN)
     except Refused as refusal:
-        said = str(refusal)
+        message = str(refusal)
     if request.htmx:
         context = page_context(mark.guide, request.membership, chosen=mark, form=None)
-        return render(
-            request, "guides/paint/_paint_answer.html", context | paint_context(mark.guide, voice_of(mark), mark)
-        )
-    messages.info(request, said)
+        context |= paint_context(mark.guide, voice_of(mark), mark)
+        return render(request, "guides/paint/_paint_answer.html", context)
+    messages.info(request, message)
     return redirect("issue-paint", series.slug, mark.guide.issue_id)

@@ -9,5 +9,5 @@ urlpatterns = [
     path("fades/", views.fades, name="fades"),
     path("flags/waive", views.waive_run, name="waive-run"),
     path("marks/<int:pk>/waive", views.waive_mark, name="waive-mark"),
-    path("waivers/<int:pk>/take-back", views.take_back, name="take-waiver-back"),
+    path("waivers/<int:pk>/remove", views.remove, name="remove-waiver"),
 ]

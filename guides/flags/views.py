@@ -27,7 +27,7 @@ from guides.core.impact import rehearse
 from guides.core.in_editions import held_against
 from guides.core.keysets import page_of_marks, read_keyset
 from guides.core.scene_areas import flags_token
-from guides.core.waivers import hold_waived, take_waiver_back, waive
+from guides.core.waivers import hold_waived, remove_waiver, waive
 from guides.flags.exports import fades_table, flags_table, waivers_table
 from guides.flags.forms import FlagFilterForm
 from guides.flags.queries import choose
@@ -143,11 +143,11 @@ def _page(
 
 
 @member(Permission.WAIVE, POST)
-def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def remove(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Let a waived flag be open again, once it has been seen what that does."""
     waivers = Waiver.objects.filter(series=series).select_related("mark__series", "mark__guide__issue", "waived_by")
     waiver = get_object_or_404(waivers, pk=pk)
-    deed = partial(take_waiver_back, waiver=waiver, by=request.user)
+    deed = partial(remove_waiver, waiver=waiver, by=request.user)
     try:
         shown = carry_out(request, lambda: rehearse(series, deed), deed, hold=lambda: hold_waived([waiver.mark_id]))
     except Refused as refusal:
@@ -155,7 +155,7 @@ def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         return redirect(waiver.mark)
     if shown:
         context = {"series": series, "waiver": waiver, "shown": shown}
-        return render(request, "guides/flags/take_waiver_back.html", context, status=422)
+        return render(request, "guides/flags/remove_waiver.html", context, status=422)
     messages.success(request, "The flag is open again.")
     return redirect(waiver.mark)
 

@@ -20,7 +20,7 @@ from bible.web.methods import FORM, POST
 from bible.web.names import counted
 from guides.core.confirm import carry_out
 from guides.core.impact import rehearse
-from guides.imports.fates import Fates, State
+from guides.imports.fates import State
 from guides.imports.forms import ColumnsForm, TableForm, asked_columns
 from guides.imports.opening import FIELDS, Opened
 from guides.imports.questions import Answers, answers_of
@@ -117,34 +117,32 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
 
 def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpResponse:
     """Which column says what, and what would become of every row; taken on a yes to exactly that."""
-    table = get_object_or_404(
-        series.brought_tables.select_related("brought_by", "undone_by", "series"), pk=pk, kind=kind
-    )
+    tables = series.brought_tables.select_related("brought_by", "undone_by", "series")
+    table = get_object_or_404(tables, pk=pk, kind=kind)
     if table.data is None:
         return _brought(request, table, kind)
     answers = answers_of(request.POST)
     opened = open_for(series, kind, bytes(table.data), table.filename, answers)
     data, said = asked_columns(kind, opened, request.POST if request.method == "POST" else None)
     form = ColumnsForm(series, kind, opened, data if said else None, initial=None if said else data)
-    context: dict[str, object] = {"series": series, "table": table, "opened": opened, "form": form}
-    context |= {"questions": opened.questions, "shape": opened.shape}
-    refusal = None
+    context = _opened(table, opened, form)
     if form.is_valid():
         if "yes" in request.POST:
             try:
-                fates = _take(request, table, form, answers)
-                messages.success(request, f"{counted(fates.taken, 'row')} taken.")
-                return redirect(table)
+                return _take(request, table, form, answers)
             except (TableMoved, Refused) as error:
-                refusal = str(error)
+                context["refusal"] = str(error)
         context |= _tried(request, series, kind, opened, form, answers) | {"looked": "look" in request.POST}
-    context["refusal"] = refusal
-    status = 422 if request.method == "POST" and (form.errors or refusal) else 200
+    status = 422 if request.method == "POST" and (form.errors or "refusal" in context) else 200
     return render(request, "guides/imports/bring_rows.html", context, status=status)
 
 
-def _take(request: MemberRequest, table: BroughtTable, form: ColumnsForm, answers: Answers) -> Fates:
-    return take_kept(
+def _opened(table: BroughtTable, opened: Opened, form: ColumnsForm) -> dict[str, object]:
+    return {"series": table.series, "table": table, "opened": opened, "form": form, "questions": opened.questions}
+
+
+def _take(request: MemberRequest, table: BroughtTable, form: ColumnsForm, answers: Answers) -> HttpResponse:
+    fates = take_kept(
         table=table,
         columns=form.columns,
         by=request.user,
@@ -152,6 +150,8 @@ def _take(request: MemberRequest, table: BroughtTable, form: ColumnsForm, answer
         changes_from=form.changes_from,
         answers=answers,
     )
+    messages.success(request, f"{counted(fates.taken, 'row')} taken.")
+    return redirect(table)
 
 
 def _brought(request: MemberRequest, table: BroughtTable, kind: Kind, **more: object) -> HttpResponse:

@@ -202,7 +202,7 @@ def waive_pair(*, pair: SinkingPair, reason: str, by: User) -> SinkingPair:
 
 
 @transaction.atomic
-def take_pair_back(*, pair: SinkingPair, by: User) -> SinkingPair:
+def remove_pair_waiver(*, pair: SinkingPair, by: User) -> SinkingPair:
     """Let a waived pair be open again. Refused where it is open."""
     hold_reading(pair.series_id)
     pair = SinkingPair.objects.select_for_update(of=("self",)).with_names().get(pk=pair.pk)

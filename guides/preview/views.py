@@ -26,7 +26,7 @@ from guides.paint.services import NEWEST
 from guides.preview.exports import sinking_table
 from guides.preview.plates import LAID_DOWN, PLATES, SINGLE, STACKED, plate_of
 from guides.preview.prints import print_of
-from guides.preview.services import pairs_of, take_pair_back, waiting, waive_pair
+from guides.preview.services import pairs_of, remove_pair_waiver, waiting, waive_pair
 from guides.preview.tasks import ask_for_look
 
 
@@ -167,9 +167,9 @@ def waive_sinking(request: MemberRequest, series: Series, pk: int) -> HttpRespon
 
 
 @member(Permission.WAIVE, POST)
-def take_sinking_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def remove_sinking_waiver(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     try:
-        take_pair_back(pair=_pair(series, pk), by=request.user)
+        remove_pair_waiver(pair=_pair(series, pk), by=request.user)
         messages.success(request, "The pair is open again.")
     except Refused as refusal:
         messages.error(request, str(refusal))

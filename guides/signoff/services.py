@@ -59,7 +59,7 @@ def put_in_check(*, issue: Issue, by: User, words: str = "") -> IssueStep:
 
 
 @transaction.atomic
-def take_back(*, issue: Issue, by: User, words: str = "") -> IssueStep:
+def withdraw(*, issue: Issue, by: User, words: str = "") -> IssueStep:
     """Take an issue out of check: there is work to do on it."""
     issue = _hold(issue)
     if issue.state != Issue.State.IN_CHECK:

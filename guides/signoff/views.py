@@ -132,8 +132,8 @@ def put_in_check(request: MemberRequest, series: Series, pk: int) -> HttpRespons
 
 
 @member(Permission.SUBMIT, POST)
-def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    return _deed(request, series, pk, deeds.take_back, "open: taken back from check")
+def withdraw(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    return _deed(request, series, pk, deeds.withdraw, "open: taken back from check")
 
 
 @member(Permission.SIGN_OFF, POST)

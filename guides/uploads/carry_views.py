@@ -18,7 +18,7 @@ from bible.web.methods import FORM, POST
 from bible.web.names import counted
 from guides.imaging.proof.registration import NotRegistered
 from guides.models import Carry, Guide, Mark, awaiting_marks
-from guides.uploads.carrying import CarriedMark, Plan, carry_marks, foresee, source_of, take_carry_back, to_look_at
+from guides.uploads.carrying import CarriedMark, Plan, carry_marks, foresee, source_of, to_look_at, undo_carry
 
 Way = Carry.Way
 
@@ -133,12 +133,12 @@ def _px(at: tuple[float, float], guide: Guide) -> tuple[float, float]:
 
 
 @member(Permission.UPLOAD, POST)
-def take_back(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the carried marks off again; then it can be answered anew."""
     carry = get_object_or_404(Carry.objects.with_names(), series=series, pk=pk)
     carry.guide.series = series
     try:
-        take_carry_back(carry=carry, by=request.user)
+        undo_carry(carry=carry, by=request.user)
     except Refused as refusal:
         messages.error(request, str(refusal))
         return redirect(carry.guide)

@@ -313,7 +313,7 @@ def _copy(row: Any, **other: Any) -> Any:
 
 
 @transaction.atomic
-def take_carry_back(*, carry: Carry, by: User) -> Carry:
+def undo_carry(*, carry: Carry, by: User) -> Carry:
     """Take the carried marks and scenes off again, so that they can come along in another way.
 
     Raises:
@@ -368,4 +368,4 @@ def to_look_at(carry: Carry) -> list[Mark]:
     return list(marks.order_by("number"))
 
 
-__all__ = ["NotRegistered", "Plan", "carry_marks", "foresee", "source_of", "take_carry_back", "to_look_at"]
+__all__ = ["NotRegistered", "Plan", "carry_marks", "foresee", "source_of", "to_look_at", "undo_carry"]

@@ -88,6 +88,21 @@ def where(guide: Guide) -> str:
     return f"issue {guide.issue.number}, {guide}{older}"
 
 
+def _refuse_size(byte_size: int) -> None:
+    if byte_size < 1:
+        raise Refused("The file is empty (0 bytes); it may not have been copied to the end.")
+    if byte_size > MAX_BYTES:
+        raise Refused(f"The file ({megabytes(byte_size)}) is larger than the {megabytes(MAX_BYTES)} allowed.")
+
+
+def _refuse_another(unfinished: int) -> None:
+    if unfinished >= MOST_UNFINISHED:
+        raise Refused(
+            f"{MOST_UNFINISHED} files of yours are half-sent; finish or leave out some of them first. "
+            f"They are forgotten after {KEPT_FOR.total_seconds() / 3600:.0f} hours."
+        )
+
+
 def start(
     *,
     issue: Issue,
@@ -114,10 +129,7 @@ def start(
     """
     sweep()
     page = checked_label(page)
-    if byte_size < 1:
-        raise Refused("The file is empty (0 bytes); it may not have been copied to the end.")
-    if byte_size > MAX_BYTES:
-        raise Refused(f"The file ({megabytes(byte_size)}) is larger than the {megabytes(MAX_BYTES)} allowed.")
+    _refuse_size(byte_size)
     if not again:
         _refuse_known(issue.series, sha256)
     details = {"page": page, "revision": revision, "colourist": colourist, "again": again}
@@ -127,20 +139,10 @@ def start(
         if held:
             Arrival.objects.filter(pk=held.pk).update(**details, touched_at=timezone.now())
             return Arrival.objects.select_related("series", "issue").get(pk=held.pk)
-        if mine.count() >= MOST_UNFINISHED:
-            raise Refused(
-                f"{MOST_UNFINISHED} files of yours are half-sent; finish or leave out some of them first. "
-                f"They are forgotten after {KEPT_FOR.total_seconds() / 3600:.0f} hours."
-            )
-        return Arrival.objects.create(
-            series=issue.series,
-            issue=issue,
-            filename=PurePath(filename.replace("\\", "/")).name[-200:],
-            byte_size=byte_size,
-            sha256=sha256,
-            started_by=by,
-            **details,
-        )
+        _refuse_another(mine.count())
+        name = PurePath(filename.replace("\\", "/")).name[-200:]
+        sent = {"filename": name, "byte_size": byte_size, "sha256": sha256, "started_by": by}
+        return Arrival.objects.create(series=issue.series, issue=issue, **sent, **details)
 
 
 def _refuse_known(series: Series, sha256: str) -> None:

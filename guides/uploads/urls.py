@@ -11,5 +11,5 @@ urlpatterns = [
     path("arrivals/<int:pk>/", views.arrival, name="arrival"),
     path("arrivals/<int:pk>/cancel", views.cancel_arrival, name="cancel-arrival"),
     path("guides/<int:pk>/carry", carry_views.carry, name="carry"),
-    path("carries/<int:pk>/take-back", carry_views.take_back, name="take-carry-back"),
+    path("carries/<int:pk>/undo", carry_views.undo, name="undo-carry"),
 ]

@@ -39,18 +39,7 @@ def stage(
         scene = scenes[k % len(scenes)] if k < len(scenes) or not cover else scenes[0]
         if scene == "plain" and width * height > 0.25:
             scene = scenes[0]
-        wide = width * 1.0 / height
-        if cover:
-            shot, crowd = "full", people
-        elif k == 0:
-            shot, crowd = ("full", people[:3])
-        elif scene == "plain":
-            shot, crowd = "close", [people[k % len(people)]]
-        elif wide > 1.5:
-            shot, crowd = rng.choice(("mid", "full")), people[: 3 if wide > 2 else 2]
-        else:
-            shot = rng.choice(("mid", "close", "full")) if height < 0.5 else "full"
-            crowd = [people[k % len(people)]] if wide < 1.05 or shot == "close" else people[:2]
+        shot, crowd = ("full", people) if cover else _close(rng, k, scene, width / height, height, people)
         crowd = list(crowd)
         if not cover:
             rng.shuffle(crowd)
@@ -64,14 +53,34 @@ def stage(
             if thing is not None:
                 used.add(prop)
                 things.append(thing)
-        speech: tuple[tuple[int, str], ...] = ()
-        if not cover:
-            lines = [(int(rng.randrange(len(figures))), decks[scene].pop())]
-            if len(figures) > 1 and wide > 1.3 and decks[scene]:
-                lines.append((1 - min(lines[0][0], 1), decks[scene].pop()))
-            speech = tuple(sorted(lines, key=lambda line: figures[line[0]].u))
+        speech = () if cover else _speech(rng, figures, decks[scene], two_speak=width / height > 1.3)
         panels.append(PanelSpec(scene, shot, figures, tuple(things), speech))
     return tuple(panels)
+
+
+def _close(
+    rng: random.Random, k: int, scene: str, wide: float, height: float, people: list[tuple[str, ...]]
+) -> tuple[str, list[tuple[str, ...]]]:
+    """How close the eye comes in a page's k-th panel, and who is seen there."""
+    if k == 0:
+        return "full", people[:3]
+    one = [people[k % len(people)]]
+    if scene == "plain":
+        return "close", one
+    if wide > 1.5:
+        return rng.choice(("mid", "full")), people[: 3 if wide > 2 else 2]
+    shot = rng.choice(("mid", "close", "full")) if height < 0.5 else "full"
+    return shot, one if wide < 1.05 or shot == "close" else people[:2]
+
+
+def _speech(
+    rng: random.Random, figures: tuple[FigureSpec, ...], deck: list[str], *, two_speak: bool
+) -> tuple[tuple[int, str], ...]:
+    """Who says what, from left to right."""
+    lines = [(int(rng.randrange(len(figures))), deck.pop())]
+    if len(figures) > 1 and two_speak and deck:
+        lines.append((1 - min(lines[0][0], 1), deck.pop()))
+    return tuple(sorted(lines, key=lambda line: figures[line[0]].u))
 
 
 def _figures(

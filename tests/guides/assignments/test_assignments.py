@@ -15,7 +15,7 @@ from bible.people.services import remove_member
 from bible.series.refusals import Refused
 from guides.assignments.labels import pages_in_words, read_pages
 from guides.assignments.queries import by_person, pages_of, waiting
-from guides.assignments.services import OthersPages, change_assignments, give_pages, take_pages_back
+from guides.assignments.services import OthersPages, change_assignments, give_pages, unassign_pages
 from guides.issues.queries import today
 from guides.models import Assignment, Guide
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part, make_series
@@ -139,7 +139,7 @@ def test_a_day_is_taken_off(issue: Issue, lead: Any, fill_in: Any) -> None:
 
 def test_nothing_chosen_is_said(issue: Issue, lead_client: Client, fill_in: Any) -> None:
     give(issue, fill_in)
-    for name in ("change-assignments", "take-pages-back"):
+    for name in ("change-assignments", "unassign-pages"):
         answer = lead_client.post(reverse(name, args=[issue.series.slug, issue.pk]))
         assert answer.status_code == 422
         assert "Choose at least one page." in text_of(answer)
@@ -152,9 +152,9 @@ def test_pages_of_another_issue_are_not_reached(issue: Issue, lead: Any, lead_cl
     elsewhere = make_issue(issue.series)
     (row,) = give(elsewhere, fill_in, "1")
     with pytest.raises(Refused, match="meanwhile"):
-        take_pages_back(issue=issue, chosen=[row.pk or 0, Assignment.objects.get().pk], by=lead)
+        unassign_pages(issue=issue, chosen=[row.pk or 0, Assignment.objects.get().pk], by=lead)
     answer = lead_client.post(
-        reverse("take-pages-back", args=[issue.series.slug, issue.pk]), {"chosen": str(Assignment.objects.get().pk)}
+        reverse("unassign-pages", args=[issue.series.slug, issue.pk]), {"chosen": str(Assignment.objects.get().pk)}
     )
     assert answer.status_code == 422
     assert Assignment.objects.exists()
@@ -298,7 +298,7 @@ def test_who_may_look(series: Series, issue: Issue, name: str) -> None:
     methods_are_refused(member_client(series, "lead"), address, "put", "delete")
 
 
-@pytest.mark.parametrize("name", ["issue-assignments", "change-assignments", "take-pages-back"])
+@pytest.mark.parametrize("name", ["issue-assignments", "change-assignments", "unassign-pages"])
 def test_who_may_give(series: Series, issue: Issue, name: str) -> None:
     address = reverse(name, args=[series.slug, issue.pk])
     for role in ("lead", "editor"):

@@ -21,11 +21,11 @@ from guides.core.once import new_key
 from guides.core.reopening import reopen
 from guides.core.scene_areas import WHOLE_PAGE, Region, apply_scene, remove_scene
 from guides.core.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark, stand_down
-from guides.core.waivers import take_waiver_back, waive
+from guides.core.waivers import remove_waiver, waive
 from guides.desk.services import redo, undo
 from guides.models import Carry, Guide, Mark, SceneArea, Waiver
 from guides.signoff.services import put_in_check, sign_off
-from guides.uploads.carrying import carry_marks, foresee, source_of, take_carry_back
+from guides.uploads.carrying import carry_marks, foresee, source_of, undo_carry
 from tests.factories import make_guide
 from tests.guides.core.machine_ground import FADES, PAGES, ROLES, WRITTEN, Ground, places, which
 
@@ -83,7 +83,7 @@ class PageDeeds(Ground):
     def take_a_waiver_back(self, number: int) -> None:
         waiver = self._one(Waiver.objects.filter(series=self.series).alive(), number)
         if waiver:
-            take_waiver_back(waiver=waiver, by=self.lead)
+            remove_waiver(waiver=waiver, by=self.lead)
 
     @rule(number=which, page=st.sampled_from(PAGES))
     def a_new_revision(self, number: int, page: str) -> None:
@@ -114,7 +114,7 @@ class PageDeeds(Ground):
         carry = self._one(Carry.objects.filter(series=self.series), number)
         if carry:
             with suppress(Refused):
-                take_carry_back(carry=carry, by=self.lead)
+                undo_carry(carry=carry, by=self.lead)
 
     @precondition(lambda self: Guide.objects.filter(series=self.series, is_current=True).exists())
     @rule(

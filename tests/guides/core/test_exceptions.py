@@ -20,7 +20,7 @@ from bible.series.refusals import Refused
 from guides.core import continuity
 from guides.core.scene_areas import FlagsMoved, Region, apply_scene, flags_token, remove_scene
 from guides.core.services import delete_mark, move_mark, restore_mark, rewrite_mark
-from guides.core.waivers import take_waiver_back, waive
+from guides.core.waivers import remove_waiver, waive
 from guides.models import Mark, Waiver
 from guides.signoff.services import sign_off
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
@@ -118,9 +118,9 @@ def test_what_cannot_be_waived(series: Series, wrong: Mark, part: Any, issues: l
     with pytest.raises(Refused, match="nothing to waive"):
         waive(marks=[wrong], reason="so", by=lead)
     waiver = Waiver.objects.get()
-    take_waiver_back(waiver=waiver, by=lead)
+    remove_waiver(waiver=waiver, by=lead)
     with pytest.raises(Refused):
-        take_waiver_back(waiver=waiver, by=lead)
+        remove_waiver(waiver=waiver, by=lead)
     assert counts(series) == (1, 0)
 
 
@@ -174,7 +174,7 @@ def test_taking_a_waiver_back_names_the_sign_off_that_falls(
     assert "Saving opens 1 signed-off issue again" in text_of(answer)
     issue.refresh_from_db()
     assert issue.signed_off_at
-    take_waiver_back(waiver=waiver, by=lead)
+    remove_waiver(waiver=waiver, by=lead)
     late = form_of(answer, has="shown").press(lead_client)
     assert late.status_code == 302
     assert "does not hold any more" in text_of(lead_client.get(late["Location"]))

@@ -39,7 +39,7 @@ from guides.regrouping.forms import afresh
 from guides.regrouping.services import merge_parts, merge_subjects, move_part, reassign_marks
 from guides.regrouping.undoing import undo_regrouping
 from guides.signoff.services import put_in_check, sign_off
-from guides.uploads.carrying import carry_marks, foresee, source_of, take_carry_back
+from guides.uploads.carrying import carry_marks, foresee, source_of, undo_carry
 from tests.factories import make_costume, make_guide, make_issues, make_part, make_series, make_subject, make_user
 from tests.guides.core.continuity_truths import Truths
 
@@ -268,7 +268,7 @@ class Lights(Truths):
     def take_a_carry_back(self, number: int) -> None:
         if carry := self._one(Carry.objects.filter(series=self.series), number):
             with suppress(Refused):
-                take_carry_back(carry=carry, by=self.lead)
+                undo_carry(carry=carry, by=self.lead)
 
     @rule(meaning=st.sampled_from([None, 50, 100]))
     def change_an_alias(self, meaning: int | None) -> None:

@@ -12,7 +12,7 @@ from bible.models import Issue, Lock, Series
 from guides.core import continuity
 from guides.core.fingerprint import broken
 from guides.core.services import rewrite_mark
-from guides.core.waivers import take_waiver_back, waive
+from guides.core.waivers import remove_waiver, waive
 from guides.models import Mark, Waiver
 from guides.signoff.services import sign_off
 from tests.factories import make_guide, make_mark, make_part
@@ -102,7 +102,7 @@ class TestWaivers:
         assert self.said(odd) == before
 
     def test_one_that_was_taken_back_stays_so(self, bible: Bible, odd: Mark) -> None:
-        take_waiver_back(waiver=Waiver.objects.get(mark=odd), by=bible.lead)
+        remove_waiver(waiver=Waiver.objects.get(mark=odd), by=bible.lead)
         bible.lock("B2", 0)
         bible.undo()
         assert self.said(odd) == []

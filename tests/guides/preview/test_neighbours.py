@@ -26,7 +26,7 @@ from guides.handoff.pack import write_zip
 from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import issue_hand_off
 from guides.models import Carry, Guide, Mark, SinkingPair
-from guides.preview.services import look_at, pairs_of, take_pair_back, waiting, waive_pair
+from guides.preview.services import look_at, pairs_of, remove_pair_waiver, waiting, waive_pair
 from guides.preview.tasks import ask_for_look
 from guides.uploads.carrying import carry_marks, foresee
 from tests.factories import (
@@ -153,7 +153,7 @@ def test_a_waiver_stays_with_a_pair_as_it_is_and_ends_with_it(series: Series, pa
     with pytest.raises(Refused, match="already: fog"):
         waive_pair(pair=pair, reason="again", by=lead)
     rewrite_mark(mark=Mark.objects.get(pk=mark.pk), written="Y3", part=None, role="base", by=lead)
-    take_pair_back(pair=pair, by=lead)
+    remove_pair_waiver(pair=pair, by=lead)
     with pytest.raises(Refused, match="changed since"):
         waive_pair(pair=pair, reason="again", by=lead)
     look_at(painted)
@@ -193,7 +193,7 @@ def test_the_lead_waives_and_takes_back(series: Series, guide: Guide, lead_clien
     [row] = as_json(lead_client, address(series, "?waived=1"))["rows"]
     assert (row["waived_by"], row["reason"]) == ("lead", FORMULA)
     assert FORMULA in shown(lead_client, address(series, "?waived=1"), ROW, ".")[0][0]
-    back = reverse("take-sinking-back", args=[series.slug, pair.pk])
+    back = reverse("remove-sinking-waiver", args=[series.slug, pair.pk])
     for _ in range(2):
         assert lead_client.post(back).status_code == 302
     assert named(lead_client, series) == [(1, 2)]
@@ -296,7 +296,7 @@ def test_who_may_do_what(series: Series, guide: Guide, lead_client: Client) -> N
         for name, keys in (
             ("look-for-sinking", []),
             ("waive-sinking", [pair.pk]),
-            ("take-sinking-back", [pair.pk]),
+            ("remove-sinking-waiver", [pair.pk]),
             ("sinking-crop", [pair.pk]),
         )
     )
@@ -320,7 +320,7 @@ def test_a_pair_of_another_series_is_not_reached(series: Series, lead_client: Cl
     pair = make_sinking_pair(make_guide(make_issue(make_series())))
     for name in ("sinking-crop", "waive-sinking"):
         assert lead_client.get(reverse(name, args=[series.slug, pair.pk])).status_code == 404
-    assert lead_client.post(reverse("take-sinking-back", args=[series.slug, pair.pk])).status_code == 404
+    assert lead_client.post(reverse("remove-sinking-waiver", args=[series.slug, pair.pk])).status_code == 404
 
 
 def test_the_hand_off_says_what_sinks_what_may_and_what_nobody_looked_at(

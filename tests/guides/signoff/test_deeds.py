@@ -25,14 +25,14 @@ from guides.core.fingerprint import broken, fingerprint
 from guides.core.once import AtDesk
 from guides.core.scene_areas import Region, apply_scene, remove_scene
 from guides.core.services import delete_mark, move_mark, place_mark, restore_mark, rewrite_mark
-from guides.core.waivers import take_waiver_back, waive
+from guides.core.waivers import remove_waiver, waive
 from guides.desk.page_notes import write_page_note
 from guides.desk.services import undo
 from guides.imports.services import open_table, take
 from guides.models import Guide, IssueStep, Mark, SceneArea, Waiver
 from guides.signoff.code_list import code_list
 from guides.signoff.queries import points_of
-from guides.signoff.services import IssueMoved, put_in_check, reopen, set_pages, sign_off, take_back
+from guides.signoff.services import IssueMoved, put_in_check, reopen, set_pages, sign_off, withdraw
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
 
 NIGHT = Shift((Step(Op.ADD, "c", 25),))
@@ -108,7 +108,7 @@ DEEDS: list[tuple[str, list[str], Callable[[Desk], Any]]] = [
     ("scene Night taken off page 1", FIRST, lambda d: remove_scene(area=SceneArea.objects.get(pk=d.area.pk), by=d.lead)),
     ("scene Night applied to page 1", FIRST, lambda d: apply_scene(guide=d.guide, scene=d.scene, region=Region(0.1, 0.1, 0.4, 0.4), by=d.lead)),
     ("1 flag waived: so", FIRST, lambda d: waive(marks=[Mark.objects.get(pk=d.open.pk)], reason="so", by=d.lead)),
-    ("a waiver taken back", FIRST, lambda d: take_waiver_back(waiver=Waiver.objects.get(pk=d.waiver.pk), by=d.lead)),
+    ("a waiver taken back", FIRST, lambda d: remove_waiver(waiver=Waiver.objects.get(pk=d.waiver.pk), by=d.lead)),
     ("number of pages is 8 now", FIRST, lambda d: set_pages(issue=d.first, own=8, usual=None, by=d.editor)),
     ("Y locked for", BOTH, lambda d: lock_tint(part=d.coat, role="base", tint=d.series.read("Y"), written="Y", from_position=0, by=d.lead)),
     ("Y locked for", SECOND, lambda d: lock_tint(part=d.coat, role="base", tint=d.series.read("Y"), written="Y", from_position=d.second.position, by=d.lead)),
@@ -227,9 +227,9 @@ def test_the_way_there_and_back(series: Series, lead: Any, editor: Any, fill_in:
     put_in_check(issue=issue, by=fill_in, words="all pages in")
     with pytest.raises(Refused, match="in check already"):
         put_in_check(issue=issue, by=fill_in)
-    take_back(issue=issue, by=fill_in)
+    withdraw(issue=issue, by=fill_in)
     with pytest.raises(Refused, match="is open"):
-        take_back(issue=issue, by=fill_in)
+        withdraw(issue=issue, by=fill_in)
     with pytest.raises(Refused, match="say why"):
         sign_off(issue=issue, by=editor)
     with pytest.raises(Refused, match="The editor signs"):

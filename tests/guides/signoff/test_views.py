@@ -17,7 +17,7 @@ from guides.signoff.services import put_in_check, sign_off
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
 from tests.pages import client_of, member_client, methods_are_refused
 
-POSTED = ("put-in-check", "take-back", "sign-off", "reopen-issue", "set-pages")
+POSTED = ("put-in-check", "withdraw-issue", "sign-off", "reopen-issue", "set-pages")
 
 
 @pytest.fixture
@@ -136,8 +136,8 @@ def test_steps_by_those_who_may(series: Series, issue: Issue, desk: Client, fill
     page = fill_in_client.get(url("issue-check", issue)).content.decode()
     assert "The editor signs an issue off" in page
     assert "Sign off all the same" not in page
-    assert fill_in_client.post(url("take-back", issue)).status_code == 302
-    assert desk.post(url("take-back", issue)).status_code == 422
+    assert fill_in_client.post(url("withdraw-issue", issue)).status_code == 302
+    assert desk.post(url("withdraw-issue", issue)).status_code == 422
     guest = member_client(series, "guest")
     assert guest.get(url("issue-check", issue)).status_code == 200
     assert guest.post(url("put-in-check", issue)).status_code == 403

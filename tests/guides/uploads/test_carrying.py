@@ -20,13 +20,13 @@ from guides.core import continuity, counts
 from guides.core.notes import note_on_mark
 from guides.core.scene_areas import Region, apply_scene
 from guides.core.services import delete_mark, move_mark, restore_mark
-from guides.core.waivers import take_waiver_back, waive
+from guides.core.waivers import remove_waiver, waive
 from guides.desk.page_notes import write_page_note
 from guides.imaging.proof.registration import project
 from guides.imaging.proof.rescans import Laid
 from guides.models import Carry, Guide, Mark, MarkNote, PaintReading, SceneArea, Waiver, awaiting_marks
 from guides.signoff.services import put_in_check, sign_off
-from guides.uploads.carrying import Plan, carry_marks, foresee, source_of, take_carry_back, to_look_at
+from guides.uploads.carrying import Plan, carry_marks, foresee, source_of, to_look_at, undo_carry
 from tests.factories import make_guide, make_lock, make_mark, make_part, make_revision
 from tests.guides.uploads.rescanned import FRACTIONS, carried, make_old, outside
 
@@ -86,7 +86,7 @@ def test_waivers_notes_looks_scenes_and_page_notes_come_along(old: Guide, lead: 
     scene = set_scene(scene=Scene(series=old.series, name="Night"), rule=Shift((Step(Op.ADD, "c", 25),)), by=lead)
     apply_scene(guide=old, scene=scene, region=Region(0.0, 0.0, 0.5, 0.5), by=lead)
     gone = waive(marks=[Mark.objects.get(pk=other.pk)], reason="over", by=lead)[0]
-    take_waiver_back(waiver=gone, by=lead)
+    remove_waiver(waiver=gone, by=lead)
     waiver = waive(marks=[Mark.objects.get(pk=flagged.pk)], reason="in disguise", by=lead)[0]
     note = note_on_mark(mark=flagged, text="as in the letter", by=fill_in)
     PaintReading.objects.create(
@@ -153,14 +153,14 @@ def test_numbers_that_are_taken_on_the_new_scan_are_given_anew(old: Guide, lead:
 def test_taken_back_and_carried_in_another_way(old: Guide, lead: User) -> None:
     make_mark(old, "Y", by=lead)
     guide, carry = carried(old, lead)
-    take_carry_back(carry=carry, by=lead)
+    undo_carry(carry=carry, by=lead)
     assert not guide.marks.live().exists()
     assert awaiting_marks(Guide.objects.filter(pk=guide.pk)).exists()
     carry_marks(guide=guide, plan=foresee(guide, old, FRACTIONS), by=lead)
     assert guide.marks.live().count() == 1
     is_true(old.series)
     with pytest.raises(Refused, match="already"):
-        take_carry_back(carry=carry, by=lead)
+        undo_carry(carry=carry, by=lead)
 
 
 def test_taking_back_is_refused_where_work_would_be_lost(old: Guide, lead: User) -> None:
@@ -168,10 +168,10 @@ def test_taking_back_is_refused_where_work_would_be_lost(old: Guide, lead: User)
     guide, carry = carried(old, lead)
     move_mark(mark=guide.marks.get(), x=0.1, y=0.1, by=lead)
     with pytest.raises(Refused, match="Changed since they were carried over: 1"):
-        take_carry_back(carry=carry, by=lead)
+        undo_carry(carry=carry, by=lead)
     make_revision(guide)
     with pytest.raises(Refused, match="newer scan"):
-        take_carry_back(carry=carry, by=lead)
+        undo_carry(carry=carry, by=lead)
 
 
 def test_begun_empty_waits_no_more(old: Guide, lead: User) -> None:

@@ -11,7 +11,7 @@ from bible.scenes.services import set_scene
 from guides.core.scene_areas import Region, apply_scene
 from guides.core.services import delete_mark
 from guides.models import Carry, Guide, Mark, SceneArea
-from guides.uploads.carrying import carry_marks, foresee, take_carry_back
+from guides.uploads.carrying import carry_marks, foresee, undo_carry
 from tests.factories import make_guide, make_issue, make_mark, make_revision
 from tests.guides.uploads.rescanned import carried
 from tests.guides.uploads.test_carrying import is_true
@@ -39,7 +39,7 @@ def test_scenes_that_came_along_go_with_it_and_those_applied_here_stay(old: Guid
     same = apply_scene(guide=guide, scene=night, region=Region(0.5, 0.0, 1.0, 0.5), by=lead)
     later = make_mark(guide, "R", x=0.2, y=0.2, by=lead)
     assert Mark.objects.get(pk=later.pk).scene == night
-    take_carry_back(carry=carry, by=fill_in)
+    undo_carry(carry=carry, by=fill_in)
     assert set(SceneArea.objects.filter(guide=guide).standing()) == {own, same}
     gone = SceneArea.objects.filter(guide=guide, removed_by=fill_in, removed_at__isnull=False)
     assert gone.count() == 2

@@ -89,7 +89,7 @@ def test_the_guide_page_says_what_waits_and_what_to_look_at(old: Guide, fill_in_
     assert "Look at mark</strong>" in text
     assert f"?mark={guide.marks.get(number=2).pk}" in text
     assert "Stayed behind" in text
-    back = fill_in_client.post(reverse("take-carry-back", args=[old.series.slug, carry.pk]))
+    back = fill_in_client.post(reverse("undo-carry", args=[old.series.slug, carry.pk]))
     assert back["Location"] == reverse("carry", args=[old.series.slug, guide.pk])
     assert not guide.marks.live().exists()
 
@@ -98,7 +98,7 @@ def test_taking_back_is_refused_in_words(old: Guide, fill_in_client: Client, lea
     make_mark(old, "YR", by=lead)
     guide, carry = carried(old, lead)
     move_mark(mark=guide.marks.get(), x=0.1, y=0.1, by=lead)
-    back = fill_in_client.post(reverse("take-carry-back", args=[old.series.slug, carry.pk]), follow=True)
+    back = fill_in_client.post(reverse("undo-carry", args=[old.series.slug, carry.pk]), follow=True)
     assert "Changed since they were carried over: 1" in back.content.decode()
     assert guide.marks.live().exists()
 
