@@ -13,8 +13,8 @@ from bible.models import Scene, SceneTarget, Series
 from bible.scenes.services import HeldTo, set_scene
 from bible.series.refusals import Refused
 from bible.subjects.services import delete_unused
-from guides.assignments.services import take_pages_back
-from guides.core.waivers import take_waiver_back
+from guides.assignments.services import unassign_pages
+from guides.core.waivers import remove_waiver
 from guides.imports.assignment_rows import give
 from guides.models import Assignment, BroughtTable, Waiver
 
@@ -70,7 +70,7 @@ def take_noted_back(table: BroughtTable, made: Moved, by: User) -> None:
 def _waivers_back(table: BroughtTable, made: Moved, now: Noted, by: User) -> None:
     """One that holds no more by itself needs no taking back."""
     for waiver in Waiver.objects.filter(pk__in=[pk for pk, *_ in made if pk in now]).order_by("pk"):
-        take_waiver_back(waiver=waiver, by=by)
+        remove_waiver(waiver=waiver, by=by)
 
 
 def _scene_back(table: BroughtTable, made: Moved, now: Noted, by: User) -> None:
@@ -105,7 +105,7 @@ def _pages_back(table: BroughtTable, made: Moved, now: Noted, by: User) -> None:
         if pk not in rows or now[pk] != said:
             raise Refused(f"Page {said[1]} has been given otherwise since. Nothing is undone.")
         if before is None:
-            take_pages_back(issue=rows[pk].issue, chosen=[pk], by=by)
+            unassign_pages(issue=rows[pk].issue, chosen=[pk], by=by)
             continue
         _, page, person, due, note = before
         day = dt.date.fromisoformat(due) if due else None

@@ -22,7 +22,7 @@ from bible.models import Issue, Lock, Part, Scene, Series, Subject
 from bible.models.stretches import Stretch
 from bible.scenes.services import HeldTo, set_scene
 from guides.assignments.services import give_pages
-from guides.core.waivers import take_waiver_back, waive
+from guides.core.waivers import remove_waiver, waive
 from guides.models import BroughtTable, Waiver
 from tests.factories import (
     make_costume,
@@ -218,7 +218,7 @@ def test_waivers_come_back_where_the_same_flags_stand(flagged: Series, lead: Use
     text = taken_from(lead_client, address, list="waivers", standing="waived")
     assert "2 are so already" in text_of(looked_at(lead_client, flagged, "waivers", text))
     for waiver in Waiver.objects.alive():
-        take_waiver_back(waiver=waiver, by=lead)
+        remove_waiver(waiver=waiver, by=lead)
     table = take(lead_client, flagged, "waivers", text)
     whose = ("waived_by", "waived_at")
     again = taken_from(lead_client, address, list="waivers", standing="waived")
