@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
@@ -15,6 +17,7 @@ from guides.demo.load import load_demo, loaded
 from guides.demo.story.plot import UNMARKED, demo_story
 from guides.demo.story.story import Story
 from guides.models import FoundCode, Guide, Mark
+from tests.built_once import built_once, own_files
 
 pytestmark = pytest.mark.django_db
 
@@ -27,9 +30,15 @@ def blank_pages(story: Story) -> Iterator[FinishedPage]:
     return (FinishedPage(page, picture.getvalue(), (mark,)) for page in story.pages)
 
 
+@pytest.fixture(scope="module")
+def built(django_db_setup: None, django_db_blocker: Any, built_files: Path) -> Iterator[Series]:
+    yield from built_once(lambda: load_demo(lambda line: None, blank_pages), django_db_blocker, built_files)
+
+
 @pytest.fixture
-def demo() -> Series:
-    return load_demo(lambda line: None, blank_pages)
+def demo(built: Series, db: None, settings: Any, built_files: Path) -> Series:
+    own_files(built_files, settings.MEDIA_ROOT)
+    return built
 
 
 def test_the_last_issue_arrives_unmarked_and_waits_to_be_looked_through(demo: Series) -> None:

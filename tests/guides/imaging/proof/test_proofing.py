@@ -114,12 +114,16 @@ def _graded() -> list[Mark]:
     return [mark for mark in page.marks if page.areas[mark.label].fade]
 
 
-@pytest.mark.parametrize("step", [0.06, 0.3, 0.5, 0.75, 0.94])
-def test_a_step_is_found_wherever_it_lies(step: float) -> None:
+STEPS = (0.06, 0.3, 0.5, 0.75, 0.94)
+
+
+@pytest.mark.parametrize("first", [0, 2])
+def test_a_step_is_found_wherever_it_lies(first: int) -> None:
+    """Each fade of the page steps somewhere else, and in the second proof at another place than in the first."""
     page, graded, faults = _page(34, 25), _graded(), {}
-    assert graded
-    for mark in graded:
-        area = page.areas[mark.label]
+    assert len(graded) >= len(STEPS)
+    for k, mark in enumerate(graded):
+        area, step = page.areas[mark.label], STEPS[(k + first) % len(STEPS)]
         assert area.fade is not None
         faults[mark.id] = Fault("gradient_step", area.tint, step=step, to=area.fade.to)
     _, stepped = _judged(34, 25, _luck(34, "press"), faults)
