@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 OTHER_WAY: dict[type[ast.cmpop], str] = {
     ast.Eq: "!=",
@@ -22,12 +22,14 @@ SIGNS: dict[type[ast.operator], str] = {ast.Add: "-", ast.Sub: "+", ast.Mult: "/
 
 @dataclass(frozen=True, order=True)
 class Change:
-    """``start`` and ``end`` count characters of the text."""
+    """``start`` and ``end`` count characters of the text; ``lines`` are those of the statement that it is made in, first
+    and last, and None where that runs when the module is imported."""
 
     start: int
     end: int
     instead: str
     words: str
+    lines: tuple[int, int] | None = field(default=None, compare=False)
 
     def made_in(self, text: str) -> str:
         return text[: self.start] + self.instead + text[self.end :]
@@ -57,6 +59,8 @@ class _Finder(ast.NodeVisitor):
         for line in text.splitlines(keepends=True):
             starts.append(starts[-1] + len(line))
         self._starts, self._lines = starts, text.splitlines(keepends=True)
+        self._statement: tuple[int, int] | None = None
+        self._deep = 0
 
     def _at(self, line: int, column: int) -> int:
         """Characters before a place that ast gives in bytes of its line."""
@@ -69,11 +73,21 @@ class _Finder(ast.NodeVisitor):
 
     def _say(self, node: ast.expr | ast.stmt, instead: str, words: str) -> None:
         start, end = self._span(node)
-        self.changes.append(Change(start, end, instead, f"line {node.lineno}: {words}"))
+        self.changes.append(Change(start, end, instead, f"line {node.lineno}: {words}", self._statement))
 
     def _source(self, node: ast.expr | ast.stmt) -> str:
         start, end = self._span(node)
         return self.text[start:end]
+
+    def visit(self, node: ast.AST) -> None:
+        """A statement that holds others reaches down to the first of these."""
+        outer = self._statement
+        if self._deep and isinstance(node, ast.stmt):
+            first = min([node.lineno, *(one.lineno for one in getattr(node, "decorator_list", []))])
+            body = getattr(node, "body", None)
+            self._statement = first, max(node.lineno, body[0].lineno - 1) if body else node.end_lineno or first
+        super().visit(node)
+        self._statement = outer
 
     # --- what is left alone -----------------------------------------------------------------------------------------
 
@@ -90,9 +104,13 @@ class _Finder(ast.NodeVisitor):
         for decorator in node.decorator_list:
             start, end = self._span(decorator)
             self.changes.append(
-                Change(start, end, "(lambda it: it)", f"line {decorator.lineno}: without a decorator")
+                Change(
+                    start, end, "(lambda it: it)", f"line {decorator.lineno}: without a decorator", self._statement
+                )
             )
+        self._deep += 1
         self._body(node.body)
+        self._deep -= 1
 
     visit_FunctionDef = visit_AsyncFunctionDef = _function
 
