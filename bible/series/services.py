@@ -107,7 +107,7 @@ def move_issue(*, issue: Issue, after: Issue | None, seen: str | None = None, by
     if after is None:
         first = issue.series.issues.exclude(pk=issue.pk).in_order().first()
         if first is None:
-            return
+            raise Refused(f"{capfirst(str(issue))} is the only one: there is no other place for it.")
         if first.position < 2:
             raise Refused(f"There is no room left before issue {first.number}.")
         issue.position = first.position // 2

@@ -159,7 +159,9 @@ def owners(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             said = {"owners": form.cleaned_data["owners"], "places": form.places}
-            set_owners(subject=subject, by=request.user, **said)
+            changed = set_owners(subject=subject, by=request.user, **said)
+            done = "Saved" if changed else "Nothing is another than before"
+            messages.success(request, f"{done}: whose {subject} is.")
             return redirect(subject)
         except Refused as refusal:
             form.add_error(None, str(refusal))

@@ -124,7 +124,7 @@ def _of_japanese(told: str, order: str) -> DateRead | None:
 def _of_words(told: str, order: str) -> DateRead | None:
     words = [word for word in re.split(r"[\s,./\-]+", told) if word and word not in _NOISE]
     months = [MONTHS[word] for word in words if word in MONTHS]
-    figures = [word for word in words if word.isdigit()]
+    figures = [word for word in words if word.isdecimal()]
     if len(months) != 1 or len(months) + len(figures) != len(words) or not 1 <= len(figures) <= 2:
         return None
     if len(figures) == 2 and len(figures[0]) == 4:

@@ -96,7 +96,7 @@ def open_table(
     grid = read_table(data, filename, answers, lambda rows: _fits(rows, fields, remembered))
     if not grid.rows:
         raise UnreadableTable("The table has no rows.")
-    line = int(answers["headings"]) if answers.get("headings", "").isdigit() else None
+    line = int(answers["headings"]) if answers.get("headings", "").isdecimal() else None
     headings = find_headings(grid, fields, remembered, line)
     lying = _lies(grid, headings, fields, remembered, answers)
     if lying is not None:

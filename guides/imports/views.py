@@ -23,7 +23,7 @@ from guides.core.impact import rehearse
 from guides.imports.fates import State
 from guides.imports.forms import ColumnsForm, TableForm, asked_columns
 from guides.imports.opening import FIELDS, Opened
-from guides.imports.questions import Answers, answers_of
+from guides.imports.questions import NO_ANSWERS, Answers, answers_of
 from guides.imports.services import TableMoved, Trial, keep, open_for, take_kept, try_out
 from guides.imports.undoing import TakenBack, undo_table, why_not_undone
 from guides.imports.workbooks import UnreadableTable
@@ -115,19 +115,28 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
     return render(request, "guides/imports/bring_table.html", context, status=422 if form.errors else 200)
 
 
+def _open_kept(table: BroughtTable, answers: Answers) -> tuple[Opened, Answers, dict[str, str]]:
+    """A kept table with the answers that it was opened with; where it is none so answered, as it was brought, with the
+    refusal for the page."""
+    open_so = partial(open_for, table.series, table.kind, bytes(table.data or b""), table.filename)
+    try:
+        return open_so(answers), answers, {}
+    except UnreadableTable as error:
+        return open_so(NO_ANSWERS), NO_ANSWERS, {"refusal": str(error)}
+
+
 def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpResponse:
     """Which column says what, and what would become of every row; taken on a yes to exactly that."""
     tables = series.brought_tables.select_related("brought_by", "undone_by", "series")
     table = get_object_or_404(tables, pk=pk, kind=kind)
     if table.data is None:
         return _brought(request, table, kind)
-    answers = answers_of(request.POST)
-    opened = open_for(series, kind, bytes(table.data), table.filename, answers)
+    opened, answers, refusal = _open_kept(table, answers_of(request.POST))
     data, said = asked_columns(kind, opened, request.POST if request.method == "POST" else None)
     form = ColumnsForm(series, kind, opened, data if said else None, initial=None if said else data)
-    context = _opened(table, opened, form)
+    context = _opened(table, opened, form) | refusal
     if form.is_valid():
-        if "yes" in request.POST:
+        if "yes" in request.POST and not refusal:
             try:
                 return _take(request, table, form, answers)
             except (TableMoved, Refused) as error:

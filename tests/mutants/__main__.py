@@ -39,25 +39,26 @@ BEFOREHAND = (
 """What takes long to import and is no part of the tree: once, before the process splits for each change."""
 
 SPINE_TESTS, SPINE_ANSWERS = "tests/guides/core/test_spine.py", "tests/guides/core/test_spine_answers.py"
-EVERYTHING = "tests/guides/core/test_one_of_everything.py"
+EVERYTHING, LEFT = "tests/guides/core/test_one_of_everything.py", "tests/guides/core/test_what_deeds_leave.py"
+STANDING, ACCESS = "tests/bible/locks/test_what_is_left_standing.py", "tests/bible/web/test_access.py"
 SPINE: dict[str, tuple[str, ...]] = {
     "guides/core/continuity.py": ("tests/guides/core/test_continuity.py", "tests/guides/core/test_impact.py", SPINE_TESTS,
                                   EVERYTHING, "tests/guides/core/test_locked_gradients.py", "tests/guides/core/test_counts.py"),
-    "guides/core/services.py": ("tests/guides/core/test_services.py", "tests/guides/core/test_gradient_marks.py", "tests/guides/desk/test_deeds.py",
+    "guides/core/services.py": (LEFT, EVERYTHING, "tests/guides/core/test_services.py", "tests/guides/core/test_gradient_marks.py", "tests/guides/desk/test_deeds.py",
                            "tests/guides/desk/test_mark_views.py", SPINE_TESTS, "tests/guides/core/test_counts.py"),
-    "guides/core/scene_areas.py": ("tests/guides/core/test_exceptions.py", "tests/guides/signoff/test_deeds.py", SPINE_TESTS,
+    "guides/core/scene_areas.py": (LEFT, "tests/guides/core/test_exceptions.py", "tests/guides/signoff/test_deeds.py", SPINE_TESTS,
                                    "tests/guides/core/test_outlines.py"),
-    "guides/core/impact.py": ("tests/guides/core/test_impact.py", "tests/guides/core/test_locking_pages.py",
+    "guides/core/impact.py": (LEFT, "tests/guides/core/test_impact.py", "tests/guides/core/test_locking_pages.py",
                               "tests/guides/core/test_locked_gradients.py", "tests/guides/decisions/test_locking_by_hand.py"),
-    "guides/signoff": ("tests/guides/signoff", SPINE_TESTS),
-    "bible/locks/services.py": ("tests/bible/series/test_services.py", "tests/bible/locks/test_two_leads.py", SPINE_TESTS,
+    "guides/signoff": (ACCESS, "tests/guides/signoff", SPINE_TESTS),
+    "bible/locks/services.py": (STANDING, "tests/bible/series/test_services.py", "tests/bible/locks/test_two_leads.py", SPINE_TESTS,
                                 "tests/guides/core/test_locking_pages.py", "tests/bible/editions/test_edition_locks.py"),
-    "bible/locks/stretches.py": ("tests/bible/series/test_services.py", SPINE_TESTS, "tests/bible/editions/test_edition_locks.py"),
-    "bible/locks/undoing.py": ("tests/guides/decisions/test_undoing.py", "tests/bible/editions/test_edition_locks.py"),
-    "bible/series/holding.py": ("tests/bible/series/test_services.py", "tests/guides/core/test_services.py", SPINE_TESTS),
-    "bible/locks/models.py": ("tests/bible/series/test_services.py", "tests/bible/locks", SPINE_TESTS,
+    "bible/locks/stretches.py": (STANDING, "tests/bible/series/test_services.py", SPINE_TESTS, "tests/bible/editions/test_edition_locks.py"),
+    "bible/locks/undoing.py": (STANDING, "tests/guides/decisions/test_undoing.py", "tests/bible/editions/test_edition_locks.py"),
+    "bible/series/holding.py": (ACCESS, "tests/bible/series/test_services.py", "tests/guides/core/test_services.py", SPINE_TESTS),
+    "bible/locks/models.py": (STANDING, ACCESS, "tests/bible/series/test_services.py", "tests/bible/locks", SPINE_TESTS,
                               "tests/guides/core/test_locked_gradients.py", "tests/bible/editions/test_edition_locks.py"),
-    "bible/web/access.py": (SPINE_TESTS, "tests/test_role_matrix.py", "tests/bible/people/test_people.py"),
+    "bible/web/access.py": (ACCESS, SPINE_TESTS, "tests/test_role_matrix.py", "tests/bible/people/test_people.py"),
     "bible/colour/notation.py": ("tests/bible/colour/test_notation.py", "tests/bible/colour/test_read_percentage.py"),
     "bible/colour/notation_settings.py": ("tests/bible/colour/test_notation_settings.py", "tests/bible/colour/test_notation.py"),
 }  # fmt: skip

@@ -180,7 +180,7 @@ class Walker:
         if not links:
             del self.frontier[link.shape]
         source = self.ask("get", self.shown_on[link])
-        if link in source.page.links:
+        if link in source.page.links and source.page.status < 400:
             self.fault("dead link", link.shape, f"{answer.page.status}, shown on {shape(source.page.address)}")
 
     def _work_at(self, page: Page) -> None:

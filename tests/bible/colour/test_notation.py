@@ -297,6 +297,42 @@ def test_an_error_names_place_token_and_reason(text: str, position: int, token: 
     assert error.tint is None
 
 
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "There is no code here"),
+        ("Y" * (MAX_LENGTH + 1), "A code has at most 80 signs"),
+        ("YQ3", "“Q3”: no ink has this letter; the inks are Y, R, B, K, paper is W"),
+        ("Y4", "“Y4”: the figure 4 has no meaning here; known are Y = 100 %, Y3 = 50 %, Y2 = 25 %"),
+        ("W2", "“W2”: bare paper takes no figure"),
+        ("YY", "“Y”: yellow is given twice"),
+        ("WW", "“W”: paper is given twice"),
+        ("YW", "“W”: paper can't stand beside an ink"),
+        ("WY", "“Y”: an ink can't stand beside bare paper"),
+        ("3", "“3”: no letter of an ink stands before this figure"),
+        ("Y-", "“-”: this sign has no meaning in a code"),
+        ("C25R3", "“R3”: the rest of this code is in percentages, which go with the letters C, M, Y and K"),
+        ("Y50K", "“K”: a percentage and a letter with its step can't stand in one code"),
+        ("C25M", "“M”: its percentage is missing"),
+        ("C1.5", "“C1.5”: percentages are whole numbers"),
+        ("C101", "“C101”: a percentage lies between 0 and 100"),
+    ],
+)
+def test_an_error_says_what_is_wrong(text: str, words: str) -> None:
+    error = refused(text)
+    assert error.message == words
+    with pytest.raises(NotationError) as plain:
+        LETTERS_64.read_plain(text)
+    assert (plain.value.message, plain.value.suggestions) == (words, ())
+
+
+def test_a_letter_alone_without_a_meaning_is_said_to_be_alone() -> None:
+    message = refused("G", GERMAN).message
+    assert (
+        message == "“G”: the letter alone has no meaning here; known are G4 = 100 %, G3 = 75 %, G2 = 50 %, G1 = 25 %"
+    )
+
+
 def test_the_first_trouble_from_the_left_is_named() -> None:
     assert refused("R4 Q ?").token == "R4"
     assert refused("Q R4 ?").token == "Q"

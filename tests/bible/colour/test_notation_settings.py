@@ -131,6 +131,81 @@ def test_settings_with_two_readings_or_none_are_refused(field: str, given_settin
     assert str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("given_settings", "words"),
+    [
+        ({"letters": "BRY"}, "give four letters: for cyan, magenta, yellow and key, in this order"),
+        ({"letters": 5}, "give four letters: for cyan, magenta, yellow and key, in this order"),
+        ({"letters": {"c": "B"}}, "give one letter for each of c, m, y and k"),
+        ({"letters": {"c": "BB", "m": "R", "y": "Y", "k": "K"}}, "each ink has one letter"),
+        ({"letters": {"c": 5, "m": "R", "y": "Y", "k": "K"}}, "each ink has one letter"),
+        ({"letters": "BR3K"}, "“3” is not a letter"),
+        ({"letters": "BRRK"}, "the letter R is used twice"),
+        ({"letters": "MRYK"}, "M is kept for magenta, its letter among the percentages"),
+        ({"letters": "BRKY"}, "K is kept for key, its letter among the percentages"),
+        ({"paper": "C"}, "C is kept for cyan, its letter among the percentages"),
+        ({"paper": "R"}, "the letter R is used twice"),
+        ({"paper": ""}, "bare paper has one letter"),
+        ({"paper": "WW"}, "bare paper has one letter"),
+        ({"paper": None}, "bare paper has one letter"),
+        ({"order": "yymc"}, "the order names each of c, m, y and k once, such as “ymck”"),
+        ({"style": "prose"}, "the style is one of letters, percent"),
+        ({"steps": 7}, "steps pair a figure with a percentage"),
+        ({"steps": [["3"]]}, "steps pair a figure with a percentage"),
+        ({"steps": {"3": True}}, "steps pair a figure with a whole percentage"),
+        ({"steps": [[3, 50]]}, "steps pair a figure with a whole percentage"),
+        ({"steps": {}}, "a notation has 1 to 12 steps, not 0"),
+        ({"steps": {str(number): number for number in range(10, 23)}}, "a notation has 1 to 12 steps, not 13"),
+        ({"steps": {"0": 50}}, "“0” is no figure of a step: digits, or nothing at all"),
+        ({"steps": {"1000": 50}}, "“1000” is no figure of a step: digits, or nothing at all"),
+        ({"steps": {"3": 0}}, "a step lies between 1 and 100 %, not 0"),
+        ({"steps": {"3": 101}}, "a step lies between 1 and 100 %, not 101"),
+        ({"steps": {"33": 50}}, "the figure 33 would be taken for 33 %; use a single digit, or let it mean that"),
+        ({"steps": [["3", 50], ["3", 25]]}, "a figure has one meaning; one is there twice"),
+        ({"steps": {"3": 50, "4": 50}}, "50 % has two figures; make “4” an alias instead"),
+        ({"aliases": [["R4"]]}, "aliases pair a figure with a percentage"),
+        ({"aliases": {"Q4": 7}}, "“Q4” is no alias: it takes the letter of an ink (B, R, Y, K) and a figure"),
+        ({"aliases": {"R01": 7}}, "“R01” is no alias: it takes the letter of an ink (B, R, Y, K) and a figure"),
+        ({"aliases": {" ": 7}}, "“ ” is no alias: it takes the letter of an ink (B, R, Y, K) and a figure"),
+        ({"aliases": {"K4": 75}}, "“K4” is a percentage of key already"),
+        ({"aliases": {"r 3": 75}}, "“R3” is a step already"),
+        ({"aliases": [["R4", 75], ["r 4", 100]]}, "“R4” is there twice"),
+        ({"aliases": {"R4": 101}}, "an alias means 0 to 100 %, not 101"),
+        ({"aliases": {"R4": -1}}, "an alias means 0 to 100 %, not -1"),
+        ({"aliases": {"R44": 75}}, "the figure 44 would be taken for 44 %; use a single digit, or let it mean that"),
+        ({"aliases": {f"{ink}{n}": n for ink in "RY" for n in range(10, 61)}}, "a notation has at most 100 aliases, not 102"),
+        ({"colour": "blue", "zest": 1}, "a notation has no setting “colour”"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_settings_is_said(given_settings: dict[str, object], words: str) -> None:
+    with pytest.raises(NotationSettingError) as caught:
+        Notation.from_dict(given_settings)
+    assert str(caught.value) == words
+    with pytest.raises(NotationSettingError, match="are a mapping"):
+        Notation.from_dict([given_settings])  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("given_settings", "read"),
+    [
+        ({"steps": {"": 100}}, {"Y": 100}),
+        ({"steps": {"1": 1, "100": 100}}, {"Y1": 1, "Y100": 100}),
+        ({"steps": {str(number): number for number in range(10, 22)}}, {"Y10": 10, "Y21": 21}),
+        ({"aliases": {"Y0": 0, "Y9": 100}}, {"Y0": 0, "Y9": 100}),
+        ({"aliases": {f"{ink}{n}": n for ink in "RY" for n in range(10, 60)}}, {"Y10": 10}),
+        ({"letters": {"c": "b", "m": "r", "y": "y", "k": "k"}, "order": "KCMY"}, {"Y2": 25}),
+        ({"letters": "BRYS", "aliases": {"S3": 50}}, {"Y2": 25}),
+        ({"letters": "CMYK"}, {"Y2": 25}),
+    ],
+)
+def test_settings_at_their_bounds_are_taken(given_settings: dict[str, object], read: dict[str, int]) -> None:
+    notation = Notation.from_dict(given_settings)
+    assert {code: notation.read(code).y for code in read} == read
+    assert Notation.from_dict(notation.to_dict()) == notation
+    assert list(notation.steps) == sorted(notation.steps, key=lambda step: -step[1])
+    assert list(notation.aliases) == sorted(notation.aliases)
+
+
 # A change of notation
 
 

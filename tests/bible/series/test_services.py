@@ -137,7 +137,8 @@ def test_sixteen_issues_fit_behind_one_another_into_one_gap(series: Series) -> N
 
 def test_moving_an_issue_first_last_and_alone(series: Series) -> None:
     only = make_issue(series)
-    move_issue(issue=only, after=None)
+    with pytest.raises(Refused, match="Issue 1 is the only one"):
+        move_issue(issue=only, after=None)
     second, third = make_issue(series), make_issue(series)
     move_issue(issue=third, after=None)
     move_issue(issue=only, after=second)

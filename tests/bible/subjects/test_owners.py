@@ -102,6 +102,13 @@ def test_bad_input_is_told(lead_client: Client, series: Series, lantern: Subject
     assert owned(lantern) == ()
 
 
+def test_a_save_says_whether_it_changed_anything(lantern: Subject, ada: Subject, lead_client: Client) -> None:
+    address = reverse("owners", args=[lantern.series.slug, lantern.pk])
+    for said, words in (({}, "Nothing is another than before"), ({"owner_1": str(ada.pk)}, "Saved: whose")):
+        answer = form_of(lead_client.get(address), says="Save").fill(**said).press(lead_client)
+        assert words in lead_client.get(answer.headers["Location"]).content.decode()
+
+
 def test_the_database_refuses_two_at_once(lantern: Subject, ada: Subject, tam: Subject) -> None:
     lantern.ownerships.create(owner=ada, from_position=10, to_position=20)
     with pytest.raises(IntegrityError, match=guards.OWNER_CONSTRAINT), transaction.atomic():

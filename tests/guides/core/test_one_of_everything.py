@@ -54,7 +54,8 @@ class Everything:
         lock_tint(role="shade", tint=Grad(Y, R, Direction.RIGHT), written="Y to R rightwards", **said)
         Part.objects.filter(pk=self.wall.pk).update(held_within=Within.ISSUE)
         Part.objects.filter(pk=self.hill.pk).update(held_within=Within.SCENE)
-        self.wall.refresh_from_db(), self.hill.refresh_from_db()
+        self.wall.refresh_from_db()
+        self.hill.refresh_from_db()
         self.night = set_scene(scene=Scene(series=series, name="Night"), rule=NIGHTLY, by=lead)
         self.guides = [make_guide(issue, by=lead) for issue in self.issues]
         for guide in self.guides:
@@ -64,11 +65,13 @@ class Everything:
     def rows(self) -> list[tuple[int, NewMark, Owed]]:
         coat, hat, sky, wall, hill = self.coat, self.hat, self.sky, self.wall, self.hill
         dark, grad = Tint(c=25), "Y to R downwards"
-        down, up, left = {"to": (DAY, 0.9)}, {"to": (DAY, 0.1)}, {"to": (0.1, 0.5)}
+        down: dict[str, Any] = {"to": (DAY, 0.9)}
+        up: dict[str, Any] = {"to": (DAY, 0.1)}
+        left: dict[str, Any] = {"to": (0.1, 0.5)}
         fades: dict[str, Any] = {"written": "Y", "to_written": "R"}
 
         def new(x: float, part: Part | None, role: str = "base", written: str = "YR", **more: Any) -> NewMark:
-            return NewMark(**({"x": x, "y": 0.5, "written": written, "part": part, "role": role} | more))
+            return NewMark(x, 0.5, written, part, role, **more)
 
         return [
             (0, new(DAY, None), NOTHING),

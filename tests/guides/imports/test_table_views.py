@@ -93,6 +93,21 @@ def test_a_column_named_otherwise(series: Series, lead_client: Client) -> None:
     assert Lock.objects.get().part.full_name == "Thea, as drawn: coat"
 
 
+@pytest.mark.parametrize("line", ["2", "9", "9" * 30, "²", "-1"])
+def test_headings_with_nothing_below_are_refused_and_the_table_is_still_there(
+    series: Series, lead_client: Client, line: str
+) -> None:
+    send(lead_client, series, b"Subject,Costume,Part,Code\nThea,coat,coat,Y\n")
+    page = lead_client.get(rows_address(series))
+    for button in ("look", "yes"):
+        said = answers(page) | {"answer-headings": line, button: "1"}
+        again = lead_client.post(rows_address(series), said)
+        assert again.status_code == 422 if line == "2" else again.status_code in (200, 302)
+        assert ("There is nothing below the headings." in text_of(again)) is (line == "2")
+    assert Lock.objects.exists() is (line != "2"), "where no line is named, the headings are those that were shown"
+    assert "coat" in text_of(lead_client.get(rows_address(series)))
+
+
 def test_a_yes_to_something_else_shows_again(series: Series, lead: User, lead_client: Client) -> None:
     part = make_part(series)
     table = f"Subject,Costume,Part,Code\n{part.costume.subject},{part.costume},{part.name},R\n".encode()

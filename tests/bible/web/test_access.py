@@ -1,0 +1,105 @@
+"""Who comes into a view of a series and who is told what, which rows are held, and that tables are as migrations make
+them."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.db import transaction
+from django.http import Http404, HttpResponse
+from django.test import Client, RequestFactory
+from django.urls import reverse
+
+from bible.models import Series
+from bible.models.permissions import MemberRole, Permission
+from bible.series.holding import How, hold, hold_to_decide, part_rows, series_rows
+from bible.series.refusals import Refused
+from bible.web import access
+from tests.factories import make_edition, make_member, make_part, make_series
+
+pytestmark = pytest.mark.django_db
+
+
+def test_who_may_in_words() -> None:
+    lead, editor = MemberRole.LEAD, MemberRole.EDITOR
+    assert access.who_may((lead,)) == "a lead colourist"
+    assert access.who_may((editor,)) == "an editor"
+    assert access.who_may((lead, editor)) == "a lead colourist or an editor"
+
+
+def test_a_view_of_a_series_and_who_comes_in(series: Series, lead: Any, fill_in: Any) -> None:
+    @access.member(Permission.LOCK, ["GET"])
+    def view(request: Any, found: Series, word: str = "") -> HttpResponse:
+        return HttpResponse(f"{found.title} {request.membership.role} {request.edition} {request.may['lock']} {word}")
+
+    def ask(user: Any, address: str = "/", method: str = "get", slug: str = series.slug) -> Any:
+        request = getattr(RequestFactory(), method)(address)
+        request.user = user
+        return view(request, slug=slug, word="so")
+
+    assert view.permission is Permission.LOCK  # type: ignore[attr-defined]
+    assert view.__name__ == "view"
+    assert ask(lead).content.decode() == f"{series.title} lead None True so"
+    assert ask(lead, method="post").status_code == 405
+    album = make_edition(series, name="Album")
+    for name in ("Album", "album", " Album ", "Al\0bum"):
+        assert f" {album} " in ask(lead, f"/?edition={name}").content.decode().replace("  ", " ")
+    assert " None " in ask(lead, "/?edition=%20").content.decode()
+    for user, address, slug in ((make_member(make_series()), "/", series.slug), (lead, "/?edition=x", series.slug), (lead, "/", "nowhere")):  # fmt: skip
+        with pytest.raises(Http404):
+            ask(user, address, slug=slug)
+    with pytest.raises(access.PermissionDenied, match=r"Only a lead colourist may do this; you are a fill-in colourist. Ask lead\."):  # fmt: skip
+        ask(fill_in)
+    series.memberships.filter(user=lead).delete()
+    with pytest.raises(access.PermissionDenied, match=r"Ask the lead colourist\."):
+        ask(fill_in)
+
+
+def test_a_lead_without_the_factor_asked_for_is_told_so(series: Series, lead: Any, lead_client: Client) -> None:
+    Series.objects.filter(pk=series.pk).update(leads_need_second_factor=True)
+    part = make_part(series)
+    said = lead_client.get(reverse("lock", args=[series.slug, part.pk]))
+    assert said.status_code == 403
+    assert f"{series} asks its lead colourists for a second factor" in said.content.decode()
+    assert lead_client.get(reverse("bible", args=[series.slug])).status_code == 200
+    fill_in = make_member(series, "fill-in")
+    client = Client()
+    client.force_login(fill_in)
+    assert "second factor" not in client.get(reverse("lock", args=[series.slug, part.pk])).content.decode()
+
+
+def test_whom_a_view_without_a_series_is_open_to() -> None:
+    opened = {each.__name__: each(lambda request: HttpResponse()) for each in (access.anybody, access.invited, access.everybody)}  # fmt: skip
+    assert {name: view.open_to for name, view in opened.items()} == {  # type: ignore[attr-defined]
+        "anybody": "signed in", "invited": "token", "everybody": "everybody",
+    }  # fmt: skip
+    assert {name: getattr(view, "login_required", True) for name, view in opened.items()} == {
+        "anybody": True, "invited": False, "everybody": False,
+    }  # fmt: skip
+
+
+def test_rows_are_held_for_a_transaction_and_in_their_order(series: Series) -> None:
+    part = make_part(series)
+    hold(part_rows([part.pk, None], How.SHARED), series_rows(series.pk, How.KEPT))
+    assert list(part_rows([part.pk, None], How.SHARED).rows) == [part]
+    assert list(series_rows(series.pk, How.KEPT).rows) == [series]
+    hold_to_decide(series.pk, [part.pk, part.pk])
+    hold_to_decide(series.pk, [])
+    with pytest.raises(Refused, match="A part has been deleted meanwhile"):
+        hold_to_decide(series.pk, [part.pk, part.pk + 10**6])
+
+
+@pytest.mark.django_db(transaction=True)
+def test_without_a_transaction_nothing_is_held(db: None) -> None:
+    series = make_series()
+    with pytest.raises(transaction.TransactionManagementError, match="until a transaction ends"):
+        hold(series_rows(series.pk, How.KEPT))
+
+
+def test_tables_are_as_their_migrations_make_them() -> None:
+    out = io.StringIO()
+    call_command("makemigrations", check=True, dry_run=True, stdout=out)
+    assert "No changes detected" in out.getvalue()
