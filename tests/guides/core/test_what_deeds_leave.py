@@ -14,7 +14,7 @@ from bible.models import Activity, ActivityKind, Issue, Scene, Series
 from bible.models.fields import NoTint
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
-from guides.assignments.services import give_pages
+from guides.assignments.services import OthersPages, give_pages
 from guides.core import impact
 from guides.core.once import state_of
 from guides.core.rules import StaleMark
@@ -254,7 +254,9 @@ def test_whose_a_page_is_where_nobody_says(series: Series, lead: Any, fill_in: A
     issue, other = make_issue(series), make_member(series, "fill-in")
     give_pages(issue=issue, pages=["7"], colourist=fill_in, by=lead)
     assert bring(issue, lead).colourist == fill_in, "to whom it was given"
-    give_pages(issue=issue, pages=["7"], colourist=other, by=lead)
+    with pytest.raises(OthersPages) as others:
+        give_pages(issue=issue, pages=["7"], colourist=other, by=lead)
+    give_pages(issue=issue, pages=["7"], colourist=other, by=lead, seen=others.value.seen)
     assert bring(issue, lead).colourist == other, "given to somebody else since"
     say_colourist(guide=Guide.objects.current().get(), colourist=lead, by=lead)
     assert bring(issue, fill_in).colourist == lead, "given before the last scan came in"
