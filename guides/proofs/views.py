@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from typing import Any
 
+from django.contrib import messages
 from django.http import FileResponse, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -155,6 +156,7 @@ def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     if request.POST.get("forget_points"):
         set_points(proof=found, points=None)
     ask_for_reading(proof=found, by=request.user)
+    messages.info(request, "It is in line to be read: this page says how far that is.")
     return redirect(found)
 
 
