@@ -59,7 +59,7 @@ SPINE: dict[str, tuple[str, ...]] = {
     "bible/locks/models.py": (STANDING, ACCESS, "tests/bible/series/test_services.py", "tests/bible/locks", SPINE_TESTS,
                               "tests/guides/core/test_locked_gradients.py", "tests/bible/editions/test_edition_locks.py"),
     "bible/web/access.py": (ACCESS, SPINE_TESTS, "tests/test_role_matrix.py", "tests/bible/people/test_people.py"),
-    "bible/colour/notation.py": ("tests/bible/colour/test_notation.py", "tests/bible/colour/test_read_percentage.py"),
+    "bible/colour/notation.py": ("tests/bible/colour/test_notation.py", "tests/bible/colour/test_notation_settings.py", "tests/bible/colour/test_read_percentage.py"),
     "bible/colour/notation_settings.py": ("tests/bible/colour/test_notation_settings.py", "tests/bible/colour/test_notation.py"),
 }  # fmt: skip
 """Modules, or folders of them, and the tests that are theirs."""

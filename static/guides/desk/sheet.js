@@ -5,15 +5,9 @@
 (() => {
   const sheet = document.getElementById("panel-sheet");
   let lifted = 0; // pixels
-  let about = null; // the place that is spoken of, until somebody takes hold of the page
 
   function openPanel(at) {
     sheet.classList.add("open");
-    about = at ?? about;
-    keepInSight(about);
-  }
-
-  function keepInSight(at) {
     if (!at || getComputedStyle(sheet).position !== "fixed") return;
     const covered = sheet.getBoundingClientRect().top - desk.stage.getBoundingClientRect().top;
     const seen = Math.min(covered, desk.stage.clientHeight) - desk.MARGIN;
@@ -27,7 +21,6 @@
     sheet.classList.remove("open");
     desk.lift(-lifted);
     lifted = 0;
-    about = null;
   }
 
   function chosenPlace() {
@@ -48,11 +41,7 @@
   visualViewport?.addEventListener("resize", () => {
     const covered = Math.max(0, innerHeight - visualViewport.height - visualViewport.offsetTop);
     sheet.style.setProperty("--covered", `${covered}px`);
-    keepInSight(about);
   });
-  // What is asked may be longer than the form that it stands in the place of.
-  new ResizeObserver(() => keepInSight(about)).observe(sheet);
-  desk.stage.addEventListener("pointerdown", () => { about = null; });
 
   Object.assign(desk, { openPanel, closePanel });
 })();
