@@ -116,7 +116,7 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
 
 
 def _open_kept(table: BroughtTable, answers: Answers) -> tuple[Opened, Answers, dict[str, str]]:
-    """A kept table with the answers that it was opened with; where it is none so answered, as it was brought, with the
+    """A kept table, with the answers it was opened with; where it is none so answered, as it was brought, with the
     refusal for the page."""
     open_so = partial(open_for, table.series, table.kind, bytes(table.data or b""), table.filename)
     try:
