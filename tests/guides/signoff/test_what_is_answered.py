@@ -19,7 +19,7 @@ from guides.core.waivers import waive
 from guides.models import FlagKind, IssueStep, Mark, ProofVerdict
 from guides.signoff.forms import PagesForm, WordsForm
 from guides.signoff.queries import LOOK_BACK, points, points_of
-from guides.signoff.services import put_in_check, reopen, set_pages, sign_off, take_back, why_not
+from guides.signoff.services import put_in_check, reopen, set_pages, sign_off, why_not, withdraw
 from guides.signoff.signed import changes_since, opened_again, rows_now, rows_of, scans_changed
 from tests.factories import (
     make_guide,
@@ -143,7 +143,7 @@ def test_proposals_for_an_issue_and_faults_nobody_decided_on(room: Room, fill_in
 def test_each_step_keeps_who_when_and_why(room: Room, editor: Any, fill_in: Any) -> None:
     issue, before = room.issue, timezone.now()
     steps = [
-        put_in_check(issue=issue, by=fill_in, words=" all in "), take_back(issue=issue, by=fill_in, words="not yet"),
+        put_in_check(issue=issue, by=fill_in, words=" all in "), withdraw(issue=issue, by=fill_in, words="not yet"),
         sign_off(issue=issue, by=editor, words=" known "),
     ]  # fmt: skip
     reopen(issue=issue, by=editor, words="once more")
@@ -183,7 +183,7 @@ def test_who_may_sign_and_who_does(series: Series, lead: Any, fill_in: Any) -> N
 
 def test_in_check_means_so_and_not_otherwise(room: Room, editor: Any) -> None:
     sign_off(issue=room.issue, by=editor, words="known")
-    for deed, words in ((put_in_check, "is signed off already"), (take_back, "is signed off, not in check")):
+    for deed, words in ((put_in_check, "is signed off already"), (withdraw, "is signed off, not in check")):
         with pytest.raises(Refused, match=f"Issue 5 {words}"):
             deed(issue=room.issue, by=editor)
     set_pages(issue=room.issue, own=None, usual=30, by=editor)
@@ -359,7 +359,7 @@ def test_the_page_of_an_issue_offers_what_one_may(room: Room, editor: Any, fill_
         assert context["points"] == room.points
     assert told == {"ed": (200, True, True, False, "", True), "fill-in": (200, True, False, True, "", False)}
     client = client_of(editor)
-    refused = client.post(reverse("take-back", args=[room.series.slug, room.issue.pk]), {"words": "x"})
+    refused = client.post(reverse("withdraw-issue", args=[room.series.slug, room.issue.pk]), {"words": "x"})
     assert (refused.status_code, refused.context["refusal"]) == (422, "Issue 5 is open, not in check.")
     wrong = client.post(reverse("set-pages", args=[room.series.slug, room.issue.pk]), {"own": "0"})
     assert (wrong.status_code, bool(wrong.context["pages"].errors)) == (422, True)
