@@ -10,6 +10,7 @@ import pytest
 from bible import signals
 from bible.colour.charts import CHART_125_75
 from bible.colour.grads import Direction, Grad
+from bible.colour.notation import LETTERS_125_75
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
 from bible.locks import services as deeds
@@ -17,6 +18,7 @@ from bible.locks.services import (
     LockToBe,
     StaleDecision,
     end_lock,
+    follow_chart,
     last_decision,
     last_decisions,
     lock_afresh,
@@ -26,7 +28,7 @@ from bible.locks.services import (
 )
 from bible.locks.stretches import left_open, pieces_of, span, until
 from bible.locks.undoing import decision_at, decision_of, undo_decision, undo_moments, why_not_undone
-from bible.models import BASE_CHANGED, Activity, ActivityKind, Lock, Part, Series, columns_of
+from bible.models import BASE_CHANGED, Activity, ActivityKind, Lock, LockNote, Part, Series, columns_of
 from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
 from tests.factories import make_edition, make_issues, make_lock, make_member, make_part, make_series
@@ -379,6 +381,50 @@ def test_what_was_decided_is_named_counted_and_told_when_it_is_undone(bench: Ben
     assert (words["reason"], words["name"]) == ("wrong coat", "R")
     with pytest.raises(Refused, match="decided here meanwhile"):
         undo_decision(lock=lock, by=bench.lead, seen=undone.at)
+
+
+def test_what_followed_by_rule_is_undone_where_it_came_from(bench: Bench) -> None:
+    bench.lock("Y")
+    (shade,) = bench.by_rule()
+    follow_chart(series=bench.series, by=bench.lead)
+    assert not Lock.objects.exclude(withdrawn_at=None).exists(), "a chart that moves nothing makes no decision"
+    other = make_part(bench.series)
+    make_lock(other, "R", by=bench.lead)
+    lock_rule(part=other, role="shade", rule=Shift((Step(Op.DOWN, "m", 1),)), from_position=0, by=bench.lead)
+    Series.objects.filter(pk=bench.series.pk).update(chart_kind="125-75", notation_data=LETTERS_125_75.to_dict())
+    bench.told.clear()
+    follow_chart(series=Series.objects.get(pk=bench.series.pk), by=bench.lead)
+    stands = Lock.objects.of(other.pk, "shade").standing().get()
+    assert (stands.tint, stands.follows.withdrawn_reason) == (Tint(m=75), BASE_CHANGED)  # type: ignore[union-attr]
+    shade.refresh_from_db()
+    assert shade.withdrawn_at is None
+    (told,) = bench.told
+    assert (sorted(told["part_ids"]), told["by"]) == (sorted([bench.part.pk, other.pk]), bench.lead)
+    assert told["why"] == "locks by rule followed a change of the chart"
+    decided = decision_of(stands)
+    assert decided.followed
+    assert why_not_undone(decided).startswith("This followed by rule from what it is derived from")
+
+
+def test_notes_are_about_a_decision_whichever_of_its_rows_they_stand_on(bench: Bench) -> None:
+    first = bench.lock("Y")
+
+    def note(lock: Lock, text: str = "why") -> LockNote:
+        return LockNote.objects.create(series=lock.series, lock=lock, text=text, written_by=bench.lead)
+
+    ours = note(first, "x" * 70)
+    bench.lock("R", 20, 30)
+    rest = Lock.objects.standing().get(from_position=30)
+    later = note(rest)
+    strangers = [bench.lock("Y", role="shade"), bench.lock("B", 20, 30), make_lock(make_part(bench.series), "Y")]
+    for lock in strangers:
+        note(lock)
+    Lock.objects.filter(pk=strangers[2].pk).update(decided_at=first.decided_at, decided_by=bench.lead)
+    Lock.objects.filter(pk=strangers[0].pk).update(decided_at=first.decided_at)
+    assert list(LockNote.objects.of_decision(rest).with_writers()) == [ours, later]
+    assert str(ours) == "x" * 60
+    Lock.objects.filter(pk=rest.pk).update(decided_by=make_member(bench.series))
+    assert list(LockNote.objects.of_decision(first)) == [ours]
 
 
 def test_of_codes_decided_together_one_is_undone_or_all_but_what_moved_since(bench: Bench) -> None:
