@@ -395,7 +395,7 @@ def test_what_followed_by_rule_is_undone_where_it_came_from(bench: Bench) -> Non
     bench.told.clear()
     follow_chart(series=Series.objects.get(pk=bench.series.pk), by=bench.lead)
     stands = Lock.objects.of(other.pk, "shade").standing().get()
-    assert (stands.tint, stands.follows.withdrawn_reason) == (Tint(m=75), BASE_CHANGED)  # type: ignore[union-attr]
+    assert (stands.tint, stands.follows.withdrawn_reason) == (Tint(m=75), BASE_CHANGED)
     shade.refresh_from_db()
     assert shade.withdrawn_at is None
     (told,) = bench.told
