@@ -11,7 +11,7 @@ from guides.models import FlagKind, IssueStep
 from guides.signoff.queries import Points
 from guides.signoff.signed import COLUMNS, SignedChange
 
-SIGNED_COLUMNS = tuple(name for name in COLUMNS if name not in ("tint", "to_tint", "expected"))
+SIGNED_COLUMNS = tuple(name for name in COLUMNS if name not in ("tint", "to_tint", "expected", "expected_to"))
 
 
 def points_table(series: Series, rows: Iterable[Points]) -> Table:

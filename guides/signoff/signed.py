@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from bible.colour.grads import Grad
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
 from bible.models.fields import NoTint
@@ -16,15 +17,32 @@ from guides.models import Guide, IssueStep, Mark, SignedState
 
 COLUMNS = (
     "page", "mark", "x", "y", "written", "code", "tint", "to_written", "to_tint", "role", "subject", "costume",
-    "part", "expected_code", "expected", "waived",
+    "part", "expected_code", "expected", "waived", "to_x", "to_y", "expected_to",
 )  # fmt: skip
-"""Of a mark in ``SignedState.marks``: tints are packed, negative where there is none; codes as they were written."""
+"""Of a mark in ``SignedState.marks``: tints are packed, negative where there is none; codes as they were written.
+States kept before a column was added lack it."""
 
 Row = dict[str, Any]
 Key = tuple[str, int]
 
-COMPARED = ("written", "tint", "to_written", "to_tint", "role", "subject", "costume", "part", "expected", "waived")
+COMPARED = (
+    "written",
+    "tint",
+    "to_written",
+    "to_tint",
+    "role",
+    "subject",
+    "costume",
+    "part",
+    "expected",
+    "expected_to",
+    "waived",
+)
 """Where one of these differs, the mark is not what was signed. Its place on the page decides nothing."""
+
+
+OWED = ("expected", "expected_to")
+"""Of these the bible decides, not the mark."""
 
 
 def keep(step: IssueStep) -> SignedState:
@@ -51,7 +69,8 @@ def _row(series: Series, mark: Mark) -> Row:
             (
                 mark.guide.page, mark.number, mark.x, mark.y, mark.written, _code(series, mark.tint),
                 _packed(mark.tint), mark.to_written, _packed(mark.to_tint), mark.role, *names,
-                _code(series, mark.expectation), _packed(mark.expected), mark.waived,
+                _code(series, mark.expectation), _packed(mark.expected), mark.waived, mark.to_x, mark.to_y,
+                _packed(mark.expected_to),
             ),
             strict=True,
         )
@@ -59,7 +78,7 @@ def _row(series: Series, mark: Mark) -> Row:
 
 
 def _code(series: Series, tint: object) -> str:
-    return series.write(tint) if isinstance(tint, Tint) else ""
+    return series.write(tint) if isinstance(tint, Tint | Grad) else ""
 
 
 def _packed(tint: object) -> int | None:
@@ -143,7 +162,11 @@ def changes_since(step: IssueStep, state: SignedState) -> list[SignedChange]:
 
 
 def _differs(was: Row | None, now: Row | None) -> bool:
-    return was is None or now is None or any(was.get(name) != now.get(name) for name in COMPARED)
+    return was is None or now is None or any(_moved(was, now, name) for name in COMPARED)
+
+
+def _moved(was: Row, now: Row, name: str) -> bool:
+    return name in was and was[name] != now[name]
 
 
 def _marks(issue: Issue) -> dict[Key, Mark]:
@@ -161,7 +184,7 @@ def _who(was: Row | None, now: Row | None, mark: Mark | None) -> tuple[str, dt.d
     """Whoever decided the lock where only what the mark owes has moved, else whoever touched the mark last."""
     if mark is None:
         return "", None
-    only_owed = was and now and all(was.get(name) == now.get(name) for name in COMPARED if name != "expected")
+    only_owed = was and now and not any(_moved(was, now, name) for name in COMPARED if name not in OWED)
     if only_owed and mark.lock:
         return name_of(mark.lock.decided_by), mark.lock.decided_at
     return name_of(mark.changed_by), mark.deleted_at or mark.changed_at
@@ -175,10 +198,10 @@ def _what(was: Row | None, now: Row | None) -> str:
     words = {
         "code": ("written", "tint", "to_written", "to_tint"),
         "part": ("role", "subject", "costume", "part"),
-        "what the bible says": ("expected",),
+        "what the bible says": OWED,
         "waiver": ("waived",),
     }
-    return ", ".join(word for word, names in words.items() if any(was.get(name) != now.get(name) for name in names))
+    return ", ".join(word for word, names in words.items() if any(_moved(was, now, name) for name in names))
 
 
 def scans_changed(step: IssueStep, state: SignedState) -> list[str]:

@@ -11,6 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from bible.locks.services import lock_tint
 from bible.models import Issue, Series
 from bible.models.naming import name_of
 from guides.core.services import delete_mark, rewrite_mark
@@ -77,6 +78,26 @@ def test_what_the_bible_says_now_is_its_deciders_deed(signed: Signed) -> None:
     assert [(number, what, by) for number, what, _, _, by in told] == [
         (n, "what the bible says", name_of(other)) for n in (1, 2, 3)
     ]
+
+
+def test_a_gradient_is_kept_with_both_its_ends(signed: Signed) -> None:
+    sky = make_part(signed.series)
+    lock_tint(
+        part=sky,
+        role="base",
+        tint=signed.series.read_locked("B to W"),
+        written="B to W",
+        from_position=0,
+        by=signed.lead,
+    )
+    mark = make_mark(signed.page, "B", part=sky, to=(0.5, 0.9), to_written="W", by=signed.lead)
+    signed.step = sign_off(issue=signed.issue, by=signed.lead, words="known")
+    kept = rows_of(SignedState.objects.get(step=signed.step))["7", mark.number]
+    assert (kept["expected_code"], kept["to_written"], kept["to_y"]) == ("B to W", "W", 0.9)
+    assert signed.changes() == []
+    tint = signed.series.read_locked("B to B2")
+    lock_tint(part=sky, role="base", tint=tint, written="B to B2", from_position=0, by=signed.lead)
+    assert [what for number, what, *_ in signed.changes() if number == mark.number] == ["what the bible says"]
 
 
 def test_another_scan_is_said(signed: Signed) -> None:
