@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import IO, Any
 
+from PIL import Image
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
@@ -16,6 +17,7 @@ from guides.core.labels import runs
 from guides.handoff.plates import Plate
 from guides.handoff.queries import CodeLine, HandOff, PageSheet, translated_words
 from guides.paper.arrows import arrow_head
+from guides.paper.crops import crop_around
 from guides.paper.page import CAUTION, WHITE, paged, paragraph
 from guides.paper.ruled import BLACK, PaperSwatch, RuledTable, fonts
 
@@ -138,6 +140,7 @@ def _page(sheet: PageSheet) -> list[Flowable]:
         if lines:
             story.append(paragraph(title, 11, bold=True, before=8))
             story += [paragraph(f"Mark {line.number}, {line.belongs_to}: {line.state}.") for line in lines]
+    story += _unread(sheet)
     if sheet.sinking_said:
         story.append(paragraph("Sinks into its neighbour in print", 11, bold=True, before=8))
     story += [paragraph(f"{said[0].upper()}{said[1:]}.") for said in sheet.sinking_said]
@@ -150,6 +153,22 @@ def _page(sheet: PageSheet) -> list[Flowable]:
         for note in line.notes:
             story.append(paragraph(f"Mark {line.number}: {note.text} ({_signed(note)})"))
     return story
+
+
+def _unread(sheet: PageSheet) -> list[Flowable]:
+    """Codes that nobody could read, as they stand on the guide."""
+    lines = [line for line in sheet.lines if line.tint is None]
+    if not lines:
+        return []
+    with sheet.guide.screen.open("rb") as file, Image.open(file) as opened:
+        picture = opened.convert("RGB")
+    rows: list[list[Any]] = [["No.", "On the guide", "Typed", "Part"]]
+    for line in lines:
+        crop = crop_around(picture, line.mark.x, line.mark.y)
+        written = paragraph(line.mark.both_written or "nothing")
+        rows.append([str(line.number), crop, written, paragraph(line.belongs_to)])
+    table = RuledTable(rows, [9 * mm, 24 * mm, 40 * mm, 106 * mm])
+    return [paragraph("Not read: ask", 11, bold=True, before=8), table]
 
 
 def _signed(note: Note) -> str:

@@ -3,30 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 from dataclasses import dataclass
 from typing import IO, Any
 
 from django.utils.text import capfirst
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Image, Spacer
+from reportlab.platypus import Flowable, Spacer
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
 from bible.models import Issue, Series
+from bible.models.naming import name_of
 from bible.series.presses import printed_on
 from bible.web.names import counted
 from guides.core.labels import PLATE_ORDER, percentage
 from guides.models import Proof, ProofReading
+from guides.paper.crops import crop_around
 from guides.paper.page import paged, paragraph
 from guides.paper.ruled import PaperSwatch, RuledTable
-
-CROP = 0.05
-"""Half side of a crop in page heights."""
-
-CROP_SIDE = 19 * mm
-CROP_PIXELS = 230
-"""About 300 dpi at the size printed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +70,13 @@ def plate_words(reading: ProofReading) -> str:
     return "; ".join(said)
 
 
+def decided_words(reading: ProofReading) -> str:
+    """Whom to ask: “Decided by Thea Vane, 2026-11-29”."""
+    if reading.decided_by is None or reading.decided_at is None:
+        return ""
+    return f"Decided by {name_of(reading.decided_by)}, {reading.decided_at:%Y-%m-%d}."
+
+
 def write_corrections(sheet: CorrectionSheet, made_at: dt.datetime, out: IO[bytes]) -> None:
     """Write the sheet as PDF; every page names the press condition."""
     title = f"{sheet.series.title}, issue {sheet.issue.number}: corrections"
@@ -116,6 +117,7 @@ def _page(page: CorrectionPage) -> list[Flowable]:
         printed = reading.printed if isinstance(reading.printed, Tint) else None
         part = reading.mark.part
         said = [part.full_name if part else "background", f"{reading.said}.", plate_words(reading), reading.note]
+        said.append(decided_words(reading))
         rows.append(
             [
                 str(reading.mark.number),
@@ -149,15 +151,4 @@ class _Pictures:
                 self.pictures.append(None)
 
     def crops(self, reading: ProofReading) -> list[Any]:
-        return [self._crop(picture, reading) if picture else "" for picture in self.pictures]
-
-    def _crop(self, picture: Any, reading: ProofReading) -> Image:
-        width, height = picture.size
-        half = CROP * max(width, height)
-        x, y = reading.x * width, reading.y * height
-        piece = picture.crop(tuple(round(edge) for edge in (x - half, y - half, x + half, y + half)))
-        piece.thumbnail((CROP_PIXELS, CROP_PIXELS))
-        out = io.BytesIO()
-        piece.save(out, "JPEG", quality=88)
-        out.seek(0)
-        return Image(out, CROP_SIDE, CROP_SIDE)
+        return [crop_around(picture, reading.x, reading.y) if picture else "" for picture in self.pictures]

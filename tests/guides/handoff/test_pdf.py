@@ -68,6 +68,7 @@ def test_nothing_is_left_to_guess(marked_issue: Any) -> None:
         "YR > Y3R3",
         "solid to 50 %",
         "NOT READ: ask",
+        "Not read: ask",
     ):
         assert said in joined, said
 

@@ -409,6 +409,8 @@ def test_the_correction_sheet_says_what_to_put_right(lead_client: Client, readin
         said = " ".join(" ".join(page.extract_text() for page in pages).split())
         assert "magenta missing" in said
         assert "cut it again" in said
+        reading.refresh_from_db()
+        assert f"Decided by {reading.decided_by}, {reading.decided_at:%Y-%m-%d}." in said
         assert "Press condition" in said
         assert "A scan is no measurement" in said
 
