@@ -13,6 +13,7 @@ from guides.imports.encodings import decoded
 from guides.imports.formats import WORKBOOKS
 from guides.imports.questions import NO_ANSWERS, Answers, Question
 from guides.imports.sheets import LaidRow, Likely, laid_out
+from guides.imports.text_tables import drawn_rows, is_drawn, is_web_page, web_rows
 from guides.imports.texts import tidy
 from guides.imports.workbooks import MOST_LINES, UnreadableTable, read_workbook
 
@@ -26,6 +27,8 @@ MOST_EMPTY_COLUMNS = 16_384
 """Cells of one line, empty ones included: a workbook's whole width (Office Open XML: columns A to XFD)."""
 
 DELIMITERS = ",;\t|"
+WEB = "The file is a web page: the tables on it were read, one below the other."
+DRAWN = "The table is drawn with bars: its rules, and stars and ticks around words, are left out."
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +48,14 @@ class GridRow:
 @dataclass(frozen=True, slots=True)
 class Grid:
     """Rows with something in them, top to bottom. ``notices`` tell what was assumed while reading; ``questions`` are
-    what the file leaves open; ``fills`` (line, column, colour) are cells painted behind their text."""
+    what the file leaves open; ``fills`` (line, column, colour) are cells painted behind their text; ``text`` is the
+    whole of a file that is text, for lines that are no table."""
 
     rows: tuple[GridRow, ...]
     notices: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
     fills: tuple[tuple[int, int, str], ...] = ()
+    text: str = ""
 
     @property
     def width(self) -> int:
@@ -91,8 +96,12 @@ def _read_csv(data: bytes, answers: Answers) -> Grid:
         delimiter, text = text[4], "\n" + text[5:].lstrip("\r").removeprefix("\n")
     else:
         delimiter = _delimiter(text)
+    if is_web_page(text) or is_drawn(text):
+        lines = web_rows(text) if is_web_page(text) else drawn_rows(text)
+        rows = _bounded(GridRow(line, tuple(map(_plain, cells))) for line, cells in lines)
+        return Grid(tuple(rows), (*notices, WEB if is_web_page(text) else DRAWN), questions)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    return Grid(tuple(_bounded(_csv_rows(reader))), notices, questions)
+    return Grid(tuple(_bounded(_csv_rows(reader))), notices, questions, text=text)
 
 
 def _refuse_endless(text: str) -> None:

@@ -1,5 +1,6 @@
-"""Headings that a table's columns go by: in English the likeliest first, then in German, French, Spanish, Italian and
-Japanese (common practice, no source). A series keeps what somebody named by hand beside them. No Django in here."""
+"""Headings that a table's columns go by: in English the likeliest first, then in German, French, Spanish, Italian,
+Japanese, and a few words of Portuguese, Dutch, Polish, Russian and the North's (common practice, no source).
+A series keeps what somebody named by hand beside them. No Django in here."""
 
 from __future__ import annotations
 
@@ -11,16 +12,20 @@ _SUBJECT = (
     "personaje", "personajes", "sujeto", "nombre", "quién", "quien", "objeto",
     "personaggio", "personaggi", "soggetto", "nome", "chi", "oggetto",
     "キャラクター", "キャラ", "人物", "登場人物", "名前", "キャラクター名",
+    "personagem", "personagens", "figuur", "personage", "wie", "postać", "bohater", "персонаж", "герой",
+    "karaktär", "vem", "figurer", "karakter", "hvem",
 )  # fmt: skip
 _COSTUME = (
     "kostüm", "kostuem", "kleidung", "aufmachung", "tenue",
     "habit", "vêtements", "traje", "vestuario", "ropa",
     "abito", "vestito", "衣装", "服装", "コスチューム",
+    "figurino", "kostuum", "kleding", "kostium", "strój", "костюм", "одежда", "kostym", "kläder", "drakt",
 )  # fmt: skip
 _PART = (
     "teil", "stück", "bereich", "element", "kleidungsstück",
     "partie", "élément", "pièce", "zone", "parte", "elemento",
     "pieza", "prenda", "zona", "pezzo", "部分", "部位", "パーツ", "箇所",
+    "peça", "peca", "onderdeel", "deel", "część", "czesc", "деталь", "часть", "элемент", "del", "plagg",
 )  # fmt: skip
 _CODE = (
     "tint value", "colour value", "color value", "tints", "codes", "colours", "colors",
@@ -28,14 +33,32 @@ _CODE = (
     "couleur", "teinte", "code couleur", "tinta",
     "código", "codigo", "código de color", "colore", "codice",
     "codice colore", "色", "カラー", "色コード", "コード", "色番号", "色指定", "カラーコード",
+    "cor", "cores", "código da cor", "kleur", "kleurcode", "kolor", "kod", "kod koloru", "код", "цвет", "код цвета",
+    "färg", "färgkod", "farge", "fargekode", "farve",
 )  # fmt: skip
 _NUMBER = (
     "nr", "nummer", "heft", "heftnummer", "ausgabe", "numéro",
     "no", "n", "número", "numero", "albo", "号", "号数",
     "番号", "話",
+    "edição", "edicao", "aflevering", "zeszyt", "numer", "номер", "выпуск", "häfte", "hefte", "numero",
 )  # fmt: skip
 _PAGE = ("seite", "blatt", "planche", "página", "pagina", "ページ", "頁")
-_ROLE = ("rolle", "ton", "stufe", "rôle", "rol", "ruolo", "役割", "段階", "区分")
+_ROLE = (
+    "rolle",
+    "ton",
+    "stufe",
+    "rôle",
+    "rol",
+    "ruolo",
+    "役割",
+    "段階",
+    "区分",
+    "função",
+    "rol",
+    "rola",
+    "роль",
+    "roll",
+)
 
 FOREIGN: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "bible": {
@@ -61,19 +84,23 @@ FOREIGN: Mapping[str, Mapping[str, tuple[str, ...]]] = {
             "ab nummer", "ab nr", "seit", "gültig ab", "à partir de",
             "à partir du", "depuis", "dès", "du numéro",
             "desde", "desde el número", "a partir de", "dal", "dal numero",
-            "a partire da", "から", "開始", "開始号", "初号",
+            "a partire da", "a partir da", "a partir do", "vanaf", "od", "od numeru", "od nr", "с", "с выпуска",
+            "från", "fra", "から", "開始", "開始号", "初号",
         ),
         "last": (
             "bis", "bis heft", "bis ausgabe", "bis nr",
             "gültig bis", "jusqu à", "jusqu au", "au numéro", "hasta",
-            "hasta el número", "fino a", "fino al", "al numero", "まで", "終了", "終了号",
+            "hasta el número", "fino a", "fino al", "al numero",
+            "até", "tot", "tot en met", "t m", "do", "do numeru", "do nr",
+            "по", "по выпуск", "до", "till", "til", "まで", "終了", "終了号",
         ),
         "reason": (
             "grund", "begründung", "warum", "bemerkung",
             "bemerkungen", "anmerkung", "raison", "motif", "pourquoi",
             "remarque", "remarques", "razón", "motivo",
             "observaciones", "comentario", "ragione", "osservazioni",
-            "commento", "理由", "備考",
+            "commento", "observação", "observações", "opmerking", "opmerkingen", "uwagi", "примечание", "замечание",
+            "anmärkning", "merknad", "理由", "備考",
         ),
         "note": ("notiz", "notizen", "beschreibung", "nota",
         "notas", "descripción", "descrizione", "メモ", "説明"),

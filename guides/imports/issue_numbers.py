@@ -13,7 +13,7 @@ Thing = TypeVar("Thing")
 
 _BEFORE = re.compile(
     r"^(?:(?:issues?|numbers?|nos?|nrs?|numéros?|números?|numeros?|nummern?|hefte?|ausgaben?|albo|albi|ejemplar(?:es)?"
-    r"|iss|nº|n°|n|第)\.?\s*(?=[#\d])|[#№]\s*(?=\d))+"
+    r"|iss|n\.?o|nº|n°|n|第|nr|edições|edição|zeszyt|выпуск|номер)\.?\s*(?=[#\d])|[#№]\s*(?=\d))+"
 )
 _BEHIND = re.compile(r"(?<=\d)\s*(?:号|話|巻)$")
 _ZEROS = re.compile(r"^0+(?=\d)")

@@ -23,6 +23,7 @@ from guides.imports.deed_columns import ASSIGNMENTS, SCENES, WAIVERS
 from guides.imports.grid import Grid, GridRow, read_table
 from guides.imports.inks import INK_FIELDS
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
+from guides.imports.reshaping import from_lines, inks_in_order, names_apart, one_below_the_other
 from guides.imports.series_words import USUAL, SeriesWords
 from guides.imports.sheets import Rows
 from guides.imports.telling import looks_like
@@ -44,6 +45,7 @@ ACROSS = {
     "subject": "subjects: each row is a part of theirs",
     "costume": "costumes",
     "role": "roles",
+    "first": "issues: a code holds from its issue until the next one in the row",
     "none": "none of these: leave them out",
 }
 
@@ -97,20 +99,38 @@ def open_table(
     if not grid.rows:
         raise UnreadableTable("The table has no rows.")
     line = int(answers["headings"]) if answers.get("headings", "").isdecimal() else None
-    headings = find_headings(grid, fields, remembered, line)
+    told: list[str] = []
+    grid, headings = _reshaped(grid, kind, words, line, told)
     lying = _lies(grid, headings, fields, remembered, answers)
     if lying is not None:
         grid, headings = lying
     rows = body(grid, headings)
     if not rows:
         raise UnreadableTable("There is nothing below the headings.")
-    opened = Opened(grid, headings, rows, grid.notices, lying=lying is not None)
+    opened = Opened(grid, headings, rows, (*grid.notices, *told), lying=lying is not None)
     opened = _with_codes(opened, kind, answers, words)
     asked = [*grid.questions, looks_like(kind, headings, answers), *opened.questions, _where(opened, answers)]
     questions = tuple(one for one in asked if one)
     notices = tuple(filter(None, (*opened.notices, _headed(opened))))
     shape = "|".join(f"{one.key}={one.given}" for one in questions if one.key in SHAPING)
     return replace(opened, questions=questions, notices=notices, shape=shape)
+
+
+def _reshaped(grid: Grid, kind: str, words: SeriesWords, line: int | None, told: list[str]) -> tuple[Grid, Headings]:
+    """The table with its headings, a bible laid out as a row a thing; what was understood goes to ``told``."""
+    fields, remembered = FIELDS[kind], words.remembered
+    if kind != "bible":
+        return grid, find_headings(grid, fields, remembered, line)
+    if grid.text:
+        grid, said = from_lines(grid, grid.text, words.reads)
+        told += said
+    for reshape in (one_below_the_other, inks_in_order):
+        grid, said = reshape(grid)
+        told += said
+    headings = find_headings(grid, fields, remembered, line)
+    grid, said = names_apart(grid, headings, words.reads)
+    told += said
+    return grid, find_headings(grid, fields, remembered, line) if said else headings
 
 
 def _fits(rows: Rows, fields: tuple[TableField, ...], remembered: Remembered | None) -> bool:
@@ -138,6 +158,8 @@ def _headed(opened: Opened) -> str:
             f"The headings stand one below the other in column {column_name(row.line - 1)}, so every column is a row:"
             f" “line 2” below is column B."
         )
+    if row and not row.line:
+        return ""  # of running lines, which have none of their own
     if row is None:
         return "No headings were recognised, so every line counts as a row: name the columns."
     if not opened.headings.known:
@@ -149,13 +171,13 @@ def _headed(opened: Opened) -> str:
 
 def _where(opened: Opened, answers: Answers) -> Question | None:
     """Where the headings are, for whoever sees that it was found wrongly: never needed."""
-    if opened.lying:
+    found = opened.headings.row
+    if opened.lying or (found and not found.line):
         return None
     choices = [("0", "there are none: every line is a row")]
     for row in opened.grid.rows[:HEADINGS_WITHIN]:
         told = ", ".join(filter(None, row.cells))[:60]
         choices.append((str(row.line), f"line {row.line}: {told}"))
-    found = opened.headings.row
     return ask("headings", "Headings", tuple(choices), answers, str(found.line if found else 0))
 
 

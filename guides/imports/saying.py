@@ -45,6 +45,14 @@ class SaidRow:
     wrong: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class FilledCell:
+    """A fill where a code would stand: the nearest code, or none, and what is told of it."""
+
+    code: str
+    told: str
+
+
 @dataclass(slots=True)
 class Sayings:
     """A table's rows, what was assumed about them, which columns were not read, and what is asked."""
@@ -67,7 +75,7 @@ class Sayer:
         answers: Answers = NO_ANSWERS,
     ) -> None:
         self.opened, self.kind, self.answers = opened, kind, answers
-        self.reads, self.role_words = words.reads, words.roles
+        self.reads, self.role_words, self.words = words.reads, words.roles, words
         self.columns = {name: columns.get(name) for name in columns}
         self.used = {column for column in self.columns.values() if column is not None}
         self.spread = self._spread_columns()
@@ -76,6 +84,7 @@ class Sayer:
         self.lines: dict[str, list[int]] = defaultdict(list)
         self.nothing: Counter[str] = Counter()
         self.found = Sayings()
+        self.fills = self._fills()
 
     def say(self) -> Sayings:
         """All rows."""
@@ -87,7 +96,7 @@ class Sayer:
                 self.lines["legend" if below else "total"].append(row.line)
                 continue
             for said, wrong in self._said(row):
-                told: list[str] = []
+                told = [self.fills[row.line].told] if row.line in self.fills and self._takes_fills else []
                 if not wrong:
                     wrong = self._code(said, told)
                     self._date(said, told, date_order)
@@ -112,12 +121,49 @@ class Sayer:
             return
         wrong = self._looks_wrong(row)
         said = {name: self._cell(row, at) for name, at in self.columns.items()}
+        if self._takes_fills and (fill := self.fills.get(row.line)):
+            said["code"] = fill.code
+            wrong = wrong or ("" if fill.code else fill.told)
         self.filler.fill(row.line, said, codes=[self._cell(row, at) for at in self.spread])
         across = [(at, name) for at, name in self.spread.items() if self._cell(row, at)]
         if said.get("code") or not across:
             yield dict(said), wrong
+        before = ""
         for at, name in across:
-            yield said | {"code": self._cell(row, at), name: self._heading(at, name)}, wrong
+            code = self._cell(row, at)
+            if name != "first" or code != before:
+                yield said | {"code": code, name: self._heading(at, name)}, wrong
+            before = code
+
+    @property
+    def _takes_fills(self) -> bool:
+        return self.answers.get("fills") == "nearest"
+
+    def _fills(self) -> dict[int, FilledCell]:
+        """By line, the fills that stand where a code would and nothing is written: of the column of codes, else of
+        the only column that is filled and says nothing."""
+        if self.kind != "bible" or self.opened.lying or self.words.nearest is None:
+            return {}
+        below = {row.line: row for row in self.opened.rows}
+        blank = [one for one in self.opened.grid.fills if one[0] in below and not below[one[0]].cell(one[1])]
+        code = self.columns.get("code")
+        columns = {
+            at for _, at, _ in blank if at not in self.used and not any(row.cell(at) for row in below.values())
+        }
+        at = code if code is not None else columns.pop() if len(columns) == 1 else None
+        found = {}
+        for line, column, colour in blank:
+            if column == at:
+                near = self.words.nearest(colour)
+                told = (
+                    f"Its fill #{colour} is nearest to {near[0]}, CIEDE2000 {near[1]:.1f} away."
+                    if near
+                    else (
+                        f"Its fill ({colour}) is a colour of the workbook's theme: give the cell a colour of its own."
+                    )
+                )
+                found[line] = FilledCell(near[0] if near else "", told)
+        return found
 
     def _heading(self, column: int, name: str) -> str:
         row = self.opened.headings.row
@@ -253,13 +299,26 @@ class Sayer:
             if line in below and not self.opened.lying:
                 colours[column].add(colour)
         many = [self.opened.label(at) for at in sorted(colours) if len(colours[at]) > 1]
-        if many:
+        if many and not self._takes_fills:
             self.found.told.append(
                 f"Cells are filled with colours in column {', '.join(many)}: a fill is a picture and no code, so it"
                 " is not read. What counts is what is written."
             )
 
+    def _ask_for_fills(self) -> None:
+        words = f"Cells are filled with a colour and say nothing ({listed(self.fills)}). What is such a fill?"
+        choices = (
+            (
+                "nearest",
+                f"The fill is the colour: take the nearest code as {self.words.press} prints it, with how far",
+            ),
+            ("no", "No: what counts is what is written"),
+        )
+        self.found.questions.append(ask("fills", words, choices, self.answers))
+
     def _ask_for_codes(self) -> None:
+        if self.fills:
+            self._ask_for_fills()
         if self.kind != "bible" or any(one.said.get("code") for one in self.found.rows):
             return
         words = (

@@ -13,9 +13,12 @@ from guides.imports.codes import Reads
 ROLE_WORDS: Mapping[str, str] = {
     word.strip(): role
     for role, words in {
-        "base": "base, basis, grundton, grundfarbe, base colour, base color, couleur de base, color base, ベース",
-        "shade": "shade, shadow, shadows, shading, schatten, schattenton, ombre, ombres, sombra, ombra, 影, 影色",
-        "highlight": "highlight, highlights, licht, lichter, glanzlicht, lumière, luz, luces, luce, luci, ハイライト",
+        "base": "base, basis, grundton, grundfarbe, base colour, base color, couleur de base, color base, ベース"
+        ", cor base, baza, база, основной, bas",
+        "shade": "shade, shadow, shadows, shading, schatten, schattenton, ombre, ombres, sombra, ombra, 影, 影色"
+        ", schaduw, cień, тень, skugga, skygge",
+        "highlight": "highlight, highlights, licht, lichter, glanzlicht, lumière, luz, luces, luce, luci, ハイライト"
+        ", hooglicht, światło, блик, свет, ljus, lys",
     }.items()
     for word in words.split(",")
 }
@@ -38,12 +41,19 @@ def reader_of(notation: Notation) -> Callable[[str], bool]:
     return reads
 
 
+Nearest = Callable[[str], tuple[str, float] | None]
+"""For six hexadecimal figures of sRGB the nearest code of the chart and its CIEDE2000; None for any other text."""
+
+
 @dataclass(frozen=True, slots=True)
 class SeriesWords:
-    """``reads``: whether its notation reads a text. ``roles``: normal heading to the role it names. ``remembered``:
+    """``nearest``: the code nearest to a screen colour, as ``press`` prints it, its paper the screen's white.
+    ``reads``: whether its notation reads a text. ``roles``: normal heading to the role it names. ``remembered``:
     normal heading to the field somebody named it for."""
 
     reads: Reads
+    nearest: Nearest | None = None
+    press: str = ""
     roles: Mapping[str, str] = field(default_factory=lambda: ROLE_WORDS)
     remembered: Mapping[str, str] = field(default_factory=dict)
 

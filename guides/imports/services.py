@@ -7,16 +7,22 @@ before it is answered: guessing would lock wrong tints silently.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import PurePath
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from django.db import transaction
 from django.utils import timezone
 
+from bible.colour.colorimetry import srgb_to_lab
+from bible.colour.difference import delta_e_2000
+from bible.colour.tints import as_array
 from bible.models import Issue, Series
 from bible.series.holding import hold_series
+from bible.series.presses import condition
 from bible.series.refusals import Refused
 from bible.web.digest import WHOLE, digest
 from guides.core.impact import Impact, rehearse
@@ -44,6 +50,7 @@ if TYPE_CHECKING:
 __all__ = ["FIELDS", "Columns", "Opened", "open_table"]
 
 Kind = BroughtTable.Kind
+_HEX = re.compile("[0-9A-Fa-f]{6}")
 
 
 class TableMoved(Refused):
@@ -72,10 +79,22 @@ class Trial:
 
 def words_of(series: Series, kind: str) -> SeriesWords:
     """What a series' own words make of a table of a kind."""
+    near: dict[str, Any]
     roles = {word: role for word, role in ROLE_WORDS.items() if role in series.roles}
     roles |= {normal(word): role.key for role in series.roles for word in (role.key, role.name)}
     remembered = dict(series.named_headings.filter(kind=kind).values_list("heading", "field"))
-    return SeriesWords(reader_of(series.notation), roles, remembered)
+    near = {"nearest": partial(_nearest_code, series), "press": condition(series).title} if kind == Kind.BIBLE else {}
+    return SeriesWords(reader_of(series.notation), roles=roles, remembered=remembered, **near)
+
+
+def _nearest_code(series: Series, colour: str) -> tuple[str, float] | None:
+    """See ``Nearest``."""
+    if not _HEX.fullmatch(colour):
+        return None
+    lab = srgb_to_lab(np.frombuffer(bytes.fromhex(colour), dtype=np.uint8))
+    differences = delta_e_2000(condition(series).relative_lab(as_array(series.chart.tints)), lab)
+    at = int(np.argmin(differences))
+    return series.write(series.chart.tints[at]), float(differences[at])
 
 
 def open_for(series: Series, kind: str, data: bytes, filename: str, answers: Answers = NO_ANSWERS) -> Opened:

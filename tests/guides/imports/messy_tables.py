@@ -159,6 +159,39 @@ def old_workbook() -> bytes:
     return out.getvalue()
 
 
+def by_issue(made: Workbook, sheet: Worksheet) -> None:
+    rows(["Character", "Part", 1, 2, 3, 4, 5], ["Mara", "coat", "YR3", None, None, "B3", None],
+         ["Mara", "hat", "R", "R", "R", "R", "R2"])(made, sheet)  # fmt: skip
+
+
+def side_by_side(made: Workbook, sheet: Worksheet) -> None:
+    rows(["Heroes", None, None, None, "Villains"], ["Name", "Part", "Code", None, "Name", "Part", "Code"],
+         ["Mara", "cape", "R", None, "Olin", "mask", "B3"], ["Mara", "boots", "Y2R2", None, "Olin", "gloves", "R3B3"],
+         ["Mara", "hood", "B2"])(made, sheet)  # fmt: skip
+
+
+WEB_PAGE = """<html><head><meta charset="utf-8"><style>td{}</style></head><body><table border=1>
+<tr><th>Character</th><th>Part</th><th>Colour</th><th>From issue</th></tr>
+<tr><td rowspan=2>Mara</td><td>braid</td><td>Y3R2</td><td>1</td></tr>
+<tr><td>shawl</td><td>R3B3</td><td>1</td></tr>
+<tr><td>Olin</td><td>beard</td><td>YR3&nbsp;</td><td>7</td></tr></table></body></html>"""
+DRAWN = """# Palette
+
+| Character | Part | Code | Note |
+|-----------|:----:|-----:|------|
+| **Mara** | blouse | `R2` | |
+| **Mara** | sash | `YR` | ask first |
+"""
+LINES = """Colours as of May
+Mara: hair YR3B2, scarf R, boots Y2R2B3
+Olin: hair Y2, coat B3 (shade B); cap W
+"""
+BRAZIL = """Guia de cores - Casa do Tucano;;;;
+Personagem;Peça;Cor;A partir do n.º;Observação
+Mara;Cabelo;Y2R2B2;n.º 3;
+Mara;Saia;YR3;n.º 3;conferir
+Total;;2 cores;;
+"""
 HEAD = ["Subject", "Part", "Code"]
 COAT = ["Mara", "coat", "YR"]
 INKS = ["Subject", "Part", "C", "M", "Y", "K"]
@@ -249,6 +282,31 @@ BIBLES = (
         ("Windows-1252",)),
     MessyTable("OpenDocument with shares", "a.ods", opendocument, (lock("coat", BROWN), lock("hat", YELLOW)), ("shares of 1",)),
     MessyTable("an old workbook", "a.xls", old_workbook, (lock("coat", ORANGE, "3"), lock("hat", BLUE, "4")), ("Of an .xls",)),
+    MessyTable("fills that are the colour", "a.xlsx", book(filled), (lock("coat", "M50 Y100"), lock("hat", "C100 M50")),
+        ("filled with a colour and say nothing", "Its fill #FF8040 is nearest to", "CIEDE2000"), ({"answer-fills": "nearest"},)),
+    MessyTable("Portuguese in Windows-1252", "a.csv", plain(BRAZIL, "cp1252"), (lock("Cabelo", "C25 M25 Y25", "3"), lock("Saia", "M50 Y100", "3")),
+        ("Totals are left out",), ({"answer-encoding": "cp1252"},)),
+    MessyTable("Dutch with a column a role", "a.csv", text([["Figuur", "Onderdeel", "Basis", "Schaduw", "Hooglicht"], ["Mara", "jas", "YR3", "YR3B2", ""],
+        ["Mara", "muts", "B2", "-", "W"]]), (lock("jas", "M50 Y100"), lock("jas", BROWN, role="shade"), lock("muts", "C25"),
+        lock("muts", "paper", role="highlight")), ("a code of its own role",)),
+    MessyTable("names in one cell", "a.csv", text([["What", "Code", "Since"], ["Mara – night coat – collar", "YB2", "4"], ["Mara – hair", "Y2R3B2", ""]]),
+        (lock("collar", "C25 Y100", "4", costume="night coat"), lock("hair", "C25 M50 Y25")), ("says subject, costume and part in one",),
+        ({"answer-costumes": "drawn"},)),
+    MessyTable("running lines", "a.txt", plain(LINES), (lock("hair", BROWN), lock("scarf", "M100"), lock("boots", "C50 M25 Y25"),
+        lock("hair", "Y25", subject="Olin"), lock("coat", "C50", subject="Olin"), lock("cap", "paper", subject="Olin")),
+        ("running lines", "left out: line 1", "the note “shade B” is kept")),
+    MessyTable("Russian in Windows-1251", "a.csv", text([["Персонаж", "Костюм", "Деталь", "Код", "С выпуска", "По выпуск"],
+        ["Варя", "рабочий", "фартук", "B2", "2", "5"]], ";", "cp1251"), (lock("фартук", "C25", "2", "5", subject="Варя", costume="рабочий"),),
+        (), ({"answer-encoding": "cp1251"},)),
+    MessyTable("a web page called .xls", "a.xls", plain(WEB_PAGE), (lock("braid", "M25 Y50"), lock("shawl", "C50 M50"),
+        lock("beard", "M50 Y100", "7", subject="Olin")), ("The file is a web page",)),
+    MessyTable("a table drawn with bars", "a.md", plain(DRAWN), (lock("blouse", "M25"), lock("sash", ORANGE)), ("drawn with bars",)),
+    MessyTable("a column an issue", "a.xlsx", book(by_issue), (lock("coat", "M50 Y100", "", "3"), lock("coat", "C50", "4"),
+        lock("hat", "M100", "", "4"), lock("hat", "M25", "5")), (), ({"answer-across": "first"},)),
+    MessyTable("inks in an order of their own", "a.csv", text([["Character", "Part", "Y/M/C", "From"], ["Mara", "robe", "100/50/25", "1"],
+        ["Mara", "veil", "0/25/50", "3"]]), (lock("robe", BROWN), lock("veil", "C50 M25", "3")), ("is read in that order: 100/50/25 is Y100% M50% C25%",)),
+    MessyTable("tables side by side", "a.xlsx", book(side_by_side), (lock("cape", "M100"), lock("boots", "M25 Y25"), lock("hood", "C25"),
+        lock("mask", "C50", subject="Olin"), lock("gloves", "C50 M50", subject="Olin")), ("2 tables stand side by side",)),
     MessyTable("the delimiter said on top", "a.csv", plain("sep=;\r\nSubject;Part;Code\r\nMara;coat;YR\r\n"), (lock("coat", ORANGE),)),
 )  # fmt: skip
 
