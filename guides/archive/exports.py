@@ -21,6 +21,7 @@ from django.db.models import Count, Max, Min
 from django.utils import timezone
 
 from bible.models import Series
+from guides.archive import steps
 from guides.archive.tables import FORMAT, TABLES, VERSION, ArchiveColumn, ArchiveTable
 
 CHUNK = 2_000
@@ -169,7 +170,14 @@ class _Writer:
         if isinstance(column.field, models.FileField):
             shift = self.first[table.key] - 1
             return lambda value, pk: member_of(table, pk - shift, column.name, value)
+        if column.has_keys:
+            return lambda value, pk: steps.moved(value, self._key_in_archive)
         return lambda value, pk: column.dump(value)
+
+    def _key_in_archive(self, label: str, pk: int) -> int:
+        """0 where the row is gone, be it that the table begins behind it or ends before it."""
+        key = pk - self.first[label] + 1
+        return key if 0 < key <= self.manifest["tables"][label]["last_id"] else 0
 
     def _add_files(self, table: ArchiveTable) -> None:
         if not table.file_columns:

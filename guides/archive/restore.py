@@ -23,9 +23,10 @@ from bible.models.bulk import BATCH, write_rows
 from bible.models.fields import OwnKeyField
 from bible.models.roles import BadOwnList
 from bible.series.refusals import Refused
+from guides.archive import steps
 from guides.archive.check import Archive, DamagedArchive
 from guides.archive.older import OneTime, say_what_waived_marks_fade_to
-from guides.archive.tables import BY_MODEL, TABLES, ArchiveColumn, ArchiveTable, BadValue
+from guides.archive.tables import BY_KEY, BY_MODEL, TABLES, ArchiveColumn, ArchiveTable, BadValue
 from guides.core import counts
 
 Load = Callable[[dict[str, Any]], Any]
@@ -290,11 +291,24 @@ class _RowReader:
                 return shift + value
             if isinstance(column.field, models.FileField):
                 return self._file(table, row, name, value)
+            if column.has_keys:
+                return prepare(self._steps(value), connection)
             if known and value and value not in known:
                 raise BadValue(f"{value!r} is none of {', '.join(sorted(known))}")
             return prepare(column.load(value), connection)
 
         return load
+
+    def _steps(self, value: Any) -> list[list[Any]]:
+        try:
+            return steps.moved(value, self._key_here)
+        except ValueError as error:
+            raise BadValue(str(error)) from error
+
+    def _key_here(self, label: str, key: Any) -> int:
+        if type(key) is not int or not 0 <= key <= self.archive.span(label):
+            raise ValueError(f"{str(key)[:40]!r} is not a key of {BY_KEY[label].member}")
+        return key + self.first[label] - 1 if key else 0
 
     def _own_keys(self, field: models.Field[Any, Any]) -> frozenset[str]:
         """The entries of the series' own list that a column names; the series comes before every other table."""

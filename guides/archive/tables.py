@@ -46,12 +46,14 @@ class ArchiveTable:
         series: the look-up that leads from a row to its series.
         left_out: columns that come along as their default, since what they hold names rows of this installation.
         only: what rows must be to come along.
+        keys_within: columns of a regrouping's steps, in which keys of several tables stand.
     """
 
     label: str
     series: str = "series"
     left_out: tuple[str, ...] = ()
     only: tuple[tuple[str, object], ...] = ()
+    keys_within: tuple[str, ...] = ()
 
     @cached_property
     def model(self) -> type[models.Model]:
@@ -69,6 +71,7 @@ class ArchiveTable:
     def columns(self) -> tuple[ArchiveColumn, ...]:
         """Every column but those that the database works out from the others."""
         columns = [ArchiveColumn.of(field) for field in self.model._meta.concrete_fields if not field.generated]
+        columns = [replace(column, has_keys=column.name in self.keys_within) for column in columns]
         return tuple(column.emptied if column.name in self.left_out else column for column in columns)
 
     @cached_property
@@ -116,6 +119,7 @@ TABLES = (
     ArchiveTable("guides.IssueStep"),
     ArchiveTable("guides.SignedState", "step__series"),
     ArchiveTable("guides.Assignment"),
+    ArchiveTable("guides.Regrouping", keys_within=("steps",)),
     ArchiveTable("guides.NamedHeading"),
     ArchiveTable("guides.NeighbourLook"),
     ArchiveTable("guides.SinkingPair"),
@@ -139,11 +143,11 @@ LEFT_OUT = {
     "bible.ReadToken": "A key to this installation is none to another one.",
     "guides.Arrival": "A file on its way in is no part of the series yet.",
     "guides.BroughtTable": "A file on its way in; what was taken of it is in the other tables.",
-    "guides.Regrouping": "What undoing it needs names rows of this installation; the activity says it was done.",
     "guides.TintUse": "Follows from the marks, and is counted anew when they have come back.",
 }
 
 BY_MODEL = {table.label: table for table in TABLES}
+BY_KEY = {table.key: table for table in TABLES}
 
 
 @dataclass(frozen=True)
@@ -160,6 +164,7 @@ class ArchiveColumn:
     target: ArchiveTable | None = None
     is_key: bool = False
     is_person: bool = False
+    has_keys: bool = False
 
     @classmethod
     def of(cls, field: models.Field[Any, Any]) -> ArchiveColumn:

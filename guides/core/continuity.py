@@ -11,14 +11,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import reduce
-from operator import or_
 from typing import TYPE_CHECKING, Any
 
-from django.db.models import BigIntegerField, Case, Exists, F, OuterRef, Q, Subquery, Value, When
-from django.db.models.functions import Coalesce, NullIf
+from django.db.models import Case, Exists, F, OuterRef, Q, Subquery, Value, When
+from django.db.models.functions import Coalesce
 
-from bible.colour.grads import ends_of
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.models import (
@@ -34,13 +31,13 @@ from bible.models import (
     Series,
 )
 from bible.models.fields import NoTint, TintField
-from bible.models.stretches import HasStretch
 from bible.series.holding import hold_to_decide
 from guides.core import counts, reopening
-from guides.core.gradients import owed_by, owed_from_scratch, seen_by, ways_seen
+from guides.core.gradients import owed_by, owed_from_scratch, seen_by
 from guides.core.holding import hold_marks_of_parts
 from guides.core.lighting import put_in_scenes, scene_from_scratch
 from guides.core.outliving import bury_waivers, revive_waivers
+from guides.core.owed_by_part import owed_by_part
 from guides.core.together import derived_together, hold_together
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
 
@@ -49,8 +46,6 @@ if TYPE_CHECKING:
 
     from django.contrib.auth.models import User
 
-CASES_AT_MOST = 150
-"""Locks of one part, times scenes that move their tints, up to which they are written into one statement."""
 PARTS_ONE_BY_ONE = 60
 """A costume or a subject has a few dozen parts; beyond that one statement for all of them is less work."""
 TEXTS_AT_ONCE = 200
@@ -174,51 +169,24 @@ def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str, by: User 
 
 
 def resolve_part(part_id: int, at: dt.datetime | None = None) -> int:
-    """``resolve`` for all marks of one part, quicker: its few locks and its costume's time stand in the statement
-    itself, so nothing is looked up for each mark, and marks that are right already are not written. Returns how
-    many were written. The caller holds the part, so that no lock joins it meanwhile."""
-    marks = Mark.objects.filter(part_id=part_id)
-    locks = list(Lock.objects.filter(part_id=part_id).standing())
-    moved: dict[Tint, list[SceneTint]] = defaultdict(list)
-    of_series = Scene.objects.filter(series__subjects__costumes__parts=part_id)
-    ends = {tint for lock in locks for tint in ends_of(lock.locked) if tint}
-    for row in SceneTint.objects.filter(scene__in=of_series, tint__in=ends):
-        moved[row.tint].append(row)
-    if len(locks) + sum(len(moved[tint]) for lock in locks for tint in ends_of(lock.locked) if tint) > CASES_AT_MOST:
+    """``resolve`` for all marks of one part, quicker; marks that are right already are not written. Returns how many
+    were written. The caller holds the part, so that no lock joins it meanwhile."""
+    marks, owed = Mark.objects.filter(part_id=part_id), owed_by_part(part_id)
+    if owed is None:
         return resolve(marks, at)
-    lock_cases, owed_cases, owed_to_cases = [], [], []
-    if worn := list(CostumeStretch.objects.standing().filter(costume__parts=part_id)):
-        unworn = ~reduce(or_, map(_covered, worn))
-        lock_cases.append(When(unworn, then=Value(0)))
-        owed_cases.append(When(unworn, then=Value(NoTint.OUT_OF_USE.value)))
-        owed_to_cases.append(When(unworn, then=Value(NoTint.FLAT.value)))
-    for lock in locks:
-        holds = Q(role=lock.role) & _covered(lock)
-        lock_cases.append(When(holds, then=Value(lock.pk)))
-        for (first, second), seen in ways_seen(lock.locked):
-            owed_cases += _cases(first, holds & seen, moved)
-            owed_to_cases += _cases(second, holds & seen, moved) if second else []
-    lock_now = Case(*lock_cases, default=Value(0), output_field=BigIntegerField())
-    owed_now = Case(*owed_cases, default=Value(NoTint.NO_LOCK.value), output_field=TintField())
-    to_now = Case(*owed_to_cases, default=Value(NoTint.FLAT.value), output_field=TintField())
-    now = {"lock_now": lock_now, "owed_now": owed_now, "to_now": to_now, "lock_then": Coalesce("lock_id", Value(0))}
+    now = {"lock_now": owed.lock, "owed_now": owed.tint, "to_now": owed.to_tint}
     as_it_is = Q(lock_then=F("lock_now"), expected=F("owed_now"), expected_to=F("to_now"))
-    outdated = marks.alias(**now).exclude(as_it_is)
-    written = outdated.order_by().update(lock=NullIf(lock_now, Value(0)), expected=owed_now, expected_to=to_now)
+    outdated = marks.alias(**now, lock_then=Coalesce("lock_id", Value(0))).exclude(as_it_is)
+    written = outdated.order_by().update(**owed.columns)
     settle(marks, at)
     return written
 
 
-def _cases(tint: Tint, holds: Q, moved: dict[Tint, list[SceneTint]]) -> list[When]:
-    """What a mark owes that a lock's tint holds for: what the scene it stands in makes of it, else the tint."""
-    within = [When(holds, scene=row.scene_id, then=Value(row.shifted.packed)) for row in moved[tint]]
-    return [*within, When(holds, then=Value(tint.packed))]
-
-
-def _covered(stretch: HasStretch) -> Q:
-    """A mark's position lies within a stretch."""
-    covered = Q(position__gte=stretch.from_position)
-    return covered if stretch.to_position is None else covered & Q(position__lt=stretch.to_position)
+def hand_over(marks: MarkQuerySet, part_id: int, **more: Any) -> None:
+    """Some marks become another part's, and owe what that has locked: one statement, since each writes every index of
+    every row. For who is ``expecting_anew`` about both parts: that settles it, and writes what light changes."""
+    owed = owed_by_part(part_id)
+    marks.order_by().update(part=part_id, **(owed.columns if owed else {}), **more)
 
 
 def on_expectation_changed(

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -224,19 +224,25 @@ class _Rehearsed(Exception):
     """Carries nothing: it only rolls the savepoint back."""
 
 
-def rehearse(series: Series, deed: Callable[[], object]) -> Impact:
+def rehearse(series: Series, deed: Callable[[], object], parts: Iterable[int] | None = None) -> Impact:
     """What ``deed`` would do to the open flags of a series. It is done and undone; objects it holds must be its own.
 
     Refusals of the deed come through.
+
+    Args:
+        parts: where the deed touches no mark but those of these parts; all are looked at without.
     """
-    before = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
+    marks = Mark.objects.filter(series=series)
+    if parts is not None:
+        marks = marks.filter(part__in=set(parts))
+    before = set(marks.open().values_list("pk", flat=True))
     signed = set(series.issues.signed_off().values_list("pk", flat=True))
     after: set[int] = set()
     signed_then: set[int] = set()
     try:
         with transaction.atomic():
             deed()
-            after = set(Mark.objects.filter(series=series).open().values_list("pk", flat=True))
+            after = set(marks.open().values_list("pk", flat=True))
             signed_then = set(series.issues.signed_off().values_list("pk", flat=True))
             raise _Rehearsed
     except _Rehearsed:

@@ -16,7 +16,7 @@ from guides.core.forms import PartField
 from guides.core.runs import RunField
 from guides.models import Mark, MarkQuerySet
 from guides.regrouping.queries import collisions, pairs_of
-from guides.regrouping.services import merge_parts, merge_subjects, move_costume, move_part, reassign_marks
+from guides.regrouping.services import merge_parts, merge_subjects, move_costume, move_part, parts_of, reassign_marks
 
 REASON_LENGTH = 300
 
@@ -42,6 +42,11 @@ class _RegroupingForm(forms.Form):
 
     def deed(self, by: Any) -> Callable[[], object]:
         raise NotImplementedError
+
+    def parts(self) -> set[int]:
+        """Those whose marks it touches: of everything that its fields name."""
+        things = (thing for thing in self.cleaned_data.values() if isinstance(thing, Subject | Costume | Part))
+        return parts_of(self.subject, *things) if self.name == "merge" else parts_of(*things)
 
     def collisions(self) -> list[str]:
         """In words, what stands against each other where two become one."""

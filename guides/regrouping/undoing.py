@@ -19,7 +19,7 @@ from bible.series.things import title_of
 from bible.subjects.wearing import set_worn
 from guides.core import continuity
 from guides.models import Mark, Regrouping
-from guides.regrouping.services import note_down, plain
+from guides.regrouping.services import KEYS_AT_ONCE, note_down, plain
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 MODELS: dict[str, Any] = {"subject": Subject, "costume": Costume, "part": Part}
 NAMED_BESIDE = {"costume": "subject_id", "part": "costume_id"}
-KEYS_AT_ONCE = 5_000
 
 
 @transaction.atomic
@@ -45,7 +44,7 @@ def undo_regrouping(*, regrouping: Regrouping, by: User) -> None:
     if found.undone_at:
         raise Refused(f"{name_of(found.undone_by)} has undone this already.")
     now, why = timezone.now(), f"undone: {found.words}"
-    parts = _parts_in(found)
+    parts = parts_in(found)
     with continuity.expecting_anew(found.series, parts, by=by, why=why, at=now, undone=found.at, regrouped=True):
         for step in reversed(found.steps):
             BACKWARDS[step[0]](step, by, now)
@@ -53,7 +52,7 @@ def undo_regrouping(*, regrouping: Regrouping, by: User) -> None:
     note_down(found, by, undone=True)
 
 
-def _parts_in(regrouping: Regrouping) -> set[int]:
+def parts_in(regrouping: Regrouping) -> set[int]:
     """The parts whose marks may owe something else by it; those that are gone by now are none."""
     found: set[int] = set()
     for name, *rest in regrouping.steps:

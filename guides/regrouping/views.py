@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -23,7 +23,7 @@ from guides.core.impact import Impact, rehearse
 from guides.models import Regrouping
 from guides.regrouping.exports import regroupings_table
 from guides.regrouping.forms import FORMS
-from guides.regrouping.undoing import undo_regrouping
+from guides.regrouping.undoing import parts_in, undo_regrouping
 
 NEWEST = 200
 """Deeds on the list; the file has them all."""
@@ -43,8 +43,13 @@ class AlwaysShown:
         return True
 
 
-def _carry_out(request: MemberRequest, series: Series, deed: Callable[[], object]) -> Shown | None:
-    shown = carry_out(request, lambda: AlwaysShown(rehearse(series, deed)), deed, hold=lambda: hold_series(series.pk))
+def _carry_out(
+    request: MemberRequest, series: Series, deed: Callable[[], object], parts: Iterable[int]
+) -> Shown | None:
+    """``parts``: those whose marks it touches."""
+    shown = carry_out(
+        request, lambda: AlwaysShown(rehearse(series, deed, parts)), deed, hold=lambda: hold_series(series.pk)
+    )
     return Shown(shown.impact.impact, shown.moved) if shown else None  # type: ignore[attr-defined]
 
 
@@ -57,7 +62,7 @@ def regroup(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     shown = None
     if asked and asked.is_valid():
         try:
-            shown = _carry_out(request, series, asked.deed(request.user))
+            shown = _carry_out(request, series, asked.deed(request.user), asked.parts())
             if shown is None:
                 messages.success(request, "Done. It can be undone as one from the list of what was merged and moved.")
                 return redirect("regroupings", series.slug)
@@ -90,13 +95,13 @@ def regroupings(request: MemberRequest, series: Series) -> HttpResponseBase:
 def undo(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """What undoing would do, and doing exactly that."""
     regrouping = get_object_or_404(Regrouping.objects.filter(series=series).with_people(), pk=pk)
-    undoing = partial(undo_regrouping, regrouping=regrouping, by=request.user)
+    undoing, parts = partial(undo_regrouping, regrouping=regrouping, by=request.user), parts_in(regrouping)
     shown, refusal = None, ""
     try:
         if request.method != "POST":
-            shown = Shown(rehearse(series, undoing), moved=False)
+            shown = Shown(rehearse(series, undoing, parts), moved=False)
         else:
-            shown = _carry_out(request, series, undoing)
+            shown = _carry_out(request, series, undoing, parts)
             if shown is None:
                 messages.success(request, f"Undone: {regrouping.words}.")
                 return redirect("regroupings", series.slug)
