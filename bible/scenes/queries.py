@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
 from bible.models import Scene, SceneRule, SceneTarget, SceneTargetQuerySet, Series
 
@@ -27,10 +28,7 @@ def _named(targets: SceneTargetQuerySet) -> SceneTargetQuerySet:
 
 def fall_on(series: Series, scenes: Iterable[Scene]) -> list[tuple[Scene, str]]:
     """Scenes, each with what it is held to now, in words; one query more, however many."""
-    scenes, held = list(scenes), defaultdict(list)
-    for target in _named(SceneTarget.objects.standing().filter(scene__in=scenes)):
-        held[target.scene_id].append(target)
-    return [(scene, in_words(series, held[scene.pk])) for scene in scenes]
+    return [(light.scene, light.words) for light in lights(series, scenes)]
 
 
 def with_words(series: Series, rules: Iterable[SceneRule]) -> list[tuple[SceneRule, str]]:
@@ -39,6 +37,35 @@ def with_words(series: Series, rules: Iterable[SceneRule]) -> list[tuple[SceneRu
     for target in _named(SceneTarget.objects.filter(rule__in=rules)):
         held[target.rule_id].append(target)
     return [(rule, in_words(series, held[rule.pk])) for rule in rules]
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """A scene with what it is held to now, in words (empty: it falls on everything), and as rows."""
+
+    scene: Scene
+    words: str
+    targets: tuple[SceneTarget, ...]
+
+    def falls_on(self, part: int | None, subject: int | None, role: str) -> bool:
+        return not self.targets or any(one.holds(part, subject, role) for one in self.targets)
+
+
+def lights(series: Series, scenes: Iterable[Scene]) -> list[Light]:
+    """Scenes, each with what it falls on now; one query more, however many."""
+    scenes, held = list(scenes), defaultdict(list)
+    for target in _named(SceneTarget.objects.standing().filter(scene__in=scenes)):
+        held[target.scene_id].append(target)
+    return [Light(scene, in_words(series, held[scene.pk]), tuple(held[scene.pk])) for scene in scenes]
+
+
+def held_lights(series: Series) -> list[Light]:
+    """Those scenes of a series that are held to something, by name; one query."""
+    held: dict[Scene, list[SceneTarget]] = defaultdict(list)
+    targets = SceneTarget.objects.standing().filter(scene__series=series, scene__archived_at=None)
+    for target in _named(targets.select_related("scene")).order_by("scene__name", "id"):
+        held[target.scene].append(target)
+    return [Light(scene, in_words(series, targets), tuple(targets)) for scene, targets in held.items()]
 
 
 def lit_by(scene: Scene) -> Callable[[int, int, str], bool]:

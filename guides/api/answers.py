@@ -4,25 +4,32 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import Prefetch, prefetch_related_objects
+
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.locks.queries import FoundPart
-from bible.models import Issue, Lock, Series
+from bible.models import Issue, Lock, Ownership, SceneTarget, Series
 from bible.models.naming import name_of
-from bible.models.stretches import Stretch
+from bible.models.stretches import HasStretch
+from bible.scenes.queries import Light
 from bible.series.running_order import RunningOrder
 from guides.api.shapes import (
     AssignmentShape,
     IssueShape,
+    LitShape,
     LockShape,
     MarkShape,
+    OwnerShape,
     PartShape,
     PrintedTint,
+    SceneShape,
     StretchShape,
     TintShape,
     WornShape,
 )
 from guides.assignments.queries import GivenPage
+from guides.core.in_editions import Ends
 from guides.models import Mark
 
 
@@ -69,12 +76,19 @@ def worn_shape(series: Series, lock: Lock, order: RunningOrder) -> WornShape:
     return WornShape(**_asked(series, lock), when=order.span(lock))
 
 
-def stretch_shape(order: RunningOrder, stretch: Stretch) -> StretchShape:
+def stretch_shape(order: RunningOrder, stretch: HasStretch) -> StretchShape:
     first, last = order.ends(stretch)
     return StretchShape(first=first or None, last=last or None)
 
 
-def part_shape(series: Series, found: FoundPart, order: RunningOrder) -> PartShape:
+def part_shapes(series: Series, found: list[FoundPart], order: RunningOrder) -> list[PartShape]:
+    """Parts with whose their subjects are: two queries more, however many."""
+    owners = Ownership.objects.standing().select_related("owner")
+    prefetch_related_objects([one.part for one in found], Prefetch("costume__subject__ownerships", owners))
+    return [_part_shape(series, one, order) for one in found]
+
+
+def _part_shape(series: Series, found: FoundPart, order: RunningOrder) -> PartShape:
     costume = found.part.costume
     return PartShape(
         id=found.part.pk,
@@ -83,13 +97,19 @@ def part_shape(series: Series, found: FoundPart, order: RunningOrder) -> PartSha
         subject=costume.subject.name,
         in_use=found.in_use,
         worn=[stretch_shape(order, stretch) for stretch in costume.worn],
+        belongs_to=[
+            OwnerShape(**stretch_shape(order, one).dict(), owner=one.owner.name)
+            for one in costume.subject.ownerships.all()
+        ],
         locks=[lock_shape(series, lock) for lock in found.locks],
         wore=[worn_shape(series, lock, order) for lock in found.wore],
     )
 
 
-def mark_shape(series: Series, mark: Mark) -> MarkShape:
+def mark_shape(series: Series, mark: Mark, printed: Ends | None = None) -> MarkShape:
+    """``printed``: what an edition prints it in instead of what is written."""
     part, kind = mark.part, mark.flag_kind
+    first, second = printed or (None, None)
     return MarkShape(
         id=mark.pk,
         issue=mark.guide.issue.number,
@@ -104,11 +124,30 @@ def mark_shape(series: Series, mark: Mark) -> MarkShape:
         costume=part.costume.name if part else None,
         part=part.name if part else None,
         role=mark.role,
+        scene=mark.scene.name if mark.scene else None,
         expected=tint_shape(series, mark.expected) if part else None,
         expected_to=tint_shape(series, mark.expected_to) if part else None,
+        printed=tint_shape(series, first),
+        printed_to=tint_shape(series, second),
         flag=kind.value if kind else None,
         allowed=mark.waived,
         let_in=mark.let_in,
+    )
+
+
+def scene_shape(light: Light) -> SceneShape:
+    scene = light.scene
+    lit = [_lit_shape(one) for one in light.targets]
+    return SceneShape(name=scene.name, note=scene.note, rule=str(scene.rule), falls_on=lit)
+
+
+def _lit_shape(target: SceneTarget) -> LitShape:
+    part, subject = target.part, target.subject
+    return LitShape(
+        subject=part.costume.subject.name if part else subject.name if subject else None,
+        costume=part.costume.name if part else None,
+        part=part.name if part else None,
+        role=target.role or None,
     )
 
 

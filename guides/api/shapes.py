@@ -112,6 +112,12 @@ class StretchShape(Schema):
     last: Annotated[str | None, Described(description="Number of its last issue; null: onwards.")]
 
 
+class OwnerShape(StretchShape):
+    """Somebody whom something belongs to, for a stretch of issues."""
+
+    owner: str
+
+
 class PartShape(Schema):
     id: int
     part: str
@@ -119,6 +125,7 @@ class PartShape(Schema):
     subject: str
     in_use: Annotated[bool, Described(description="Whether the costume is worn at the issue asked for.")]
     worn: Annotated[list[StretchShape], Described(description="When the costume is worn; empty: always.")]
+    belongs_to: Annotated[list[OwnerShape], Described(description="Whose the subject is, in running order.")]
     locks: list[LockShape]
     wore: Annotated[
         list[WornShape], Described(description="Of a look-up by a code: where it is locked in other issues.")
@@ -141,13 +148,41 @@ class MarkShape(Schema):
     costume: str | None
     part: str | None
     role: str
+    scene: Annotated[str | None, Described(description="The scene that holds at its place and falls on it.")]
     expected: TintShape | None
     expected_to: Annotated[
         TintShape | None, Described(description="What it is expected to fade to; null where it should be flat.")
     ]
+    printed: Annotated[
+        TintShape | None,
+        Described(description="In the edition asked for: what it prints in, where that is not what is written."),
+    ] = None
+    printed_to: Annotated[TintShape | None, Described(description="As `printed`: what that fades to.")] = None
     flag: str | None
     allowed: Annotated[bool, Described(description="A lead colourist has allowed the flag to stand.")]
     let_in: Annotated[bool, Described(description="Found on the page and let in by itself: nobody has looked yet.")]
+
+
+class LitShape(Schema):
+    """Something a scene is held to; what is null is any."""
+
+    subject: str | None
+    costume: str | None
+    part: str | None
+    role: str | None
+
+
+class SceneShape(Schema):
+    """A scene as it stands now: its rule, and what that falls on."""
+
+    name: str
+    note: str
+    rule: Annotated[str, Described(description="In words.")]
+    falls_on: Annotated[list[LitShape], Described(description="Empty: on everything.")]
+
+
+class SceneList(Schema):
+    items: list[SceneShape]
 
 
 class IssueList(Schema):

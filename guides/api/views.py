@@ -11,9 +11,10 @@ from ninja.errors import HttpError
 from bible.locks.queries import FoundPart, look_up
 from bible.models import Edition, Membership, Part, Series
 from bible.models.permissions import Permission
+from bible.scenes.queries import lights
 from bible.series.presses import condition
 from bible.series.running_order import AsOf, RunningOrder
-from guides.api.answers import assignment_shape, chart_shapes, issue_shape, mark_shape, part_shape
+from guides.api.answers import assignment_shape, chart_shapes, issue_shape, mark_shape, part_shapes, scene_shape
 from guides.api.shapes import (
     AssignmentList,
     ChartList,
@@ -21,13 +22,15 @@ from guides.api.shapes import (
     MarkPage,
     PartPage,
     Problem,
+    SceneList,
     SeriesShape,
     WrongValues,
 )
 from guides.api.tokens import TokenAuth
 from guides.assignments.queries import waiting
+from guides.core.in_editions import held_against, marks_in, open_in, with_needed
 from guides.core.keysets import page_of_marks, read_keyset
-from guides.models import Mark, MarkQuerySet
+from guides.models import MarkQuerySet
 
 api = NinjaAPI(
     title="Series colour bible",
@@ -130,7 +133,7 @@ def part_page(series: Series, moment: AsOf, after: str, limit: int) -> dict[str,
         for part in shown[:limit]
     ]
     return {
-        "items": [part_shape(series, one, order) for one in page],
+        "items": part_shapes(series, page, order),
         "next": str(page[-1].part.pk) if len(shown) > limit else None,
         "issue": moment.number or None,
     }
@@ -143,7 +146,18 @@ def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = 
     found = series_of(request, slug)
     moment, order = as_of(found, issue, edition), RunningOrder.of(found)
     parts = look_up(found, words, moment.position, edition=moment.edition)
-    return {"items": [part_shape(found, one, order) for one in parts], "next": None, "issue": moment.number or None}
+    return {"items": part_shapes(found, parts, order), "next": None, "issue": moment.number or None}
+
+
+@api.get(
+    "/series/{slug}/scenes",
+    response={200: SceneList} | REFUSALS,
+    operation_id="scenes",
+    summary="Its scenes: rules that shift tints on purpose, and what they fall on",
+)
+def scenes(request: HttpRequest, slug: Slug) -> Any:
+    found = series_of(request, slug)
+    return {"items": [scene_shape(light) for light in lights(found, found.scenes.active())]}
 
 
 @api.get(
@@ -152,10 +166,18 @@ def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = 
     operation_id="marks",
     summary="Marks on current page guides, in running order",
 )
-def marks(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
-    """Of one issue, or of all of them."""
+def marks(
+    request: HttpRequest,
+    slug: Slug,
+    issue: IssueNumber = "",
+    edition: EditionName = "",
+    after: After = "",
+    limit: Limit = 200,
+) -> Any:
+    """Of one issue, or of all of them; with an edition of those that it collects, held against the codes it needs."""
     found = series_of(request, slug)
-    return mark_page(found, Mark.objects.filter(series=found).live(), issue, after, limit)
+    printing = edition_of(found, edition)
+    return mark_page(found, marks_in(found, printing).live(), issue, printing, after, limit)
 
 
 @api.get(
@@ -164,9 +186,19 @@ def marks(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: Afte
     operation_id="flags",
     summary="Open flags, in running order",
 )
-def flags(request: HttpRequest, slug: Slug, issue: IssueNumber = "", after: After = "", limit: Limit = 200) -> Any:
+def flags(
+    request: HttpRequest,
+    slug: Slug,
+    issue: IssueNumber = "",
+    edition: EditionName = "",
+    after: After = "",
+    limit: Limit = 200,
+) -> Any:
+    """With an edition those that are flags in it too: what is written is neither what the first printing needs nor
+    what the edition does."""
     found = series_of(request, slug)
-    return mark_page(found, Mark.objects.filter(series=found).open(), issue, after, limit)
+    printing = edition_of(found, edition)
+    return mark_page(found, open_in(marks_in(found, printing), printing), issue, printing, after, limit)
 
 
 @api.get(
@@ -185,11 +217,15 @@ def assignments(request: HttpRequest, slug: Slug, issue: IssueNumber = "") -> An
     return {"items": [assignment_shape(one) for one in rows]}
 
 
-def mark_page(series: Series, marks: MarkQuerySet, issue: str, after: str, limit: int) -> dict[str, Any]:
+def mark_page(
+    series: Series, marks: MarkQuerySet, issue: str, edition: Edition | None, after: str, limit: int
+) -> dict[str, Any]:
     if issue and (chosen := as_of(series, issue).issue):
         marks = marks.filter(position=chosen.position)
+    marks = (with_needed(marks, edition) if edition else marks).select_related("scene")
     shown, more = page_of_marks(marks, key(after, 3), limit)
-    return {"items": [mark_shape(series, mark) for mark in shown], "next": more or None}
+    printed = held_against(shown) if edition else {}
+    return {"items": [mark_shape(series, mark, printed.get(mark.pk)) for mark in shown], "next": more or None}
 
 
 def key(text: str, length: int) -> tuple[int, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -11,8 +12,10 @@ from bible.colour.notation import Notation
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
 from bible.models import Costume, Lock, Part, Scene, SceneTint, Series, Subject, SubjectQuerySet
+from bible.scenes.queries import Light, lights
 from bible.series.presses import condition
 from bible.series.running_order import AsOf, RunningOrder
+from bible.subjects.owning import belongings
 from guides.core.crops import Crop, best_crops
 
 
@@ -48,11 +51,20 @@ class CostumeBlock:
 
 
 @dataclass(frozen=True, slots=True)
+class InScene:
+    """What a scene makes of one tint of a sheet: None where it leaves it as it is, or falls on nothing that has it.
+    ``on`` names the parts where it falls on some of those that have."""
+
+    tint: Tint | None = None
+    on: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class SceneRow:
-    """What each scene of the book makes of one tint: None where the scene leaves it as it is."""
+    """What each scene of the book makes of one tint of a sheet."""
 
     tint: Tint
-    becomes: tuple[Tint | None, ...]
+    becomes: tuple[InScene, ...]
 
 
 @dataclass(frozen=True)
@@ -63,6 +75,8 @@ class ColourSheet:
     costumes: tuple[CostumeBlock, ...]
     crop: Crop | None
     scene_rows: tuple[SceneRow, ...]
+    owning: tuple[str, ...] = ()
+    """Whose it is and what it has, a sentence each."""
 
     @property
     def codes(self) -> Iterator[Code]:
@@ -80,7 +94,7 @@ class Book:
     series: Series
     as_of: AsOf
     press: PressCondition
-    scenes: tuple[Scene, ...]
+    scenes: tuple[Light, ...]
     sheets: tuple[ColourSheet, ...]
 
     @cached_property
@@ -92,17 +106,17 @@ class Book:
 def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: bool = True) -> Book:
     """The sheets of the subjects in their order, in as many queries however many they are."""
     chosen = list(subjects.with_locks(as_of.position, series.roles, as_of.edition))
-    scenes = tuple(series.scenes.active())
-    moved = _moved(scenes)
+    scenes = tuple(lights(series, series.scenes.active()))
+    moved = _moved(light.scene for light in scenes)
     order = RunningOrder.of(series)
+    owned = belongings(series, (subject.pk for subject in chosen), order)
     pictures = best_crops([subject.pk for subject in chosen], as_of.position) if crops else {}
     sheets = []
     for subject in chosen:
         blocks = tuple(_block(costume, series, as_of, order) for costume in subject.costumes.all())
-        codes = [code for block in blocks for part in block.parts for code in part.codes]
-        tints = {tint: None for code in codes for tint in ends_of(code.locked) if tint}
-        rows = tuple(_scene_rows(tints, scenes, moved))
-        sheets.append(ColourSheet(subject, blocks, pictures.get(subject.pk), rows))
+        rows = tuple(_scene_rows(subject.pk, blocks, scenes, moved))
+        owning = tuple(owned.get(subject.pk, ()))
+        sheets.append(ColourSheet(subject, blocks, pictures.get(subject.pk), rows, owning))
     press = condition(series, as_of.press_name)
     return Book(series, as_of, press, scenes, tuple(sheets))
 
@@ -144,9 +158,22 @@ def _moved(scenes: Iterable[Scene]) -> dict[int, dict[Tint, Tint]]:
 
 
 def _scene_rows(
-    tints: Iterable[Tint], scenes: tuple[Scene, ...], moved: Mapping[int, Mapping[Tint, Tint]]
+    subject: int, blocks: Iterable[CostumeBlock], scenes: tuple[Light, ...], moved: Mapping[int, Mapping[Tint, Tint]]
 ) -> Iterable[SceneRow]:
     """A row a tint, in the order they stand on the sheet; none at all where the series has no scenes."""
-    if scenes:
-        for tint in tints:
-            yield SceneRow(tint, tuple(moved[scene.pk].get(tint) for scene in scenes))
+    carrying: dict[Tint, list[tuple[PartLine, str]]] = defaultdict(list)
+    for part in (part for block in blocks for part in block.parts):
+        for code in part.codes:
+            for tint in filter(None, ends_of(code.locked)):
+                carrying[tint].append((part, code.role))
+    for tint, places in carrying.items() if scenes else ():
+        shifts = (moved[light.scene.pk].get(tint) for light in scenes)
+        becomes = (_in_scene(light, subject, places, to) for light, to in zip(scenes, shifts, strict=True))
+        yield SceneRow(tint, tuple(becomes))
+
+
+def _in_scene(light: Light, subject: int, places: list[tuple[PartLine, str]], shifted: Tint | None) -> InScene:
+    lit = [part.name for part, role in places if light.falls_on(part.pk, subject, role)]
+    if shifted is None or not lit:
+        return InScene()
+    return InScene(shifted, tuple(dict.fromkeys(lit)) if len(lit) < len(places) else ())

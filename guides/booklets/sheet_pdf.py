@@ -19,7 +19,7 @@ from reportlab.platypus import Flowable, KeepTogether, Spacer
 
 from bible.colour.grads import ends_of
 from bible.colour.tints import Tint
-from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock
+from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock, InScene
 from guides.core.crops import Crop, cut_crops
 from guides.paper.page import CAUTION, paged, paragraph
 from guides.paper.ruled import HEAD_SIZE, Cell, PaperSwatch, RuledTable, width_of
@@ -102,6 +102,7 @@ def sheet_story(book: Book, sheet: ColourSheet, pictures: Pictures) -> list[Flow
     ]
     if subject.note:
         story += [paragraph(line, 9) for line in subject.note.splitlines() if line.strip()]
+    story += [paragraph(said, 9) for said in sheet.owning]
     if sheet.crop:
         caption = f"From the guide of {sheet.crop.where}: paint, not ink."
         picture = CropPicture(sheet.crop, pictures.get(sheet.crop))
@@ -160,22 +161,31 @@ def _scenes(book: Book, sheet: ColourSheet) -> list[Flowable]:
         across = range(first, min(first + SCENES_ACROSS, len(book.scenes)))
         head: list[Cell] = ["Code", ""]
         for at in across:
-            head += [_scene_name(book.scenes[at].name), ""]
+            head += [_scene_name(book.scenes[at].scene.name), ""]
         rows = [head]
         for row in sheet.scene_rows:
             line = _tint(book, row.tint)
             for at in across:
-                line += _tint(book, row.becomes[at]) if row.becomes[at] else ["stays", ""]
+                line += _shifted(book, row.becomes[at])
             rows.append(line)
         heading = paragraph("In scenes, as they stand today", 11, bold=True, before=8)
         columns = 1 + len(across)
         table = RuledTable(rows, [SCENE_CODE, 14 * mm] * columns, bold=range(0, 2 * columns, 2))
-        story.append(KeepTogether([heading, table]))
+        held = [book.scenes[at] for at in across if book.scenes[at].words]
+        told = [paragraph(f"{light.scene.name} falls on {light.words}.", 8) for light in held]
+        story.append(KeepTogether([heading, table, *told]))
     return story
 
 
 def _scene_name(name: str) -> Cell:
     return name if width_of(name, HEAD_SIZE) < SCENE_CODE - 2 * mm else paragraph(name, HEAD_SIZE)
+
+
+def _shifted(book: Book, one: InScene) -> list[Cell]:
+    if one.tint is None:
+        return ["stays", ""]
+    words, swatch = _tint(book, one.tint)
+    return [paragraph(f"{book.series.write(one.tint)} on {', '.join(one.on)}", 8) if one.on else words, swatch]
 
 
 def _tint(book: Book, tint: Tint | None) -> list[Cell]:

@@ -18,7 +18,7 @@ from django.db.models import Case, F, OuterRef, Q, Subquery, When
 from django.db.models.functions import Coalesce
 
 from bible.colour.tints import Tint
-from bible.models import CollectedIssue, Edition, Issue, Lock
+from bible.models import CollectedIssue, Edition, Issue, Lock, Series
 from bible.models.fields import NoTint, TintField
 from bible.web.digest import digest
 from guides.core.continuity import of_mark
@@ -38,6 +38,15 @@ def needed_in(edition: Edition | None, end: str = "tint") -> Case | F:
         default=Coalesce(Subquery(owed_by(own, end)), F(owed)),
         output_field=TintField(),
     )
+
+
+def printed_in(edition: Edition | None, end: str = "tint") -> Case | F:
+    """The tint a mark is printed in, as an expression in a query of marks: in an edition what it needs, if its page
+    is right; else, and in the first printing, what is written. ``end``: "to_tint" for what it fades to."""
+    if edition is None:
+        return F(end)
+    right = as_expected() & Q(part__isnull=False)
+    return Case(When(right, then=needed_in(edition, end)), default=F(end), output_field=TintField())
 
 
 Ends = tuple[Tint, Tint | None]
@@ -67,6 +76,11 @@ def marks_of(edition: Edition) -> MarkQuerySet:
     """The marks of the issues that an edition collects."""
     collected = CollectedIssue.objects.filter(edition=edition).values("issue__position")
     return Mark.objects.filter(series=edition.series_id, position__in=collected)
+
+
+def marks_in(series: Series, edition: Edition | None) -> MarkQuerySet:
+    """The marks of a series, or those of the issues that an edition collects."""
+    return marks_of(edition) if edition else Mark.objects.filter(series=series)
 
 
 def with_needed(marks: MarkQuerySet, edition: Edition | None) -> MarkQuerySet:

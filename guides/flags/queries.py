@@ -6,10 +6,10 @@ from bible.colour.difference import SEVERITY_BANDS
 from bible.colour.press import PressCondition
 from bible.models import Edition, Series
 from guides.core.flags import of_severity
-from guides.core.in_editions import marks_of, open_in
+from guides.core.in_editions import marks_in, open_in
 from guides.core.labels import page_order
 from guides.flags.forms import FlagFilterForm
-from guides.models import Mark, MarkQuerySet
+from guides.models import MarkQuerySet
 
 
 def choose(
@@ -20,7 +20,7 @@ def choose(
 
     A filter that cannot be understood narrows to nothing.
     """
-    marks = marks_of(edition) if edition else Mark.objects.filter(series=series)
+    marks = marks_in(series, edition)
     if not form.is_valid():
         return marks.none()
     data = form.cleaned_data

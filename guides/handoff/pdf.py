@@ -144,6 +144,9 @@ def _page(sheet: PageSheet) -> list[Flowable]:
     if sheet.sinking_said:
         story.append(paragraph("Sinks into its neighbour in print", 11, bold=True, before=8))
     story += [paragraph(f"{said[0].upper()}{said[1:]}.") for said in sheet.sinking_said]
+    if sheet.scenes:
+        story.append(paragraph("Scenes", 11, bold=True, before=8))
+    story += [paragraph(f"{said}.") for said in sheet.scenes]
     if sheet.notes:
         story.append(paragraph("Holds for this page", 11, bold=True, before=8))
     story += [paragraph(f"{note.text} ({note.run}; {_signed(note)})") for note in sheet.notes]

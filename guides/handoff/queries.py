@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -13,9 +13,10 @@ from django.utils import timezone
 
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Edition, Issue, Series
+from bible.models import Edition, Issue, Scene, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
+from bible.scenes.queries import Light, lights
 from bible.series.presses import printed_on
 from bible.web.names import counted
 from guides.core.flags import Flag, flags_of
@@ -126,6 +127,8 @@ class PageSheet:
     looked_at: bool = True
     """Whether it was, since its marks or the press condition changed."""
     unseen: str = NOT_LOOKED_AT
+    scenes: tuple[str, ...] = ()
+    """Which scenes hold on it, what each falls on, and for which marks, a sentence each."""
 
     @property
     def translated_lines(self) -> tuple[CodeLine, ...]:
@@ -275,6 +278,8 @@ def _hand_off(issue: Issue, guides: list[Guide], edition: Edition | None) -> Han
         otherwise = set(by_pk)
     sinking, unseen = _looked_at(issue, guides, otherwise)
     standing = list(PageNote.objects.filter(issue=issue).standing().with_writers())
+    here = {mark.scene_id for mark in marks if mark.scene_id}
+    by_scene = lights(series, Scene.objects.filter(pk__in=here))
     pages = tuple(
         PageSheet(
             guide,
@@ -284,11 +289,21 @@ def _hand_off(issue: Issue, guides: list[Guide], edition: Edition | None) -> Han
             tuple(sinking[guide.pk]),
             guide.pk not in unseen,
             NOT_LOOKED_AT_IN_EDITION if edition else NOT_LOOKED_AT,
+            tuple(_scenes_said(lines[guide.pk], by_scene)),
         )
         for guide in guides
     )
     said = warnings(series, guides, marks)
     return HandOff(series, issue, press, pages, said, _signed(issue), tuple(leads_of(series)), edition=edition)
+
+
+def _scenes_said(lines: list[CodeLine], scenes: list[Light]) -> Iterator[str]:
+    for light in scenes:
+        numbers = [line.number for line in lines if line.mark.scene_id == light.scene.pk]
+        if numbers:
+            held = f" on {light.words}" if light.words else ""
+            marks = "mark" if len(numbers) == 1 else "marks"
+            yield f"{light.scene.name} ({light.scene.rule}){held}: {marks} {runs(numbers)}"
 
 
 def _lines(marks: list[Mark], press: PressCondition) -> dict[int, list[CodeLine]]:

@@ -10,8 +10,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from bible.models import Series
+from bible.colour.shifts import Op, Shift, Step
+from bible.models import Scene, Series
+from bible.scenes.services import HeldTo, set_scene
 from tests.factories import make_costume, make_issues, make_lock, make_part, make_series, make_subject
+from tests.forms import text_of
 from tests.pages import htmx, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -72,6 +75,22 @@ def test_nothing_found_says_what_to_do(fill_in_client: Client, series: Series, c
     assert "No part fits all of “zzz”" in ask(fill_in_client, series, q="zzz").content.decode()
     assert "Type part of a name" in ask(fill_in_client, series).content.decode()
     assert "<script>" not in ask(fill_in_client, series, q="<script>").content.decode().replace("&lt;script&gt;", "")
+
+
+def test_a_light_that_falls_on_the_part_is_said_and_one_on_others_is_not(
+    fill_in_client: Client, series: Series, lead: Any, coat: Any
+) -> None:
+    redder = Shift((Step(Op.UP, "m", 1),))
+    other = make_part(series, name="hat")
+    for name, targets in (
+        ("Firelight", [HeldTo(part=coat.pk)]), ("Lamp", [HeldTo(part=other.pk)]), ("Night", []),
+        ("Glow", [HeldTo(role="shade")]),
+    ):  # fmt: skip
+        set_scene(scene=Scene(series=series, name=name), rule=redder, by=lead, targets=targets)
+    text = text_of(ask(fill_in_client, series, q="ada co"))
+    assert "base in Firelight" in text
+    assert "YRB2" in text
+    assert not {"Lamp", "Night", "Glow"} & set(text.split())
 
 
 def test_three_answers_or_thirty_cost_as_many_queries(fill_in_client: Client, series: Series) -> None:

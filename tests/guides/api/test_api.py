@@ -14,11 +14,24 @@ from django.db import close_old_connections
 from django.test import Client
 from django.utils import timezone
 
-from bible.models import ReadToken, Series
+from bible.colour.shifts import Op, Shift, Step
+from bible.models import ReadToken, Scene, Series
 from bible.people.services import make_read_token, remove_member, withdraw_read_token
+from bible.scenes.services import HeldTo, set_scene
 from bible.series.presses import condition
+from bible.subjects.owning import Owned, set_owners
 from guides.assignments.services import give_pages
-from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part, make_series
+from guides.core.scene_areas import apply_scene
+from tests.factories import (
+    make_guide,
+    make_issues,
+    make_lock,
+    make_mark,
+    make_member,
+    make_part,
+    make_series,
+    make_subject,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -45,6 +58,37 @@ def test_the_series_and_its_chart(series: Series, token: str) -> None:
     tint = series.read("YR3B2")
     assert (yr["cyan"], yr["magenta"], yr["yellow"], yr["key"]) == tint.percentages
     assert yr["srgb"] == press.hex(tint)
+
+
+def test_parts_say_whose_their_subject_is(series: Series, lead: User, token: str) -> None:
+    one, two = make_issues(series, 2)
+    lantern, ada = make_part(series, name="glass"), make_subject(series, name="Ada")
+    make_lock(lantern, "Y", by=lead)
+    set_owners(subject=lantern.costume.subject, owners=[Owned(ada.pk, 0, two.position)], by=lead)
+    (found,) = ask(series, token, "/parts").json()["items"]
+    assert found["belongs_to"] == [{"first": None, "last": one.number, "owner": "Ada"}]
+    assert ask(series, token, "/look-up", words="glass").json()["items"][0]["belongs_to"] == found["belongs_to"]
+
+
+def test_scenes_say_what_they_fall_on(series: Series, lead: User, token: str) -> None:
+    part = make_part(series, name="skin")
+    rule = Shift((Step(Op.ADD, "m", 25),))
+    set_scene(scene=Scene(series=series, name="Night"), rule=rule, by=lead)
+    targets = [HeldTo(part=part.pk, role="shade")]
+    fire = set_scene(scene=Scene(series=series, name="Fire"), rule=rule, by=lead, targets=targets)
+    subject = part.costume.subject.name
+    assert ask(series, token, "/scenes").json()["items"] == [
+        {"name": "Fire", "note": "", "rule": str(rule), "falls_on": [
+            {"subject": subject, "costume": part.costume.name, "part": "skin", "role": "shade"}
+        ]},
+        {"name": "Night", "note": "", "rule": str(rule), "falls_on": []},
+    ]  # fmt: skip
+    make_lock(part, "Y2", by=lead, role="shade")
+    guide = make_guide(make_issues(series, 1)[0], by=lead)
+    apply_scene(guide=guide, scene=fire, by=lead)
+    make_mark(guide, "Y2R2", part=part, role="shade", by=lead)
+    make_mark(guide, "Y2R2", by=lead)
+    assert [mark["scene"] for mark in ask(series, token, "/marks").json()["items"]] == ["Fire", None]
 
 
 def test_parts_carry_the_locks_in_force_at_an_issue(series: Series, lead: User, token: str) -> None:

@@ -14,11 +14,13 @@ from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
 from bible.colour.shifts import Op, Shift, Step
+from bible.colour.tints import Tint
 from bible.models import Scene, Series, Subject
-from bible.scenes.services import set_scene
+from bible.scenes.services import HeldTo, set_scene
 from bible.series.presses import condition
 from bible.series.running_order import LATEST, AsOf
-from guides.booklets.queries import make_book
+from bible.subjects.owning import Owned, set_owners
+from guides.booklets.queries import InScene, make_book
 from guides.core.crops import LEAST, RECENT, Crop, best_crops, costume_crops, crop_jpeg, cut_crops
 from tests.factories import (
     make_costume,
@@ -30,6 +32,7 @@ from tests.factories import (
     make_series,
     make_subject,
 )
+from tests.forms import text_of
 from tests.pages import member_client, methods_are_refused
 from tests.pdfs import filled_rectangles, words_of
 
@@ -81,11 +84,39 @@ def test_a_sheet_says_what_holds_at_its_issue(ada: Subject) -> None:
 
 def test_scenes_stand_beside_each_tint_once(ada: Subject) -> None:
     rows = {
-        str(row.tint): [str(tint) if tint else None for tint in row.becomes] for row in sheet_of(ada, "2").scene_rows
+        str(row.tint): [str(one.tint) if one.tint else None for one in row.becomes]
+        for row in sheet_of(ada, "2").scene_rows
     }
     # 25 % more cyan, up to the chart's next step: worked out by hand.
     assert rows == {"C25 M50 Y100": ["C50 M50 Y100"], "M25 Y25": ["C25 M25 Y25"], "M100": ["C25 M100"]}
-    assert {str(row.tint): row.becomes for row in sheet_of(ada).scene_rows}["C100"] == (None,)
+    assert {str(row.tint): row.becomes for row in sheet_of(ada).scene_rows}["C100"] == (InScene(),)
+
+
+def test_a_light_on_some_parts_says_so_on_the_sheet(ada: Subject, series: Series, lead: Any) -> None:
+    """The rule's shift stands beside a tint only where something that has it is lit, and says what."""
+    night = Scene.objects.get()
+    coat, belt = (ada.costumes.get(name="work coat").parts.get(name=name) for name in ("coat", "belt"))
+    make_lock(belt, "Y2R2", by=lead)
+    set_scene(scene=night, rule=night.rule, by=lead, targets=[HeldTo(part=coat.pk, role="shade")])
+    rows = {str(row.tint): row.becomes for row in sheet_of(ada, "2").scene_rows}
+    assert rows["M25 Y25"] == (InScene(Tint(c=25, m=25, y=25), ("coat",)),)
+    assert rows["M100"] == rows["C25 M50 Y100"] == (InScene(),)
+    client = member_client(series, "guest")
+    page = text_of(client.get(reverse("colour-sheet", args=[series.slug, ada.pk]), {"issue": "2"}))
+    assert "on Ada Penn, work coat: coat; shade only" in page
+    paper = client.get(reverse("colour-sheet-pdf", args=[series.slug, ada.pk]), {"issue": "2"})
+    assert "falls on Ada Penn, work coat: coat; shade only" in words_of(PdfReader(io.BytesIO(paper.content)))
+
+
+def test_a_sheet_says_whose_it_is_and_what_it_has(ada: Subject, series: Series, lead: Any) -> None:
+    lantern = make_subject(series, name="Lantern", kind="prop")
+    set_owners(subject=lantern, owners=[Owned(ada.pk, 0, series.issues.get(number="3").position)], by=lead)
+    said = [sheet_of(subject).owning for subject in (ada, lantern)]
+    assert said == [("Has Lantern, up to issue 2.",), ("Belongs to Ada Penn, up to issue 2.",)]
+    client = member_client(series, "guest")
+    assert said[0][0] in text_of(client.get(reverse("colour-sheet", args=[series.slug, ada.pk])))
+    paper = client.get(reverse("colour-sheet-pdf", args=[series.slug, lantern.pk]))
+    assert said[1][0] in words_of(PdfReader(io.BytesIO(paper.content)))
 
 
 def test_aliases_are_told_where_they_name_a_strength(ada: Subject) -> None:
@@ -277,7 +308,7 @@ def test_the_number_of_queries_does_not_grow_with_the_subjects(
         make_lock(part, "Y", by=lead)
         make_mark(make_guide(issue, by=lead), "Y", part=part)
     latest = AsOf.at(series)
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(12):
         book = make_book(series, latest, series.subjects.all())
         assert len(book.sheets) == 7
         assert [sheet.crop.where for sheet in book.sheets if sheet.crop]
