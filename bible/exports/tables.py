@@ -23,7 +23,7 @@ from bible.colour.grads import Grad, TintOrGrad
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.cells import guarded
-from bible.models import Lock, Series
+from bible.models import Lock, Proposal, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
 from bible.web.limits import LISTS, spend
@@ -75,10 +75,10 @@ def about(series: Series, press: PressCondition | None = None, **more: Any) -> d
 
 
 def tint_cells(series: Series, tint: TintOrGrad | NoTint | None) -> tuple[Cell, ...]:
-    """The code in the series' notation and the four percentages; empty where there is no tint. A gradient has a code,
-    “B to W downwards”, and no percentages of its own."""
+    """The code in the series' notation and the four percentages; empty where there is no tint. Of a gradient
+    the whole code, “B to W downwards”, and the percentages that it begins with."""
     if isinstance(tint, Grad):
-        return (series.write(tint), None, None, None, None)
+        return (series.write(tint), *tint.start.percentages)
     if not isinstance(tint, Tint):
         return (None,) * 5
     return (series.write(tint), *tint.percentages)
@@ -184,11 +184,12 @@ def _line(row: dict[str, Cell]) -> str:
 
 CHUNK = 500
 
-NO_LOCK = (None,) * 7
+LOCK_COLUMNS = ("role", *tint_columns(), *(f"to_{ink}" for ink in INK_COLUMNS), "written")
+"""The inks a second time are what a gradient fades to."""
+
+NO_LOCK = (None,) * len(LOCK_COLUMNS)
 
 
-def lock_cells(series: Series, lock: Lock) -> tuple[Cell, ...]:
-    return (series.roles.name(lock.role), *tint_cells(series, lock.locked), lock.written)
-
-
-LOCK_COLUMNS = ("role", *tint_columns(), "written")
+def lock_cells(series: Series, lock: Lock | Proposal) -> tuple[Cell, ...]:
+    ends = lock.to_tint.percentages if lock.to_tint else (None,) * len(INK_COLUMNS)
+    return (series.roles.name(lock.role), *tint_cells(series, lock.locked), *ends, lock.written)

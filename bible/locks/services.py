@@ -77,6 +77,7 @@ def lock_tint(
         edition: the one in which it holds; none: the first printing, and what falls back to it.
     """
     _hold(part)
+    _refuse_role(part, role)
     _refuse_stale(part, role, seen, edition)
     decision = LockToBe(part.pk, role, tint, written, from_position, to_position, reason, edition)
     lock = decide(part, decision, by, timezone.now())
@@ -116,6 +117,7 @@ def lock_rule(
     if not rule:
         raise Refused("A rule that changes nothing is no rule: say what happens to which ink.")
     _hold(part)
+    _refuse_role(part, role)
     _refuse_stale(part, role, seen, edition)
     stretch = span(part, role, from_position, to_position, edition)
     pieces = rule_pieces(part, rule, *stretch, edition)
@@ -125,6 +127,14 @@ def lock_rule(
     locked = _stand(part, role, stretch, pieces, by, timezone.now(), **said)
     _tell_of(locked[0], by)
     return locked
+
+
+def _refuse_role(part: Part, role: str) -> None:
+    """A role is for the kinds of subject that the series says. What has had it before keeps it."""
+    subject = part.costume.subject
+    why = subject.series.refused_role(role, subject.kind)
+    if why and not Lock.every_printing.of(part.pk, role).exists():
+        raise Refused(why)
 
 
 def _stand(

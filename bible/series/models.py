@@ -130,6 +130,14 @@ class Series(models.Model):
         """The kinds of its subjects."""
         return KindList.from_data(self.kinds_data)
 
+    def refused_role(self, role: str, kind: str) -> str:
+        """Why a role cannot be said of a subject of a kind; empty where it can."""
+        found = self.roles.get(role)
+        if found is None or found.is_for(kind):
+            return ""
+        allowed = " and ".join(self.kinds.name(one) for one in found.kinds)
+        return f"{found.name.capitalize()} is a role for {allowed}, not for {self.kinds.name(kind)}."
+
     @cached_property
     def own_presses(self) -> frozenset[str]:
         """Press conditions that single issues print on instead of its own."""

@@ -9,13 +9,14 @@ from bible.exports.tables import LOCK_COLUMNS, NO_LOCK, Cell, Table, about, lock
 from bible.models import Lock, Part, Series, Subject
 from bible.series.running_order import AsOf, RunningOrder
 
-TOLD_COLUMNS = ("from_issue", "to_issue", "reason", "decided_by", "decided_at")
+TOLD_COLUMNS = ("edition", "from_issue", "to_issue", "reason", "decided_by", "decided_at")
 NOT_DECIDED = (None,) * len(TOLD_COLUMNS)
 
 
 def bible_table(series: Series, subjects: Iterable[Subject], as_of: AsOf) -> Table:
-    """Every lock that stands, with its issues, reason, decider and date; those in force as of an issue where one was
-    asked for. Parts, costumes and subjects that have none stand there without. What it says comes back in."""
+    """Every lock that stands, with its edition, issues, reason, decider and date; those in force as of an issue where
+    one was asked for, of an edition those that it needs. No edition: the first printing. Parts, costumes and subjects
+    that have none stand there without. What it says comes back in."""
 
     order = RunningOrder.of(series)
 
@@ -44,11 +45,11 @@ def _told_locks(series: Series, part: Part, order: RunningOrder, as_of: AsOf) ->
     found: list[Lock] = part.locks_in_force if as_of.edition else part.standing_locks  # type: ignore[attr-defined]
     return [
         (
-            *lock_cells(series, lock), *order.cells(lock), lock.reason or None, person_cell(lock.decided_by),
-            lock.decided_at,
+            *lock_cells(series, lock), lock.edition.name if lock.edition else None, *order.cells(lock),
+            lock.reason or None, person_cell(lock.decided_by), lock.decided_at,
         )
         for lock in found
-        if as_of.edition or not as_of.asked or lock.holds_at(as_of.position)
+        if as_of.edition or not as_of.asked or (lock.edition is None and lock.holds_at(as_of.position))
     ]  # fmt: skip
 
 

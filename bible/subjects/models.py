@@ -66,13 +66,16 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
         """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position
         (``part.locks_in_force``), of an edition those it needs."""
         in_force = Lock.every_printing.needed_in(edition, position).by_role(roles).with_people()
+        if edition:
+            in_force = in_force.select_related("edition")
         parts = Part.objects.active().prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
         costumes = Costume.objects.active().prefetch_related("stretches", models.Prefetch("parts", parts))
         return self.prefetch_related(models.Prefetch("costumes", costumes))
 
     def with_standing_locks(self, roles: RoleList) -> Self:
-        """As ``with_locks``, with every lock that stands, in running order (``part.standing_locks``)."""
-        standing = Lock.objects.standing().by_role(roles).with_people()
+        """As ``with_locks``, with every lock that stands, in running order (``part.standing_locks``), the editions'
+        own among them."""
+        standing = Lock.every_printing.standing().by_role(roles).with_people().select_related("edition")
         parts = Part.objects.active().prefetch_related(models.Prefetch("locks", standing, to_attr="standing_locks"))
         costumes = Costume.objects.active().prefetch_related("stretches", models.Prefetch("parts", parts))
         return self.prefetch_related(models.Prefetch("costumes", costumes))

@@ -75,6 +75,11 @@ class MarkForm(NewPartMixin, forms.Form):
         if second and not data.get("to_written"):
             data["written"], data["to_written"] = first, second
         self.let_part_be_new(data)
+        part, role = data.get("part"), data.get("role", "")
+        if part and role != self.initial.get("role"):
+            why = self.guide.series.refused_role(role, part.costume.subject.kind)
+            if why:
+                self.add_error("role", why)
         return data
 
     @property

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from bible.colour.grads import TintOrGrad, ends_of, read_tint_or_grad
 from bible.colour.notation import NotationError
-from bible.models import Series
+from bible.models import Edition, Series
 from bible.models.roles import BASE_ROLE
 from bible.models.stretches import Stretch
 from bible.series.forms import explain
@@ -32,8 +32,8 @@ class BibleRow:
     """A row that has been read. Without ``tint`` it only names a subject, costume or part.
 
     ``start`` is 0 from the first issue on, whether the row names that issue or none; ``dated`` is whether it does.
-    ``worn``: when the costume is worn, where the row says so. ``at`` tells rows of one line apart; ``told``: how it
-    was understood, where that is not plain.
+    ``worn``: when the costume is worn, where the row says so. ``edition``: in which alone it holds. ``at`` tells rows
+    of one line apart; ``told``: how it was understood, where that is not plain.
     """
 
     line: int
@@ -50,6 +50,7 @@ class BibleRow:
     worn: tuple[Stretch, ...] | None = None
     at: int = 0
     told: str = ""
+    edition: Edition | None = None
 
     @property
     def key(self) -> tuple[str, str, str]:
@@ -81,6 +82,7 @@ class BibleReader:
         self.numbered = Numbered((issue.number, issue) for issue in self.order.issues)
         self.issues = {issue.number.casefold(): issue for issue in self.order.issues}
         self.first = self.order.issues[0].position if self.order.issues else 0
+        self.editions = {alike(edition.name): edition for edition in series.editions.all()}
         self.lone: list[int] = []
         self._tints: dict[str, TintOrGrad | str] = {}
 
@@ -110,7 +112,8 @@ class BibleReader:
         told = " ".join((*one.told, *self._apart(said, tint)))
         written = self._written(said, tint)
         place = (start, end, said["reason"], dated, worn, one.at, told)
-        return BibleRow(row.line, kind.key, names, said["note"], role.key, tint, written, *place)
+        edition = self.editions.get(alike(said.get("edition", "")))
+        return BibleRow(row.line, kind.key, names, said["note"], role.key, tint, written, *place, edition)
 
     def _wrong(self, said: Said, names: tuple[str, str, str], kind: bool, role: bool) -> str:
         """Why a row cannot be taken whatever its code and issues are; empty where it can."""
@@ -118,6 +121,8 @@ class BibleReader:
             return "It names no subject."
         if said["code"] and not names[2]:
             return "It has a code but no part."
+        if (edition := said.get("edition", "")) and alike(edition) not in self.editions:
+            return f"There is no edition “{edition[:40]}” in {self.series}."
         if long := next((name for name in names if len(name) > NAME_LENGTH), None):
             return f"“{long[:30]}…” is longer than {NAME_LENGTH} signs."
         if not kind:
@@ -191,14 +196,15 @@ def folded(names: tuple[str, str, str]) -> tuple[str, str, str]:
 
 
 def contradictions(rows: Iterable[BibleRow]) -> dict[int, Fate]:
-    """Rows of one part and role that say different codes for the same issues, by ``BibleRow.at``: neither is taken.
+    """Rows of one part, role and printing that say different codes for the same issues, by ``BibleRow.at``: neither
+    is taken.
 
     A row without an end holds until the next row's beginning, as a lock does.
     """
-    by_key: dict[tuple[tuple[str, str, str], str], list[BibleRow]] = defaultdict(list)
+    by_key: dict[object, list[BibleRow]] = defaultdict(list)
     for row in rows:
         if row.tint is not None:
-            by_key[row.key, row.role].append(row)
+            by_key[row.key, row.role, row.edition].append(row)
     found: dict[int, Fate] = {}  # by the row's own number: several may stand on one line
     for together in by_key.values():
         together.sort(key=lambda row: (row.start, row.at))

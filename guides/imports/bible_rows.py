@@ -46,9 +46,9 @@ class BibleTaker:
         # How many costumes a subject, and parts a costume, has by now: new ones come behind.
         self.ranks = Counter[tuple[str, ...]]((subject,) for subject, _ in self.costumes)
         self.ranks.update(names[:2] for names in self.parts)
-        self.standing: dict[tuple[int, str], list[Lock]] = defaultdict(list)
-        for lock in Lock.objects.filter(series=series).standing().with_people().order_by("from_position"):
-            self.standing[lock.part_id, lock.role].append(lock)
+        self.standing: dict[tuple[int, str, int | None], list[Lock]] = defaultdict(list)
+        for lock in Lock.every_printing.filter(series=series).standing().with_people().order_by("from_position"):
+            self.standing[lock.part_id, lock.role, lock.edition_id].append(lock)
         self.known: dict[tuple[str, ...], list[str]] = defaultdict(list)
         self.known[()] = [subject.name for subject in self.subjects.values()]
         for (subject, _), costume in self.costumes.items():
@@ -67,10 +67,12 @@ class BibleTaker:
             part, made = self._named(row)
             if made is None:
                 continue
-            if row.tint is None or part is None:
+            if row.tint and part and (why := self._wrong_role(part, row.role)):
+                self._refuse(row, why)
+            elif row.tint is None or part is None:
                 told = f"{made} is new." if made else f"{' · '.join(filter(None, row.names))} is there already."
                 self._say(row, State.ADDED if made else State.SAME, told)
-            elif self.standing[part.pk, row.role]:
+            elif row.edition or self.standing[part.pk, row.role, None]:
                 later.append((part, row))
             else:
                 fresh[part.pk, row.role].append(row)
@@ -122,6 +124,12 @@ class BibleTaker:
         self.new[row.at] = [place for place, _ in made]
         return part, ", ".join(told for _, told in made)
 
+    def _wrong_role(self, part: Part, role: str) -> str:
+        """Why a role is none for a part; what has it locked already keeps it."""
+        if any(locks for (pk, held, _), locks in self.standing.items() if (pk, held) == (part.pk, role)):
+            return ""
+        return self.series.refused_role(role, part.costume.subject.kind)
+
     def _costume(self, row: BibleRow, subject: Subject, made: list[tuple[int, str]]) -> Costume:
         """The row's costume; what had to be done for it goes to ``made``."""
         subject_key, costume_key, _ = row.key
@@ -168,13 +176,15 @@ class BibleTaker:
         lock_afresh(series=self.series, decisions=decisions, by=self.by)
 
     def _lock_over(self, part: Part, row: BibleRow) -> None:
-        """A part and role for which something stands: superseded where it says otherwise, left where it agrees."""
-        standing = self.standing[part.pk, row.role]
+        """A part and role for which something stands, or an edition's own: superseded where it says otherwise, left
+        where it agrees."""
+        key = (part.pk, row.role, row.edition.pk if row.edition else None)
+        standing = self.standing[key]
         pieces = [(self._begins(lock.from_position), lock.to_position, lock.locked) for lock in standing]
         if self._says_so(pieces, row):
             self._say(row, State.SAME, f"{row.names[2]} is locked to {row.written} already.")
             return
-        if self.first and not row.dated:
+        if self.first and not row.dated and standing:
             if self.changes_from is None:
                 last = standing[-1]
                 told = f"{last.written} is locked for {row.names[2]}: say from which issue {row.written} holds."
@@ -187,14 +197,15 @@ class BibleTaker:
         held = next((lock for lock in standing if holds_at(lock, max(row.start, self.first))), None)
         lock_tint(
             part=part, role=row.role, tint=_tint(row), written=row.written, from_position=row.start,
-            to_position=row.end, by=self.by, reason=row.reason,
+            to_position=row.end, by=self.by, reason=row.reason, edition=row.edition,
         )  # fmt: skip
         since = "" if row.dated else f" from issue {self.changes_from.number} on" if self.changes_from else ""
         over = f", over {held.written} locked by {name_of(held.decided_by)}" if held else ""
-        told = f"{row.names[2]} locked to {row.written}{since}{over}."
+        where = f" in {row.edition}" if row.edition else ""
+        told = f"{row.names[2]} locked to {row.written}{where}{since}{over}."
         self._say(row, State.CHANGED if held else State.ADDED, told)
-        now = Lock.objects.of(part.pk, row.role).standing().with_people().order_by("from_position")
-        self.standing[part.pk, row.role] = list(now)
+        now = Lock.every_printing.of(part.pk, row.role).of_edition(row.edition).standing()
+        self.standing[key] = list(now.with_people().order_by("from_position"))
 
     def _begins(self, position: int) -> int:
         """At the first issue and before it is one thing."""

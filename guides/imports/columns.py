@@ -96,6 +96,7 @@ BIBLE = known_words(
             "Up to and including issue",
             ("to", "to issue", "until", "up to", "last issue", "last", "end", "ends", "till", "through", "thru"),
         ),
+        TableField("edition", "Edition", ("edition", "printing"), help="else the first printing", exact=True),
         TableField("reason", "Reason", ("reason", "why", "because", "remark", "remarks", "comment", "comments")),
         TableField("note", "Note on the subject", ("note", "notes", "subject note", "description")),
     ),

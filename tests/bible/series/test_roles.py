@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from bible.locks.services import lock_tint
-from bible.models import Activity, Lock, Series
+from bible.models import Activity, Lock, Part, Series
 from bible.models.roles import (
     FIRST_KINDS,
     FIRST_ROLES,
@@ -18,11 +20,12 @@ from bible.models.roles import (
     RoleList,
     SubjectKind,
 )
+from bible.series.refusals import Refused
 from guides.core.services import place_mark
 from guides.handoff.exports import read_marks_csv
 from guides.models import FlagKind, Mark
 from tests.factories import make_costume, make_guide, make_issue, make_part, make_series, make_subject
-from tests.forms import form_of
+from tests.forms import form_of, text_of
 from tests.pages import client_of, member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -191,6 +194,31 @@ class TestARoleOfTheSeriesOwn:
             part = make_part(costume=make_costume(make_subject(series, kind=kind)))
             form = form_of(client.get(reverse("lock", args=[series.slug, part.pk])), has="role")
             assert ("glow" in form.choices("role"), "old" in form.choices("role")) == (offered, False)
+
+    def test_one_that_is_for_other_kinds_is_refused_wherever_it_is_said(self, series: Series, lead: Any) -> None:
+        """A lock, a table, a mark; what has had the role before its kinds were named keeps it."""
+        glow = Role("glow", "glow", kinds=("prop",))
+        why = "Glow is a role for prop, not for character."
+        part, guide, client = make_part(series, name="coat"), make_guide(make_issue(series)), client_of(lead)
+        with_roles(series, replace(glow, kinds=()))
+        old = make_part(costume=part.costume, name="eyes")
+        said = {"role": "glow", "tint": series.read("R"), "written": "R", "from_position": 0, "by": lead}
+        lock_tint(part=old, **said)
+        with_roles(series, glow)
+        part, old = (Part.objects.select_related("costume__subject__series").get(pk=one.pk) for one in (part, old))
+        with pytest.raises(Refused, match=why):
+            lock_tint(part=part, **said)
+        lock_tint(part=old, **said | {"tint": series.read("B"), "written": "B"})
+        table = f"subject,costume,part,role,code\n{part.costume.subject.name},{part.costume.name},coat,glow,Y\n"
+        page = form_of(client.get(reverse("bring-bible", args=[series.slug])), has="file")
+        seen = page.attach(file=SimpleUploadedFile("t.csv", table.encode())).press(client, follow=True)
+        assert why in text_of(seen)
+        place = reverse("new-mark", args=[series.slug, guide.pk], query={"x": "0.5", "y": "0.5"})
+        form = form_of(client.get(place), has="role")
+        answer = form.fill(written="R", part=part.full_name, role="glow").press(client)
+        assert answer.status_code == 422
+        assert why in text_of(answer)
+        assert not Mark.objects.exists()
 
     def test_a_mark_of_an_archived_role_keeps_it(self, series: Series, lead: Any) -> None:
         with_roles(series, LINE_HOLD)

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from bible.colour.chart_table import read_table
 from bible.colour.shifts import Op, Shift, Step
+from bible.exports.tables import INK_COLUMNS
 from bible.locks.services import lock_tint
 from bible.models import Issue, Lock, Part, Scene, Series, Subject
 from bible.models.stretches import Stretch
@@ -26,6 +27,7 @@ from guides.core.waivers import remove_waiver, waive
 from guides.models import BroughtTable, Waiver
 from tests.factories import (
     make_costume,
+    make_edition,
     make_guide,
     make_issues,
     make_lock,
@@ -56,6 +58,8 @@ def told(series: Series, lead: User) -> Series:
     make_lock(coat, "YR3B2", by=lead, to_position=issues[3].position, reason="from the model sheet")
     make_lock(coat, "C25 M50 Y100", by=lead, from_position=issues[3].position, to_position=issues[5].position)
     make_lock(coat, "R", by=lead, role="shade", from_position=issues[6].position, reason="=night")
+    album = make_edition(series, issues[:4], name="Album")
+    make_lock(coat, "YR", by=lead, edition=album, to_position=issues[2].position, reason="coated paper takes more")
     make_part(costume=coat.costume, name="lining")
     make_part(costume=make_costume(make_subject(series, name="Boat", kind="prop"), name="as drawn"), name="hull")
     make_subject(series, name="Nobody yet")
@@ -83,14 +87,17 @@ def test_the_bible_tells_all_and_comes_back_equal(told: Series, lead: User, lead
     assert coat["worn"].lstrip("'") == "- 2; 5 -"
     assert coat["decided_by"] == str(lead)
     assert dt.datetime.fromisoformat(coat["decided_at"]).tzinfo
-    before = list(Lock.objects.order_by("pk").values())
-    assert "0 of 6 rows would be taken, 6 are so already" in text_of(looked_at(lead_client, told, "bible", text))
-    assert list(Lock.objects.order_by("pk").values()) == before
+    assert [(row["code"], row["edition"]) for row in rows(text)[:2]] == [("YR3B2", ""), ("YR", "Album")]
+    before = list(Lock.every_printing.order_by("pk").values())
+    assert "0 of 7 rows would be taken, 7 are so already" in text_of(looked_at(lead_client, told, "bible", text))
+    assert list(Lock.every_printing.order_by("pk").values()) == before
     other = make_series(slug="other")
-    make_issues(other, 8)
+    issues = make_issues(other, 8)
     client = client_of(make_member(other, "lead"))
+    assert "There is no edition “Album”" in text_of(looked_at(client, other, "bible", text))
+    make_edition(other, issues[:4], name="album")
     take(client, other, "bible", text)
-    assert rows(taken_along(client, other, "bible"), *BY_WHOM) == rows(text, *BY_WHOM)
+    assert rows(taken_along(client, other, "bible"), *BY_WHOM) == rows(text.replace("Album", "album"), *BY_WHOM)
 
 
 def test_the_bible_as_of_an_issue_says_what_held_there(told: Series, lead_client: Client) -> None:
@@ -107,6 +114,8 @@ def test_a_gradient_comes_back_whole(series: Series, lead: User, lead_client: Cl
     take(lead_client, series, "bible", "subject,part,code\nSky,air,B to W downwards\n")
     text = taken_along(lead_client, series, "bible")
     assert rows(text)[0]["code"] == "B to W downwards"
+    begins, ends = ([rows(text)[0][f"{end}{ink}"] for ink in INK_COLUMNS] for end in ("", "to_"))
+    assert (begins, ends) == (["100", "0", "0", "0"], ["0", "0", "0", "0"])
     assert "1 is so already" in text_of(looked_at(lead_client, series, "bible", text))
     other = make_series(slug="other")
     client = client_of(make_member(other, "lead"))
