@@ -1,4 +1,5 @@
-"""Light in the demo: a fire that falls on skin alone, within an outline, and a sky with a name of its own."""
+"""Light in the demo: a fire that falls on skin alone, within an outline, a sky with a name of its own, and a
+river that fades."""
 
 from __future__ import annotations
 
@@ -7,13 +8,18 @@ from django.db import transaction
 from django.db.models import Count, Q
 
 from bible.colour.shifts import Op, Shift, Step
+from bible.locks.services import lock_tint
 from bible.models import Costume, Part, Scene, Series, Subject, Within
+from bible.models.roles import BASE_ROLE
 from bible.scenes.services import HeldTo, set_scene
 from guides.core.scene_areas import apply_scene, outlined
 from guides.core.services import rewrite_mark
 from guides.models import Guide, Mark
 
 FIRE, EVENING, SKIN, SKY = "Firelight", "Evening", "skin", "sky"
+RIVER, FADE, WHY_IT_FADES = "river", "B2 to B3 downwards", "Pale towards the far bank, wherever it is seen whole."
+ARROW = 0.04
+"""How far the arrow of a fade reaches, as a share of the page."""
 REDDER = Shift((Step(Op.UP, "m", 1),))
 GLOW = ((0.0, -0.09), (0.08, -0.02), (0.05, 0.07), (-0.05, 0.07), (-0.08, -0.02))
 """Corners around what the fire shines on, in fractions of the page."""
@@ -41,6 +47,19 @@ def light_a_page(series: Series, lead: User) -> None:
     sky = _sky(series)
     for mark in Mark.objects.live().filter(guide=page, part=None, tint__gte=0).order_by("y", "number")[:3]:
         _say(mark, lead, part=sky)
+    _river(page, sky.costume, lead)
+
+
+def _river(page: Guide, costume: Costume, lead: User) -> None:
+    """Locked as a fade; where it is marked it fades as it should."""
+    river = Part.objects.create(costume=costume, name=RIVER, rank=1)
+    fade, begins = page.series.read_locked(FADE), page.issue.position
+    lock_tint(part=river, role=BASE_ROLE, tint=fade, written=FADE, from_position=begins, by=lead, reason=WHY_IT_FADES)
+    seen = Mark.objects.live().filter(guide=page, part=None, tint__gte=0, y__lt=1 - ARROW).order_by("-y").first()
+    if seen:
+        first, second = FADE.split()[::2][:2]
+        place_to = (seen.x, seen.y + ARROW)
+        rewrite_mark(mark=seen, written=first, part=river, role=BASE_ROLE, by=lead, to=place_to, to_written=second)
 
 
 def _page_for(series: Series, skins: list[Part]) -> Guide | None:

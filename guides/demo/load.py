@@ -16,6 +16,7 @@ from bible.locks.services import lock_tint
 from bible.models import Costume, Issue, Lock, Membership, Part, Series, Subject
 from bible.models.roles import FIRST_KINDS, FIRST_ROLES, KindList, Role, RoleList, SubjectKind
 from guides.core.services import add_guide, place_marks
+from guides.demo.album import print_an_album
 from guides.demo.artist.drawing import PencilledMark
 from guides.demo.artist.gallery import FinishedPage, drawn_pages
 from guides.demo.lights import light_a_page
@@ -23,6 +24,7 @@ from guides.demo.merged import merge_the_fishmonger
 from guides.demo.proofed import bring_in, decide_some
 from guides.demo.story.plot import demo_story
 from guides.demo.story.story import LockSpec, PageSpec, Person, Story
+from guides.demo.story.tintbox import NOTATION
 from guides.demo.talk import load_talk
 from guides.demo.way_out import give_out, send_out
 from guides.found.tasks import ask_for_codes
@@ -69,6 +71,7 @@ def load_demo(told: Callable[[str], None], drawn: Callable[[Story], Iterator[Fin
     load_talk(series)
     merge_the_fishmonger(series, leads[0].user)
     light_a_page(series, leads[0].user)
+    print_an_album(series, leads[0].user)
     decide_some(series, editors[0].user)
     send_out(series, leads[0].user, editors[0].user)
     give_out(series, editors[0].user)
@@ -89,7 +92,9 @@ def _own_lists(story: Story) -> dict[str, Any]:
 @transaction.atomic
 def _load_bible(story: Story) -> Series:
     """People, issues, subjects and locks, all or nothing."""
-    series = Series.objects.create(title=story.title, slug=story.slug, **_own_lists(story))
+    series = Series.objects.create(
+        title=story.title, slug=story.slug, notation_data=NOTATION.to_dict(), **_own_lists(story)
+    )
     users = {person.username: _join(series, person) for person in story.people}
     _add_issues(series, story)
     dates = {spec.position: timezone.make_aware(datetime(spec.year, spec.month, 1, 9)) for spec in story.issues}

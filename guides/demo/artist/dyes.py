@@ -24,6 +24,9 @@ INK_RGB = (0.085, 0.08, 0.09)
 DYES = np.array([[1.42, 0.40, 0.06], [0.11, 1.30, 0.62], [0.012, 0.13, 1.75]])
 """Density per channel (red, green, blue) of the blue, the red and the yellow bottle at full strength."""
 
+BLACK_WASH = np.array([0.95, 0.98, 0.93])
+"""Density per channel of drawing ink over a whole area; thinned with water it gives the greys of key."""
+
 STRENGTHS = {0: 0.0, 25: 0.125, 50: 0.40, 100: 1.0}
 """How strong a hand mixes each step of the chart: by eye, so not in proportion to the screen."""
 
@@ -37,12 +40,13 @@ BRUSH = 23
 
 def dye_density(tints: list[Tint], hand: Hand) -> Floats:
     """Density per channel of each tint as this hand paints it, shape (n, 3)."""
-    percent = as_array(tints)[:, :3]
+    percent = as_array(tints)
     steps = np.array(sorted(STRENGTHS))
-    mixed = np.interp(percent, steps, [STRENGTHS[s] for s in sorted(STRENGTHS)])
+    strength = np.interp(percent, steps, [STRENGTHS[s] for s in sorted(STRENGTHS)])
+    mixed, black = strength[:, :3], strength[:, 3:]
     mixed = mixed * hand.strength * np.array([hand.blue_bottle, hand.red_bottle, hand.yellow_bottle])
     crowded = mixed / (1.0 + 0.16 * np.maximum(mixed.sum(axis=1, keepdims=True) - mixed, 0.0))
-    density = crowded @ DYES
+    density = crowded @ DYES + black * BLACK_WASH
     warm = crowded[:, 1] * crowded[:, 2]
     muddy = crowded.min(axis=1)
     density += warm[:, None] * np.array([-0.05, 0.06, 0.1]) + muddy[:, None] * np.array([0.14, 0.06, -0.12])

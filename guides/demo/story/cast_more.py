@@ -173,10 +173,12 @@ LANTERN = SubjectSpec(
      CostumeSpec("out", "out", (part("glass", "glass", "B2"), part("frame", "frame", "YR3B3")))),
 )  # fmt: skip
 
+CHEST_IRON = (LockSpec("base", "K3", 22000, LEAD, "Brown iron looked like rust; half key is the grey of it."),)
+
 CHEST = SubjectSpec(
     "Tool chest", "chest", "prop", "Gerrit's, his mother's, her mother's.",
     (CostumeSpec("as drawn", "as-drawn", (part("box", "box", "R3B3", "RB"), part("ironwork", "trim",
-    "YR3B2"), part("tools", "tools", "B2"))),),
+    "YR3B2", later=CHEST_IRON), part("tools", "tools", "B2"))),),
 )  # fmt: skip
 
 TOWN = SubjectSpec(

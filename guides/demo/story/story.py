@@ -11,10 +11,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from bible.colour.notation import LETTERS_64, NotationError
+from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from guides.demo.story.looks import Build, FigureLook
-from guides.demo.story.tintbox import CHART, code_of, step_by
+from guides.demo.story.tintbox import BOX, NOTATION, code_of, step_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class LockSpec:
 
     @property
     def tint(self) -> Tint:
-        return CHART[self.code]
+        return BOX[self.code]
 
 
 @dataclass(frozen=True)
@@ -187,8 +187,8 @@ class Slip:
 
 @dataclass(frozen=True)
 class Story:
-    """The whole demo series. ``notation`` and ``chart`` name the defaults: letters Y R B, 64 tints. ``unmarked`` are
-    numbers of issues whose pages have come in and wait for somebody to say what their codes are."""
+    """The whole demo series, in the notation of its box of tints on the 64-tint chart. ``unmarked`` are numbers of
+    issues whose pages have come in and wait for somebody to say what their codes are."""
 
     title: str
     slug: str
@@ -202,8 +202,6 @@ class Story:
     unmarked: frozenset[str] = frozenset()
     roles: tuple[tuple[str, str, str], ...] = ()  # key, name and short sign of roles of its own
     kinds: tuple[tuple[str, str], ...] = ()  # key and name of kinds of subject of its own
-    notation: str = "letters"
-    chart: int = 64
 
     @cached_property
     def issue_by_number(self) -> dict[str, IssueSpec]:
@@ -242,11 +240,11 @@ class Story:
         code = lock.code if lock else part.usual
         slip = self.slip_for(page, subject, costume, part.name, role)
         if slip is not None:
-            return CHART[slip.painted or code], slip.written
+            return BOX[slip.painted or code], slip.written
         if page.night_rule:
-            tint = night_tint(CHART[code])
+            tint = night_tint(BOX[code])
             return tint, code_of(tint)
-        return CHART[code], self.spelt(page.colourist, code)
+        return BOX[code], self.spelt(page.colourist, code)
 
     def spelt(self, colourist: str, code: str) -> str:
         """A code as a colourist is in the habit of writing it."""
@@ -277,7 +275,7 @@ def flag_kind(story: Story, page: PageSpec, mark: WrittenMark) -> str | None:
     if mark.subject is None or mark.costume is None or mark.part is None or mark.role is None:
         return None
     try:
-        tint = LETTERS_64.read(mark.written)
+        tint = NOTATION.read(mark.written)
     except NotationError:
         return "unreadable"
     costume = story.subject_by_slug[mark.subject].costume(mark.costume)

@@ -9,13 +9,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.db.models import Count
 
-from bible.models import Series
+from bible.models import CostumeStretch, Lock, Part, Series, Within
 from guides.archive.check import Archive
 from guides.archive.exports import export_series
 from guides.archive.restore import restore_series
 from guides.core import continuity
 from guides.core.fingerprint import broken
+from guides.models import Mark
 from tests.built_once import built_once, own_files
 from tests.demo_pages import whole_demo
 
@@ -33,6 +35,22 @@ def built(
 def demo(built: Series, db: None, settings: Any, built_files: Path) -> Series:
     own_files(built_files, settings.MEDIA_ROOT)
     return built
+
+
+def test_the_demo_shows_what_a_bible_can_say(demo: Series) -> None:
+    """Whoever looks at it finds each of these used; the rest of the tests say that they work."""
+    locks = Lock.every_printing.filter(series=demo)
+    stretches = CostumeStretch.objects.standing().filter(costume__subject__series=demo)
+    assert stretches.values("costume").annotate(n=Count("id")).filter(n__gt=1), "a costume comes back"
+    assert set(locks.values_list("role", flat=True)) - {"base", "shade", "highlight"}
+    assert locks.exclude(to_tint=None), "a fade is locked"
+    assert Mark.objects.filter(series=demo, expected_to__gte=0), "and marked"
+    assert demo.scenes.filter(targets__isnull=False), "light on some parts only"
+    assert locks.exclude(edition=None), "a second printing has a code of its own"
+    assert Mark.objects.filter(series=demo, written="K3"), "black has a code"
+    assert demo.regroupings.exists()
+    assert Part.objects.of_series(demo).filter(held_within=Within.SCENE), "a background has a name"
+    assert demo.assignments.exists()
 
 
 def test_the_demo_comes_back_in_every_row_and_file(demo: Series, tmp_path: Path) -> None:

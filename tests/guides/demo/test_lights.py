@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from bible.colour.tints import Tint
 from bible.models import Part, Scene, Series, Within
 from guides.core.continuity import discrepancies
 from guides.demo.lights import light_a_page
@@ -25,6 +26,7 @@ def test_a_page_is_lit_once(series: Series, lead: Any) -> None:
     beside = make_mark(page, "Y2R2", part=coat, x=0.51, y=0.5)
     for x, code in ((0.1, "B2"), (0.5, "B2"), (0.9, "B3")):
         make_mark(page, code, x=x, y=0.1)
+    low = make_mark(page, "B", x=0.5, y=0.9)
     for _ in range(2):
         light_a_page(series, lead)
     fire, evening = Scene.objects.get(name="Firelight"), Scene.objects.get(name="Evening")
@@ -35,6 +37,10 @@ def test_a_page_is_lit_once(series: Series, lead: Any) -> None:
     }
     assert Mark.objects.get(pk=lit.pk).written == "Y2R3"
     assert Part.objects.get(name="sky").held_within == Within.SCENE
+    low.refresh_from_db()
+    assert low.part
+    assert low.part.locks.get().written == "B2 to B3 downwards"
+    assert (low.tint, low.to_tint) == (low.expected, low.expected_to) == (Tint(c=25), Tint(c=50))
     assert [mark.flag_kind for mark in Mark.objects.open()] == [FlagKind.NOT_THE_SAME]
     assert discrepancies(series) == []
 
