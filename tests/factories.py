@@ -100,7 +100,7 @@ def make_lock(part: Part, code: str = "YR3B2", **overrides: Any) -> Lock:
     series = part.costume.subject.series
     by = overrides.pop("by", None) or User.objects.filter(memberships__series=series).first() or make_member(series)
     decision: dict[str, Any] = {"role": "base", "from_position": 0, "reason": "because"} | overrides
-    return lock_tint(part=part, tint=series.read(code), written=code, by=by, **decision)
+    return lock_tint(part=part, tint=series.read_locked(code), written=code, by=by, **decision)
 
 
 def make_edition(series: Series, issues: Iterable[Issue] = (), **overrides: Any) -> Edition:

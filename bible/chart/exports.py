@@ -12,7 +12,7 @@ from bible.colour.chart_table import ChartTable
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES
 from bible.exports.tables import Cell, Table, about, tint_cells, tint_columns
-from bible.models import Series, Subject
+from bible.models import Edition, Series, Subject
 
 
 def audit_table(series: Series, read: ChartTable, audit: ChartAudit) -> Table:
@@ -60,7 +60,12 @@ def chart_table(series: Series, layout: Layout, press: PressCondition, vision: s
 
 
 def look_alikes_table(
-    series: Series, ranking: Ranking, press: PressCondition, vision: str, subject: Subject | None
+    series: Series,
+    ranking: Ranking,
+    press: PressCondition,
+    vision: str,
+    subject: Subject | None,
+    edition: Edition | None = None,
 ) -> Table:
     """Every pair, the most easily mistaken first, behind the codes that both sides share."""
 
@@ -75,4 +80,5 @@ def look_alikes_table(
 
     sides = tuple(f"{which}_{name}" for which in ("first", "second") for name in (*tint_columns(), "parts", "more"))
     told = about(series, press, vision=vision, subject=subject.name if subject else None)
+    told |= {"edition": edition.name if edition else None}
     return Table("look-alikes", ("rank", *sides, "in_print", "ciede2000"), rows(), told)

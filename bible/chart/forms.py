@@ -17,7 +17,7 @@ from bible.colour.notation import Notation, NotationError, NotationSettingError,
 from bible.colour.notation_settings import STYLES
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, INKS
-from bible.models import Series, Subject
+from bible.models import Edition, Series, Subject
 from bible.series.forms import CodeField, explain
 from bible.series.presses import available, condition
 from bible.web.digest import digest
@@ -32,20 +32,20 @@ VISION_CHOICES = [(vision, VISION_WORDS.get(vision, vision)) for vision in VISIO
 
 
 class PressForm(forms.Form):
-    """Under which press condition a page shows its colours; without a choice the series' own."""
+    """Under which press condition a page shows its colours; without a choice the series' own, of an edition its."""
 
     press = forms.ChoiceField(required=False, label="Printed on")
 
-    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
-        self.series = series
+    def __init__(self, series: Series, *args: Any, edition: Edition | None = None, **kwargs: Any) -> None:
+        self.series, usual = series, edition.press_name if edition else series.press
         super().__init__(*args, **kwargs)
         field = self.fields["press"]
         assert isinstance(field, forms.ChoiceField)
         field.choices = [(info.name, info.title) for info in available(series)]
         field.error_messages["invalid_choice"] = "There is no press condition “%(value)s” in this series."
-        self.initial.setdefault("press", series.press)
+        self.initial.setdefault("press", usual)
         if self.is_bound and not self.data.get("press"):
-            self.data = {name: self.data.get(name) for name in self.data} | {"press": series.press}
+            self.data = {name: self.data.get(name) for name in self.data} | {"press": usual}
 
     @property
     def condition(self) -> PressCondition:

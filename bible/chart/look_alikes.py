@@ -13,7 +13,7 @@ from bible.colour.chart_neighbours import ranked_pairs, seen_hexes
 from bible.colour.lookalikes import LookAlike, look_alikes
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
-from bible.models import Series, Subject
+from bible.models import Edition, Series, Subject
 from bible.models.roles import BASE_ROLE
 
 PAIRS_SHOWN = 60
@@ -54,23 +54,36 @@ class Ranking:
     shared: tuple[tuple[Side, Side], ...] = ()
 
 
-def chart_ranking(series: Series, press: PressCondition, vision: str, shown: int | None = PAIRS_SHOWN) -> Ranking:
+def chart_ranking(
+    series: Series,
+    press: PressCondition,
+    vision: str,
+    shown: int | None = PAIRS_SHOWN,
+    *,
+    edition: Edition | None = None,
+) -> Ranking:
     """Pairs of chart tints, most easily mistaken first."""
     found = ranked_pairs(press, series.chart.tints, vision)
-    carried = _by_tint(named_locks(series, _tints(found[:shown])))
+    carried = _by_tint(named_locks(series, _tints(found[:shown]), edition))
     return _ranking(press, found, carried, carried, vision, shown)
 
 
 def subject_ranking(
-    series: Series, subject: Subject, press: PressCondition, vision: str, shown: int | None = PAIRS_SHOWN
+    series: Series,
+    subject: Subject,
+    press: PressCondition,
+    vision: str,
+    shown: int | None = PAIRS_SHOWN,
+    *,
+    edition: Edition | None = None,
 ) -> Ranking:
     """A subject's tints against those of all the others, as locked now."""
-    ours, theirs = tints_against_others(series, subject)
+    ours, theirs = tints_against_others(series, subject, edition)
     if not ours or not theirs:
         return Ranking((), 0, ())
     found = look_alikes(press, ours, theirs, vision)
     shared = tuple(tint for tint in ours if tint in set(theirs))
-    locks = list(named_locks(series, [*shared, *_tints(found[:shown])]))
+    locks = list(named_locks(series, [*shared, *_tints(found[:shown])], edition))
     own = _by_tint((lock for lock in locks if lock[1] == subject.pk), with_subject=False)
     others = _by_tint(lock for lock in locks if lock[1] != subject.pk)
     fills = dict(zip(shared, seen_hexes(press, shared, vision), strict=True)) if shared else {}

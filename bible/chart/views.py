@@ -53,9 +53,9 @@ MOST_LOCKS = 200
 @member(Permission.READ, SAFE)
 def chart(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every tint of the series' chart under a press condition, arranged in sheets."""
-    form = LookForm(series, request.GET)
+    form = LookForm(series, request.GET, edition=request.edition)
     press = form.condition
-    layout = lay_out(press, series.chart.tints, series.write, uses_by_tint(series), form.eyes)
+    layout = lay_out(press, series.chart.tints, series.write, uses_by_tint(series, request.edition), form.eyes)
     if wanted(request) and not form.errors:
         return answer(request, series, chart_table(series, layout, press, form.eyes))
     context = {
@@ -188,13 +188,14 @@ def _strip(press: PressCondition, start: Tint, end: Tint) -> list[str]:
 @limited(FITS, "GET")
 def look_alikes(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The ranking for the chart, or for one subject against the others."""
-    form = LookAlikeForm(series, request.GET)
+    form = LookAlikeForm(series, request.GET, edition=request.edition)
     press, vision = form.condition, form.eyes
     subject = form.cleaned_data.get("subject")
     ranked = partial(subject_ranking, series, subject) if subject else partial(chart_ranking, series)
-    ranking = ranked(press, vision, None if (out := wanted(request) and not form.errors) else PAIRS_SHOWN)
+    out = wanted(request) and not form.errors
+    ranking = ranked(press, vision, None if out else PAIRS_SHOWN, edition=request.edition)
     if out:
-        return answer(request, series, look_alikes_table(series, ranking, press, vision, subject))
+        return answer(request, series, look_alikes_table(series, ranking, press, vision, subject, request.edition))
     context = {
         "series": series,
         "form": form,

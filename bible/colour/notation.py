@@ -85,7 +85,8 @@ class Notation:
         return cls(**from_mapping(data))
 
     def to_dict(self) -> dict[str, Any]:
-        """As JSON stores it: letters by ink, steps by figure, aliases by letter and figure."""
+        """As JSON stores it: letters by ink, steps by figure, aliases by letter and figure. What no key steps are is
+        not said, so that programs from before there were any read it too."""
         return {
             "letters": dict(self.letter_of),
             "paper": self.paper,
@@ -93,8 +94,7 @@ class Notation:
             "steps": dict(self.steps),
             "aliases": dict(self.aliases),
             "style": self.style,
-            "key_steps": dict(self.key_steps),
-        }
+        } | ({"key_steps": dict(self.key_steps)} if self.key_steps else {})
 
     @cached_property
     def letter_of(self) -> dict[str, str]:

@@ -11,7 +11,8 @@ register = template.Library()
 
 ANSWERING = {
     "bible", "subject", "lookup", "colour-sheet", "lock", "lock-impact", "flags", "hand-off", "guide-hand-off",
-    "edition", "editions",
+    "edition", "editions", "chart", "look-alikes", "palette", "palette-compare", "palette-near", "palette-tint",
+    "palette-file", "pocket",
 }  # fmt: skip
 """Names of the pages that speak of an edition where one is asked for; the others speak of the first printing."""
 

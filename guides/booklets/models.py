@@ -10,7 +10,7 @@ from django.db import models
 from django.urls import reverse
 from django.utils import timezone
 
-from bible.models import Issue, Job, Series
+from bible.models import Edition, Issue, Job, Series
 
 
 class BookletQuerySet(models.QuerySet["Booklet"]):
@@ -18,7 +18,7 @@ class BookletQuerySet(models.QuerySet["Booklet"]):
         return self.order_by("-id")
 
     def with_names(self) -> Self:
-        return self.select_related("series", "issue", "asked_by")
+        return self.select_related("series", "issue", "edition", "asked_by")
 
 
 class Booklet(models.Model):
@@ -39,6 +39,7 @@ class Booklet(models.Model):
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="booklets")
     issue = models.ForeignKey(Issue, on_delete=models.CASCADE, null=True, related_name="+")
+    edition = models.ForeignKey(Edition, on_delete=models.CASCADE, null=True, related_name="+")
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     done = models.PositiveIntegerField(default=0)
     total = models.PositiveIntegerField(default=0)
@@ -57,7 +58,8 @@ class Booklet(models.Model):
 
     @property
     def when(self) -> str:
-        return f"as of issue {self.issue.number}" if self.issue else "as of the latest issue"
+        where = f" in the edition {self.edition}" if self.edition else ""
+        return f"as of issue {self.issue.number}{where}" if self.issue else f"as of the latest issue{where}"
 
     @property
     def job_key(self) -> str:

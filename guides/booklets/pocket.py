@@ -37,6 +37,7 @@ def pocket_data(series: Series, as_of: AsOf, now: dt.datetime) -> dict[str, Any]
         "made_at": now.isoformat(),
         "press": book.press.title,
         "edition": as_of.edition_name or "",
+        "editions": [edition.name for edition in series.editions.active().in_order()],
         "also": book.also_written,
         "parts": [
             {

@@ -10,7 +10,7 @@ from django.core.files.base import File
 from django.db import transaction
 from django.utils import timezone
 
-from bible.models import Issue, Series
+from bible.models import Edition, Issue, Series
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.series.running_order import AsOf
@@ -34,7 +34,9 @@ IN_MEMORY = 16_000_000
 
 
 @transaction.atomic
-def ask_for_booklet(*, series: Series, issue: Issue | None, by: User) -> tuple[Booklet, bool]:
+def ask_for_booklet(
+    *, series: Series, issue: Issue | None, by: User, edition: Edition | None = None
+) -> tuple[Booklet, bool]:
     """The booklet to wait for, and whether it is a new one: a series makes one at a time, whoever asks.
 
     Older ones are cleared away with their files.
@@ -45,7 +47,7 @@ def ask_for_booklet(*, series: Series, issue: Issue | None, by: User) -> tuple[B
         return running, False
     for old in earlier[KEPT - 1 :]:
         _clear(old)
-    made = Booklet.objects.create(series=series, issue=issue, asked_by=by)
+    made = Booklet.objects.create(series=series, issue=issue, edition=edition, asked_by=by)
     enqueue(
         make,
         key=made.job_key,
@@ -72,7 +74,7 @@ def make(context: Reporter, *, booklet: int) -> None:
     if found is None:
         raise Refused("The booklet is not wanted any more.")
     series = found.series
-    book = make_book(series, AsOf.at(series, found.issue), series.subjects.active())
+    book = make_book(series, AsOf.at(series, found.issue, edition=found.edition), series.subjects.active())
     total = steps(book)
     with tempfile.SpooledTemporaryFile(IN_MEMORY) as out:
         write_booklet(book, timezone.now(), out, lambda done: context.say("being set", done, total))

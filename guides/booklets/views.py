@@ -47,10 +47,12 @@ def _list(request: MemberRequest, series: Series, unknown: str = "") -> HttpResp
 @limited(BOOKLETS)
 def new_booklet(request: MemberRequest, series: Series) -> HttpResponse:
     """Ask for a booklet; an issue that does not exist is refused, since paper outlives a page."""
-    as_of = AsOf.of(series, request.POST.get("issue", ""))
+    name = request.POST.get("edition", "").replace("\0", "").strip()
+    edition = get_object_or_404(series.editions, name__iexact=name) if name else None
+    as_of = AsOf.of(series, request.POST.get("issue", ""), edition)
     if as_of.unknown:
         return _list(request, series, as_of.unknown)
-    booklet, is_new = ask_for_booklet(series=series, issue=as_of.issue, by=request.user)
+    booklet, is_new = ask_for_booklet(series=series, issue=as_of.issue, edition=edition, by=request.user)
     if not is_new:
         messages.info(request, f"A booklet {booklet.when} is being made already; ask again when it is there.")
     return redirect(booklet)

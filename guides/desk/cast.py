@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
 
+from bible.colour.grads import Grad, ends_of
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Part, Series, Subject, full_name
@@ -20,23 +21,31 @@ PROPOSED = 60
 def cast_of(series: Series, position: int, press: PressCondition) -> list[dict[str, Any]]:
     """Every part whose costume is in use at a position, with its locked codes, base first.
 
-    Two queries whatever the number of parts. ``fill`` is the printed colour.
+    Two queries whatever the number of parts. ``fill`` is the printed colour, ``fill_to`` what that fades to, empty
+    where it is flat; a fade's code is as a mark has it, both codes and no word for where it runs.
     """
-    printed: dict[Tint, dict[str, str]] = {}
+    printed: dict[tuple[Tint, Tint | None], dict[str, str]] = {}
     codes: dict[int, list[dict[str, str]]] = defaultdict(list)
     signs = {role.key: role.sign for role in series.roles}
     locks = Lock.objects.filter(series=series).in_force(position).by_role(series.roles)
-    for part, role, tint in locks.values_list("part", "role", "tint"):
-        if tint not in printed:
-            printed[tint] = {"code": series.write(tint), "fill": press.hex(tint)}
+    for part, role, *ends in locks.values_list("part", "role", "tint", "to_tint"):
+        tint, to_tint = both = ends[0], ends[1]
+        if both not in printed:
+            fills = {"fill": press.hex(tint), "fill_to": press.hex(to_tint) if to_tint else ""}
+            printed[both] = {"code": _written(series, tint, to_tint)} | fills
         said = {"role": role, "role_name": series.roles.name(role), "sign": signs.get(role, "")}
-        codes[part].append(said | printed[tint])
+        codes[part].append(said | printed[both])
     in_use = Part.objects.of_series(series).filter(costume__in=Costume.objects.in_use(position))
     # Rows, not objects: a long series has some thousands of parts, and every page that is opened asks for them.
     return [
         {"id": pk, "name": full_name(*names), **dict(zip(NAMES, names, strict=True)), "codes": codes[pk]}
         for pk, *names in in_use.with_names().values_list("pk", "costume__subject__name", "costume__name", "name")
     ]
+
+
+def _written(series: Series, tint: Tint, to_tint: Tint | None) -> str:
+    """As a mark has it: which way a fade runs its arrow says."""
+    return series.write(Grad(tint, to_tint) if to_tint else tint)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,14 +108,15 @@ def _with_changes(guide: Guide, marks: list[Mark]) -> list[Proposed]:
     parts = {mark.part_id for mark in marks if mark.part_id}
     asked = Part.objects.filter(pk__in=parts).with_locks(guide.issue.position, guide.series.roles)
     locked = {
-        (part.pk, lock.role): lock.tint
+        (part.pk, lock.role): ends_of(lock.locked)
         for part in asked
         for lock in part.locks_in_force  # type: ignore[attr-defined]
     }
     found = []
     for mark in marks:
-        tint = locked.get((mark.part_id or 0, mark.role))
-        agreed = mark.part_id and mark.tint == mark.expected and mark.scene_id is None
-        changed = agreed and tint is not None and tint != mark.tint
-        found.append(Proposed(mark, guide.series.write(tint) if changed and tint else ""))
+        ends = locked.get((mark.part_id or 0, mark.role))
+        agreed = mark.part_id and mark.flag_kind is None and mark.scene_id is None
+        # An arrow that points against a fade meets its codes the other way round and means the same.
+        changed = agreed and ends is not None and {*ends} != {mark.tint, mark.to_tint}
+        found.append(Proposed(mark, _written(guide.series, *ends) if changed and ends else ""))
     return found

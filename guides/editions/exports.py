@@ -18,8 +18,8 @@ def differences_table(
     cells = (
         (
             *one.part.names, one.role, order.span(one.stretch),
-            *tint_cells(edition.series, one.was.tint if one.was else None),
-            *tint_cells(edition.series, one.now.tint if one.now else None),
+            *tint_cells(edition.series, one.was.locked if one.was else None),
+            *tint_cells(edition.series, one.now.locked if one.now else None),
             None if one.delta_e is None else round(one.delta_e, 2), one.marks,
             person_cell(one.now.decided_by) if one.now else None, one.now.decided_at if one.now else None,
             (one.now.reason or None) if one.now else None,

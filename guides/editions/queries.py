@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from django.db.models import Count
 
+from bible.colour.grads import ends_of
 from bible.colour.press import PressCondition
 from bible.locks.stretches import left_open
 from bible.models import Edition, Issue, Lock, Part
@@ -25,7 +26,8 @@ class PrintingDifference:
     """A part's role over a stretch in which two printings need different codes.
 
     ``was`` is the first printing's or the other edition's, ``now`` the edition's, None where it has none. ``marks``:
-    how many marks of the edition's issues are translated there. ``delta_e``: CIEDE2000 between the two on its press.
+    how many marks of the edition's issues are translated there. ``delta_e``: CIEDE2000 between the two on its press,
+    of a fade at the end where they are further apart.
     """
 
     part: Part
@@ -77,7 +79,7 @@ def _unlike(before: list[Span], after: list[Span]) -> Iterable[tuple[Stretch, Lo
     for begins, ends_at in pairwise(cuts):
         assert begins is not None
         was, now = (_at(spans, begins) for spans in (before, after))
-        unlike = (was and was.tint) != (now and now.tint)
+        unlike = (was and was.locked) != (now and now.locked)
         if open_one and (not unlike or (was, now) != open_one[1:]):
             yield Stretch(open_one[0], begins), open_one[1], open_one[2]
             open_one = None
@@ -108,8 +110,10 @@ def with_marks(rows: list[PrintingDifference], edition: Edition) -> list[Printin
 def apart_in_print(rows: Iterable[PrintingDifference], press: PressCondition) -> list[PrintingDifference]:
     """Each with how far apart its two codes print on one press, where there are two."""
     rows = list(rows)
-    pairs = [(one.was.tint, one.now.tint) for one in rows if one.was and one.now]
-    apart = iter(differences_of(pairs, press))
+    both = [(ends_of(one.was.locked), ends_of(one.now.locked)) for one in rows if one.was and one.now]
+    begins = differences_of([(was[0], now[0]) for was, now in both], press)
+    ends = differences_of([(was[1] or was[0], now[1] or now[0]) for was, now in both], press)
+    apart = map(max, begins, ends)
     return [replace(one, delta_e=next(apart)) if one.was and one.now else one for one in rows]
 
 

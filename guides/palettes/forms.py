@@ -10,9 +10,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.safestring import SafeString, mark_safe
 
-from bible.models import Series
+from bible.colour.press import PressCondition
+from bible.models import Edition, Series
 from bible.models.naming import people
 from bible.series.forms import PersonField
+from bible.series.presses import condition
 from bible.web.whole_numbers import whole_number
 from guides.core.runs import EVERY_ISSUE, IssueRun, RunField
 from guides.models import UseKind
@@ -62,8 +64,8 @@ class ChoiceForm(forms.Form):
         required=False, label="Used for", choices=[(key, words) for key, (words, _) in KINDS.items()]
     )
 
-    def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
-        self.series = series
+    def __init__(self, series: Series, *args: Any, edition: Edition | None = None, **kwargs: Any) -> None:
+        self.series, self.edition = series, edition
         super().__init__(*args, **kwargs)
         coloured = people().filter(pk__in=series.guides.values("colourist"))
         self.fields["colourist"] = PersonField(coloured, empty_label="anybody")
@@ -87,6 +89,15 @@ class ChoiceForm(forms.Form):
     @property
     def run(self) -> IssueRun:
         return self.asked("issues") or EVERY_ISSUE
+
+    @property
+    def press(self) -> PressCondition:
+        """What it is printed on: the series' press condition, of an edition its own."""
+        return condition(self.series, self.edition.press if self.edition else "")
+
+    @property
+    def run_said(self) -> str:
+        return f"{self.run} in the edition {self.edition}" if self.edition else str(self.run)
 
     @property
     def kinds(self) -> list[UseKind]:

@@ -11,9 +11,11 @@ from django.db.models import BigIntegerField, Count, F, Q, QuerySet
 from django.db.models.functions import Cast, Coalesce
 
 from bible.models import Issue
+from bible.models.fields import NoTint
 from guides.core import counts
+from guides.core.in_editions import marks_in, printed_in
 from guides.core.runs import IssueRun
-from guides.models import KIND_OF_ROLE, NOBODY, Mark, MarkQuerySet, TintUse, UseKind
+from guides.models import KIND_OF_ROLE, NOBODY, MarkQuerySet, TintUse, UseKind
 from guides.palettes.forms import ChoiceForm
 from guides.palettes.matrix import Matrix, build
 
@@ -24,8 +26,8 @@ PAIR = 2 * counts.PAIRS.itemsize
 def matrix(form: ChoiceForm, run: IssueRun | None = None) -> Matrix:
     """The matrix of what a form asks for, over its own run of issues or another."""
     run = run or form.run
-    issues = list(form.series.issues.filter(**run.lookups).in_order().defer("title"))
-    if form.asked("subject"):
+    issues = list((form.edition or form.series).issues.filter(**run.lookups).in_order().defer("title"))
+    if form.asked("subject") or form.edition:
         return _build(issues, {issue.position: at for at, issue in enumerate(issues)}, *_of_marks(form, run))
     uses = TintUse.objects.filter(series=form.series, **{f"issue__{name}": at for name, at in run.lookups.items()})
     if form.kinds:
@@ -42,9 +44,12 @@ def matrix(form: ChoiceForm, run: IssueRun | None = None) -> Matrix:
 
 
 def chosen_marks(form: ChoiceForm, run: IssueRun | None = None) -> MarkQuerySet:
-    """The live marks that a form asks about."""
+    """The live marks that a form asks about, each with the tints it is printed in: of an edition they may be others
+    than are written."""
     run = run or form.run
-    marks = Mark.objects.filter(series=form.series, **run.lookups).live()
+    marks = marks_in(form.series, form.edition).filter(**run.lookups).live()
+    if form.edition:
+        marks = marks.annotate(printed=printed_in(form.edition), printed_to=printed_in(form.edition, "to_tint"))
     if subjects := form.asked("subject"):
         marks = marks.filter(part__costume__subject__in=[subject.pk for subject in subjects])
     if form.kinds:
@@ -63,9 +68,15 @@ def _of_kinds(kinds: Iterable[UseKind]) -> Q:
     return Q(part__isnull=False) & (named | own)
 
 
+def _ends(marks: MarkQuerySet) -> tuple[str, str]:
+    """The names of the tints that marks are printed in."""
+    return ("printed", "printed_to") if "printed" in marks.query.annotations else ("tint", "to_tint")
+
+
 def carrying(marks: MarkQuerySet, packed: int) -> MarkQuerySet:
     """Those marks that use a tint, be it as the second of a gradient."""
-    return marks.filter(Q(tint=packed) | Q(to_tint=packed))
+    tint, to_tint = _ends(marks)
+    return marks.filter(Q(**{tint: packed}) | Q(**{to_tint: packed}))
 
 
 def first_carrying(marks: MarkQuerySet, packed: int, uses: Iterable[tuple[Issue, int]], limit: int) -> MarkQuerySet:
@@ -84,10 +95,13 @@ def first_carrying(marks: MarkQuerySet, packed: int, uses: Iterable[tuple[Issue,
 
 
 def _of_marks(form: ChoiceForm, run: IssueRun) -> Iterable[Iterable[tuple[int, str]]]:
-    """Entries counted from the marks themselves: those of a few subjects are few."""
+    """Entries counted from the marks themselves: those of a few subjects, or of an edition, are few."""
     marks = chosen_marks(form, run).order_by()
-    fades = marks.filter(to_tint__isnull=False).exclude(to_tint=F("tint"))
-    for some, tint in ((marks, "tint"), (fades, "to_tint")):
+    first, second = _ends(marks)
+    fades = marks.filter(**{f"{second}__isnull": False}).exclude(**{second: F(first)})
+    if form.edition:
+        fades = fades.exclude(**{second: NoTint.FLAT})
+    for some, tint in ((marks, first), (fades, second)):
         rows = some.annotate(
             place=F("position"),
             code=Cast(tint, BigIntegerField()),

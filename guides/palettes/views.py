@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse, HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -39,17 +39,17 @@ MARKS_A_PAGE = 100
 @member(Permission.READ, SAFE)
 def room(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The matrix of what was asked for, with its figures."""
-    form = PaletteForm(series, request.GET)
-    press = condition(series)
+    form = PaletteForm(series, request.GET, edition=request.edition)
+    press = form.press
     matrix = choice.matrix(form)
     people = names_of(matrix.people)
     if _as(request, form):
-        return _file(request, files.palette_sheet(series, matrix, press, people, str(form.run)))
+        return _file(request, files.palette_sheet(series, matrix, press, people, form.run_said))
     query = _carried(request, form)
     counts = (matrix.people, matrix.by_person.sum(axis=1))
     context = {
         "form": form,
-        "run": form.run,
+        "run": form.run_said,
         "matrix": matrix,
         "unreadable": int(matrix.unreadable.sum()),
         "figures": statistics.figures(matrix.palette, press),
@@ -62,11 +62,11 @@ def room(request: MemberRequest, series: Series) -> HttpResponseBase:
 @member(Permission.READ, SAFE)
 def palette_file(request: MemberRequest, series: Series, palette_format: PaletteFormat) -> HttpResponse:
     """The palette that was asked for, for other programs: as ink, as screen colours, as a picture."""
-    asked = PaletteForm(series, request.GET)
+    asked = PaletteForm(series, request.GET, edition=request.edition)
     if not asked.is_valid():
         return redirect(f"{reverse('palette', args=[series.slug])}?{request.GET.urlencode()}")
     named = tuple((series.write(tint), tint) for tint in sorted(choice.matrix(asked).tints))
-    palette = NamedPalette(f"{series.title}, {asked.run}", named, condition(series), timezone.now())
+    palette = NamedPalette(f"{series.title}, {asked.run_said}", named, asked.press, timezone.now())
     name = f"{series.slug}-palette.{palette_format.ending}"
     return _attached(palette_format.write(palette), palette_format.content_type, name)
 
@@ -74,8 +74,8 @@ def palette_file(request: MemberRequest, series: Series, palette_format: Palette
 @member(Permission.READ, SAFE)
 def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Two issues or runs: what came, what went, what shifted."""
-    form = CompareForm(series, request.GET or None)
-    press = condition(series)
+    form = CompareForm(series, _said(request), edition=request.edition)
+    press = form.press
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
         runs = form.cleaned_data["before"], form.cleaned_data["after"]
@@ -94,8 +94,8 @@ def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
 @member(Permission.READ, SAFE)
 def near(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The issues whose palettes are nearest to that of an issue or a run."""
-    form = NearForm(series, request.GET or None)
-    press = condition(series)
+    form = NearForm(series, _said(request), edition=request.edition)
+    press = form.press
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
         run = form.run
@@ -116,7 +116,7 @@ def near(request: MemberRequest, series: Series) -> HttpResponseBase:
 @member(Permission.READ, SAFE)
 def tint_uses(request: MemberRequest, series: Series, tint: Tint) -> HttpResponseBase:
     """Which issues use a tint, and the marks that carry it."""
-    form = PaletteForm(series, request.GET)
+    form = PaletteForm(series, request.GET, edition=request.edition)
     marks = choice.chosen_marks(form)
     if _as(request, form) and request.GET.get("list") == "marks":
         return _file(request, carrying_table(series, choice.carrying(marks, tint.packed), tint))
@@ -126,7 +126,7 @@ def tint_uses(request: MemberRequest, series: Series, tint: Tint) -> HttpRespons
     total = sum(number for _, number in rows)
     context = {
         "form": form,
-        "run": form.run,
+        "run": form.run_said,
         "tint": tint,
         "rows": rows,
         "total": total,
@@ -137,7 +137,7 @@ def tint_uses(request: MemberRequest, series: Series, tint: Tint) -> HttpRespons
 
 
 def _uses_sheet(series: Series, form: PaletteForm, tint: Tint, rows: Sequence[tuple[Issue, int]]) -> Table:
-    told = files.about(series, condition(series), run=str(form.run), code=series.write(tint))
+    told = files.about(series, form.press, run=form.run_said, code=series.write(tint))
     return Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told)
 
 
@@ -191,6 +191,13 @@ def _looks_sheet(series: Series, found: list[PartLook], told: dict[str, Any]) ->
     return Table("looks", ("part", "role", "code", "locked", "issue", "marks", "where"), rows, told)
 
 
+def _said(request: MemberRequest) -> QueryDict | None:
+    """What a form was asked, or None where nothing was: the printing is no question to it."""
+    said = request.GET.copy()
+    said.pop("edition", None)
+    return said or None
+
+
 def _as(request: MemberRequest, form: Any) -> bool:
     return bool(wanted(request)) and form.is_valid()
 
@@ -207,7 +214,8 @@ def _attached(body: bytes, content_type: str, name: str) -> HttpResponse:
 
 def _carried(request: MemberRequest, form: Any) -> dict[str, list[str]]:
     """What was asked, without what was left empty: for links that ask the same."""
-    return {name: values for name in form.fields if (values := [v for v in request.GET.getlist(name) if v])}
+    names = [*form.fields, *(["edition"] if request.edition else [])]
+    return {name: values for name in names if (values := [v for v in request.GET.getlist(name) if v])}
 
 
 def _answer(request: MemberRequest, series: Series, name: str, context: dict[str, Any], form: Any) -> HttpResponse:

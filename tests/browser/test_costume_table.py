@@ -21,6 +21,11 @@ PASTE = """([selector, text]) => {
 }"""
 FILL = "(name) => document.querySelector(`[name='${name}']`).parentElement.querySelector('rect').getAttribute('fill')"
 
+HALF = """(name) => document.querySelector(`[name='${name}']`).parentElement
+  .querySelectorAll('rect')[1]?.getAttribute('fill') ?? null"""
+"""What the second half of a swatch shows; nothing where it is of one code."""
+WHITE = "() => JSON.parse(document.getElementById('fills').textContent).W"
+
 
 @pytest.mark.parametrize("width", [1280, 360])
 def test_seven_parts_by_keys_and_a_paste_on_one_page(visit: Visit, series: Series, coat: Part, width: int) -> None:
@@ -35,7 +40,10 @@ def test_seven_parts_by_keys_and_a_paste_on_one_page(visit: Visit, series: Serie
     assert page.evaluate(FILL, "form-0-base") == known, "letters in another order are the same code"
     page.fill("[name='form-0-base']", "Q")
     assert page.evaluate(FILL, "form-0-base") == "none"
+    page.fill("[name='form-0-base']", "b2r3y to W, downwards")
+    assert [page.evaluate(FILL, "form-0-base"), page.evaluate(HALF, "form-0-base")] == [known, page.evaluate(WHITE)]
     page.fill("[name='form-0-base']", "YR")
+    assert page.evaluate(HALF, "form-0-base") is None
     page.locator("[name='form-0-base']").press("ArrowDown")
     assert page.evaluate("document.activeElement.name") == "form-1-base"
     table = "\n".join(f"{name}\tYR3\tYR3B" for name in ("hair", "face", "shirt", "belt", "boots", "hat"))

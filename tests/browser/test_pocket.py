@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from bible.models import Lock, Membership, Part, Series
 from tests.browser.moves import forgive
-from tests.factories import make_issues, make_lock, make_part
+from tests.factories import make_edition, make_issues, make_lock, make_part
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -81,12 +81,20 @@ def test_an_older_issue_is_kept_too(visit: Visit, colourist: Any, series: Series
     before, latest = make_issues(series, 2)
     Lock.objects.filter(part=coat).update(from_position=latest.position)
     make_lock(coat, "B", to_position=latest.position)
+    make_lock(coat, "YR", edition=make_edition(series, [before], name="Album"))
     page = opened(visit, colourist, series)
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     page.select_option("#pocket-issue", before.number)
     says(page, f"As of issue {before.number}")
     page.fill("#pocket-words", "coat")
     assert page.locator("#pocket-found .chip .code").first.inner_text() == "B"
+    page.select_option("#pocket-issue", "")
+    page.select_option("#pocket-edition", "Album")
+    page.locator("#pocket-found .chip", has_text="YR").first.wait_for()
+    says(page, "in the edition Album")
+    page.select_option("#pocket-edition", "")
+    page.select_option("#pocket-issue", before.number)
+    says(page, f"As of issue {before.number}, ")
     page.context.set_offline(True)
     page.select_option("#pocket-issue", "")
     page.locator("#pocket-found .chip", has_text="YR3B2").wait_for()
@@ -95,6 +103,12 @@ def test_an_older_issue_is_kept_too(visit: Visit, colourist: Any, series: Series
     says(page, "No connection")
     page.fill("#pocket-words", "blue coat")
     assert page.locator("#pocket-found li").count() == 1
+    page.select_option("#pocket-issue", "")
+    page.select_option("#pocket-edition", "Album")
+    says(page, f"As of issue {before.number} in the edition Album")
+    says(page, "No connection")
+    page.fill("#pocket-words", "coat")
+    assert page.locator("#pocket-found .chip .code").first.inner_text() == "YR"
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     forgive(page, *LOST)
 

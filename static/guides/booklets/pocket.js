@@ -5,6 +5,7 @@
   const main = document.getElementById("pocket");
   const field = document.getElementById("pocket-words");
   const issues = document.getElementById("pocket-issue");
+  const printings = document.getElementById("pocket-edition");
   const status = document.getElementById("pocket-status");
   const list = document.getElementById("pocket-found");
   const tally = document.getElementById("pocket-tally");
@@ -17,10 +18,11 @@
   let isKept = false;
   let isReady = false;
   let asking = false;
-  let missing = ""; // an issue that was asked for and is not kept here
+  let missing = ""; // what was asked for and is not kept here, in words
   // At the look-up's own address, without connection, the question stands there.
   const asked = new URLSearchParams(location.search);
   let asOf = asked.get("issue") || "";
+  let printing = asked.get("edition") || "";
   field.value = asked.get("q") || "";
 
   function make(tag, css, text) {
@@ -39,6 +41,11 @@
     svg.append(rect);
     return svg;
   }
+
+  const named = (issue, edition) => [issue && `issue ${issue}`, edition && `the edition ${edition}`].filter(Boolean).join(" in ");
+
+  // What is asked of the server, empty for the latest state of the first printing.
+  const question = () => new URLSearchParams(Object.entries({ issue: asOf, edition: printing }).filter(([, said]) => said)).toString();
 
   function row(part, words) {
     const item = make("li", part.worn ? "sheet" : "sheet not-worn");
@@ -118,11 +125,11 @@
     const made = new Date(known.made_at);
     const old = Math.max(Date.now() - made.getTime(), 0);
     const day = made.toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
-    const said = [`${known.issue ? `As of issue ${known.issue}` : "As of now"}, fetched ${age(old)} (${day}).`];
+    const said = [`As of ${named(known.issue, known.edition) || "now"}, fetched ${age(old)} (${day}).`];
     if (isKept || !navigator.onLine) said.unshift("No connection: these are the codes kept on this device.");
     else if (isReady) said.push("Kept on this device: works without connection.");
     if (old > OLD) said.push("Older than a week: ask before you rely on a code.");
-    if (missing) said.unshift(`The codes as of issue ${missing} are not kept on this device.`);
+    if (missing) said.unshift(`The codes as of ${missing} are not kept on this device.`);
     const words = said.join(" ");
     if (status.textContent !== words) status.textContent = words;
   }
@@ -137,6 +144,9 @@
     const chosen = issues.value;
     issues.replaceChildren(new Option("latest", ""), ...known.issues.map((number) => new Option(number, number)).reverse());
     issues.value = chosen || (asOf === known.issue ? asOf : "");
+    printings.replaceChildren(new Option("first printing", ""), ...known.editions.map((name) => new Option(name, name)));
+    printings.value = known.edition;
+    printings.parentElement.hidden = !known.editions.length;
     document.getElementById("pocket-press").textContent = `Colours computed for ${known.press}. A screen is not a proof: judge print on the house’s own proof.`;
     document.getElementById("pocket-also").textContent = known.also.length ? `Also written: ${known.also.join("; ")}.` : "";
     find();
@@ -153,18 +163,20 @@
   async function load() {
     if (asking) return;
     asking = true;
-    const wanted = asOf;
+    const wanted = question();
+    const inWords = named(asOf, printing);
     let failed = false;
     try {
-      const address = wanted ? `${main.dataset.data}?issue=${encodeURIComponent(wanted)}` : main.dataset.data;
+      const address = wanted ? `${main.dataset.data}?${wanted}` : main.dataset.data;
       const answer = await fetch(address, { headers: { Accept: "application/json" } });
-      if (answer.redirected || REFUSED.includes(answer.status)) return await gone();
+      if (answer.status === 404 && printing) printing = ""; // there is no such edition any more
+      else if (answer.redirected || REFUSED.includes(answer.status)) return await gone();
       if (answer.status === 422) asOf = ""; // no issue has this number: the latest is shown, as the look-up does
       else if (!answer.ok) throw new Error(answer.status);
       else {
         const data = await answer.json();
         isKept = answer.headers.has("X-Kept");
-        if (!known || data.made_at !== known.made_at || data.issue !== known.issue) take(data);
+        if (!known || ["made_at", "issue", "edition"].some((name) => data[name] !== known[name])) take(data);
       }
     } catch {
       failed = true;
@@ -172,12 +184,13 @@
     } finally {
       asking = false;
     }
-    missing = failed && wanted && known?.issue !== wanted ? wanted : "";
-    if (asOf !== wanted) return await load();
+    const isHere = known && (!asOf || known.issue === asOf) && known.edition === printing;
+    missing = failed && wanted && !isHere ? inWords : "";
+    if (question() !== wanted) return await load();
     if (failed && !known && wanted) {
-      asOf = "";
+      asOf = printing = "";
       await load();
-      missing = wanted;
+      missing = inWords;
     } else if (failed && !known) {
       status.textContent = "No connection, and nothing is kept on this device yet.";
     }
@@ -214,6 +227,10 @@
   field.addEventListener("input", find);
   issues.addEventListener("change", () => {
     asOf = issues.value;
+    load();
+  });
+  printings.addEventListener("change", () => {
+    printing = printings.value;
     load();
   });
   document.getElementById("pocket-form").addEventListener("submit", (event) => event.preventDefault());

@@ -15,9 +15,18 @@
   function paint(field) {
     const swatch = field.parentElement.querySelector("svg.swatch");
     if (!swatch) return;
-    const fill = fills.get(inks(field.value));
-    swatch.classList.toggle("swatch-none", !fill);
-    swatch.querySelector("rect").setAttribute("fill", fill || "none");
+    // “B to W downwards” has two codes; where one cannot be read there is no swatch.
+    const codes = field.value.replace(/[\s,;]+\S*wards[\s.]*$/i, "").split(/\s+to\s+|[>→]/i).map((code) => fills.get(inks(code)));
+    const readable = codes.length < 3 && codes.every(Boolean);
+    const squares = swatch.querySelectorAll("rect");
+    swatch.classList.toggle("swatch-none", !readable);
+    squares[0].setAttribute("fill", readable ? codes[0] : "none");
+    squares[1]?.remove();
+    if (readable && codes.length === 2) {
+      const half = squares[0].cloneNode();
+      for (const [name, value] of [["x", 12], ["width", 12], ["fill", codes[1]]]) half.setAttribute(name, value);
+      swatch.append(half);
+    }
   }
 
   const cells = (row) => [...row.querySelectorAll("input")];

@@ -76,14 +76,19 @@
     chips();
   }
 
-  function swatch(fill) {
+  function swatch(row) {
     const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
     svg.setAttribute("class", "swatch");
     svg.setAttribute("viewBox", "0 0 24 24");
     svg.setAttribute("aria-hidden", "true");
     const square = document.createElementNS("http://www.w3.org/2000/svg", "rect");
-    for (const [name, value] of [["width", 24], ["height", 24], ["fill", fill]]) square.setAttribute(name, value);
+    for (const [name, value] of [["width", 24], ["height", 24], ["fill", row.fill]]) square.setAttribute(name, value);
     svg.append(square);
+    if (row.fill_to) {
+      const half = square.cloneNode();
+      for (const [name, value] of [["x", 12], ["width", 12], ["fill", row.fill_to]]) half.setAttribute(name, value);
+      svg.append(half);
+    }
     return svg;
   }
 
@@ -100,7 +105,7 @@
     const name = words("span", "option-name", number ? row.part.part : row.part.name);
     if (row.role !== "base") name.append(" ", words("span", `role role-${row.role}`, row.role_name));
     element.append(name, " ");
-    if (row.code) element.append(swatch(row.fill), words("span", "code", row.code));
+    if (row.code) element.append(swatch(row), words("span", "code", row.code));
     else element.append(words("span", "code code-none", "no lock"));
   }
 
@@ -176,7 +181,7 @@
     place.replaceChildren();
     place.hidden = false;
     const own = row.code ? `, the ${row.role_name} is ${row.code}` : "";
-    place.append(swatch(other.fill), words("span", "code", other.code), ` is the ${other.role_name} of this part${own}. `);
+    place.append(swatch(other), words("span", "code", other.code), ` is the ${other.role_name} of this part${own}. `);
     const take = words("button", "quiet", `It is the ${other.role_name}`);
     take.type = "button";
     take.addEventListener("click", () => { choose(other); field("part").focus(); });
@@ -192,7 +197,7 @@
     place.replaceChildren();
     place.hidden = !row;
     if (!row) return;
-    place.append("Locked here: ", swatch(row.fill), words("span", "code", row.code), " ");
+    place.append("Locked here: ", swatch(row), words("span", "code", row.code), " ");
     const take = words("button", "quiet", "Take it (Enter)");
     take.type = "button";
     take.addEventListener("click", () => { takeOffer(); field("written").focus(); });

@@ -16,10 +16,11 @@ self.addEventListener("install", (event) => event.waitUntil((async () => {
   await self.skipWaiting();
 })()));
 
-// An older issue's codes are kept beside the latest, each under its own address; what else was asked for is no part of it.
+// An older issue's codes, and an edition's, are kept beside the latest, each under its own address; what else was asked
+// for is no part of it.
 function dataPath(url) {
-  const issue = url.searchParams.get("issue");
-  return issue ? `${POCKET.data}?issue=${encodeURIComponent(issue)}` : POCKET.data;
+  const said = ["issue", "edition"].map((name) => [name, url.searchParams.get(name)]).filter(([, value]) => value);
+  return said.length ? `${POCKET.data}?${new URLSearchParams(said)}` : POCKET.data;
 }
 
 self.addEventListener("activate", (event) => event.waitUntil((async () => {
@@ -51,7 +52,8 @@ function isRefusal(answer) {
 
 async function asked(request, path) {
   const answer = await fetch(request);
-  if (isRefusal(answer)) await forget();
+  const noEdition = answer.status === 404 && path.includes("edition="); // the page asks again without it
+  if (isRefusal(answer) && !noEdition) await forget();
   else if (answer.ok) await (await caches.open(POCKET.cache)).put(path, answer.clone());
   return answer;
 }

@@ -50,6 +50,7 @@ def test_settings_travel_as_json(notation: Notation) -> None:
 
 def test_settings_left_out_keep_their_usual_values() -> None:
     assert Notation.from_dict({}) == LETTERS_64
+    assert "key_steps" not in LETTERS_64.to_dict(), "a release from before there were any would refuse it"
     assert (
         Notation.from_dict({key: value for key, value in KEYED.to_dict().items() if key != "key_steps"}) == LETTERS_64
     )

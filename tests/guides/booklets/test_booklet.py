@@ -24,6 +24,7 @@ from guides.booklets.tasks import KEPT, ask_for_booklet
 from guides.models import Booklet
 from tests.factories import (
     make_costume,
+    make_edition,
     make_guide,
     make_issues,
     make_lock,
@@ -32,6 +33,7 @@ from tests.factories import (
     make_series,
     make_subject,
 )
+from tests.forms import form_of
 from tests.pages import client_of, member_client, methods_are_refused
 from tests.pdfs import filled_rectangles, words_of
 
@@ -117,6 +119,25 @@ def test_asking_leads_to_its_page_and_is_done_in_the_background(story: Series) -
     assert booklet.job
     assert booklet.job.is_waiting
     assert "Booklet as of issue 2: waiting for its turn" in client.get(booklet.get_absolute_url()).content.decode()
+
+
+def test_an_edition_has_a_booklet_of_its_own(story: Series, lead: Any) -> None:
+    album = make_edition(story, [story.issues.in_order()[0]], name="Album")
+    barge = story.subjects.get(name="Barge").costumes.get().parts.get()
+    make_lock(barge, "RB3", by=lead, edition=album)
+    client = member_client(story, "fill-in")
+    form = form_of(client.get(reverse("booklets", args=[story.slug])), says="Make it").fill(edition="Album")
+    form.press(client)
+    booklet = Booklet.objects.get()
+    assert str(booklet) == "booklet as of issue 1 in the edition Album"
+    work_off()
+    booklet.refresh_from_db()
+    with booklet.file.open() as file:
+        words = words_of(PdfReader(file))
+    assert "RB3" in words
+    assert "in the edition Album" in words
+    new = reverse("new-booklet", args=[story.slug])
+    assert client.post(new, {"edition": "Nobody's"}).status_code == 404
 
 
 def test_one_at_a_time_and_made_once(story: Series, lead: Any) -> None:

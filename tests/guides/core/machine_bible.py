@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -13,7 +14,7 @@ from hypothesis.stateful import (
 )
 
 from bible.chart.services import change_reading
-from bible.colour.notation import LETTERS_64, Notation
+from bible.colour.notation import Notation
 from bible.colour.shifts import Shift
 from bible.locks.services import correct_lock, end_lock, lock_rule, lock_tint
 from bible.locks.undoing import decision_of, undo_decision, why_not_undone
@@ -42,7 +43,9 @@ class BibleDeeds(Ground):
         last=st.none() | which,
     )
     def lock(self, number: int, role: str, code: str, first: int | None, last: int | None) -> None:
-        part, tint = self._part(number), self.series.read_locked(code)
+        part, tint = self._part(number), self._read(code)
+        if tint is None:
+            return
         start, end = self._position(first) or 0, self._position(last)
         before = Mark.objects.filter(series=self.series).open().count()
         signed = self._signed()
@@ -56,6 +59,31 @@ class BibleDeeds(Ground):
         assert after - before == shown.opens - shown.closes, "the impact shown was not what happened"
         assert {issue.pk for issue in shown.reopened} == signed - self._signed(), "not the sign-offs shown fell"
 
+    @rule(number=which, role=st.sampled_from(ROLES), code=st.sampled_from(CODES), first=st.none() | which)
+    def lock_for_an_edition(self, number: int, role: str, code: str, first: int | None) -> None:
+        """It moves nothing of the first printing, be it merged, moved and undone with the part later."""
+        tint, before = self._read(code), self._expectations()
+        if tint is None:
+            return
+        start = self._position(first) or 0
+        lock_tint(
+            part=self._part(number), role=role, tint=tint, written=code, from_position=start, by=self.lead,
+            edition=self.album,
+        )  # fmt: skip
+        assert self._expectations() == before
+
+    def _expectations(self) -> list[Any]:
+        marks = Mark.objects.filter(series=self.series).order_by("pk")
+        return list(marks.values_list("pk", "lock", "expected", "expected_to"))
+
+    @rule(codes_key=st.booleans())
+    def let_black_have_codes(self, codes_key: bool) -> None:
+        """Or take them from it again: what is locked in black stays so, and its marks cannot be read."""
+        steps = (("", 100), ("3", 50)) if codes_key else ()
+        notation = replace(self.series.notation, key_steps=steps)
+        change_reading(series=self.series, notation=notation, chart_kind=self.series.chart_kind, by=self.lead)
+        self.series.refresh_from_db()
+
     @rule(number=which, at=which)
     def end_a_lock(self, number: int, at: int) -> None:
         lock = self._one(Lock.objects.filter(series=self.series).standing(), number)
@@ -67,9 +95,9 @@ class BibleDeeds(Ground):
 
     @rule(number=which, code=st.sampled_from(CODES))
     def correct_a_lock(self, number: int, code: str) -> None:
-        lock = self._one(Lock.objects.filter(series=self.series).standing(), number)
-        if lock:
-            correct_lock(lock=lock, tint=self.series.read_locked(code), written=code, by=self.lead, reason="mistaken")
+        lock, tint = self._one(Lock.objects.filter(series=self.series).standing(), number), self._read(code)
+        if lock and tint is not None:
+            correct_lock(lock=lock, tint=tint, written=code, by=self.lead, reason="mistaken")
 
     @rule(number=which)
     def undo_a_decision(self, number: int) -> None:
@@ -192,6 +220,6 @@ class BibleDeeds(Ground):
     @rule(meaning=st.sampled_from([None, 50, 100]))
     def change_an_alias(self, meaning: int | None) -> None:
         aliases = {} if meaning is None else {"R4": meaning}
-        notation = Notation.from_dict(LETTERS_64.to_dict() | {"aliases": aliases})
+        notation = Notation.from_dict(self.series.notation.to_dict() | {"aliases": aliases})
         change_reading(series=self.series, notation=notation, chart_kind=self.series.chart_kind)
         self.series.refresh_from_db()

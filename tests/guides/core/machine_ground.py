@@ -13,19 +13,23 @@ from hypothesis.stateful import (
     initialize,
 )
 
+from bible.colour.grads import TintOrGrad
+from bible.colour.notation import NotationError
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import Issue, Lock, Membership, Part
 from bible.series.refusals import Refused
 from guides.core import impact
 from guides.core.once import AtDesk, new_key
 from guides.models import Guide, Mark
-from tests.factories import make_costume, make_issues, make_part, make_series, make_subject, make_user
+from tests.factories import make_costume, make_edition, make_issues, make_part, make_series, make_subject, make_user
 from tests.guides.core.continuity_truths import Truths
 
 FLAT = ["Y", "YR", "YR3B2", "B", "W", "Y2R2"]
-CODES = [*FLAT, "Y to YR", "YR to Y downwards", "B to Y upwards", "YR3B2 to W, to the left"]
+BLACK = ["K", "YRK3"]
+"""Codes that can be read while the series codes key, and not before."""
+CODES = [*FLAT, *BLACK, "Y to YR", "YR to Y downwards", "B to Y upwards", "YR3B2 to W, to the left"]
 """What is locked: tints and gradients."""
-WRITTEN = [*FLAT, "yr4", "scrawl", "r y"]
+WRITTEN = [*FLAT, *BLACK, "yr4", "scrawl", "r y"]
 FADES = ["", "", "Y", "YR", "R4"]
 ROLES = ["base", "shade", "line-hold"]
 PAGES = ["1", "2"]
@@ -68,6 +72,15 @@ class Ground(Truths):
             costume = make_costume(subject)
             for _ in range(2):
                 make_part(costume=costume)
+        self.album = make_edition(self.series, self.series.issues.all()[:2])
+
+    def _read(self, code: str) -> TintOrGrad | None:
+        """None where the series cannot read it as it is now."""
+        try:
+            return self.series.read_locked(code)
+        except NotationError:
+            assert code in BLACK
+            return None
 
     def _one(self, rows: Any, number: int) -> Any:
         found = list(rows.order_by("pk"))

@@ -15,7 +15,7 @@ from bible.models import Scene, Series
 from bible.scenes.services import set_scene
 from bible.series.presses import condition
 from bible.series.refusals import Refused
-from guides.desk.cast import issue_before, proposals
+from guides.desk.cast import cast_of, issue_before, proposals
 from guides.desk.page_notes import bring_page_note_back, remove_page_note, write_page_note
 from guides.models import Guide, PageNote, SceneArea
 from tests.factories import (
@@ -113,6 +113,23 @@ class TestTheIssueBefore:
         [one] = proposals(now, before.issue)
         assert (one.code, one.now) == ("Y2", "Y2")
         assert "the bible has changed" in fill_in_client.get(url("last-issue", now)).content.decode()
+
+    def test_a_fade_is_proposed_whole_and_said_where_it_has_changed(
+        self, series: Series, before: Guide, now: Guide
+    ) -> None:
+        sky, sea = make_part(series, name="sky"), make_part(series, name="sea")
+        for part in (sky, sea):
+            make_lock(part, "B to W downwards")
+        make_lock(sky, "B to B2 downwards", from_position=now.issue.position)
+        down: dict[str, Any] = {"x": 0.5, "y": 0.2, "to": (0.5, 0.6)}
+        up: dict[str, Any] = {"x": 0.7, "y": 0.6, "to": (0.7, 0.2)}
+        make_mark(before, "B", part=sky, to_written="W", **down)
+        make_mark(before, "W", part=sea, to_written="B", **up)  # upwards, from the fade's end: the same
+        assert [(one.code, one.now) for one in proposals(now, before.issue)] == [("B to B2", "B to B2"), ("W", "")]
+        (cast,) = [part for part in cast_of(series, now.issue.position, condition(series)) if part["part"] == "sky"]
+        (code,) = cast["codes"]
+        fills = tuple(condition(series).hex(series.read(written)) for written in ("B", "B2"))
+        assert (code["code"], code["fill"], code["fill_to"]) == ("B to B2", *fills)
 
     def test_what_was_meant_otherwise_stays_as_it_was_written(
         self, series: Series, before: Guide, now: Guide

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import Scene
-from bible.scenes.services import set_scene
+from bible.scenes.services import HeldTo, set_scene
 from bible.series.presses import condition
 from guides.core.in_editions import marks_of, open_in, translated
 from guides.core.scene_areas import apply_scene
@@ -117,6 +117,13 @@ def test_light_moves_the_code_of_the_edition_too(stage: Stage) -> None:
     stage.mark("YB3")
     line = stage.line()
     assert (line.code, line.flag) == ("YR2B3", None)
+    (page,) = issue_hand_off(stage.issue).pages
+    assert page.scenes == ("Night (50 % more cyan): mark 1",)
+    set_scene(scene=night, rule=night.rule, by=stage.lead, targets=[HeldTo(part=stage.coat.pk)])
+    (page,) = issue_hand_off(stage.issue).pages
+    assert page.scenes == (f"Night (50 % more cyan) on {stage.coat.full_name}: mark 1",)
+    shown = text_of(client_of(stage.lead).get(reverse("hand-off", args=[stage.series.slug, stage.issue.pk])))
+    assert page.scenes[0] in shown
 
 
 def test_out_of_use_stays_out_of_use(stage: Stage) -> None:
@@ -190,6 +197,6 @@ def test_flags_are_asked_for_the_edition(stage: Stage) -> None:
     assert [flag.mark.number for flag in shown.context["flags"]] == [2]
     assert (shown.context["total"], "YR2" in text_of(shown)) == (1, True)
     assert shown.context["flags"][0].mark.expected == stage.series.read("YR2")
-    chart = client.get(reverse("chart", args=[stage.series.slug]) + "?edition=Album")
+    chart = client.get(reverse("gradient", args=[stage.series.slug]) + "?edition=Album")
     assert "This page speaks of the first printing" in text_of(chart)
     assert f"Colours computed for {condition(stage.series).title}" in text_of(chart)

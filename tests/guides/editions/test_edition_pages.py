@@ -9,9 +9,13 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from bible.chart.queries import uses_by_tint
+from bible.colour.tints import Tint
 from bible.models import Activity, Edition, Lock
+from bible.people.services import make_read_token
+from bible.series.presses import condition
 from guides.core.flags import differences_of
-from guides.editions.queries import printing_differences
+from guides.editions.queries import apart_in_print, printing_differences
 from guides.models import Mark
 from guides.signoff.services import put_in_check, sign_off
 from tests.factories import (
@@ -111,6 +115,77 @@ def test_it_is_corrected_and_ended_after_what_that_does_was_shown(stage: Stage) 
     assert form_of(shown, has="at_issue").press(stage.client).status_code == 302
     (one,) = printing_differences(album, None)
     assert (one.now and one.now.written, one.stretch.to_position) == ("YR", stage.issues[1].position)
+
+
+def test_palettes_and_look_alikes_answer_for_an_edition(stage: Stage) -> None:
+    """By the chooser on their pages; in the first printing nothing is other than it was."""
+    make_lock(stage.part, "YR2", by=stage.lead, edition=(album := stage.album()))
+    yr2, client = stage.series.read("YR2"), stage.client
+    palette = client.get(stage.address("palette"))
+    assert (palette.context["matrix"].tints, palette.context["matrix"].total) == ((Tint(y=100),), 3)
+    printed = form_of(palette, has="edition", says="Show").fill(edition="Album").press(client)
+    assert (printed.context["matrix"].tints, printed.context["matrix"].total) == ((yr2,), 2)
+    assert "all issues in the edition Album" in text_of(printed)
+    uses = client.get(stage.address("palette-tint", yr2, edition="Album"))
+    assert [mark.pk for mark in uses.context["marks"]] == [mark.pk for mark in stage.marks[:2]]
+    assert client.get(stage.address("palette-near", edition="Album")).status_code == 200
+    nearest = client.get(stage.address("palette-compare", before="1", after="2", edition="Album"))
+    assert [change.tint for change in nearest.context["compared"].kept] == [yr2]
+    assert "TR 003" in client.get(stage.address("palette-file", "gpl", edition="Album")).content.decode()
+    seen = form_of(client.get(stage.address("look-alikes")), has="edition", says="Show").fill(edition="Album")
+    alike = seen.press(client)
+    assert alike.context["press"].name == album.press
+    assert {"YR2", "Y"} & {
+        stage.series.write(side.tint)
+        for row in alike.context["ranking"].rows
+        for side in (row.first, row.second)
+        if side.parts
+    } <= {"YR2"}
+    who = {
+        cell.code: cell.who
+        for sheet in client.get(stage.address("chart", edition="Album")).context["layout"].sheets
+        for _, line in sheet.rows
+        for cell in line
+        if cell and cell.who
+    }
+    assert list(who) == ["YR2"]
+
+
+def test_a_fade_counts_by_both_its_codes(stage: Stage) -> None:
+    album = stage.album()
+    make_lock(stage.part, "Y to W downwards", by=stage.lead, edition=album)
+    (one,) = printing_differences(album, None)
+    assert [lock and lock.tint for lock in (one.was, one.now)] == [Tint(y=100)] * 2
+    (apart,) = apart_in_print([one], condition(stage.series, album.press))
+    assert (apart.delta_e or 0) > 20, "solid yellow against bare paper, where it has faded"
+    assert "Y to W downwards" in text_of(stage.client.get(album.get_absolute_url()))
+    assert set(uses_by_tint(stage.series, album)) == {Tint(y=100), Tint()}
+    matrix = stage.client.get(stage.address("palette", edition="Album")).context["matrix"]
+    assert dict(zip(matrix.tints, matrix.per_tint.tolist(), strict=True)) == {Tint(y=100): 2, Tint(): 2}
+
+
+def test_other_programs_ask_for_an_edition(stage: Stage) -> None:
+    make_lock(stage.part, "YR2", by=stage.lead, edition=stage.album())
+    page = stage.marks[0].guide
+    make_mark(page, "R", part=stage.part, by=stage.lead)
+    make_mark(page, "YR2", part=stage.part, by=stage.lead)
+    _, token = make_read_token(membership=stage.series.memberships.get(user=stage.lead), name="a program")
+
+    def told(path: str, **query: str) -> list[tuple[str, str, str | None]]:
+        answer = Client().get(
+            f"/api/v1/series/{stage.series.slug}/{path}", query, headers={"Authorization": f"Bearer {token}"}
+        )
+        return [
+            (one["written"], one["expected"]["code"], one["printed"] and one["printed"]["code"])
+            for one in answer.json()["items"]
+        ]
+
+    assert told("marks", edition="album", issue="1") == [
+        ("Y", "Y", "YR2"), ("R", "YR2", None), ("YR2", "YR2", None),
+    ]  # fmt: skip
+    assert len(told("marks", edition="album")) == 4
+    assert told("flags") == [("R", "Y", None), ("YR2", "Y", None)]
+    assert told("flags", edition="album") == [("R", "YR2", None)]
 
 
 def test_no_flag_and_no_sign_off_moves(stage: Stage) -> None:
