@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('bible', '0014_backgrounds_and_lights'),
-        ('guides', '0015_scenes_in_outlines'),
+        ('guides', '0017_more_tables_brought_in'),
     ]
 
     operations = [
