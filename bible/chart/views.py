@@ -196,15 +196,8 @@ def look_alikes(request: MemberRequest, series: Series) -> HttpResponseBase:
     ranking = ranked(press, vision, None if out else PAIRS_SHOWN, edition=request.edition)
     if out:
         return answer(request, series, look_alikes_table(series, ranking, press, vision, subject, request.edition))
-    context = {
-        "series": series,
-        "form": form,
-        "press": press,
-        "vision": vision,
-        "subject": subject,
-        "ranking": ranking,
-        "query": "" if press.name == series.press else f"?press={press.name}",
-    }
+    context = {"series": series, "form": form, "press": press, "vision": vision, "subject": subject}
+    context |= {"ranking": ranking, "query": _query(press.name, series)}
     name = "_look_alikes" if request.htmx.target == "look-alikes" else "look_alikes"
     return render(request, f"bible/chart/{name}.html", context, status=422 if form.errors else 200)
 
