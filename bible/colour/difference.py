@@ -30,15 +30,15 @@ SEVERITY_BANDS = (
     SeverityBand(0.0, "unseen", "nobody sees it, not even side by side"),
     SeverityBand(1.0, "slight", "seen side by side by who looks for it"),
     SeverityBand(3.0, "moderate", "seen side by side, missed from page to page"),
-    SeverityBand(6.0, "clear", "seen from page to page"),
-    SeverityBand(12.0, "harsh", "another colour"),
+    SeverityBand(6.0, "obvious", "seen from page to page"),
+    SeverityBand(12.0, "severe", "another colour"),
 )
 """Words for a CIEDE2000 difference between two printed tints.
 
 1 is about the threshold of a trained eye (common practice, no source). The upper bounds follow two judgements of
 the craft on newsprint, measured in TR 002: solid and 50 % yellow "print almost the same" at 5.3, so 6 still counts
 as easily missed; paper beside 25 % cyan is "a harsh jump" at 14.6, and the same two yellows on coated stock, told
-apart without trouble, lie 11.5 apart, so harsh begins at 12.
+apart without trouble, lie 11.5 apart, so severe begins at 12.
 """
 
 

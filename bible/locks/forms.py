@@ -58,7 +58,7 @@ class LockForm(StretchForm, forms.Form):
         self.fields["role"].choices = series.roles.of_kind(part.costume.subject.kind)  # type: ignore[attr-defined]
         self.locked_roles = set(self._standing().values_list("role", flat=True))
         self.at_work = series.issues.at_work()
-        self.fields["code"] = CodeField(series, fades=True)
+        self.fields["code"] = CodeField(series, fades=True, look=f"part={part.pk}")
         role = str(self.data.get("role") or self.initial.get("role") or BASE_ROLE)
         role_name = series.roles.name(role)
         must_say = bool(role in self.locked_roles and self.at_work)
@@ -118,7 +118,7 @@ class CorrectionForm(forms.Form):
 
     def __init__(self, lock: Lock, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["code"] = CodeField(lock.series, fades=True)
+        self.fields["code"] = CodeField(lock.series, fades=True, look=f"lock={lock.pk}")
         self.order_fields(["code", "reason", "seen"])
 
     @property

@@ -8,5 +8,6 @@ urlpatterns = [
     path("parts/", views.part_options, name="part-options"),
     path("locks/<int:pk>/note", views.note_lock, name="note-lock"),
     path("locks/changes", views.changes, name="lock-changes"),
+    path("locks/look", views.code_look, name="code-look"),
     path("look-up/", views.lookup, name="lookup"),
 ]

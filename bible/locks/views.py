@@ -10,14 +10,18 @@ from django.shortcuts import get_object_or_404, redirect, render
 from bible.exports.tables import answer, wanted
 from bible.locks.exports import lock_changes_table, lookup_table
 from bible.locks.forms import LockChangesForm, NoteForm
+from bible.locks.looks import look_of
 from bible.locks.notes import note_on_lock
 from bible.locks.queries import LOOKUP_LIMIT, answer_to, look_up
 from bible.models import Lock, Part, Series
 from bible.models.permissions import Permission
+from bible.models.roles import BASE_ROLE
 from bible.series.forms import AsOfForm
+from bible.series.presses import condition
 from bible.series.running_order import AsOf, RunningOrder
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, SAFE
+from bible.web.whole_numbers import whole_number
 
 
 @member(Permission.DISCUSS, FORM)
@@ -73,6 +77,26 @@ def part_options(request: MemberRequest, series: Series) -> HttpResponse:
     words = request.GET.get("part", "").replace("\0", "")
     parts = Part.objects.matching(series, words).with_names()[:SUGGESTED_PARTS]
     return render(request, "bible/locks/_part_options.html", {"parts": parts if words.strip() else []})
+
+
+@member(Permission.READ, SAFE)
+def code_look(request: MemberRequest, series: Series) -> HttpResponse:
+    """A code that is being typed, beside what is locked there now, and what on the chart prints like it.
+
+    Asked ``lock`` it is held against that lock, else against what holds for ``part`` and ``role`` at ``from_issue``.
+    """
+    asked = {
+        name: request.GET.get(name, "").replace("\0", "") for name in ("code", "lock", "part", "role", "from_issue")
+    }
+    as_of = AsOf.of(series, asked["from_issue"].strip(), request.edition)
+    locks = Lock.every_printing.filter(series=series)
+    if asked["lock"]:
+        now = get_object_or_404(locks, pk=whole_number(asked["lock"]) or 0)
+    else:
+        standing = locks.needed_in(as_of.edition, as_of.position)
+        now = standing.of(whole_number(asked["part"]) or 0, asked["role"] or BASE_ROLE).first()
+    look = look_of(series, condition(series, as_of.press_name), asked["code"], now)
+    return render(request, "bible/locks/_code_look.html", {"series": series, "as_of": as_of, "look": look})
 
 
 @member(Permission.READ, SAFE)

@@ -38,10 +38,14 @@ def explain(error: NotationError) -> str:
 
 
 class CodeField(forms.CharField):
-    """A tint code; cleans to ``(tint, code as written)``. ``fades``: or a gradient, “B to W downwards”."""
+    """A tint code; cleans to ``(tint, code as written)``. ``fades``: or a gradient, “B to W downwards”.
 
-    def __init__(self, series: Series, *, fades: bool = False, **kwargs: Any) -> None:
+    ``look``: what the code is held against while it is typed, as a query for the page that shows it.
+    """
+
+    def __init__(self, series: Series, *, fades: bool = False, look: str = "", **kwargs: Any) -> None:
         self.series = series
+        self.look = look
         self.read = series.read_locked if fades else series.read
         super().__init__(
             max_length=100 if fades else 40,

@@ -116,8 +116,9 @@ def chip(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeStri
 
 @register.simple_tag(takes_context=True)
 def press_note(context: Context) -> SafeString:
-    """The sentence that every page with printed colours carries."""
+    """The sentence that every page with printed colours carries. The one at the foot is not said then."""
     press = _press(context)
+    context.dicts[0]["proof_said"] = True
     return format_html(
         '<p class="press-note">Colours computed for <strong>{}</strong> ({}). '
         "A screen is not a proof: judge print on the house’s own proof.</p>",

@@ -35,6 +35,7 @@ VIEWING = (
     "guides/desk/pointer",
     "guides/desk/keys",
     "guides/desk/areas",
+    "guides/desk/labels",
     "guides/desk/viewer",
     "guides/preview/printed",
 )

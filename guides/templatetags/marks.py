@@ -17,6 +17,7 @@ from django.template.loader import render_to_string
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
+from bible.colour.tints import Tint
 from bible.models.roles import BASE_ROLE
 from bible.templatetags.colour import chip
 
@@ -29,7 +30,7 @@ POLE = (
     '<path d="M0 0 -13 -26H13z"/><circle class="pin-ring" r="5"/>'
     '<circle class="pin-disc" r="13" cy="-30"/><text y="-25">'
 )
-DISC = '<circle class="pin-disc" r="13" cy="0"/><text y="5">'
+DISC = '<circle class="pin-hit" r="13"/><circle class="pin-disc" r="13" cy="0"/><text y="5">'
 DROP = "c-3 5-5 8-5 11a5 5 0 0 0 10 0c0-3-2-6-5-11z"
 
 
@@ -57,9 +58,10 @@ def mark_row(context: Context, row: MarkRow) -> SafeString:
     css = ' class="chosen"' if _is_chosen(context, row) else ""
     part = f' data-part="{mark.part_id}"' if mark.part_id else ""
     fade = f' <span class="arrow">fades to</span> {chip(context, mark.to_tint)}' if mark.to_tint is not None else ""
+    said = f"<td{_as_read(context, row)}>" + f'<span class="code">{escape(mark.both_written)}</span></td>'
     return mark_safe(
         f'<tr{css}{part}><th scope="row" class="number"><a href="{link}" hx-get="{address}" hx-target="#panel">'
-        f'{mark.number}</a></th><td><span class="code">{escape(mark.both_written)}</span></td>'
+        f"{mark.number}</a></th>{said}"
         f"<td>{chip(context, mark.tint)}{fade}</td><td>{_belongs_to(context, row)}</td>"
         f"<td>{_against_the_bible(context, row)}{_paint(row)}{_let_in(row)}</td></tr>"
     )
@@ -74,6 +76,13 @@ def _sign(name: str) -> str:
 def _addresses(context: Context, pk: int) -> tuple[str, str]:
     """The page with this mark chosen, and the mark itself."""
     return f"{context.get('guide_address', '')}?mark={pk}", f"{context.get('marks_address', '')}{pk}/"
+
+
+def _as_read(context: Context, row: MarkRow) -> str:
+    """Written as the series writes the tint itself, it need not be said twice where there is little room."""
+    mark = row.mark
+    is_same = isinstance(mark.tint, Tint) and mark.both_written == context["series"].write(mark.tint)
+    return ' class="same"' if is_same else ""
 
 
 def _is_chosen(context: Context, row: MarkRow) -> bool:

@@ -18,8 +18,8 @@ LOGIN = ("thea", "quill-bend-demo")
 
 
 def first_flag(page: Any, base: str) -> str:
-    """The address of the first harsh flag's mark."""
-    page.goto(f"{base}{SERIES}/flags/?severity=harsh")
+    """The address of the first severe flag's mark."""
+    page.goto(f"{base}{SERIES}/flags/?severity=severe")
     return str(page.locator(".flag-where").first.get_attribute("href"))
 
 

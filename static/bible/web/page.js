@@ -78,3 +78,13 @@ addEventListener("pageshow", (event) => {
     asked.clear();
   });
 })();
+
+// A code that stands near the one that is typed is taken by pressing it, as if it had been typed.
+document.addEventListener("click", (event) => {
+  const near = event.target.closest?.("[data-takes-code]");
+  const field = near?.closest("form")?.querySelector(".code-input");
+  if (!field) return;
+  field.value = near.dataset.takesCode;
+  field.focus();
+  for (const kind of ["input", "change"]) field.dispatchEvent(new Event(kind, { bubbles: true }));
+});

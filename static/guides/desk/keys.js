@@ -90,7 +90,7 @@
   const KEYS = { "+": "closer", "=": "closer", "-": "farther", 0: "whole" };
 
   function remove(pin) {
-    desk.send(`${pin.dataset.mark}delete`, {}, `Mark ${pin.textContent.trim()} deleted`);
+    desk.send(`${pin.dataset.mark}delete`, {}, `Mark ${pin.querySelector("text").textContent} deleted`);
     stage.focus({ preventScroll: true });
   }
 

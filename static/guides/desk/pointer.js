@@ -17,7 +17,7 @@
   const dragTip = (tip, at) => desk.draw.turnArrow(tip.closest(".fade"), beginning(tip.closest(".fade")), desk.pixels(at));
   const said = ({ dataset }, at) => ({ x: at.x.toFixed(5), y: at.y.toFixed(5), seen: dataset.seen });
   const pointTip = (tip, at) => desk.send(tip.dataset.tip, said(tip, at), "An arrow turned", { keep: true });
-  const moveMark = (pin, at) => desk.send(pin.dataset.move, said(pin, at), `Mark ${pin.textContent.trim()} moved`, { keep: true });
+  const moveMark = (pin, at) => desk.send(pin.dataset.move, said(pin, at), `Mark ${pin.querySelector("text").textContent} moved`, { keep: true });
 
   function openMark(pin) {
     desk.draw.newMark(null);

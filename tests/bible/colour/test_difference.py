@@ -139,11 +139,11 @@ def test_severity_bands_rise_and_match_the_trades_words() -> None:
         "unseen",
         "slight",
         "moderate",
-        "clear",
-        "clear",
-        "harsh",
-        "harsh",
-        "harsh",
+        "obvious",
+        "obvious",
+        "severe",
+        "severe",
+        "severe",
     ]
     for bad in (-0.1, float("nan")):
         with pytest.raises(ValueError, match="not"):

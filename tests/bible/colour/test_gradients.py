@@ -97,8 +97,8 @@ def test_turn_is_the_hue_angle_seen_by_hand(newsprint: PressCondition) -> None:
 def test_hard_step_is_the_two_tints_side_by_side(newsprint: PressCondition) -> None:
     step = gradient(newsprint, PAPER, Tint(c=25)).hard_step
     assert step.difference == pytest.approx(delta_e_2000(*newsprint.lab([[0] * 4, [25, 0, 0, 0]])))
-    assert step.severity == severity(step.difference).word == "harsh"
-    assert "harsh" in step.words
+    assert step.severity == severity(step.difference).word == "severe"
+    assert "severe" in step.words
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -27,7 +27,7 @@ def test_bare_paper_for_a_quarter_cyan_is_harsh_and_yellows_are_not() -> None:
     jump, hint = differences_of([(paper, cyan), (yellow, half)], newsprint)
     assert jump == pytest.approx(14.6, abs=2)
     assert hint == pytest.approx(5.3, abs=2)
-    assert severity(jump).word == "harsh"
+    assert severity(jump).word == "severe"
     assert severity(hint).word == "moderate"
 
 

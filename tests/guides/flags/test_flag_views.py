@@ -177,7 +177,7 @@ def test_with_htmx_only_the_list_comes(fill_in_client: Client, series: Series) -
 def test_each_flag_says_what_is_wrong_in_words(fill_in_client: Client, series: Series) -> None:
     fill(series)
     text = fill_in_client.get(address(series)).content.decode()
-    for words in ("differs", "not on the chart or unreadable", "no lock", "bible says", "YR3B2", "ΔE₀₀", "harsh"):
+    for words in ("differs", "not on the chart or unreadable", "no lock", "bible says", "YR3B2", "ΔE₀₀", "severe"):
         assert words in text
 
 
@@ -194,7 +194,7 @@ def test_three_flags_or_thirty_cost_as_many_queries(fill_in_client: Client, seri
     for more in (3, 27):
         for _ in range(more):
             make_mark(make_guide(issue), "YRB2", part=make_part(costume=make_costume(make_subject(series))))
-        counts.append((queries(), queries("?severity=clear"), queries("?kind=no-lock")))
+        counts.append((queries(), queries("?severity=obvious"), queries("?kind=no-lock")))
     assert counts[0] == counts[1]
 
 
