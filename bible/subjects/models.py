@@ -55,6 +55,10 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
     def active(self) -> Self:
         return self.filter(archived_at=None)
 
+    def named(self, words: str) -> Self:
+        """Subjects whose own name holds each of the words."""
+        return self.filter(matching_words(words, "name_upper"))
+
     def matching(self, words: str) -> Self:
         """Subjects whose own name, or the name of one of their costumes or parts, holds each of the words."""
         if not words.strip():

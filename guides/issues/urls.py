@@ -6,6 +6,7 @@ from guides.issues import views
 
 urlpatterns = [
     path("", views.desk, name="series"),
+    path("search/", views.search_all, name="search"),
     path("issues/", views.issues, name="issues"),
     path("issues/new", views.new_issue, name="new-issue"),
     path("issues/<int:pk>/", views.issue, name="issue"),

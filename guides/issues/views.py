@@ -13,10 +13,11 @@ from django.utils.text import capfirst
 from bible.exports.tables import answer, wanted
 from bible.models import Issue, Series
 from bible.models.permissions import Permission
-from bible.series.forms import IssueForm, mark_as_seen
+from bible.series.forms import AsOfForm, IssueForm, mark_as_seen
 from bible.series.holding import hold_series
 from bible.series.presses import condition, printed_on
 from bible.series.refusals import Refused
+from bible.series.running_order import AsOf
 from bible.series.services import add_issue, move_issue, place_in_order, standing_between
 from bible.web.access import MemberRequest, member
 from bible.web.addresses import before_key
@@ -28,6 +29,7 @@ from guides.found.queries import with_found
 from guides.issues.exports import issues_table, pages_table
 from guides.issues.forms import MoveIssueForm
 from guides.issues.queries import today
+from guides.issues.searching import search
 from guides.models import Guide, Mark, PaintReading, Proof
 from guides.uploads.carry_views import waiting
 
@@ -55,6 +57,19 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
         "today": today(request.membership),
     }
     return render(request, "guides/issues/desk.html", context)
+
+
+@member(Permission.READ, SAFE)
+def search_all(request: MemberRequest, series: Series) -> HttpResponse:
+    """One search over everything: in the bar as one types, or as a page."""
+    form = AsOfForm(request.GET)
+    form.is_valid()
+    words = form.cleaned_data.get("q", "")
+    as_of = AsOf.of(series, "", request.edition)
+    context = {"series": series, "form": form, "words": words, "as_of": as_of}
+    context["finds"] = search(series, words, as_of.position, as_of.edition)
+    piece = "_search" if request.htmx.target == "search-finds" else "search"
+    return render(request, f"guides/issues/{piece}.html", context, status=422 if form.errors else 200)
 
 
 def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:

@@ -73,4 +73,15 @@ for (const form of document.querySelectorAll(".themes")) {
     else open();
   });
   switchesIn(document.getElementById("main"));
+
+  // “/” opens the one search, from wherever nothing is being typed; Escape leaves it.
+  const search = document.querySelector(".search input");
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && document.activeElement === search) search.blur();
+    if (event.key !== "/" || event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
+    if (!search || event.target.closest?.(TEXT) || document.querySelector("dialog[open]") || localStorage.getItem(OFF)) return;
+    event.preventDefault();
+    search.select();
+    search.focus();
+  });
 })();

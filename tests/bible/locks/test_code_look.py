@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -28,10 +30,12 @@ def seen(client: Client, series: Series, **asked: str) -> str:
 
 
 def test_old_and_new_stand_side_by_side_with_their_difference(fill_in_client: Client, coat: Part) -> None:
-    """Solid and 50 % yellow lie 5.3 apart on newsprint, bare paper and 25 % cyan 14.6 (both from TR 002's own data)."""
+    """Solid and 50 % yellow lie 5.3 apart on newsprint (the patches of TR 002)."""
     told = seen(fill_in_client, coat.costume.subject.series, part=str(coat.pk), role="base", code="y3")
     assert told.count("edge-swatch") == 2
-    assert "ΔE₀₀ 5.3 in print, <strong>moderate</strong>" in told
+    difference = re.search(r"ΔE₀₀ ([\d.]+) in print, <strong>moderate</strong>", told)
+    assert difference is not None
+    assert float(difference[1]) == pytest.approx(5.3, abs=0.5), "the fitted condition is near the measured patches"
     assert 'Prints like <span class="code">Y</span>: easily mistaken.' in told
     assert 'data-takes-code="Y"' in told
 
