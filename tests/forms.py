@@ -7,6 +7,7 @@ in the select, or a button that is not there is an error of the test.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any, Self
@@ -170,6 +171,17 @@ def form_of(response: Any, *, has: str = "", says: str = "", action: str = "") -
     raise NoSuchThing(f"no form with field “{has}”, button “{says}”, address …{action}")
 
 
+def _seen(link: Any, words: str) -> str:
+    """What is read on the screen of a link that begins with the words: what says only to whom it cannot be seen which
+    of several it is, is left out."""
+    if not _text(link).startswith(words):
+        return ""
+    link = copy.deepcopy(link)
+    for unseen in link.xpath(".//*[@class='unseen']"):
+        unseen.drop_tree()
+    return _text(link)
+
+
 def link_of(response: Any, words: str) -> str:
     """Where the first link with these words leads.
 
@@ -178,7 +190,7 @@ def link_of(response: Any, words: str) -> str:
     """
     page = html.fromstring(response.content.decode())
     for link in page.iter("a"):
-        if link.get("href") and words in (_text(link), link.get("aria-label")):
+        if link.get("href") and words in (_text(link), link.get("aria-label"), _seen(link, words)):
             return urljoin(_address_of(response), link.get("href"))
     raise NoSuchThing(f"no link says “{words}”")
 

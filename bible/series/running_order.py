@@ -40,6 +40,15 @@ class RunningOrder:
         index = bisect_left(self.issues, position, key=lambda issue: issue.position)
         return self.issues[index] if index < len(self.issues) else None
 
+    def places(self, stretch: HasStretch) -> tuple[int, int]:
+        """Which issues a stretch covers, counted from 0: its first one, and the one behind its last."""
+        ends = (stretch.from_position, stretch.to_position)
+        first, last = (
+            len(self.issues) if end is None else bisect_left(self.issues, end, key=lambda issue: issue.position)
+            for end in ends
+        )
+        return first, last
+
     def last_before(self, position: int) -> Issue | None:
         """The last issue before a position."""
         index = bisect_left(self.issues, position, key=lambda issue: issue.position)

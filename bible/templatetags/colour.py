@@ -29,7 +29,7 @@ from bible.web.names import counted
 register = template.Library()
 
 
-def _press(context: Context) -> PressCondition:
+def press_of(context: Context) -> PressCondition:
     """The condition a page speaks of: its own choice, else that of the edition or the issue it is about, else the
     series'. Kept for the page's other swatches."""
     if "press" not in context:
@@ -84,7 +84,7 @@ def _square(fill: str, label: str, css: str) -> SafeString:
 def swatch(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeString:
     """A square of the printed colour; a crossed square where there is no tint."""
     if isinstance(tint, Grad):
-        press = _press(context)
+        press = press_of(context)
         return _fading(tint, press, f"{tint} on {press.title}", css)
     if not isinstance(tint, Tint):
         return format_html(
@@ -93,7 +93,7 @@ def swatch(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeSt
             css,
             tint.words,
         )
-    press = _press(context)
+    press = press_of(context)
     return _square(press.hex(tint), f"{tint} on {press.title}", css)
 
 
@@ -102,7 +102,7 @@ def chip(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeStri
     """Swatch and code together. A page shows the same few tints hundreds of times, so each is written once."""
     chips = context.dicts[0].setdefault("chips", {})
     series = context["series"]
-    key = (tint, css, series.pk, _press(context).name)
+    key = (tint, css, series.pk, press_of(context).name)
     if key not in chips:
         chips[key] = format_html(
             '<span class="chip {}">{}<span class="{}">{}</span></span>',
@@ -117,7 +117,7 @@ def chip(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeStri
 @register.simple_tag(takes_context=True)
 def press_note(context: Context) -> SafeString:
     """The sentence that every page with printed colours carries. The one at the foot is not said then."""
-    press = _press(context)
+    press = press_of(context)
     context.dicts[0]["proof_said"] = True
     return format_html(
         '<p class="press-note">Colours computed for <strong>{}</strong> ({}). '

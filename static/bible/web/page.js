@@ -88,3 +88,12 @@ document.addEventListener("click", (event) => {
   field.focus();
   for (const kind of ["input", "change"]) field.dispatchEvent(new Event(kind, { bubbles: true }));
 });
+
+// A place that a link leads to may lie in something folded: it is opened.
+(() => {
+  const there = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  const folded = there?.closest?.("details:not([open])");
+  if (!folded) return;
+  folded.open = true;
+  there.scrollIntoView();
+})();

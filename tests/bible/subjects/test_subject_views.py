@@ -182,3 +182,19 @@ def test_a_bible_without_subjects_says_so(lead_client: Client, series: Series) -
     address = f"/s/{series.slug}/bible/"
     assert "No subject is here yet." in lead_client.get(address).content.decode()
     assert "Nothing by that name." in lead_client.get(address, {"q": "zzz"}).content.decode()
+
+
+def test_what_changed_comes_first_as_strips(lead_client: Client, series: Series) -> None:
+    """Issues along, a band a lock; the rows with who and why lie folded below."""
+    issues = make_issues(series, 4)
+    subject = make_subject(series, name="Ferrywoman")
+    costume = make_costume(subject, name="work coat")
+    coat, belt = (make_part(costume=costume, name=name) for name in ("coat", "belt"))
+    make_lock(coat, "YR3B2", to_position=issues[1].position)
+    make_lock(coat, "B2", from_position=issues[1].position)
+    make_lock(belt, "Y")
+    page = lead_client.get(subject.get_absolute_url()).content.decode()
+    assert page.count('class="lock-strip"') == 1, "the belt has not changed"
+    assert 'x="0.00%" width="25.00%"' in page
+    assert 'x="25.00%" width="75.00%"' in page
+    assert "work coat: belt" in page.split('class="decisions"')[1]
