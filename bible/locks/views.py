@@ -91,7 +91,7 @@ def code_look(request: MemberRequest, series: Series) -> HttpResponse:
     as_of = AsOf.of(series, asked["from_issue"].strip(), request.edition)
     locks = Lock.every_printing.filter(series=series)
     if asked["lock"]:
-        now = get_object_or_404(locks, pk=whole_number(asked["lock"]) or 0)
+        now: Lock | None = get_object_or_404(locks, pk=whole_number(asked["lock"]) or 0)
     else:
         standing = locks.needed_in(as_of.edition, as_of.position)
         now = standing.of(whole_number(asked["part"]) or 0, asked["role"] or BASE_ROLE).first()

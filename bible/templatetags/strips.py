@@ -28,7 +28,7 @@ since the list below says it."""
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """What was locked for one part and role, earliest first; ``has_changed`` where that is not one code throughout."""
+    """What was locked for one part and role, earliest first; ``has_changed`` where it is not one code."""
 
     name: str
     role: str
