@@ -7,6 +7,7 @@ from guides.booklets import views
 urlpatterns = [
     path("bible/<int:pk>/sheet", views.sheet, name="colour-sheet"),
     path("bible/<int:pk>/sheet.pdf", views.sheet_pdf, name="colour-sheet-pdf"),
+    path("bible/<int:pk>/wall.pdf", views.wall_sheets, name="wall-sheets"),
     path("bible/<int:pk>/sheet.jpg", views.sheet_picture, name="colour-sheet-picture"),
     path("costumes/<int:pk>/picture.jpg", views.costume_picture, name="costume-picture"),
     path("pocket/", views.pocket, name="pocket"),

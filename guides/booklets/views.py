@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+from collections.abc import Callable
+from typing import IO
 
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase, JsonResponse
@@ -106,6 +108,7 @@ def sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "sheet": book.sheets[0],
         "as_of": as_of,
         "press": book.press,
+        "papers": (("a4", "A4"), ("letter", "Letter"), ("a3", "A3")),
         "issues": series.issues.active().in_order(),
     }
     return render(request, "guides/booklets/colour_sheet.html", context)
@@ -117,6 +120,25 @@ def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The sheet as a PDF; an issue that does not exist is refused in words, so that nobody prints another state."""
     from guides.booklets.sheet_pdf import write_sheet
 
+    return _pdf(request, series, pk, lambda book, out: write_sheet(book, timezone.now(), out))
+
+
+@member(Permission.READ, SAFE)
+@limited(PAPER, "GET")
+def wall_sheets(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """A page a costume to be pinned up, on the paper that is asked for."""
+    from guides.booklets.wall_pdf import PAPERS, write_wall_sheets
+
+    paper = request.GET.get("paper", "a4")
+    if paper not in PAPERS:
+        raise Http404("There is no such paper: ask for a4, letter or a3.")
+    return _pdf(request, series, pk, lambda book, out: write_wall_sheets(book, paper, timezone.now(), out), "wall")
+
+
+def _pdf(
+    request: MemberRequest, series: Series, pk: int, write: Callable[[Book, IO[bytes]], None], kind: str = ""
+) -> HttpResponse:
+    """A subject's paper as a file; an issue that does not exist is refused in words."""
     as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
     book = _book(series, pk, as_of)
     if as_of.unknown:
@@ -124,9 +146,9 @@ def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
             f"There is no issue {as_of.unknown} in {series}.", content_type="text/plain; charset=utf-8", status=422
         )
     out = io.BytesIO()
-    write_sheet(book, timezone.now(), out)
+    write(book, out)
     answer = HttpResponse(out.getvalue(), content_type="application/pdf")
-    name = file_name(f"{series.slug} {book.sheets[0].subject.name} {as_of}")
+    name = file_name(f"{series.slug} {book.sheets[0].subject.name} {kind} {as_of}")
     answer["Content-Disposition"] = f'attachment; filename="{name}.pdf"'
     return answer
 

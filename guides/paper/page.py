@@ -52,9 +52,15 @@ def paragraph(words: str, size: float = 8, *, bold: bool = False, before: float 
 class PaperDocument(BaseDocTemplate):
     """Pages for a story, with what the file says of itself."""
 
-    def __init__(self, out: IO[bytes], about: AboutDocument) -> None:
-        super().__init__(out, pagesize=A4, title=about.title, author=about.author, invariant=True)
+    def __init__(self, out: IO[bytes], about: AboutDocument, size: tuple[float, float] = A4) -> None:
+        super().__init__(out, pagesize=size, title=about.title, author=about.author, invariant=True)
         self.out, self.about = out, about
+
+    @property
+    def room(self) -> tuple[float, float]:
+        """Width and height in points of what a story fills on each page."""
+        width, height = self.pagesize
+        return width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm
 
     def write(self, story: list[Flowable]) -> None:
         with tempfile.SpooledTemporaryFile(IN_MEMORY) as raw:
@@ -65,16 +71,25 @@ class PaperDocument(BaseDocTemplate):
 
 
 def paged(
-    out: IO[bytes], *, title: str, series: Series, press: PressCondition, made_at: dt.datetime, state: str = ""
+    out: IO[bytes],
+    *,
+    title: str,
+    series: Series,
+    press: PressCondition,
+    made_at: dt.datetime,
+    state: str = "",
+    size: tuple[float, float] = A4,
 ) -> PaperDocument:
-    """A4 pages for a story; every page names the title, the moment, the press condition and the caution.
+    """Pages for a story, A4 where no other size in points is asked for.
+
+    Every page names the title, the moment, the press condition and the caution.
 
     Args:
         state: what everybody who holds a page must know of the whole, as “NOT SIGNED OFF”; at the foot of each page.
     """
-    document = PaperDocument(out, AboutDocument(title, series.title, press.title, press, made_at))
-    width, height = A4
-    frame = Frame(MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0)
+    document = PaperDocument(out, AboutDocument(title, series.title, press.title, press, made_at), size)
+    width = size[0]
+    frame = Frame(MARGIN, MARGIN + 8 * mm, *document.room, 0, 0, 0, 0)
 
     def footer(canvas: Any, _: Any) -> None:
         canvas.setFont(fonts()[0], 6.5)

@@ -249,7 +249,7 @@ EXPENSIVE = {
     "search-codes",
     "upload", "begin-arrival", "new-proof", "read-proof", "proof-points", "read-issue-paint", "look-for-sinking",
     "new-booklet",
-    "colour-sheet-pdf", "continuity-report-pdf", "page-corrections", "issue-corrections", "hand-off-file",
+    "colour-sheet-pdf", "wall-sheets", "continuity-report-pdf", "page-corrections", "issue-corrections", "hand-off-file",
     "guide-hand-off-file", "page-areas", "printed-picture", "plate-picture", "carry", "bring-bible", "bring-marks-table",
     "bring-issues", "bring-bible-rows", "bring-marks-rows", "bring-issues-rows", "bring-scenes", "bring-scenes-rows",
     "bring-waivers", "bring-waivers-rows", "bring-assignments", "bring-assignments-rows", "bring-marks", "edit-notation",
