@@ -16,7 +16,7 @@ from bible.colour.tints import Tint, as_array
 from bible.models import Edition, Series, Subject
 from bible.models.roles import BASE_ROLE
 
-PAIRS_SHOWN = 60
+PAIRS_SHOWN = 30
 """A ranking beyond this is no longer read; the page says how many pairs there are."""
 
 PARTS_SHOWN = 3

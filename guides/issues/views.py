@@ -42,12 +42,15 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
     marks = Mark.objects.filter(series=series)
     flagged = marks.open()
     kinds = flagged.kind_counts()
-    latest = flagged.newest_first().with_names()
+    may = request.membership.may
+    own_alone = may(Permission.MARK) and not may(Permission.LOCK)
+    latest = (flagged.on_pages_of(request.user) if own_alone else flagged).newest_first().with_names()
     newest = list(series.issues.active().order_by("-position")[:NEWEST_SHOWN])
     context = {
         "series": series,
         "kinds": kinds,
         "open_flags": sum(kinds.values()),
+        "own_alone": own_alone,
         "marked": marks.live().exists(),
         "waived_flags": marks.waived().count(),
         "paint_disagrees": PaintReading.objects.filter(series=series).disagreeing().count(),

@@ -191,11 +191,11 @@ def test_a_flag_leads_straight_to_its_mark(visit: Visit, colourist: Any, guide: 
 
 def test_looking_up_as_one_types(visit: Visit, colourist: Any, series: Series, coat: Any) -> None:
     page = visit(colourist, reverse("lookup", args=[series.slug]), viewport={"width": 360, "height": 720})
-    page.locator("[name=q]").press_sequentially("ad co")
+    page.locator("#main [name=q]").press_sequentially("ad co")
     page.locator("#found .found-name", has_text="Ada Penn").wait_for()
     assert "YR3B2" in page.locator("#found").inner_text()
     page.wait_for_function("() => new URLSearchParams(location.search).get('q') === 'ad co'")
-    page.locator("[name=q]").press_sequentially("zzz")
+    page.locator("#main [name=q]").press_sequentially("zzz")
     page.locator("#found .empty", has_text="No part fits").wait_for()
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), "nothing to push sideways"
 
@@ -240,10 +240,10 @@ def test_the_look_up_and_the_bible_work_without_scripts(
     visit: Visit, colourist: Any, series: Series, coat: Any
 ) -> None:
     page = visit(colourist, reverse("lookup", args=[series.slug]), java_script_enabled=False)
-    page.fill("[name=q]", "coat")
+    page.fill("#main [name=q]", "coat")
     page.click("text=Show")
     assert "YR3B2" in page.locator("#found").inner_text()
     page.goto(reverse("bible", args=[series.slug]))
-    page.fill("[name=q]", "zzz")
+    page.fill("#main [name=q]", "zzz")
     page.click("text=Show")
     assert "Nothing by that name" in page.locator("#subjects").inner_text()

@@ -75,12 +75,12 @@ def test_greys_change_on_the_spot_and_nothing_typed_is_lost(
     visit: Callable[..., Any], colourist: Any, guide: Guide
 ) -> None:
     page = visit(colourist, f"/s/{guide.series.slug}/bible/", color_scheme="light")
-    page.fill("[name=q]", "a coat")
+    page.fill("#main [name=q]", "a coat")
     light = page.evaluate("getComputedStyle(document.body).backgroundColor")
     with page.expect_response("**/theme/"):
         page.click('.themes [value="dark"]')
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") != light
-    assert page.input_value("[name=q]") == "a coat"
+    assert page.input_value("#main [name=q]") == "a coat"
     page.reload()
     assert page.get_attribute("html", "data-theme") == "dark"
 

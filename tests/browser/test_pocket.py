@@ -66,7 +66,7 @@ def test_the_look_ups_own_address_falls_back_to_the_pocket(
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     assert page.locator("#pocket-words").count() == 0, "with a line the look-up itself answers"
     page.context.set_offline(True)
-    page.fill("input[name=q]", "coat ada")
+    page.fill("#main input[name=q]", "coat ada")
     page.locator("#pocket-found", has_text="YR3B2").wait_for()
     says(page, "No connection: these are the codes kept on this device.")
     assert page.input_value("#pocket-words") == "coat ada"

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple, Self
 
 from django.apps import apps
 from django.conf import settings
+from django.contrib.auth.base_user import AbstractBaseUser
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Case, Max, Q, Value, When
@@ -40,6 +41,10 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         if position is not None:
             return self.filter(position=position)
         return self.filter(position__gte=since) if since else self
+
+    def on_pages_of(self, user: AbstractBaseUser) -> Self:
+        """Those on the pages that one colourist has coloured."""
+        return self.filter(guide__colourist=user)
 
     def flagged(self) -> Self:
         return self.filter(flagged_condition())

@@ -288,7 +288,7 @@ def test_look_up_bible_and_sheet_are_asked_for_it_and_keep_it(stage: Stage) -> N
     make_lock(stage.part, "YR2", by=stage.lead, edition=album)
     page = stage.client.get(stage.address("lookup", q="coat"))
     assert "YR2" not in text_of(page)
-    shown = form_of(page, has="q").fill(edition="Album").press(stage.client)
+    shown = form_of(page, has="edition").fill(edition="Album").press(stage.client)
     assert "as of issue 2 in the edition Album, its last" in text_of(shown)
     assert "YR2" in text_of(shown)
     by_code = stage.client.get(stage.address("lookup", q="YR2", edition="Album"))

@@ -71,6 +71,19 @@ def test_the_desk_counts_flags_by_kind_and_leads_to_them(fill_in_client: Client,
     assert "lead" in text
 
 
+def test_a_fill_in_sees_the_flags_of_their_own_pages(fill_in_client: Client, series: Series, fill_in: Any) -> None:
+    """Everybody's are counted; listed are those that they can mend."""
+    part = make_part(series)
+    make_lock(part, "YR3B2")
+    mine, other = (make_mark(make_guide(issue), "YRB2", part=part) for issue in make_issues(series, 2))
+    mine.guide.colourist = fill_in
+    mine.guide.save()
+    text = fill_in_client.get(LISTS["desk"](mine.guide.issue)).content.decode()
+    assert "2 open flags" in text
+    assert f"?mark={mine.pk}" in text
+    assert f"?mark={other.pk}" not in text
+
+
 def test_issues_stand_newest_first_with_their_guides_and_flags(fill_in_client: Client, series: Series) -> None:
     first, second = make_issues(series, 2)
     make_mark(make_guide(first, page="1"), "Y", part=make_part(series))
