@@ -15,6 +15,7 @@ from django.template.context import Context
 from bible.activity.services import has_news
 from bible.models import Membership, Series
 from bible.models.permissions import Permission
+from bible.web.views import TOPICS, Topic
 
 register = template.Library()
 
@@ -96,6 +97,33 @@ def room_of(route: str, name: str) -> str:
     address that no room claims, which a test lets nobody add."""
     word = route.split("/")[0]
     return ELSEWHERE.get(name) or next((room.name for room in ROOMS if word in room.inside), "")
+
+
+HELP = {
+    "issues": "marking",
+    "flags": "flags",
+    "proofs": "flags",
+    "proposals": "flags",
+    "bible": "bringing-in",
+    "lookup": "trade",
+    "chart": "press",
+    "palette": "press",
+    "scenes": "trade",
+    "found-codes": "found-codes",
+}
+"""By room, or by the page's own name, the page of help that is about it."""
+
+
+@register.simple_tag(takes_context=True)
+def help_here(context: Context) -> Topic | None:
+    """The page of help about the page at hand; None where none is, or where it is help itself."""
+    match = context["request"].resolver_match if "request" in context else None
+    if match is None or "<slug:slug>/" not in match.route:
+        return None
+    room = room_of(match.route.partition("<slug:slug>/")[2].lstrip("^"), match.url_name)
+    word = match.route.partition("<slug:slug>/")[2].split("/")[0]
+    slug = HELP.get(word) or HELP.get(room)
+    return next((topic for topic in TOPICS if topic.slug == slug), None)
 
 
 @register.simple_tag(takes_context=True)

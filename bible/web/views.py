@@ -54,6 +54,11 @@ class Topic:
 
 TOPICS = (
     Topic("trade", "The trade in short", "What is a flat tint, what does YR3B2 say, and who does what?"),
+    Topic(
+        "marking",
+        "Marking a page",
+        "How does a code get from the guide into the bible, and what does a timeline say?",
+    ),
     Topic("bringing-in", "Bringing a series in", "Where do I start, with nothing or with years of old guides?"),
     Topic("flags", "How flags arise", "Why is this mark flagged, and what can I do about it?"),
     Topic("found-codes", "Codes found on a page", "How does a page propose its own marks, and when does one count?"),

@@ -164,7 +164,8 @@ class WallPage(Flowable):
         """The patch with its code below it; a gradient as its two ends, side by side."""
         tints = [tint for tint in ends_of(code.locked) if tint]
         for at, tint in enumerate(tints):
-            self.canv.setFillColor(CMYKColor(*(percent / 100 for percent in tint.percentages)))
+            cyan, magenta, yellow, key = (percent / 100 for percent in tint.percentages)
+            self.canv.setFillColor(CMYKColor(cyan, magenta, yellow, key))
             self.canv.rect(x + at * size[0] / len(tints), y, size[0] / len(tints), size[1], stroke=0, fill=1)
         self.canv.setStrokeColor(RULE)
         self.canv.setLineWidth(0.4)

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from bible.models import PartQuerySet
 
 ODD_SHOWN = 12
-REASON = "Settled from the guides"
+REASON = "Built from old pages"
 
 
 @dataclass(frozen=True, slots=True)

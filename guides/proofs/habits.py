@@ -1,4 +1,4 @@
-"""What separators forget: which parts, tints and pages come back wrong over the years, and how often of how many.
+"""Recurring proof faults: which parts, tints and pages come back wrong over the years, and how often of how many.
 
 “Wrong” is what somebody has accepted as a fault; a share counts against every mark that was read or looked at. Few
 readings say little, so shares are ranked by the lower end of their 95 % interval (Wilson 1927, J. Am. Stat. Assoc.

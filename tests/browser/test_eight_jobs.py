@@ -302,7 +302,7 @@ def test_a_bible_comes_in_and_goes_out(
 ) -> None:
     hand = come(lead)
     hand.press("Bible")
-    hand.press("From a table")
+    hand.press("Import a table")
     hand.hand_over("Table", {"name": "bible.csv", "mimeType": "text/csv", "buffer": TABLE})
     hand.press("Look at it")
     assert not Subject.objects.filter(name="Bo Lund").exists()

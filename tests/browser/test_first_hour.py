@@ -94,7 +94,7 @@ def test_the_first_series(visit: Any) -> None:
     hand.go("Add an issue")
     hand.fill("number", "1")
     hand.go("Add it")
-    hand.go("Bring guides in")
+    hand.go("Upload guides")
     page.locator("#choose-files").set_input_files(
         {"name": "p01.png", "mimeType": "image/png", "buffer": picture_bytes(400, 600, form="PNG")}
     )

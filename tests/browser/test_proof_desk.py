@@ -163,7 +163,7 @@ def test_a_blank_scan_is_refused_in_words(visit: Visit, guide: Guide, editor: An
     Image.new("RGB", (420, 620), "white").save(blank)
     page = visit(editor, reverse("new-proof", args=[guide.series.slug, guide.pk]))
     page.set_input_files("[name=scan]", str(blank))
-    page.get_by_role("button", name="Bring in and read").click()
+    page.get_by_role("button", name="Upload and read").click()
     page.locator(".refusal", has_text="blank").wait_for()
     page.get_by_text("Nothing was decided on it.").wait_for()
     assert Proof.objects.get().refusal == "blank"

@@ -110,7 +110,7 @@ def test_settling_everything_step_by_step(
     fields = dict(re.findall(r'name="(after|done|locks)" value="(\d+)"', first))
     second = lead_client.post(page, fields, HTTP_HX_REQUEST="true").content.decode()
     assert "2 of 2 subjects, 2 locks" in second
-    assert "Settled" in second
+    assert "Locked" in second
     assert [subject.pk for subject in subjects_to_settle(series)] == [doubtful.costume.subject_id]
 
 

@@ -149,7 +149,7 @@ def test_settling_names_the_sign_offs_that_fall(bible: Bible, lead_client: Clien
     assert "Saving opens 1 signed-off issue again" in text_of(answer)
     assert not Lock.objects.filter(part=cap).exists()
     everything = lead_client.get(reverse("settle", args=[bible.series.slug]))
-    told = text_of(form_of(everything, says="Settle all that is firm").press(lead_client))
+    told = text_of(form_of(everything, says="Lock all clear cases").press(lead_client))
     assert not Lock.objects.filter(part=cap).exists(), told
     assert agree(lead_client, answer).status_code == 302
     assert Lock.objects.filter(part=cap).exists()
