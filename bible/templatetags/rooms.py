@@ -57,7 +57,7 @@ GROUPS = (
                 "Bible",
                 "bible subjects costumes parts locks editions booklets settle archived regroupings bring-in",
             ),
-            _room("lookup", "Look-up", "look-up pocket"),
+            _room("lookup", "Look-up", "look-up pocket search"),
             _room("chart", "Chart", "chart charts chart-sheets chart-scans press notation roles"),
             _room("palette", "Palette", "palette"),
             _room("scenes", "Scenes", "scenes"),

@@ -6,6 +6,7 @@ preparation before every link, field and choice.
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -35,9 +36,9 @@ class Newcomer(Hand):
 
     def press(self, words: str) -> None:
         """A link or a button by its words."""
-        there = self.page.get_by_role("link", name=words, exact=True).or_(
-            self.page.get_by_role("button", name=words, exact=True)
-        )
+        # “New part” is said of which costume to those who do not see where it stands.
+        name = re.compile(f"^{re.escape(words)}(?: (?:of|for) .*)?$")
+        there = self.page.get_by_role("link", name=name).or_(self.page.get_by_role("button", name=name))
         there.first.scroll_into_view_if_needed()
         box = there.first.bounding_box()
         self.think()
