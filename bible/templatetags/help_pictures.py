@@ -83,7 +83,7 @@ def _cards(press: PressCondition) -> SafeString:
 def _screen(name: str, percent: int, fill: str, turn: int) -> tuple[SafeString, str]:
     """A pattern of dots that cover a share, and the fill that names it; solid and nothing need none."""
     if percent in (0, 100):
-        return format_html(""), fill if percent else "#ffffff"
+        return SafeString(""), fill if percent else "#ffffff"
     radius = DOT_ROOM * sqrt(percent / 100 / pi)
     made = format_html(
         '<pattern id="{}" width="{}" height="{}" patternUnits="userSpaceOnUse" patternTransform="rotate({})">'

@@ -27,7 +27,7 @@ since the list below says it."""
 
 
 @dataclass(frozen=True, slots=True)
-class Strip:
+class LockStrip:
     """What was locked for one part and role, earliest first; ``has_changed`` where it is not one code."""
 
     name: str
@@ -37,7 +37,7 @@ class Strip:
 
 
 @register.filter
-def strips_of(history: Iterable[Lock], order: RunningOrder) -> list[Strip]:
+def strips_of(history: Iterable[Lock], order: RunningOrder) -> list[LockStrip]:
     """The locks of a first printing that stand, by part and role, in the order in which they come."""
     together: dict[tuple[int, str], list[Lock]] = {}
     for lock in history:
@@ -47,12 +47,12 @@ def strips_of(history: Iterable[Lock], order: RunningOrder) -> list[Strip]:
     for (_, role), locks in together.items():
         part, whole = locks[0].part, (0, len(order.issues))
         changed = len(locks) > 1 or order.places(locks[0]) != whole
-        strips.append(Strip(f"{part.costume.name}: {part.name}", role, tuple(locks), changed))
+        strips.append(LockStrip(f"{part.costume.name}: {part.name}", role, tuple(locks), changed))
     return strips
 
 
 @register.simple_tag(takes_context=True)
-def lock_strip(context: Context, strip: Strip) -> SafeString:
+def lock_strip(context: Context, strip: LockStrip) -> SafeString:
     """The strip as a picture as wide as its place; every band says its code, its issues, who and why."""
     order: RunningOrder = context["running_order"]
     count = max(1, len(order.issues))

@@ -41,7 +41,7 @@ HIGHEST = 38 * mm
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownCostume:
     """A costume's page: its figure as JPEG, and where on it each part is marked, as fractions from its top left."""
 
     sheet: ColourSheet
@@ -52,7 +52,7 @@ class Shown:
     places: Mapping[int, tuple[float, float]]
 
 
-def pages_of(book: Book, sheet: ColourSheet) -> list[Shown]:
+def pages_of(book: Book, sheet: ColourSheet) -> list[ShownCostume]:
     """The pages of one subject's costumes that have a code; a costume of very many parts has several."""
     costumes = list(sheet.subject.costumes.all())
     crops = costume_crops([costume.pk for costume in costumes], book.as_of.position)
@@ -64,7 +64,7 @@ def pages_of(book: Book, sheet: ColourSheet) -> list[Shown]:
         parts = [part for part in block.parts if part.codes]
         for first in range(0, len(parts), A_PAGE):
             some = tuple(parts[first : first + A_PAGE])
-            pages.append(Shown(sheet, block, some, crop, figures.get(crop) if crop else None, places))
+            pages.append(ShownCostume(sheet, block, some, crop, figures.get(crop) if crop else None, places))
     return pages
 
 
@@ -94,7 +94,7 @@ def level_with(wished: Sequence[float], slot: float, upper: float) -> list[float
 class WallPage(Flowable):
     """One page: names above, the figure in the middle, patches down both sides."""
 
-    def __init__(self, book: Book, shown: Shown, size: tuple[float, float]) -> None:
+    def __init__(self, book: Book, shown: ShownCostume, size: tuple[float, float]) -> None:
         super().__init__()
         self.book, self.shown = book, shown
         self.width, self.height = size

@@ -23,14 +23,14 @@ from bible.web.access import MemberRequest, member
 from bible.web.addresses import before_key
 from bible.web.methods import FORM, SAFE
 from guides.core.confirm import Shown, carry_out
-from guides.core.flags import flags_of
+from guides.core.flags import Flag, flags_of
 from guides.core.impact import rehearse
 from guides.found.queries import with_found
 from guides.issues.exports import issues_table, pages_table
 from guides.issues.forms import MoveIssueForm
 from guides.issues.queries import today
 from guides.issues.searching import search
-from guides.models import Guide, Mark, PaintReading, Proof
+from guides.models import Guide, Mark, MarkQuerySet, PaintReading, Proof
 from guides.uploads.carry_views import waiting
 
 NEWEST_SHOWN = 8
@@ -42,9 +42,7 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
     marks = Mark.objects.filter(series=series)
     flagged = marks.open()
     kinds = flagged.kind_counts()
-    may = request.membership.may
-    own_alone = may(Permission.MARK) and not may(Permission.LOCK)
-    latest = (flagged.on_pages_of(request.user) if own_alone else flagged).newest_first().with_names()
+    own_alone = request.membership.may(Permission.MARK) and not request.membership.may(Permission.LOCK)
     newest = list(series.issues.active().order_by("-position")[:NEWEST_SHOWN])
     context = {
         "series": series,
@@ -54,12 +52,18 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
         "marked": marks.live().exists(),
         "waived_flags": marks.waived().count(),
         "paint_disagrees": PaintReading.objects.filter(series=series).disagreeing().count(),
-        "latest_flags": flags_of(latest.with_notes(request.membership)[:NEWEST_SHOWN], condition(series)),
+        "latest_flags": _latest(request, series, flagged.on_pages_of(request.user) if own_alone else flagged),
         "issue_rows": _issue_rows(series, newest),
         "people": series.memberships.by_role(),
         "today": today(request.membership),
     }
     return render(request, "guides/issues/desk.html", context)
+
+
+def _latest(request: MemberRequest, series: Series, flagged: MarkQuerySet) -> list[Flag]:
+    """The newest of some flags, with what was noted beside them."""
+    latest = flagged.newest_first().with_names().with_notes(request.membership)
+    return flags_of(latest[:NEWEST_SHOWN], condition(series))
 
 
 @member(Permission.READ, SAFE)
