@@ -34,10 +34,10 @@ class Mouse:
         self.page = page
 
     def find(self, words: str) -> Any:
-        """The first link or button in sight whose name begins with the words."""
+        """The first link, button or folded thing in sight whose name begins with the words."""
         name = re.compile(rf"^\W*{re.escape(words)}")
         found = self.page.get_by_role("link", name=name).or_(self.page.get_by_role("button", name=name))
-        return found.filter(visible=True).first
+        return found.or_(self.page.locator("summary").filter(has_text=name)).filter(visible=True).first
 
     def field(self, words: str) -> Any:
         return self.page.get_by_label(re.compile(rf"^\s*{re.escape(words)}")).filter(visible=True).first
@@ -240,6 +240,7 @@ def test_a_code_is_locked_changed_and_undone(
     hand.write("From issue", issues[1].number)
     agree(hand, "Lock")
     assert in_force(coat) == ["YR3B2", "Y2"]
+    hand.push("Every decision")
     hand.press("Undo this decision")
     hand.press("Undo it")
     assert (in_force(coat), in_force(coat, "shade")) == (["YR3B2"], ["YRB"])
