@@ -78,7 +78,7 @@
   }
 
   function drawCard(one, box, number) {
-    const card = element("g", { class: "pin-card" }, one.pin.querySelector(".pin-shape"));
+    const card = element("g", { class: "pin-card", "aria-hidden": "true" }, one.pin.querySelector(".pin-shape"));
     const [x, y] = [box.x - one.at.x, box.y - one.at.y];
     const end = { x: Math.min(Math.max(0, x), x + box.w), y: Math.min(Math.max(0, y), y + HIGH) };
     for (const kind of ["pin-lead-halo", "pin-lead"]) element("line", { class: kind, x2: end.x, y2: end.y }, card);
