@@ -16,10 +16,9 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 Visit = Callable[..., Any]
 
-# What the pointer happens to lie on, and the cards that the script lays out, are no part of what was answered.
+# What the pointer happens to lie on is no part of what was answered.
 DRAWN = """() => {
   for (const one of document.querySelectorAll(".pin-near, .row-near")) one.classList.remove("pin-near", "row-near");
-  for (const card of document.querySelectorAll(".pin-card")) card.remove();
   return ({
     overlay: Array.from(document.querySelectorAll("#overlay > *"), (one) => one.outerHTML.replace(/\\s+/g, " ")).sort(),
     names: new Set(Array.from(document.querySelectorAll("#overlay *"), (one) => one.namespaceURI)).size,

@@ -14,6 +14,11 @@
   const SMALL = 400; // pixels across of a page on which long leaders would hide what they lead over
   const DETAIL = 360; // pixels across of the small picture in which drawn and plain ground are told apart
   let detail = null; // {width, height, sums} of edges, summed from the upper left corner
+  const layer = document.createElementNS(SVG, "svg"); // beside the marks, not in them: what a mark is called says it all
+  layer.setAttribute("class", "overlay cards");
+  layer.setAttribute("viewBox", `0 0 ${size.width} ${size.height}`);
+  layer.setAttribute("aria-hidden", "true");
+  desk.overlay().after(layer);
   let laidAt = 0; // the scale for which the cards lie as they do
 
   // Lines, letters and dots of the page as a table of sums: what lies under a card costs four look-ups.
@@ -77,8 +82,15 @@
     return made;
   }
 
+  // The place of a mark in the layer of cards, where it is known by the mark's address.
+  function place(pin) {
+    const states = [...pin.classList].filter((name) => name !== "pin").map((name) => name.replace("pin-", "card-"));
+    const at = { class: ["card", ...states].join(" "), transform: pin.getAttribute("transform"), "data-card": pin.dataset.mark };
+    return element("g", { class: "pin-shape" }, element("g", at, layer));
+  }
+
   function drawCard(one, box, number) {
-    const card = element("g", { class: "pin-card", "aria-hidden": "true" }, one.pin.querySelector(".pin-shape"));
+    const card = element("g", { class: "pin-card" }, one.pin.dataset.found ? one.pin.querySelector(".pin-shape") : place(one.pin));
     const [x, y] = [box.x - one.at.x, box.y - one.at.y];
     const end = { x: Math.min(Math.max(0, x), x + box.w), y: Math.min(Math.max(0, y), y + HIGH) };
     for (const kind of ["pin-lead-halo", "pin-lead"]) element("line", { class: kind, x2: end.x, y2: end.y }, card);
@@ -110,6 +122,7 @@
     watch.disconnect();
     laidAt = desk.scale();
     for (const old of paper.querySelectorAll(".pin-card")) old.remove();
+    layer.replaceChildren();
     const all = [...desk.overlay().querySelectorAll("[data-mark], [data-found]")].map((pin) => {
       const { e, f } = pin.transform.baseVal.consolidate().matrix;
       return { pin, at: { x: e * laidAt, y: f * laidAt }, ...said(pin) };
@@ -139,12 +152,13 @@
 
   // Whoever points at a mark sees its line in the list, and the other way round.
   function near(event) {
-    const pin = event.target.closest?.("[data-mark]");
+    const pin = event.target.closest && desk.pinAt(event.target);
     const row = pin ? rowOf(pin) : event.target.closest?.("#mark-list tbody tr");
     const address = row?.querySelector("a[hx-get]")?.getAttribute("hx-get");
-    for (const old of document.querySelectorAll(".pin-near, .row-near")) old.classList.remove("pin-near", "row-near");
+    for (const old of document.querySelectorAll(".pin-near, .row-near, .card-near")) old.classList.remove("pin-near", "row-near", "card-near");
     row?.classList.add("row-near");
     if (address) desk.overlay().querySelector(`[data-mark="${address}"]`)?.classList.add("pin-near");
+    if (address) layer.querySelector(`[data-card="${address}"]`)?.classList.add("card-near");
   }
   for (const kind of ["pointerover", "focusin"]) document.querySelector(".guide-desk").addEventListener(kind, near);
 

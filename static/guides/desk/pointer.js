@@ -33,7 +33,7 @@
     pointers.set(event.pointerId, { x: event.clientX, y: event.clientY });
     if (pointers.size === 1) {
       dragged = false;
-      const pin = event.target.closest("[data-mark]");
+      const pin = desk.pinAt(event.target);
       const tip = event.target.closest("[data-tip]");
       const drawing = desk.mayMark && !pin && !tip && desk.placing.draws(event.shiftKey);
       const from = tip ? tipAt(tip) : pin?.getAttribute("transform");
@@ -107,7 +107,7 @@
   // A form is opened by the click, not before: the browser's own deeds of a tap (it moves the focus) are done by then.
   // A pin is a link for those without this script.
   stage.addEventListener("click", (event) => {
-    const pin = event.target.closest("[data-mark]");
+    const pin = desk.pinAt(event.target);
     if (pin) event.preventDefault();
     const wasDrag = dragged && event.detail !== 0; // Enter on a pin is a click without a pointer
     dragged = false;

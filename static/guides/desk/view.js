@@ -45,6 +45,12 @@ const desk = (() => {
   const ontoPage = (at) => ({ x: Math.min(1, Math.max(0, at.x)), y: Math.min(1, Math.max(0, at.y)) });
   const pixels = (at) => ({ x: at.x * size.width, y: at.y * size.height });
 
+  // The mark that is pointed at, on its place or on the card that says what it is.
+  function pinAt(target) {
+    const card = target.closest("[data-card]");
+    return target.closest("[data-mark]") ?? (card && document.querySelector(`#overlay [data-mark="${card.dataset.card}"]`));
+  }
+
   // Moves the page as little as it takes to see a place.
   function follow(at) {
     const x = view.x + at.x * size.width * view.scale;
@@ -71,7 +77,7 @@ const desk = (() => {
   new ResizeObserver(() => { if (!touched) fit(); }).observe(stage);
 
   return {
-    stage, paper, size, fit, zoom, pan, place, centre, onPage, ontoPage, pixels, scale: () => view.scale, follow, closeUp, lift, down, MARGIN,
+    stage, paper, size, fit, zoom, pan, place, pinAt, centre, onPage, ontoPage, pixels, scale: () => view.scale, follow, closeUp, lift, down, MARGIN,
     mayMark: Boolean(stage.dataset.newMark),
     overlay: () => document.getElementById("overlay"),
     panel: document.getElementById("panel"),
