@@ -250,6 +250,7 @@ def test_a_costume_changes(come: Come, lead: Any, coat: Part, issues: list[Issue
     hand = come(lead)
     hand.press("Bible")
     hand.press("Ada Penn")
+    hand.push("Edit work coat")
     hand.press("Name and time")
     hand.write("up to and including issue", issues[1].number)
     agree(hand, "Save")
