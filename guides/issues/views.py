@@ -23,14 +23,14 @@ from bible.web.access import MemberRequest, member
 from bible.web.addresses import before_key
 from bible.web.methods import FORM, SAFE
 from guides.core.confirm import Shown, carry_out
-from guides.core.flags import Flag, flags_of
+from guides.core.flags import flags_of
 from guides.core.impact import rehearse
 from guides.found.queries import with_found
 from guides.issues.exports import issues_table, pages_table
 from guides.issues.forms import MoveIssueForm
 from guides.issues.queries import today
 from guides.issues.searching import search
-from guides.models import Guide, Mark, MarkQuerySet, PaintReading, Proof
+from guides.models import Guide, Mark, PaintReading, Proof
 from guides.uploads.carry_views import waiting
 
 NEWEST_SHOWN = 8
@@ -40,30 +40,29 @@ NEWEST_SHOWN = 8
 def desk(request: MemberRequest, series: Series) -> HttpResponse:
     """What is open now: flags by kind, the first of them, the latest issues."""
     marks = Mark.objects.filter(series=series)
-    flagged = marks.open()
-    kinds = flagged.kind_counts()
-    own_alone = request.membership.may(Permission.MARK) and not request.membership.may(Permission.LOCK)
+    kinds = marks.open().kind_counts()
     newest = list(series.issues.active().order_by("-position")[:NEWEST_SHOWN])
     context = {
         "series": series,
         "kinds": kinds,
         "open_flags": sum(kinds.values()),
-        "own_alone": own_alone,
         "marked": marks.live().exists(),
         "waived_flags": marks.waived().count(),
         "paint_disagrees": PaintReading.objects.filter(series=series).disagreeing().count(),
-        "latest_flags": _latest(request, series, flagged.on_pages_of(request.user) if own_alone else flagged),
         "issue_rows": _issue_rows(series, newest),
         "people": series.memberships.by_role(),
         "today": today(request.membership),
     }
-    return render(request, "guides/issues/desk.html", context)
+    return render(request, "guides/issues/desk.html", context | _latest(request, series))
 
 
-def _latest(request: MemberRequest, series: Series, flagged: MarkQuerySet) -> list[Flag]:
-    """The newest of some flags, with what was noted beside them."""
-    latest = flagged.newest_first().with_names().with_notes(request.membership)
-    return flags_of(latest[:NEWEST_SHOWN], condition(series))
+def _latest(request: MemberRequest, series: Series) -> dict[str, object]:
+    """The newest open flags with what was noted beside them; those on one's own pages for who marks and locks not."""
+    may, flagged = request.membership.may, Mark.objects.filter(series=series).open()
+    own_alone = may(Permission.MARK) and not may(Permission.LOCK)
+    shown = flagged.on_pages_of(request.user) if own_alone else flagged
+    latest = shown.newest_first().with_names().with_notes(request.membership)
+    return {"own_alone": own_alone, "latest_flags": flags_of(latest[:NEWEST_SHOWN], condition(series))}
 
 
 @member(Permission.READ, SAFE)
