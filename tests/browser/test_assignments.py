@@ -35,7 +35,7 @@ def test_pages_are_given_seen_and_read_for(
     assert Assignment.objects.get().due == due
 
     theirs = visit(colourist, f"/s/{series.slug}/", viewport={"width": 360, "height": 740}, has_touch=True)
-    theirs.get_by_role("heading", name="My pages").wait_for()
+    theirs.get_by_role("heading", name="My pages", level=2).wait_for()
     theirs.get_by_role("link", name=f"issue {guide.issue.number}", exact=True).tap()
     theirs.get_by_text("Marked on these pages").wait_for()
     assert "YR3B2" in theirs.locator("#main").inner_text()
