@@ -62,6 +62,7 @@ def test_a_copy_by_touch(visit: Visit, series: Series, coat: Part) -> None:
     lead = make_member(series, "lead")
     phone = {"viewport": {"width": 360, "height": 740}, "has_touch": True}
     page = visit(lead, reverse("subject", args=[series.slug, coat.costume.subject_id]), **phone)
+    page.tap("summary:has-text('Edit')")
     page.tap("a:has-text('Copy')")
     page.locator("form.costume-table").wait_for()
     page.fill("[name=name]", "storm coat")
