@@ -5,14 +5,24 @@
 (() => {
   const sheet = document.getElementById("panel-sheet");
   let lifted = 0; // pixels
+  let about = null; // the place that is spoken of, until somebody takes hold of the page
 
   function openPanel(at) {
     sheet.classList.add("open");
+    about = at ?? about;
+    keepInSight(about);
+  }
+
+  function keepInSight(at) {
     if (!at || getComputedStyle(sheet).position !== "fixed") return;
     const covered = sheet.getBoundingClientRect().top - desk.stage.getBoundingClientRect().top;
     const seen = Math.min(covered, desk.stage.clientHeight) - desk.MARGIN;
     const short = desk.down(at) - seen;
-    if (short <= 0 || seen < desk.MARGIN) return;
+    if (short <= 0) return;
+    if (seen < desk.MARGIN) { // next to nothing of the stage is in sight above the sheet: the page itself goes up
+      scrollBy(0, short);
+      return;
+    }
     lifted += short;
     desk.lift(short);
   }
@@ -21,6 +31,7 @@
     sheet.classList.remove("open");
     desk.lift(-lifted);
     lifted = 0;
+    about = null;
   }
 
   function chosenPlace() {
@@ -41,7 +52,11 @@
   visualViewport?.addEventListener("resize", () => {
     const covered = Math.max(0, innerHeight - visualViewport.height - visualViewport.offsetTop);
     sheet.style.setProperty("--covered", `${covered}px`);
+    keepInSight(about);
   });
+  // What is asked may be longer than the form that it stands in the place of.
+  new ResizeObserver(() => keepInSight(about)).observe(sheet);
+  desk.stage.addEventListener("pointerdown", () => { about = null; });
 
   Object.assign(desk, { openPanel, closePanel });
 })();

@@ -3,22 +3,35 @@ them."""
 
 from __future__ import annotations
 
+import contextlib
 import io
+import re
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 from django.core.management import call_command
-from django.db import transaction
+from django.db import connection, transaction
 from django.http import Http404, HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
 from bible.models import Series
 from bible.models.permissions import MemberRole, Permission
-from bible.series.holding import How, hold, hold_to_decide, part_rows, series_rows
+from bible.series import holding
+from bible.series.holding import (
+    How,
+    hold,
+    hold_places,
+    hold_reading,
+    hold_series,
+    hold_to_decide,
+    part_rows,
+    series_rows,
+)  # fmt: skip
 from bible.series.refusals import Refused
 from bible.web import access
-from tests.factories import make_edition, make_member, make_part, make_series
+from tests.factories import make_edition, make_issue, make_member, make_part, make_series
 
 pytestmark = pytest.mark.django_db
 
@@ -90,6 +103,44 @@ def test_rows_are_held_for_a_transaction_and_in_their_order(series: Series) -> N
     hold_to_decide(series.pk, [])
     with pytest.raises(Refused, match="A part has been deleted meanwhile"):
         hold_to_decide(series.pk, [part.pk, part.pk + 10**6])
+
+
+class Overheard:
+    """A connection of a database that holds row by row, as ``hold`` sees one; ``said`` is what it is asked."""
+
+    vendor, in_atomic_block, ops = "postgresql", True, connection.ops
+
+    def __init__(self) -> None:
+        self.said: list[tuple[str, str]] = []
+
+    def cursor(self) -> Any:
+        return contextlib.nullcontext(self)
+
+    def execute(self, sql: str, params: Any) -> None:
+        table, how = re.fullmatch(r".* FOR (.*) OF \"(\w+)\"\) held", sql).groups()[::-1]  # type: ignore[union-attr]
+        assert sql.startswith(f'SELECT count(*) FROM (SELECT "{table}"."id"')
+        assert " ORDER BY 1 ASC FOR " in sql
+        self.said.append((table.partition("_")[2], how))
+
+
+def test_what_is_asked_of_a_database_that_holds_rows(series: Series, monkeypatch: pytest.MonkeyPatch) -> None:
+    part, issue = make_part(series), make_issue(series)
+    deeds: list[tuple[Callable[[], None], list[tuple[str, str]]]] = [
+        (lambda: hold_to_decide(series.pk, [part.pk]), [("series", "NO KEY UPDATE"), ("part", "NO KEY UPDATE")]),
+        (lambda: hold_to_decide(series.pk, []), [("series", "NO KEY UPDATE")]),
+        (lambda: hold_places([issue, None]), [("issue", "NO KEY UPDATE")]),
+        (lambda: hold_series(series.pk), [("series", "UPDATE")]),
+        (lambda: hold_reading(series.pk), [("series", "KEY SHARE")]),
+        (
+            lambda: hold(part_rows([part.pk], How.SHARED), series_rows(series.pk, How.KEPT)),
+            [("series", "KEY SHARE"), ("part", "SHARE")],
+        ),
+    ]
+    for deed, asked in deeds:
+        heard = Overheard()
+        monkeypatch.setattr(holding, "connection", heard)
+        deed()
+        assert heard.said == asked
 
 
 @pytest.mark.django_db(transaction=True)

@@ -198,6 +198,7 @@ def test_in_check_means_so_and_not_otherwise(room: Room, editor: Any) -> None:
 
 
 def test_a_signed_row_says_all_of_a_mark(room: Room, editor: Any) -> None:
+    make_revision(make_guide(room.issue, page="3", by=room.lead))
     step = sign_off(issue=room.issue, by=editor, words="known")
     subject, look = room.coat.costume.subject.name, room.coat.costume.name
     ours = room.series.read("YR3B2").packed
@@ -210,7 +211,7 @@ def test_a_signed_row_says_all_of_a_mark(room: Room, editor: Any) -> None:
     assert (rows[1]["waived"], rows[2]["tint"], rows[2]["code"]) == (True, -2, "")
     assert (rows[2]["subject"], rows[2]["part"], rows[2]["expected_code"]) == ("", "", "")
     assert (rows[3]["to_written"], rows[3]["to_tint"]) == ("Y2", room.series.read("Y2").packed)
-    assert step.state.guides == [["2", 1, "0" * 64]]
+    assert step.state.guides == [["2", 1, "0" * 64], ["3", 2, "0" * 64]], "scans that are current"
 
 
 def test_each_way_in_which_a_mark_is_not_what_was_signed(room: Room, editor: Any, fill_in: Any) -> None:
