@@ -26,10 +26,10 @@ BROWSERS = (
     ("Edge", r"\bEdg(e|A|iOS)?/"),
     ("Opera", r"\bOPR/"),
     ("Firefox", r"\b(Firefox|FxiOS)/"),
-    ("Chrome", r"\b(Chrome|Chromium|CriOS)/"),
-    ("Safari", r"\bSafari/"),
+    ("Chrome", r"\b((Headless)?Chrome|Chromium|CriOS)/"),
+    ("Safari", r"\bVersion/.*\bSafari/"),
 )
-"""In the order of asking: those further up also say that they are those further down."""
+"""In the order of asking: those further up also say that they are those further down. Nearly all say “Safari”; it alone gives its version beside it."""
 
 SYSTEMS = (
     ("iPhone", r"\biPhone\b"),
