@@ -29,7 +29,8 @@ BROWSERS = (
     ("Chrome", r"\b((Headless)?Chrome|Chromium|CriOS)/"),
     ("Safari", r"\bVersion/.*\bSafari/"),
 )
-"""In the order of asking: those further up also say that they are those further down. Nearly all say “Safari”; it alone gives its version beside it."""
+"""In the order of asking: those further up also say that they are those further down. Nearly all
+say “Safari”; it alone gives its version beside it."""
 
 SYSTEMS = (
     ("iPhone", r"\biPhone\b"),
