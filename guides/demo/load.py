@@ -19,6 +19,7 @@ from guides.core.services import add_guide, place_marks
 from guides.demo.album import print_an_album
 from guides.demo.artist.drawing import PencilledMark
 from guides.demo.artist.gallery import FinishedPage, drawn_pages
+from guides.demo.charted import print_charts
 from guides.demo.lights import light_a_page
 from guides.demo.merged import merge_the_fishmonger
 from guides.demo.proofed import bring_in, decide_some
@@ -61,11 +62,12 @@ def load_demo(told: Callable[[str], None], drawn: Callable[[Story], Iterator[Fin
     parts = _parts(series)
     leads = series.memberships.leads().select_related("user")
     editors = series.memberships.filter(role=Membership.Role.EDITOR).select_related("user")
+    runs = print_charts(series, leads[0].user)
     for done, finished in enumerate(drawn(replace(story, pages=tuple(missing))), 1):
         marked = finished.page.issue not in story.unmarked
         guide = _store(finished, issues[finished.page.issue], users[finished.page.colourist], parts, marked=marked)
         if finished.proof is not None:
-            bring_in(guide, finished.proof, editors[0].user)
+            bring_in(guide, finished.proof, editors[0].user, runs.get(guide.issue.number))
         if done % 10 == 0 or done == len(missing):
             told(f"  drew page guide {done} of {len(missing)}")
     load_talk(series)

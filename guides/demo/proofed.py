@@ -13,14 +13,15 @@ from django.db import transaction
 
 from bible.models import Series
 from guides.imaging.intake.take_in import take_in
-from guides.models import Guide, Proof, ProofDecision, ProofReading, ProofVerdict
+from guides.models import ChartScan, Guide, Proof, ProofDecision, ProofReading, ProofVerdict
 from guides.proofs.services import add_proof, decide, read_proof
 
 
-def bring_in(guide: Guide, jpeg: bytes, by: User) -> Proof:
-    """A scan comes in like any upload and is read at once."""
+def bring_in(guide: Guide, jpeg: bytes, by: User, run: ChartScan | None = None) -> Proof:
+    """A scan comes in like any upload and is read at once, against the run of its issue where the chart shows it."""
     scan, name = io.BytesIO(jpeg), f"proof-{guide.issue.number}-{guide.page}.jpg".replace(" ", "-")
-    return read_proof(proof=add_proof(guide=guide, picture=take_in(scan, name), original=scan, filename=name, by=by))
+    sent = {"picture": take_in(scan, name), "original": scan, "filename": name, "run": run}
+    return read_proof(proof=add_proof(guide=guide, by=by, **sent))
 
 
 @transaction.atomic

@@ -22,7 +22,7 @@ from guides.imaging.chart.refusals import ChartFault, ChartRefused
 from guides.imaging.chart.sampling import PatchSamples, read_patches
 from guides.imaging.chart.scanner import BELIEVED, Scanner, learn
 from guides.imaging.chart.sheet import SheetLayout
-from guides.imaging.chart.target import read_target, target_region
+from guides.imaging.chart.target import on_sheet, read_target, target_region
 
 FloatArray = npt.NDArray[np.float64]
 Picture = npt.NDArray[np.uint8]
@@ -121,7 +121,7 @@ def read_chart(
         raise ChartRefused(ChartFault.NOT_A_CHART, "This chart carries no marks: point at its four corners.")
     found = place_by_corners(sheet, corners) if corners is not None else find_sheet(scan, sheet)
     samples = read_patches(scan, sheet, found)
-    scanner = _scanner(scan, sheet, found, target)
+    scanner = _scanner(scan, sheet, found, samples, target)
     lab = scanner.lab(samples.rgb)
     near = base or nearest_shipped(sheet.tints, lab)
     _require_likeness(near, sheet, lab)
@@ -142,7 +142,9 @@ def _is_grey(scan: Picture) -> bool:
     return bool(np.percentile(np.ptp(few / 255.0, axis=1), 99) < 3 * GREY)
 
 
-def _scanner(scan: Picture, sheet: SheetLayout, found: FoundSheet, target: TargetScan | None) -> Scanner:
+def _scanner(
+    scan: Picture, sheet: SheetLayout, found: FoundSheet, samples: PatchSamples, target: TargetScan | None
+) -> Scanner:
     if target is None:
         return BELIEVED
     region = None
@@ -155,7 +157,11 @@ def _scanner(scan: Picture, sheet: SheetLayout, found: FoundSheet, target: Targe
         region = target_region(found, sheet.target)
     seen = scan if target.scan is None else target.scan
     read = read_target(seen, target.reference, corners=target.corners, region=region)
-    return learn(read.rgb, read.xyz)
+    if region is None or sheet.target is None:
+        return learn(read.rgb, read.xyz)
+    # It lies under the same lamp as the patches, at the sheet's edge: evened as they are, or it would teach a colour
+    # of light that is only its place.
+    return learn(read.rgb / samples.lamp(on_sheet(read.quads.mean(axis=1), region, sheet.target))[:, None], read.xyz)
 
 
 def _require_likeness(base: PressCondition, sheet: SheetLayout, lab: FloatArray) -> None:

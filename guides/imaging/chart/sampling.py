@@ -6,6 +6,7 @@ count more than another: what is left of a screen of p periods falls faster than
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -51,6 +52,7 @@ class PatchSamples:
         clipped: (n,) share of pixels in which a channel has come to its end: the true colour lies beyond.
         quads: (n, 4, 2) corners of the patches, pixels of the scan.
         even: brightest paper against darkest before the light was evened; 1 where nobody could tell.
+        lamp: how bright the lamp is at places (m, 2) of the sheet, 1 in the mean of its patches.
     """
 
     rgb: FloatArray
@@ -58,6 +60,7 @@ class PatchSamples:
     clipped: FloatArray
     quads: FloatArray
     even: float
+    lamp: Callable[[FloatArray], FloatArray]
 
 
 def read_patches(scan: Picture, sheet: SheetLayout, found: FoundSheet) -> PatchSamples:
@@ -74,9 +77,10 @@ def read_patches(scan: Picture, sheet: SheetLayout, found: FoundSheet) -> PatchS
     rgb, spread = np.array([one.rgb for one in read]), np.array([one.spread for one in read])
     clipped = np.array([one.clipped for one in read])
     if not sheet.marked:
-        return PatchSamples(rgb, spread, clipped, quads, 1.0)
-    factor, even = _lamp(scan, sheet, found, rgb)
-    return PatchSamples(rgb / factor[:, None], spread / factor[:, None], clipped, quads, even)
+        return PatchSamples(rgb, spread, clipped, quads, 1.0, lambda places: np.ones(len(places)))
+    lamp, even = _lamp(scan, sheet, found, rgb)
+    factor = lamp(_centres(sheet))[:, None]
+    return PatchSamples(rgb / factor, spread / factor, clipped, quads, even, lamp)
 
 
 def _require_inside(quads: FloatArray, scan: Picture, sheet: SheetLayout) -> None:
@@ -134,13 +138,19 @@ def patch_light(scan: Picture, quad: FloatArray, inner: float) -> PatchLight:
     return PatchLight(mean, np.sqrt(variance / PARTS**2), float((weight * ends).sum() / total.sum()))
 
 
-def _lamp(scan: Picture, sheet: SheetLayout, found: FoundSheet, rgb: FloatArray) -> tuple[FloatArray, float]:
-    """How bright the lamp is at each patch (n,), 1 in the mean, from bare paper; and how uneven it is.
+def _centres(sheet: SheetLayout) -> FloatArray:
+    return np.array([[patch.x + patch.width / 2, patch.y + patch.height / 2] for patch in sheet.patches])
+
+
+def _lamp(
+    scan: Picture, sheet: SheetLayout, found: FoundSheet, rgb: FloatArray
+) -> tuple[Callable[[FloatArray], FloatArray], float]:
+    """How bright the lamp is at places of the sheet, 1 in the mean of its patches, from bare paper; how uneven it is.
 
     A surface of the second degree in the logarithm of light: a lamp's falloff and a lid's shade are smooth.
     """
     papers = [at for at, patch in enumerate(sheet.patches) if patch.tint.is_paper]
-    centres = np.array([[patch.x + patch.width / 2, patch.y + patch.height / 2] for patch in sheet.patches])
+    centres = _centres(sheet)
     spots = sheet.paper_spots()
     square = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * PAPER_RADIUS
     quads = found.to_scan((spots[:, None] + square).reshape(-1, 2)).reshape(-1, 4, 2)
@@ -162,8 +172,8 @@ def _lamp(scan: Picture, sheet: SheetLayout, found: FoundSheet, rgb: FloatArray)
             f"The paper is {even:.1f} times as bright in one place of the sheet as in another: part of it lies in "
             "shadow or glare. Scan it flat with the lid closed, or in even light.",
         )
-    logs = _quadratic(centres, sheet) @ solved
-    return np.exp(logs - logs.mean()), even
+    mean = float((_quadratic(centres, sheet) @ solved).mean())
+    return lambda where: np.exp(_quadratic(where, sheet) @ solved - mean), even
 
 
 def _quadratic(places: FloatArray, sheet: SheetLayout) -> FloatArray:

@@ -115,13 +115,24 @@ def _lit(scan: Picture, xyz: FloatArray, quads: FloatArray, alike: float) -> Tar
             f"Of the target’s {len(read)} patches only {told.sum()} are neither too bright nor too dark on this "
             "scan. Scan without automatic contrast.",
         )
-    return TargetReading(np.array([one.rgb for one in read])[told], xyz[told], quads, alike)
+    return TargetReading(np.array([one.rgb for one in read])[told], xyz[told], quads[told], alike)
 
 
 def target_region(found: FoundSheet, place: tuple[float, float, float, float]) -> FloatArray:
     """The quadrilateral (4, 2) on the scan where a sheet keeps room for a target."""
     x, y, width, height = place
     return found.to_scan(np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]], float))
+
+
+def on_sheet(pixels: FloatArray, region: FloatArray, place: tuple[float, float, float, float]) -> FloatArray:
+    """Places (n, 2) of the scan, within ``target_region``, in millimetres of the sheet."""
+    import cv2
+
+    x, y, width, height = place
+    corners = np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]], dtype=np.float32)
+    matrix = cv2.getPerspectiveTransform(region.astype(np.float32), corners)
+    lifted = np.c_[pixels, np.ones(len(pixels))] @ matrix.T
+    return np.asarray(lifted[:, :2] / lifted[:, 2:])
 
 
 def _grid(reference: ReferencePatches) -> _Grid:

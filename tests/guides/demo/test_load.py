@@ -11,6 +11,8 @@ import pytest
 from PIL import Image
 
 from bible.models import Issue, Job, Series
+from bible.series.presses import condition
+from guides.charts.queries import drift_between
 from guides.demo.artist.drawing import PencilledMark
 from guides.demo.artist.gallery import FinishedPage
 from guides.demo.load import load_demo, loaded
@@ -71,3 +73,16 @@ def test_an_issue_of_somebodys_own_is_left_in_its_place(demo: Series) -> None:
     load_demo(lambda line: None, blank_pages)
     assert not demo.issues.filter(number__in=UNMARKED).exists()
     assert not Guide.objects.filter(issue=last).exists()
+
+
+def test_the_printed_chart_is_scanned_in_two_runs(demo: Series) -> None:
+    """What a new user finds: a kept condition with its doubt, one misprint, and a drift in magenta alone."""
+    first, second = demo.chart_scans.order_by("number")
+    misprint = {"yellow prints like 100 %, not 50 %"}
+    assert {one["amiss"]["said"] for one in first.amiss} == {one["amiss"]["said"] for one in second.amiss} == misprint
+    assert first.press
+    assert not second.press
+    assert condition(demo, first.press.name).doubt is not None
+    found = drift_between(first, second)
+    assert found is not None
+    assert [(ink.ink, ink.gain_sure) for ink in found.inks if ink.said] == [("m", True)]
