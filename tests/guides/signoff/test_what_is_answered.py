@@ -206,7 +206,7 @@ def test_a_signed_row_says_all_of_a_mark(room: Room, editor: Any) -> None:
     assert rows == list(rows_now(room.issue).values())
     assert list(rows[0].values()) == [
         "2", 1, 0.5, 0.5, "YR", "YR", room.series.read("YR").packed, "", None, "base", subject, look, "coat", "YR3B2",
-        ours, False,
+        ours, False, None, None, -4,
     ]  # fmt: skip
     assert (rows[1]["waived"], rows[2]["tint"], rows[2]["code"]) == (True, -2, "")
     assert (rows[2]["subject"], rows[2]["part"], rows[2]["expected_code"]) == ("", "", "")
