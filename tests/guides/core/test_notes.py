@@ -60,6 +60,8 @@ def test_everybody_who_works_here_may_note_and_a_guest_neither_writes_nor_reads(
         "desk": reverse("series", args=[series.slug]),
         "subject": subject.get_absolute_url(),
     }
+    if role == "fill-in":  # whose first page begins with the flags on their own pages
+        pages.pop("desk")
     for name, url in pages.items():
         page = client.get(url).content.decode()
         said = "checked on proof" if name == "subject" else "ask the writer"

@@ -19,7 +19,7 @@ from bible.models.stretches import Stretch
 from bible.scenes.services import HeldTo, set_scene
 from bible.subjects.services import archive
 from bible.subjects.wearing import set_worn
-from guides.core import continuity, counts
+from guides.core import continuity, counts, owed_by_part
 from guides.core.scene_areas import Region, apply_scene
 from guides.core.services import NewMark, delete_mark, place_marks
 from guides.core.waivers import waive
@@ -137,7 +137,8 @@ def everything(series: Series, lead: Any) -> Everything:
 
 def tell(world: Everything, monkeypatch: Any, **limits: int) -> None:
     for name, limit in limits.items():
-        monkeypatch.setattr(continuity, name, limit)
+        where = continuity if hasattr(continuity, name) else owed_by_part
+        monkeypatch.setattr(where, name, limit)
     parts = [part.pk for part in (world.coat, world.hat, world.sky, world.wall, world.hill)]
     signals.expectation_changed.send(sender=Lock, series=world.series, part_ids=parts)
 
