@@ -287,10 +287,11 @@
     unchoose();
     if (!writing) {
       htmx.swap("#panel", text, { swapStyle: "innerHTML", swapDelay: 0, settleDelay: 0 });
-      desk.draw.newMark(refused && placing ? { x: Number(item.values.x), y: Number(item.values.y) } : null);
+      const asked = refused && placing ? { x: Number(item.values.x), y: Number(item.values.y) } : null;
+      desk.draw.newMark(asked);
       if (refused) {
         desk.half.keep();
-        desk.openPanel();
+        desk.openPanel(asked);
       }
       if (refused) (panel.querySelector(".field-wrong input, [data-asks]") ?? field("written"))?.focus({ preventScroll: true });
       else if (placing) stage.focus({ preventScroll: true });
