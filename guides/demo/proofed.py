@@ -7,6 +7,7 @@ own services; the tests' generators, which judge the engine, share nothing with 
 from __future__ import annotations
 
 import io
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -20,7 +21,7 @@ from guides.proofs.services import add_proof, decide, read_proof
 def bring_in(guide: Guide, jpeg: bytes, by: User, run: ChartScan | None = None) -> Proof:
     """A scan comes in like any upload and is read at once, against the run of its issue where the chart shows it."""
     scan, name = io.BytesIO(jpeg), f"proof-{guide.issue.number}-{guide.page}.jpg".replace(" ", "-")
-    sent = {"picture": take_in(scan, name), "original": scan, "filename": name, "run": run}
+    sent: dict[str, Any] = {"picture": take_in(scan, name), "original": scan, "filename": name, "run": run}
     return read_proof(proof=add_proof(guide=guide, by=by, **sent))
 
 
