@@ -78,6 +78,19 @@ def django_db_modify_db_settings(
     options["init_command"] = options["init_command"].replace("synchronous=NORMAL", "synchronous=OFF")
 
 
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """Ends what still holds the database when the tests are over, such as the thread of a server that a test had
+    started: PostgreSQL drops none that is in use."""
+    yield
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock(), connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
+
+
 @pytest.fixture(scope="module")
 def built_files(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Where the files lie of what a module builds once (``tests.built_once``)."""
