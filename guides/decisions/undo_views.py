@@ -63,12 +63,14 @@ def _undo(
     if trouble := why_not_undone(decided):
         return trouble, None
     try:
-        return "", _carry_out(request, series, lock, form, together)
+        return "", _undo_as_shown(request, series, lock, form, together)
     except Refused as refusal:
         return str(refusal), None
 
 
-def _carry_out(request: MemberRequest, series: Series, lock: Lock, form: UndoForm, together: bool) -> Shown | None:
+def _undo_as_shown(
+    request: MemberRequest, series: Series, lock: Lock, form: UndoForm, together: bool
+) -> Shown | None:
     """Only looked at where the form is opened."""
     if not form.is_valid():
         looked = partial(undo_decision, lock=lock, by=request.user, together=together)

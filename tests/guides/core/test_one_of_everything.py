@@ -135,10 +135,9 @@ def everything(series: Series, lead: Any) -> Everything:
     return Everything(series, lead)
 
 
-def tell(world: Everything, monkeypatch: Any, **limits: int) -> None:
+def tell(world: Everything, monkeypatch: Any, module: Any = continuity, **limits: int) -> None:
     for name, limit in limits.items():
-        where = continuity if hasattr(continuity, name) else owed_by_part
-        monkeypatch.setattr(where, name, limit)
+        monkeypatch.setattr(module, name, limit)
     parts = [part.pk for part in (world.coat, world.hat, world.sky, world.wall, world.hill)]
     signals.expectation_changed.send(sender=Lock, series=world.series, part_ids=parts)
 
@@ -147,7 +146,7 @@ WAYS: dict[str, Callable[[Everything, Any], Any]] = {
     "whole": lambda world, patch: continuity.resolve(Mark.objects.all()),
     "with scenes": lambda world, patch: continuity.place(Mark.objects.all()),
     "part by part": tell,
-    "part by part, each at length": lambda world, patch: tell(world, patch, CASES_AT_MOST=0),
+    "part by part, each at length": lambda world, patch: tell(world, patch, owed_by_part, CASES_AT_MOST=0),
     "for many parts": lambda world, patch: tell(world, patch, PARTS_ONE_BY_ONE=0),
 }
 
