@@ -147,15 +147,17 @@ def _line(
     tile: Tile, at: Spot, size: tuple[float, float], turn: float, spot: Spot, pen: Medium
 ) -> npt.NDArray[np.float64] | None:
     """A line from a code to a spot, bowed a little, with an arrow head, a dot or nothing at its end; its path, None
-    where there is no room for one."""
+    where there is no room for one. Hands begin it anywhere along a code: below its last sign, at a corner; drawn
+    away from the middle always, lines taught that any other belongs to nobody."""
     rng = tile.rng
-    run = np.subtract(spot, at)
+    axes, half = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]), np.array(size) / 2
+    under = rng.uniform(-1, 1, 2) * half
+    run = axes @ np.subtract(spot, at) - under
     long = float(np.hypot(*run))
     run = run / max(long, 1e-6)
-    cos, sin = np.cos(turn), np.sin(turn)
-    across = (abs(run[0] * cos + run[1] * sin) + 1e-3, abs(run[1] * cos - run[0] * sin) + 1e-3)
-    reach = min(size[0] / 2 / across[0], size[1] / 2 / across[1]) + size[1] * rng.uniform(0.05, 0.5)
-    start = np.array(at) + run * reach
+    reach = float(np.min((half - under * np.sign(run)) / (np.abs(run) + 1e-3)))
+    under, run = under @ axes, run @ axes
+    start = np.array(at) + under + run * (reach + size[1] * rng.uniform(0.05, 0.5))
     end = np.array(spot) - run * size[1] * rng.uniform(-0.15, 0.4)
     if float((end - start) @ run) < 0.4 * size[1]:
         return None
