@@ -150,8 +150,18 @@ def _stand_in(lock: Lock) -> Lock | None:
     return found
 
 
-def why_not_undone(decided: Decided) -> str:
-    """Why a decision cannot be undone now; empty where it can."""
+def why_not_undone(decided: Decided, seen: dt.datetime | None = None) -> str:
+    """Why a decision cannot be undone now; empty where it can.
+
+    Args:
+        seen: the moment of the decision that the person looked at.
+    """
+    if seen is not None and seen != decided.at:
+        return "Somebody has decided here meanwhile. Look at it again; nothing is undone."
+    withdrawn = {row.pk for row in decided.withdrawn}
+    stands_again = Lock.every_printing.filter(restored=True, follows__in=withdrawn)
+    if withdrawn and withdrawn == set(stands_again.values_list("follows", flat=True)):
+        return "This decision has been undone already."
     if decided.followed:
         return "This followed by rule from what it is derived from: undo what was decided there."
     if decided.later:
@@ -187,9 +197,7 @@ def undo_decision(
     """
     hold_to_decide(lock.series_id, decision_of(lock, together=together).parts)
     decided = decision_of(_rows(Lock.every_printing.all()).get(pk=lock.pk), together=together)
-    if seen is not None and seen != decided.at:
-        raise Refused("Somebody has decided here meanwhile. Look at it again; nothing is undone.")
-    _undo(decided, by, reason)
+    _undo(decided, by, reason, seen)
     return decided
 
 
@@ -211,8 +219,8 @@ def undo_moments(*, series: Series, moments: Iterable[dt.datetime], by: User, re
     return undone
 
 
-def _undo(decided: Decided, by: User, reason: str) -> None:
-    if refusal := why_not_undone(decided):
+def _undo(decided: Decided, by: User, reason: str, seen: dt.datetime | None = None) -> None:
+    if refusal := why_not_undone(decided, seen):
         raise Refused(refusal)
     now, why = timezone.now(), reason.strip() or "undone"
     for row in decided.standing:

@@ -60,7 +60,7 @@ def _undo(
     request: MemberRequest, series: Series, decided: Decided, lock: Lock, form: UndoForm, together: bool
 ) -> tuple[str, Shown | None]:
     """Why it is not undone, and what waits for a yes; neither where it is done."""
-    if trouble := why_not_undone(decided):
+    if trouble := why_not_undone(decided, form.cleaned_data.get("seen") if form.is_valid() else None):
         return trouble, None
     try:
         return "", _undo_as_shown(request, series, lock, form, together)

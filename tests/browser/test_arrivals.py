@@ -31,6 +31,7 @@ DROP = """
     new DragEvent("drop", { dataTransfer: carried, bubbles: true, cancelable: true }));
 }
 """
+FOCUSED = "() => document.activeElement.id"
 
 
 def scan(colour: str) -> bytes:
@@ -103,6 +104,8 @@ def test_the_same_page_without_a_drop_and_a_copy_by_a_yes(visit: Visit, issue: A
     )
     page.get_by_label("bring it in all the same").check()
     page.get_by_role("button", name="Bring 1 file in").click()
+    page.get_by_role("link", name="page 2, revision 2").wait_for()
+    assert page.evaluate(FOCUSED) == "arrivals-title", "the button that was pressed is gone"
     page.get_by_role("link", name="page 2, revision 2").click()
     page.get_by_role("heading", name="page 2").wait_for()
     assert Guide.objects.current().get().revision == 2
@@ -112,8 +115,11 @@ def test_a_new_scan_in_a_folder_leads_to_the_marks_of_the_older_one(visit: Visit
     wim = make_member(issue.series, "fill-in", username="wim")
     make_mark(make_guide(issue, page="2", by=wim), "YR3B2", x=0.25, y=0.75)
     page = visit(wim, reverse("upload", args=[issue.series.slug, issue.pk]))
-    files = {"p02.jpg": scan("#a05030"), "p03.jpg": scan("#50a030")}
+    files = {"p02.jpg": scan("#a05030"), "p03.jpg": scan("#50a030"), "p04.jpg": scan("#102030")}
     page.evaluate(DROP, [[name, base64.b64encode(data).decode()] for name, data in files.items()])
+    page.get_by_role("button", name="Leave p04.jpg out").click()
+    page.get_by_text("2 files, 2 ready to come in").wait_for()
+    assert page.evaluate(FOCUSED) == "arrivals-title"
     page.get_by_role("button", name="Bring 2 files in").click()
     page.get_by_text("2 of 2 stored").wait_for()
     ways = page.get_by_role("link", name="See its marks on the new scan, and carry them over")

@@ -44,8 +44,11 @@
     }
     reading.textContent = "";
     await look();
-    document.getElementById("arrivals-title")?.focus();
+    goHome();
   }
+
+  // Where what had the focus goes away: the list's title, or where files are chosen.
+  const goHome = () => ((!form.hidden && document.getElementById("arrivals-title")) || document.getElementById("choose-files")).focus();
 
   const standing = () => chosen.filter((one) => !one.out);
 
@@ -53,7 +56,7 @@
   async function look() {
     const here = standing();
     form.hidden = here.length === 0;
-    if (!here.length) return;
+    if (!here.length) return goHome();
     const data = new FormData();
     here.forEach((one, place) => {
       data.append("name", one.name);
@@ -68,9 +71,9 @@
         method: "POST", body: data, headers: { "HX-Request": "true", "X-CSRFToken": sending.token() },
       });
       if (answer.redirected || ![200, 422].includes(answer.status)) throw new Error("no list");
-      const focus = document.activeElement?.id;
+      const focus = document.activeElement;
       list.innerHTML = await answer.text();
-      if (focus) document.getElementById(focus)?.focus();
+      if (!focus.isConnected) (document.getElementById(focus.id || "arrivals-title") || list).focus();
       word.textContent = "";
     } catch {
       word.textContent = "The server does not answer; the list is as it was. Change a label or try again.";
@@ -117,7 +120,9 @@
   // How one file ended, in its row.
   function tell(one, row, answer) {
     one.state = answer.state;
-    row.querySelector("[data-leave-out]")?.remove();
+    const leaveOut = row.querySelector("[data-leave-out]");
+    if (leaveOut === document.activeElement) goHome();
+    leaveOut?.remove();
     const place = row.querySelector("[data-word]");
     if (answer.state === "stored") {
       show(row, "", 1, "stored");
@@ -161,6 +166,7 @@
   }
 
   async function anyway(one, row, button) {
+    goHome();
     button.remove();
     one.again = true;
     if (!one.arrival) return bring(one, row);
@@ -188,6 +194,7 @@
     const queue = [...list.querySelectorAll('[data-state="ready"]')].map((row) => [standing()[Number(row.dataset.place)], row]);
     if (underWay || !queue.length) return;
     underWay = true;
+    goHome();
     sendButton.hidden = true;
     drop.hidden = true;
     for (const field of list.querySelectorAll("[name=page], [name=again]")) field.disabled = true;

@@ -126,14 +126,16 @@ def test_what_was_ended_and_locked_anew_meanwhile(bible: Bible) -> None:
         undo_decision(lock=bible.old, by=bible.lead)
 
 
-def test_what_was_undone_is_not_undone_twice(bible: Bible) -> None:
+def test_what_was_undone_is_not_undone_twice(bible: Bible, lead_client: Client) -> None:
     new = bible.lock("B2", 1)
+    form = form_of(lead_client.get(reverse("undo-lock", args=[bible.series.slug, new.pk])), has="reason")
     bible.undo()
+    assert "Somebody has decided here meanwhile" in text_of(form.press(lead_client)), "the other tab"
     new.refresh_from_db()
-    with pytest.raises(Refused):
+    with pytest.raises(Refused, match="cannot stand there again"):
         undo_decision(lock=new, by=bible.lead)
     bible.old.refresh_from_db()
-    with pytest.raises(Refused):
+    with pytest.raises(Refused, match="has been undone already"):
         undo_decision(lock=bible.old, by=bible.lead)
 
 
