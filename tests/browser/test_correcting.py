@@ -68,6 +68,8 @@ def test_as_meant_keeps_what_is_typed_and_is_taken_back(
     page.fill("#panel [name=written]", "YR2")
     page.click("#panel button:has-text('The code is as meant')")
     page.locator("#panel button", has_text="Ask again").wait_for()
+    # The button that was pressed is gone: what stands in its place has the focus.
+    page.wait_for_function("() => document.activeElement.innerText?.trim() === 'Ask again'")
     assert page.input_value("#panel [name=written]") == "YR2"
     assert page.locator("#overlay .pin-drop").count() == 0
     page.locator("#stage").focus()

@@ -20,6 +20,22 @@ document.addEventListener("htmx:afterSettle", (event) => {
   event.target.querySelector?.(".field-wrong :is(input, select, textarea)")?.focus({ preventScroll: true });
 });
 
+// What was pressed may be gone with the answer: what stands in its place has the focus, unless the page gave it away.
+(() => {
+  let pressed = null;
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    if (event.target.contains(document.activeElement)) pressed = document.activeElement;
+  });
+  document.addEventListener("htmx:afterSettle", (event) => setTimeout(() => {
+    if (pressed && document.activeElement === document.body) {
+      const came = event.detail.target?.isConnected ? event.detail.target : event.target;
+      const next = [...came.querySelectorAll("button:enabled, a[href], input:enabled, textarea, summary")].find((one) => one.checkVisibility());
+      (pressed.isConnected ? pressed : next)?.focus({ preventScroll: true });
+    }
+    pressed = null;
+  }));
+})();
+
 (() => {
   function tell(words) {
     let list = document.querySelector("ul.messages");
