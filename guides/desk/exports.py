@@ -18,7 +18,7 @@ def marks_table(series: Series, guide: Guide, rows: Iterable[Any], press: PressC
     def lines() -> Iterator[tuple[Cell, ...]]:
         for row in rows:
             mark, flag = row.mark, row.flag
-            against = flag.kind.value if flag else "agrees" if mark.part and guide.is_current else None
+            against = flag.kind.value if flag else "agrees" if row.state == "agrees" else None
             yield (
                 mark.number, mark.both_written, *tint_cells(series, mark.tint), *tint_cells(series, mark.to_tint),
                 *(mark.part.names if mark.part else (None, None, None)), role_name(mark.role) if mark.part else None,

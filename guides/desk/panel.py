@@ -66,7 +66,7 @@ class MarkRow:
 
     @property
     def state(self) -> str:
-        """background, agrees, flagged or waived, for shape and words."""
+        """waived, else an ``Agreement``, for shape and words."""
         return "waived" if self.flag and self.mark.waived else self.mark.agreement.value
 
     @property
@@ -77,7 +77,7 @@ class MarkRow:
     def spoken(self) -> str:
         """The mark in words, for those who do not see the picture."""
         part = f", {self.mark.part.full_name}" if self.mark.part else ""
-        says = f"flag: {self.flag.kind.label}" if self.flag else self.state
+        says = f"flag: {self.flag.kind.label}" if self.flag else self.state.replace("-", " ")
         says += ", waived" if self.state == "waived" else ""
         says += ", paint disagrees" if self.paint_odd else ""
         says += ", let in by itself" if self.mark.let_in else ""

@@ -104,7 +104,7 @@ def _belongs_to(context: Context, row: MarkRow) -> str:
 def _against_the_bible(context: Context, row: MarkRow) -> str:
     mark, flag = row.mark, row.flag
     if flag is None:
-        return "agrees" if mark.part_id and context["guide"].is_current else ""
+        return "agrees" if row.state == "agrees" else ""
     waived = ', <span class="waived-word">waived</span>' if mark.waived else ""
     apart = ""
     if flag.severity:

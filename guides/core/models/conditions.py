@@ -17,6 +17,8 @@ class Agreement(enum.Enum):
     BACKGROUND = "background"
     AGREES = "agrees"
     FLAGGED = "flagged"
+    NOT_COMPARED = "not-compared"
+    """Deleted, of an older revision, or in an archived issue."""
 
 
 class FlagKind(models.TextChoices):

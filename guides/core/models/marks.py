@@ -375,6 +375,8 @@ class Mark(BothCodes, models.Model):
     def agreement(self) -> Agreement:
         if self.part_id is None:
             return Agreement.BACKGROUND
+        if not self.live:
+            return Agreement.NOT_COMPARED
         return Agreement.FLAGGED if self.flag_kind else Agreement.AGREES
 
     @property

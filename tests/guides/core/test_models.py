@@ -51,6 +51,9 @@ def test_what_a_mark_says_of_itself_is_what_the_queries_say(series: Series) -> N
     for mark in Mark.objects.all():
         assert (mark.agreement is Agreement.FLAGGED) == (mark in flagged)
         assert (mark.agreement is Agreement.BACKGROUND) == (mark.part is None)
+    Mark.objects.filter(guide=guide).update(live=False)
+    told = {mark.agreement for mark in Mark.objects.filter(part=part)}
+    assert told == {Agreement.NOT_COMPARED}, "of an older revision, an archived issue or deleted"
     assert set(Mark.objects.background()) == {mark for mark in Mark.objects.all() if mark.part is None}
 
 

@@ -26,6 +26,7 @@ from tests.factories import (
     make_series,
     make_subject,
 )
+from tests.forms import text_of
 from tests.pages import HTMX, htmx, member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -247,16 +248,19 @@ class TestRewriting:
 
     @pytest.mark.parametrize("headers", [{}, PANEL])
     def test_an_older_revision_and_a_deleted_mark_stay_as_they_are(
-        self, fill_in_client: Client, guide: Guide, lead: Any, headers: dict[str, str]
+        self, fill_in_client: Client, guide: Guide, coat: Any, lead: Any, headers: dict[str, str]
     ) -> None:
-        mark = make_mark(guide, "Y")
+        mark = make_mark(guide, "Y", part=coat)
         delete_mark(mark=mark, by=lead)
         answer = fill_in_client.post(address(mark, "rewrite-mark"), saying(part=""), headers=headers)
         assert answer.status_code == 422
         assert "was deleted meanwhile" in answer.content.decode()
         assert "bring mark 1 back" in answer.content.decode()
-        other = make_mark(guide, "Y")
+        assert "Deleted: not compared with the bible" in text_of(answer)
+        other = make_mark(guide, "Y", part=coat)
         superseded(guide)
+        assert "not compared with the bible" in text_of(fill_in_client.get(other.get_absolute_url()))
+        assert "agrees" not in text_of(fill_in_client.get(other.get_absolute_url())).casefold()
         for deed in ("rewrite-mark", "move-mark"):
             answer = fill_in_client.post(address(other, deed), saying(part=""), headers=PANEL)
             assert answer.status_code == 422
