@@ -18,7 +18,7 @@ from bible.web.digest import digest
 from guides.core.pictures import forget_others
 from guides.imaging.page.outlines import outlines
 from guides.imaging.page.page_map import VERSION, MapError, PageMap
-from guides.imaging.page.reading import read_page_map
+from guides.imaging.writing.mapping import map_page
 from guides.models import Guide
 
 Pixels = npt.NDArray[np.uint8]
@@ -89,7 +89,7 @@ def screen_pixels(guide: Guide) -> Pixels:
 
 
 def _make(guide: Guide, picture: Pixels) -> PageMap:
-    made, name = read_page_map(picture), _name(guide)
+    made, name = map_page(picture), _name(guide)
     default_storage.delete(name)  # one that is damaged
     default_storage.save(name, ContentFile(made.to_bytes()))
     forget_others(_folder(guide), map_key(guide))

@@ -24,7 +24,7 @@ from guides.models import Guide, Mark
 LONG_SIDE = 1800
 """Of the printed picture: enough for a screen; a page of 15 megapixels then takes about a second."""
 
-VERSION = 5
+VERSION = 6
 """Of the way it is made; raise it and every kept print is made anew."""
 
 

@@ -37,9 +37,9 @@ import numpy as np
 
 from bible.colour.charts import CHART_64
 from bible.colour.tints import Tint
-from guides.imaging.page.reading import read_page_map
 from guides.imaging.writing.finder import union_share
 from guides.imaging.writing.lexicon import Lexicon
+from guides.imaging.writing.mapping import map_page
 from guides.imaging.writing.page import read_page
 from guides.imaging.writing.proposals import propose
 from guides.training.hands import WritingHand, stroke_hand
@@ -85,8 +85,8 @@ def judge(family: str, count: int, hands: Sequence[WritingHand]) -> None:
     right, every, sure, sure_right, seconds = Counter[str](), Counter[str](), 0, 0, []
     for form, picture, told in pages(family, count, hands):
         begun = time.process_time()
-        codes = read_page(picture, Lexicon.of(NOTATIONS[form])).codes
-        page = read_page_map(picture)
+        writing = read_page(picture, Lexicon.of(NOTATIONS[form]))
+        codes, page = writing.codes, map_page(picture, places=writing.places)
         proposed = propose(page, picture, codes, notation=NOTATIONS[form])
         seconds.append(time.process_time() - begun)
         for one in told:

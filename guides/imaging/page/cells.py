@@ -45,7 +45,8 @@ class Cells:
 @dataclass(frozen=True, eq=False)
 class Borders:
     """Borders between cells ``first`` < ``second`` (m,): how many pixels are ``open``, under ``line`` art, and under
-    ``loose`` strokes of ink; ``step`` (m, 3) the sum of the colour differences across, over ``steps`` of them."""
+    ``loose`` strokes of ink; ``step`` (m, 3) the sum of the colour differences across, over ``steps`` of them;
+    ``written`` and ``written_line`` how many of all and of ``line`` pixels border on writing one has taken in."""
 
     first: IntArray
     second: IntArray
@@ -54,6 +55,8 @@ class Borders:
     loose: FloatArray
     step: FloatArray
     steps: FloatArray
+    written: FloatArray
+    written_line: FloatArray
 
     def joined(self, into: IntArray, number: int) -> Borders:
         """The same once cells are joined; borders within a cell vanish."""
@@ -76,6 +79,8 @@ class Borders:
             gathered(self.loose),
             np.stack([counted(which, step[:, axis], len(keys)) for axis in range(3)], axis=1),
             gathered(self.steps),
+            gathered(self.written),
+            gathered(self.written_line),
         )
 
 
@@ -133,6 +138,8 @@ def bordering(labels: Labels, line: BoolArray, loose: BoolArray, lab: Float32Arr
         gathered(free),
         np.stack([gathered(step[:, axis]) for axis in range(3)], axis=1),
         gathered(valid),
+        np.zeros(len(keys)),
+        np.zeros(len(keys)),
     )
 
 

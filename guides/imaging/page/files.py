@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
 
 from guides.imaging.intake.rules import SNIFF_BYTES, IntakeError, sniff
 from guides.imaging.page.page_map import MapError, PageMap
-from guides.imaging.page.reading import read_page_map
 from guides.imaging.page.scaling import Image
 
 
@@ -59,20 +57,6 @@ def _plain(path: Path) -> Image | None:
         return None
     pixels = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
     return None if pixels is None else np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB), dtype=np.uint8)
-
-
-def map_of_file(path: Path, **size: Any) -> PageMap:
-    """The map of a page's file; ``size`` as ``read_page_map`` takes it.
-
-    Raises:
-        PageFileError: see ``load_page``.
-        ValueError: the size is none.
-    """
-    image, (width, height) = load_page(path)
-    page = read_page_map(image, **size)
-    if (width, height) != page.size:
-        raise PageFileError(f"{path.name}: decoded at another size than it has")
-    return page
 
 
 def load_map(path: Path, image: Image) -> PageMap:

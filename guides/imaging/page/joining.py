@@ -142,6 +142,9 @@ def _join_paints(state: _State, tolerance: float, pen: float) -> None:
         borders = state.borders
         border = borders.open + borders.line + borders.loose
         parted = borders.line > LINE_BETWEEN * border
+        # where they meet by themselves, writing that runs from one to the other opens no way
+        own = border - borders.written
+        parted |= (borders.line - borders.written_line > LINE_BETWEEN * own) & (own >= LONG * pen)
         away = np.minimum(colour, np.where(step < SOFT_STEP, step * (tolerance / SOFT_STEP), np.inf))
         away = np.where(streak, np.minimum(away, 0.5 * colour), away)
         known = (state.cells.count[borders.first] > 0) & (state.cells.count[borders.second] > 0)
@@ -261,13 +264,18 @@ def _longest(giver: IntArray, taker: IntArray, length: FloatArray, thin: BoolArr
 def _hand_over(state: _State, giver: IntArray, taker: IntArray) -> None:
     """Join strokes with what they lie on: their colour, and the steps at their borders, are not that area's."""
     cells, borders = state.cells, state.borders
-    count, sums = cells.count.copy(), cells.total.copy()
-    count[giver], sums[giver] = 0, 0
-    state.cells = Cells(count, sums, cells.size, cells.radius)
-    given = np.zeros(len(count), bool)
+    given = np.zeros(len(cells.count), bool)
     given[giver] = True
+    state.cells = Cells(cells.count * ~given, cells.total * ~given[:, None], cells.size, cells.radius)
     still = ~(given[borders.first] | given[borders.second])
-    state.borders = replace(borders, step=borders.step * still[:, None], steps=borders.steps * still)
+    border = borders.open + borders.line + borders.loose
+    state.borders = replace(
+        borders,
+        step=borders.step * still[:, None],
+        steps=borders.steps * still,
+        written=np.where(still, borders.written, border),
+        written_line=np.where(still, borders.written_line, borders.line),
+    )
     state.join((giver, taker))
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from guides.imaging.page.cells import Cells, bordering, measured
+from guides.imaging.page.cells import Cells, FloatArray, bordering, measured
 from guides.imaging.page.filling import Labels, cells, spread
 from guides.imaging.page.joining import join
 from guides.imaging.page.measuring import measured_areas
@@ -31,19 +32,31 @@ EDGE = 6.0
 UNDER_LINES = 1.6
 """How far in pens areas run under the line art."""
 
+DOT, IN_WORDS = 3.0, 0.3
+"""Where it is known where writing stands: longest side in pens of a piece of ink that bounds nothing wherever it is,
+and the share of a longer one that must lie within words for it to be writing."""
+
 SOFT = 0.02
 """Share of the paper's light below which a scanner's noise says more than the paint does."""
 
 MM_PER_INCH = 25.4
 
 
-def read_page_map(rgb: Image, *, dpi: float | None = None, page_mm: tuple[float, float] | None = None) -> PageMap:
+def read_page_map(
+    rgb: Image,
+    *,
+    dpi: float | None = None,
+    page_mm: tuple[float, float] | None = None,
+    words: Sequence[FloatArray] | None = None,
+) -> PageMap:
     """The map of a page.
 
     Args:
         rgb: the upright scan, uint8 sRGB (h, w, 3), of any size.
         dpi: pixels an inch of the *page*, where known; a reduced copy has fewer than its scanner says.
         page_mm: width and height of the page in millimetres; it wins over ``dpi``.
+        words: corners (4, 2) in pixels of all writing on the page; None where nobody has looked for it, and every
+            small piece of ink is taken for writing.
 
     Raises:
         ValueError: not such a picture, or a size that is not positive.
@@ -52,7 +65,7 @@ def read_page_map(rgb: Image, *, dpi: float | None = None, page_mm: tuple[float,
     page = even_page(rgb)
     lab = opponent(page.even)
     depth = np.asarray(cv2.LUT(page.even, _DEPTH), dtype=np.float32)
-    found = _areas(page, lab, depth)
+    found = _areas(page, lab, depth, None if words is None else _written(words, lab.shape[:2], page.scale))
     areas = measured_areas(found.labels, found.core, lab, depth, page.scale, mm)
     colour = colourless(lab)
     return PageMap(
@@ -73,13 +86,13 @@ class _Found:
     writing: BoolArray
 
 
-def _areas(page: EvenPage, lab: Float32Array, depth: Float32Array) -> _Found:
+def _areas(page: EvenPage, lab: Float32Array, depth: Float32Array, written: BoolArray | None) -> _Found:
     line = line_art(page)
     filled = cells(line | (edges(lab) > EDGE), page.pen)
     labels, far = spread(filled)
     core = filled > 0
     known = measured(labels, core, lab, depth, _room(labels, line))
-    loose = _loose(line, labels, known, page.pen)
+    loose = _loose(line, labels, known, page.pen, written)
     outline = line & ~loose
     reach = max(2, round(0.8 * page.pen), round(1.2 * page.scale))
     joined = join(known, bordering(labels, outline, loose, lab, reach), page.pen)
@@ -102,9 +115,18 @@ def _millimetres(rgb: Image, dpi: float | None, page_mm: tuple[float, float] | N
     return None
 
 
-def _loose(line: BoolArray, labels: Labels, known: Cells, pen: float) -> BoolArray:
-    """Ink (h, w) that bounds nothing: small pieces that hang together with no other line, and larger ones with one
-    paint all around them, as words with their arrow have."""
+def _written(words: Sequence[FloatArray], shape: tuple[int, ...], scale: float) -> BoolArray:
+    """Where (h, w) words stand, working pixels."""
+    inside = np.zeros(shape, np.uint8)
+    for corners in words:
+        cv2.fillPoly(inside, [np.rint(np.asarray(corners) * scale).astype(np.int32)], 1)
+    return np.asarray(inside > 0)
+
+
+def _loose(line: BoolArray, labels: Labels, known: Cells, pen: float, written: BoolArray | None) -> BoolArray:
+    """Ink (h, w) that bounds nothing: small pieces that hang together with no other line and, where it is known where
+    words stand, lie in them, so that a button's outline is one; and larger ones with one paint all around them, as
+    words with their arrow have."""
     count, pieces, stats, _ = cv2.connectedComponentsWithStats(line.astype(np.uint8), connectivity=8)
     long = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1)
     piece = pieces[line]
@@ -114,7 +136,10 @@ def _loose(line: BoolArray, labels: Labels, known: Cells, pen: float) -> BoolArr
     for plane in colour.T:
         mean = np.bincount(piece, plane, minlength=count) / seen
         spread_ += np.bincount(piece, plane * plane, minlength=count) / seen - mean**2
-    loose = (long < LOOSE * pen) | ((long < LOOSE_AT_MOST * pen) & (spread_ < ONE_PAINT**2))
+    small = long < LOOSE * pen
+    if written is not None:
+        small &= (long < DOT * pen) | (np.bincount(piece, written[line], minlength=count) > IN_WORDS * seen)
+    loose = small | ((long < LOOSE_AT_MOST * pen) & (spread_ < ONE_PAINT**2))
     loose[0] = False
     return np.asarray(loose[pieces])
 

@@ -113,6 +113,11 @@ class Writing:
     notes: tuple[str, ...]
     turned: int = 0
 
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Of all writing that was found."""
+        return (*(code.place for code in self.codes), *self.others)
+
 
 def read_writing(page: Picture, lexicon: Lexicon, hand: HandShapes | None = None) -> tuple[WrittenCode, ...]:
     """The codes on a page (h, w, 3) uint8 sRGB, from the top; ``hand`` is what is known of its colourist's signs.

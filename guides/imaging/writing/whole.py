@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from bible.colour.charts import Chart
 from bible.colour.notation import LETTERS_64, Notation
 from guides.imaging.page.page_map import PageMap
-from guides.imaging.page.reading import read_page_map
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
 from guides.imaging.writing.crops import Picture
 from guides.imaging.writing.lexicon import Lexicon
+from guides.imaging.writing.mapping import map_page
 from guides.imaging.writing.page import read_page
 from guides.imaging.writing.proposals import PageProposal, propose
 from guides.imaging.writing.shapes import HandShapes
@@ -58,7 +58,7 @@ def read_whole(
     writing = read_page(image, Lexicon.of(notation, chart), hand=hand)
     if writing.turned or not writing.codes:
         return WholePage((), writing.notes, writing.turned)
-    page = page_map or read_page_map(image)
+    page = page_map or map_page(image, places=writing.places)
     notes = (*writing.notes, *(remark[:1].upper() + remark[1:] + "." for remark in page.remarks))
     told = propose(page, image, writing.codes, notation=notation, bible=bible, earlier=earlier, cast=cast)
     return WholePage(tuple(told), notes, 0)

@@ -46,11 +46,12 @@ class Command(BaseCommand):
         )
         from guides.imaging.proof.proofing import check
         from guides.imaging.proof.registration import NotRegistered
+        from guides.imaging.writing.mapping import map_page
 
         try:
             marks = load_marks(options["marks"])
             guide, proof = load_picture(options["guide"], "guide"), load_picture(options["proof"], "scan")
-            page = load_map(options["map"], guide) if options["map"] else None
+            page = load_map(options["map"], guide) if options["map"] else map_page(guide)
             press = load_press(options["press"] or DEFAULT_PRESS)
             report = check(guide, proof, marks, press, page=page)
         except (ProofFileError, PageFileError, NotRegistered, UnknownPress) as error:

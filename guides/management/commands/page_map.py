@@ -28,8 +28,9 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        from guides.imaging.page.files import PageFileError, map_of_file, save_labels
+        from guides.imaging.page.files import PageFileError, save_labels
         from guides.imaging.page.page_map import MapError
+        from guides.imaging.writing.mapping import map_of_file
 
         size = options["page_mm"]
         try:

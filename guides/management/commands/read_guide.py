@@ -30,11 +30,12 @@ class Command(BaseCommand):
         from guides.imaging.paint.files import PaintFileError, load_guide, load_marks
         from guides.imaging.paint.marks import notation_of, opinions_to_json
         from guides.imaging.paint.reading import read_paint
+        from guides.imaging.writing.mapping import map_page
 
         try:
             document, marks = load_marks(options["marks"])
             image, marks = load_guide(options["image"], marks)
-            page = load_map(options["map"], image) if options["map"] else None
+            page = load_map(options["map"], image) if options["map"] else map_page(image)
             opinions = read_paint(image, marks, press=options["press"] or DEFAULT_PRESS, page_map=page)
         except (PaintFileError, PageFileError, UnknownPress) as error:
             self._fail(str(error), options["as_json"])

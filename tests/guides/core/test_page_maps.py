@@ -18,6 +18,7 @@ from guides.core.page_maps import keep_map, kept_map, map_of, without_map
 from guides.imaging.page import regions
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.paint import reading
+from guides.imaging.writing import mapping
 from guides.models import Guide
 from guides.paint.services import read_guide, voice_at
 from guides.preview.plates import PLATES, plate_of
@@ -59,7 +60,7 @@ def made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
         return make
 
-    for module in (page_maps, regions, reading):
+    for module in (mapping, regions, reading):
         monkeypatch.setattr(module, "read_page_map", counting(module.__name__, module.read_page_map))
     return calls
 
@@ -81,7 +82,7 @@ def test_everything_reads_the_one_map(guide: Guide, made: list[str]) -> None:
     print_of(guide)
     plate_of(guide, PLATES["m"])
     look_at(guide)
-    assert made == ["guides.core.page_maps"]
+    assert made == ["guides.imaging.writing.mapping"]
 
 
 def test_a_page_without_a_map_is_read_all_the_same_and_has_one_then(guide: Guide) -> None:

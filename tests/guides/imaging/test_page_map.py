@@ -104,6 +104,29 @@ def test_writing_and_arrows_do_not_split_an_area(pen: tuple[int, int, int]) -> N
     assert page.writing[: round(720 * page.scale)].any()
 
 
+def test_where_writing_is_known_small_ink_outside_it_is_outlines() -> None:
+    image = panel()
+    cv2.circle(image, (400, 400), 9, (232, 112, 100), -1)
+    cv2.circle(image, (400, 400), 9, INK, 4)
+    word = np.array([[250, 560], [420, 560], [420, 620], [250, 620]], float)
+    cv2.putText(image, "Y3R3B", (260, 610), cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 1.4, INK, 3, cv2.LINE_AA)
+    guessed, told = read_page_map(image), read_page_map(image, words=[word])
+    assert len(set(ids(guessed, (400, 400), LEFT))) == 1
+    assert len(set(ids(told, (400, 400), LEFT))) == 2
+    assert overlap(told, LEFT, box_of(200, 300, 600, 700)) > 0.93
+
+
+def test_a_word_across_a_line_opens_no_way_between_two_parts_of_one_paint() -> None:
+    image = panel(2)
+    image[304:697, 604:1037] = RED
+    image[300:640, 597:604] = RED
+    image[300:640, 560:640] = GREEN
+    cv2.rectangle(image, (560, 300), (640, 640), INK, 2)
+    cv2.putText(image, "WWWWW", (560, 694), cv2.FONT_HERSHEY_SIMPLEX, 1.1, (250, 250, 250), 3, cv2.LINE_AA)
+    page = read_page_map(image)
+    assert len(set(ids(page, (300, 400), (900, 400)))) == 2
+
+
 @pytest.mark.parametrize("paint", [(60, 34, 90), (30, 90, 60), (120, 30, 60)])
 def test_bold_letters_side_by_side_are_writing_and_no_area(paint: tuple[int, int, int]) -> None:
     image = panel()
