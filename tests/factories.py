@@ -116,6 +116,14 @@ def picture_bytes(width: int = 400, height: int = 600, colour: str = "#c8a050", 
     return out.getvalue()
 
 
+def damaged_picture() -> bytes:
+    """A JPEG of 240 × 320 pixels whose last third is missing."""
+    image = Image.effect_noise((240, 320), 40)
+    out = io.BytesIO()
+    image.save(out, "JPEG")
+    return out.getvalue()[: len(out.getvalue()) * 2 // 3]
+
+
 def make_guide(issue: Issue, **overrides: Any) -> Guide:
     """A guide with small files, stored without the intake."""
     data = picture_bytes(40, 60)

@@ -15,6 +15,7 @@ from bible.colour.cgats import MAX_BYTES as MOST_REFERENCE
 from bible.colour.cgats import CgatsError, read_reference
 from bible.models import Series
 from bible.series.presses import available
+from guides.core.forms import PictureForm
 from guides.imaging.chart.sheet import MOST_PATCHES
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
 from guides.imaging.intake.rules import MAX_BYTES, megabytes
@@ -31,7 +32,7 @@ class SheetForm(forms.Form):
     page = forms.ChoiceField(label="Paper", choices=PAGES)
 
 
-class ChartScanForm(forms.Form):
+class ChartScanForm(PictureForm):
     scan = forms.FileField(
         label="Scan of the chart",
         help_text=f"In colour, 150 dpi or more, any way up. {ACCEPTED_WORDS}, up to {megabytes(MAX_BYTES)}.",

@@ -28,11 +28,14 @@ def read_chart_scan(context: Progress, *, scan: int) -> None:
     read_scan(scan=found, progress=context)
 
 
-def bring_scan_in(*, series: Series, scan: UploadedFile, target: str, by: User, **said: Any) -> ChartScan:
-    """Look at an upload and store it; ``target`` is a reference's text. IntakeError: it is no picture."""
+def bring_scan_in(
+    *, series: Series, scan: UploadedFile, target: str, by: User, damaged: bool = False, **said: Any
+) -> ChartScan:
+    """Look at an upload and store it; ``target`` is a reference's text, ``damaged`` the person's yes to pixels that
+    can't be read. IntakeError: it is no picture, or that needs a yes."""
     name = scan.name or ""
     file = cast(BinaryIO, scan)
-    picture = take_in(file, name)
+    picture = take_in(file, name, damaged=damaged)
     return add_scan(series=series, picture=picture, original=file, filename=name, reference=target, by=by, **said)
 
 

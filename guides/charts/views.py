@@ -91,7 +91,7 @@ def new_chart_scan(request: MemberRequest, series: Series) -> HttpResponse:
         try:
             scan = bring_scan_in(series=series, by=request.user, **form.cleaned_data)
         except IntakeError as refusal:
-            form.add_error("scan", f"{form.cleaned_data['scan'].name}: {refusal}")
+            form.add_error("scan", f"{form.cleaned_data['scan'].name}: {refusal}{form.asked(refusal)}")
         else:
             return _begun(request, scan)
     context = {"series": series, "form": form}

@@ -17,6 +17,21 @@ CANDIDATES_NAMED = 4
 """Parts named in “which one?”: more than these and the answer is to type another word."""
 
 
+class PictureForm(forms.Form):
+    """Brings a picture in; only where not all of its pixels can be read is it asked whether it may."""
+
+    damaged = forms.BooleanField(
+        required=False, label="Store it with what can be read of it", widget=forms.HiddenInput
+    )
+
+    def asked(self, refusal: Exception) -> str:
+        """What to add to a refusal's words; the question is shown from now on."""
+        if getattr(refusal, "reason", "") != "part_damaged":
+            return ""
+        self.fields["damaged"].widget = forms.CheckboxInput()
+        return f" Tick “{self.fields['damaged'].label}” and choose it again, or send another scan."
+
+
 class PartField(forms.CharField):
     """A part by its full name, or by words that fit exactly one; costumes in use at the issue win a tie."""
 

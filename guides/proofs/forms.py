@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from bible.models import Series
+from guides.core.forms import PictureForm
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
 from guides.imaging.intake.rules import MAX_BYTES, megabytes
 from guides.models import NOTE_LENGTH, ChartScan, Proof, ProofDecision
@@ -40,8 +41,8 @@ class ProofRunForm(forms.Form):
             del self.fields["run"]
 
 
-class ProofForm(ProofRunForm):
-    field_order = ("scan", "run")
+class ProofForm(PictureForm, ProofRunForm):
+    field_order = ("scan", "run", "damaged")
     scan = forms.FileField(
         label="Scan of the proof",
         help_text="The whole page in colour, 200 dpi or more, any way up. "

@@ -76,11 +76,11 @@ def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         scan, run = form.cleaned_data["scan"], form.cleaned_data.get("run")
         name = scan.name or ""
         try:
-            picture = take_in(scan, name, who=sharer(request.user.pk))
+            picture = take_in(scan, name, who=sharer(request.user.pk), damaged=form.cleaned_data["damaged"])
             sent = {"picture": picture, "original": scan, "filename": name, "run": run}
             return redirect(bring_in(guide=guide, by=request.user, **sent))
         except (IntakeError, Refused) as refusal:
-            form.add_error("scan", f"{name}: {refusal}")
+            form.add_error("scan", f"{name}: {refusal}{form.asked(refusal)}")
     context = {"series": series, "guide": guide, "form": form}
     return render(request, "guides/proofs/proof_new.html", context, status=422 if form.errors else 200)
 

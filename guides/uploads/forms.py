@@ -15,6 +15,7 @@ from bible.models.naming import people
 from bible.models.permissions import RIGHTS, Permission
 from bible.series.forms import PersonField
 from bible.web.whole_numbers import whole_number
+from guides.core.forms import PictureForm
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
 from guides.imaging.intake.rules import MAX_BYTES, megabytes
 from guides.models import PAGE_LABEL_LENGTH, Guide
@@ -67,7 +68,7 @@ class ColouredByForm(forms.Form):
             field.queryset = (field.queryset | User.objects.filter(pk=guide.colourist_id)).distinct()
 
 
-class UploadForm(forms.Form):
+class UploadForm(PictureForm):
     """Bring page guides in: several files named like their pages, or one with its page said."""
 
     scans = SeveralFilesField(label="Scans", help_text=f"{ACCEPTED_WORDS}, up to {megabytes(MAX_BYTES)} each.")
@@ -81,7 +82,7 @@ class UploadForm(forms.Form):
     def __init__(self, series: Series, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["colourist"] = ColouristField(series)
-        self.order_fields(["scans", "page", "colourist", "again"])
+        self.order_fields(["scans", "page", "colourist", "again", "damaged"])
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data

@@ -14,7 +14,7 @@ import uuid
 from collections.abc import Iterable
 from functools import partial
 from pathlib import PurePath
-from typing import IO, TYPE_CHECKING, Protocol
+from typing import IO, TYPE_CHECKING, Literal, Protocol
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
@@ -66,7 +66,11 @@ class AtWork(Refused):
 
 
 class NeedsYes(Refused):
-    """Nothing is wrong with the file, but storing it needs somebody's yes."""
+    """Storing the file needs somebody's yes. ``to`` is what it is a yes to: the file once more, or its damage."""
+
+    def __init__(self, words: str, to: Literal["again", "damaged"] = "again") -> None:
+        self.to = to
+        super().__init__(words)
 
 
 class Stream(Protocol):
@@ -190,16 +194,17 @@ def _whatever_comes(stream: Stream, most: int) -> bytes:
     return bytes(data)
 
 
-def finish(*, arrival: Arrival, again: bool = False) -> tuple[Guide, Intake | None]:
+def finish(*, arrival: Arrival, again: bool = False, damaged: bool = False) -> tuple[Guide, Intake | None]:
     """Look at a file that is all here and store it as a guide; ``Intake`` is None when that was done before.
 
     Args:
-        again: the person's yes, having been told what ``NeedsYes`` said.
+        again, damaged: the person's yes, having been told what ``NeedsYes`` said.
 
     Raises:
         OutOfStep: bytes are missing, or what came is not what was sent; go on from ``arrival.received``.
         AtWork: another request is doing this just now.
-        NeedsYes: the file is in the series, or somebody brought another scan of the page in meanwhile.
+        NeedsYes: the file is in the series, somebody brought another scan of the page in meanwhile, or not all of
+            its pixels can be read.
         IntakeError: the picture is refused; its bytes are dropped unless it was not the file's fault.
     """
     if arrival.guide:
@@ -211,8 +216,10 @@ def finish(*, arrival: Arrival, again: bool = False) -> tuple[Guide, Intake | No
     if not Arrival.objects.filter(free, pk=arrival.pk, guide=None).update(working_since=now, touched_at=now):
         raise AtWork("The file is being looked at.")
     try:
-        return _look_and_store(arrival, again)
+        return _look_and_store(arrival, again, damaged)
     except IntakeError as error:
+        if error.reason == "part_damaged":
+            raise NeedsYes(error.message, "damaged") from error
         if error.reason not in NOT_THE_FILES_FAULT:
             _refuse(arrival, error)
         raise
@@ -220,10 +227,10 @@ def finish(*, arrival: Arrival, again: bool = False) -> tuple[Guide, Intake | No
         Arrival.objects.filter(pk=arrival.pk).update(working_since=None)
 
 
-def _look_and_store(arrival: Arrival, again: bool) -> tuple[Guide, Intake]:
+def _look_and_store(arrival: Arrival, again: bool, damaged: bool) -> tuple[Guide, Intake]:
     with tempfile.TemporaryFile(prefix="arrival-") as whole:
         _join(arrival, whole)
-        picture = take_in(whole, arrival.filename, who=sharer(arrival.started_by_id))
+        picture = take_in(whole, arrival.filename, who=sharer(arrival.started_by_id), damaged=damaged)
         if arrival.sha256 not in ("", picture.sha256):
             _drop_pieces(arrival)
             raise OutOfStep(arrival)

@@ -100,7 +100,7 @@ def _store(request: MemberRequest, issue: Issue, form: UploadForm) -> tuple[list
         try:
             stored.append(_store_one(request, issue, form, file, clean_label(label), stored))
         except (IntakeError, Refused) as refusal:
-            refused.append(f"{file.name or ''}: {refusal}")
+            refused.append(f"{file.name or ''}: {refusal}{form.asked(refusal)}")
     return stored, refused
 
 
@@ -111,7 +111,7 @@ def _store_one(
     if any(page == guide.page for guide in stored):
         raise Refused(f"page {page} came with another file already; say which page this one is.")
     name, by = file.name or "", {"by": request.user, "colourist": form.cleaned_data["colourist"]}
-    picture = take_in(file, name, who=sharer(request.user.pk))
+    picture = take_in(file, name, who=sharer(request.user.pk), damaged=form.cleaned_data["damaged"])
     twin = arrivals.known_contents(issue.series, [picture.sha256]).get(picture.sha256)
     if twin and twin not in stored and not form.cleaned_data["again"]:
         raise Refused(f"this very file is here already: {arrivals.where(twin)}. Tick “again” to store it.")
@@ -144,7 +144,7 @@ def foreseen(request: MemberRequest, series: Series, issue_pk: int) -> HttpRespo
 
 @member(Permission.UPLOAD, POST)
 @limited(PICTURES)
-def begin(request: MemberRequest, series: Series, issue_pk: int) -> JsonResponse:
+def begin(request: MemberRequest, series: Series, issue_pk: int) -> HttpResponse:
     """Begin to send one file, or go on with it."""
     issue = get_object_or_404(series.issues, pk=issue_pk)
     form = ArrivalForm(series, request.POST)
@@ -153,7 +153,7 @@ def begin(request: MemberRequest, series: Series, issue_pk: int) -> JsonResponse
     try:
         return _how_it_stands(arrivals.start(issue=issue, by=request.user, **form.cleaned_data), 201)
     except arrivals.NeedsYes as question:
-        return _says(409, "asks", str(question))
+        return _in_words(question)
     except Refused as refusal:
         return _says(422, "refused", str(refusal))
 
@@ -195,7 +195,7 @@ def _in_words(trouble: Exception) -> HttpResponse:
     """Why a file is not stored yet, or never will be."""
     match trouble:
         case arrivals.NeedsYes():
-            return _says(409, "asks", str(trouble))
+            return _says(409, "asks", str(trouble), to=trouble.to)
         case arrivals.AtWork():
             return _says(202, "working", str(trouble))
         case IntakeError() if trouble.reason in arrivals.NOT_THE_FILES_FAULT:
@@ -228,7 +228,8 @@ def _finished(request: MemberRequest, held: Arrival) -> JsonResponse:
     if page := request.POST.get("page", ""):
         held.page = checked_label(page)
         Arrival.objects.filter(pk=held.pk, guide=None).update(page=held.page)
-    guide, picture = arrivals.finish(arrival=held, again=request.POST.get("again") == "1")
+    yes = {to: request.POST.get(to) == "1" for to in ("again", "damaged")}
+    guide, picture = arrivals.finish(arrival=held, **yes)
     answer = {
         "state": "stored",
         "message": f"{guide}, revision {guide.revision}" if guide.revision > 1 else str(guide),
@@ -253,6 +254,6 @@ def _how_it_stands(held: Arrival, status: int = 200) -> JsonResponse:
     )
 
 
-def _says(status: int, state: str, message: str, wait: int = BUSY_WAIT) -> JsonResponse:
+def _says(status: int, state: str, message: str, wait: int = BUSY_WAIT, **more: str) -> JsonResponse:
     headers = {"Retry-After": str(wait)} if state == "busy" else {}
-    return JsonResponse({"state": state, "message": message}, status=status, headers=headers)
+    return JsonResponse({"state": state, "message": message} | more, status=status, headers=headers)

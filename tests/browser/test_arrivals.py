@@ -14,7 +14,15 @@ from django.urls import reverse
 
 from guides.models import Arrival, Guide, Mark
 from guides.uploads import views as pages
-from tests.factories import make_guide, make_issue, make_mark, make_member, make_series, picture_bytes
+from tests.factories import (
+    damaged_picture,
+    make_guide,
+    make_issue,
+    make_mark,
+    make_member,
+    make_series,
+    picture_bytes,
+)
 
 pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
 
@@ -53,7 +61,7 @@ def test_a_folder_with_a_bad_file_and_a_copy_and_a_line_that_breaks(visit: Visit
     files = {
         "river p01.jpg": scan("#3050a0"),
         "river p02.jpg": scan("#a05030"),
-        "river p03.jpg": scan("#50a030")[:900],
+        "river p03.jpg": scan("#50a030")[:300],
         "river page 1.jpg": scan("#102030"),
     }
     page.evaluate(DROP, [[name, base64.b64encode(data).decode()] for name, data in files.items()])
@@ -109,6 +117,24 @@ def test_the_same_page_without_a_drop_and_a_copy_by_a_yes(visit: Visit, issue: A
     page.get_by_role("link", name="page 2, revision 2").click()
     page.get_by_role("heading", name="page 2").wait_for()
     assert Guide.objects.current().get().revision == 2
+
+
+def test_a_damaged_scan_comes_in_on_a_yes_that_knows_where(visit: Visit, issue: Any) -> None:
+    page = visit(make_member(issue.series, "fill-in"), reverse("upload", args=[issue.series.slug, issue.pk]))
+    files = [
+        ["p03.jpg", base64.b64encode(damaged_picture()).decode()],
+        ["p04.jpg", base64.b64encode(scan("#a05030")).decode()],
+    ]
+    page.evaluate(DROP, files)
+    page.get_by_role("button", name="Bring 2 files in").click()
+    page.get_by_text("1 of 2 stored, 1 not brought in. That is all.").wait_for()
+    asked = page.locator(".arrival", has_text="p03.jpg")
+    asked.get_by_text("The JPEG is damaged: the lower third, from row").wait_for()
+    asked.get_by_role("button", name="Bring it in all the same").press("Enter")
+    page.get_by_text("2 of 2 stored").wait_for()
+    asked.get_by_role("link", name="page 3").wait_for()
+    assert "The JPEG is damaged: the lower third" in asked.inner_text(), "and it stays said"
+    page.complaints[:] = [said for said in page.complaints if "409" not in said]
 
 
 def test_a_new_scan_in_a_folder_leads_to_the_marks_of_the_older_one(visit: Visit, issue: Any) -> None:

@@ -47,6 +47,7 @@ Reason = Literal[
     "animated",
     "several_pages",
     "truncated",  # the end is missing
+    "part_damaged",  # not all of its pixels can be read: taken in on a person's yes
     "damaged",  # anything else that stops the decoder
     "too_demanding",  # would take too much memory or time to decode
     "timeout",  # ran into the worker's time limits

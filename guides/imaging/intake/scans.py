@@ -7,11 +7,25 @@ for thousands of passes over a hundred megapixels.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from itertools import islice
 from typing import BinaryIO
 
 _START_OF_SCAN, _END = 0xDA, 0xD9
 _NEXT_MARKER = re.compile(rb"\xff+[^\x00\xd0-\xd7\xff]")
 """Within coded data a 0xFF is stuffed with a zero or begins a restart marker; anything else is the next segment."""
+
+
+def _segments(data: bytes) -> Iterator[int]:
+    """Markers of the first picture, in order; the last one is its end, unless it breaks off."""
+    at = 2
+    while found := _NEXT_MARKER.search(data, at):
+        marker, at = data[found.end() - 1], found.end()
+        yield marker
+        if marker == _END:
+            return
+        if marker != 0x01:  # which stands alone
+            at += int.from_bytes(data[at : at + 2], "big")
 
 
 def scans_of(stream: BinaryIO, most: int) -> int:
@@ -22,13 +36,10 @@ def scans_of(stream: BinaryIO, most: int) -> int:
     stream.seek(0)
     data = stream.read()
     stream.seek(0)
-    scans, at = 0, 2
-    while scans <= most and (found := _NEXT_MARKER.search(data, at)):
-        marker, at = data[found.end() - 1], found.end()
-        if marker == _END:
-            break
-        if marker == 0x01:  # stands alone
-            continue
-        at += int.from_bytes(data[at : at + 2], "big")
-        scans += marker == _START_OF_SCAN
-    return scans
+    scans = (marker for marker in _segments(data) if marker == _START_OF_SCAN)
+    return sum(1 for _ in islice(scans, most + 1))
+
+
+def has_end(data: bytes) -> bool:
+    """Whether the first picture in a JPEG is closed by its end marker; a preview within it has one of its own."""
+    return _END in _segments(data)

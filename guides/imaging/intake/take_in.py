@@ -68,7 +68,7 @@ class Intake:
         screen: JPEG, sRGB, upright, on white, no metadata; long side at most `SCREEN_SIDE`.
         thumb: the same, long side at most `THUMB_SIDE`.
         screen_size, thumb_size: (width, height) of the derivatives, pixels.
-        notes: sentences for the person, about colours or depth; usually none.
+        notes: sentences for the person, about damage, colours or depth; usually none.
     """
 
     format: Format
@@ -99,6 +99,7 @@ def take_in(
     *,
     limits: DecoderLimits = DEFAULT_LIMITS,
     who: str = "",
+    damaged: bool = False,
 ) -> Intake:
     """Check one upload and make its derivatives; `queue_seconds` plus `wall_seconds` bound how long it takes.
 
@@ -107,6 +108,7 @@ def take_in(
         filename: the name the person gave it; only its ending is looked at. Without one, the path's own name.
         limits: bounds on the file and on the worker.
         who: whose share of the machine it takes, by any name that is theirs alone; empty for nobody's.
+        damaged: a person's yes to damaged pixels, having been told of them by a ``part_damaged``.
 
     Raises:
         IntakeError: the upload is refused, or can't be looked at just now; see `IntakeError.reason`.
@@ -115,10 +117,10 @@ def take_in(
     if isinstance(source, (str, os.PathLike)):
         path = Path(source)
         with path.open("rb") as stream:
-            return _take_in(stream, filename or path.name, limits, who)
+            return _take_in(stream, filename or path.name, limits, who, damaged)
     try:
         _rewind(source)
-        return _take_in(source, filename, limits, who)
+        return _take_in(source, filename, limits, who, damaged)
     finally:
         _rewind(source)
 
@@ -129,7 +131,7 @@ def _rewind(stream: Readable) -> None:
         stream.seek(0)  # type: ignore[attr-defined]
 
 
-def _take_in(stream: Readable, filename: str, limits: DecoderLimits, who: str) -> Intake:
+def _take_in(stream: Readable, filename: str, limits: DecoderLimits, who: str, damaged: bool) -> Intake:
     head = _read_exactly(stream, SNIFF_BYTES)
     kind = sniff(head)
     check_name(filename, kind)
@@ -137,7 +139,7 @@ def _take_in(stream: Readable, filename: str, limits: DecoderLimits, who: str) -
         with _scratch() as copy:
             sha256, byte_size = _copy(stream, head, copy, limits)
             with share_of(who):
-                facts, screen, thumb = _decode(copy, kind, limits)
+                facts, screen, thumb = _decode(copy, kind, limits, damaged)
     except _NoRoom as error:
         log.error("no room to look at an upload: %s", error)
         raise IntakeError(
@@ -213,12 +215,14 @@ def _full_size(stream: Readable) -> str:
     return f" ({megabytes(size)})" if size > 0 else ""
 
 
-def _decode(copy: IO[bytes], kind: Format, limits: DecoderLimits) -> tuple[dict[str, Any], bytes, bytes]:
+def _decode(
+    copy: IO[bytes], kind: Format, limits: DecoderLimits, damaged: bool
+) -> tuple[dict[str, Any], bytes, bytes]:
     if not _WORKERS.acquire(timeout=limits.queue_seconds):
         raise IntakeError("busy", "The server is busy with other pictures; nothing was stored, send it again soon.")
     try:
         with _scratch() as answer, _scratch() as talk:
-            code = _run_worker(copy, answer, talk, kind, limits)
+            code = _run_worker(copy, answer, talk, kind, limits, damaged)
             if code == NO_ROOM:
                 raise _NoRoom("the worker had none for its answer")
             if code != 0:
@@ -230,14 +234,19 @@ def _decode(copy: IO[bytes], kind: Format, limits: DecoderLimits) -> tuple[dict[
         _WORKERS.release()
 
 
-def _run_worker(copy: IO[bytes], answer: IO[bytes], talk: IO[bytes], kind: Format, limits: DecoderLimits) -> int:
+def _run_worker(
+    copy: IO[bytes], answer: IO[bytes], talk: IO[bytes], kind: Format, limits: DecoderLimits, damaged: bool
+) -> int:
     bounds = json.dumps(asdict(limits))
     # -P: the worker imports nothing from its working directory. Its environment carries no secrets of ours.
     command = [sys.executable, "-P", "-s", "-m", "guides.imaging.intake.worker", kind, bounds]
+    if damaged:
+        command.append("damaged")
     environment = {
         "PATH": os.defpath,
         "PYTHONPATH": str(_ROOT),
         "LC_ALL": "C.UTF-8",
+        "OPENBLAS_NUM_THREADS": "1",  # each would ask for memory of its own
     }
     for name in ("SYSTEMROOT", "TMPDIR", "LD_LIBRARY_PATH"):
         if name in os.environ:

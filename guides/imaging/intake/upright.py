@@ -21,8 +21,11 @@ from PIL.PngImagePlugin import PngImageFile
 from PIL.TiffImagePlugin import TiffImageFile
 from PIL.WebPImagePlugin import WebPImageFile
 
-from guides.imaging.intake.formats import Format
+from guides.imaging.intake.damage import Damage
+from guides.imaging.intake.formats import PICTURES, Format
+from guides.imaging.intake.png_rows import png_damage
 from guides.imaging.intake.rules import SNIFF_BYTES, IntakeError, sniff
+from guides.imaging.intake.tiff_strips import tiff_damage
 
 ORIENTATION_TAG = 274
 _BITS_TAG, _PHOTOMETRIC_TAG = 258, 262
@@ -125,7 +128,7 @@ def develop(picture: ImageFile.ImageFile, long_side: int | None = None) -> Uprig
     orientation = orientation_of(picture)  # of a PNG this decodes it: the label may follow the pixels
     if picture.format in ("JPEG", "MPO"):
         picture.draft(None, fitted(size, long_side))  # no mode: keep the file's own
-    picture.load()
+    _load(picture)
     image = _eight_bits(picture)
     if sixteen_bits:
         notes.append(NOTE_DEPTH)
@@ -142,10 +145,53 @@ def develop(picture: ImageFile.ImageFile, long_side: int | None = None) -> Uprig
     return Upright(image, seen, tuple(notes))
 
 
+def damage_in(stream: BinaryIO, picture: ImageFile.ImageFile, kind: Format) -> Damage | None:
+    """What of an opened picture is damaged, as its file says; the stream is left at its beginning.
+
+    Not for a process with threads: see ``jpeg_damage``.
+    """
+    stream.seek(0)
+    try:
+        if kind == "PNG":
+            return png_damage(stream)
+        if kind == "JPEG":
+            from guides.imaging.intake.jpeg_blocks import jpeg_damage  # and OpenCV with it
+
+            return jpeg_damage(stream.read())
+        return tiff_damage(picture, stream) if isinstance(picture, TiffImageFile) else None
+    finally:
+        stream.seek(0)
+
+
+def refuse_damaged(path: str | os.PathLike[str]) -> None:
+    """For commands, which read a file of their own: nobody is there to say yes.
+
+    Raises:
+        IntakeError: ``part_damaged``, or no format that is taken in.
+    """
+    with open(path, "rb") as stream:
+        kind = sniff(stream.read(SNIFF_BYTES))
+        stream.seek(0)
+        picture = open_picture(stream, kind)
+        if damage := damage_in(stream, picture, kind):
+            raise IntakeError("part_damaged", damage.said(PICTURES[kind].words, orientation_of(picture)))
+
+
+def _load(picture: ImageFile.ImageFile) -> None:
+    """Decode; where damage is tolerated, what could be read before it stands."""
+    try:
+        picture.load()
+    except OSError:
+        if not (ImageFile.LOAD_TRUNCATED_IMAGES and isinstance(picture, TiffImageFile)):
+            raise
+        picture.tile = []  # others are tolerant by themselves
+        picture.load_end()
+
+
 def read_upright(source: BinaryIO | str | os.PathLike[str], long_side: int | None = None) -> Upright:
     """An accepted original as upright sRGB pixels; `numpy.asarray(result.image)` is uint8 RGB.
 
-    Not for new uploads: see the module's note.
+    Not for new uploads: see the module's note. Damaged ones were stored on somebody's yes, so what can be read is.
 
     Raises:
         IntakeError: not a format that is taken in, or `unsupported`.
@@ -157,6 +203,7 @@ def read_upright(source: BinaryIO | str | os.PathLike[str], long_side: int | Non
     source.seek(0)
     kind = sniff(source.read(SNIFF_BYTES))
     source.seek(0)
+    ImageFile.LOAD_TRUNCATED_IMAGES = True
     return develop(open_picture(source, kind), long_side)
 
 

@@ -1,4 +1,4 @@
-"""Decode one upload inside bounds: `python -m guides.imaging.intake.worker FORMAT LIMITS`.
+"""Decode one upload inside bounds: `python -m guides.imaging.intake.worker FORMAT LIMITS [damaged]`.
 
 The upload is standard input (a regular file); the answer goes to standard output: four bytes with the length
 of a JSON header, the header, the screen picture, the thumbnail. A refusal is a header with a reason. Whatever
@@ -17,6 +17,7 @@ from typing import Any, BinaryIO, Literal
 from PIL import Image, ImageFile, PngImagePlugin
 from PIL.TiffImagePlugin import TiffImageFile
 
+from guides.imaging.intake.damage import Damage
 from guides.imaging.intake.formats import PICTURES, Format
 from guides.imaging.intake.rules import (
     NO_ROOM,
@@ -28,7 +29,16 @@ from guides.imaging.intake.rules import (
     megapixels,
 )
 from guides.imaging.intake.scans import scans_of
-from guides.imaging.intake.upright import develop, fitted, open_picture, stored_size
+from guides.imaging.intake.tiff_strips import unread_rows
+from guides.imaging.intake.upright import (
+    Upright,
+    damage_in,
+    develop,
+    fitted,
+    open_picture,
+    orientation_of,
+    stored_size,
+)
 
 JPEG_QUALITY = 88
 """Of the derivatives; full colour resolution, since red lettering on yellow paint is all in the chroma."""
@@ -65,13 +75,14 @@ def bound(limits: DecoderLimits) -> None:
             print(f"{name} could not be set", file=sys.stderr)
 
 
-def examine(stream: BinaryIO, kind: Format, limits: DecoderLimits) -> tuple[dict[str, Any], bytes, bytes]:
-    """Header facts, screen picture and thumbnail of one upload.
+def examine(
+    stream: BinaryIO, kind: Format, limits: DecoderLimits, damaged: bool = False
+) -> tuple[dict[str, Any], bytes, bytes]:
+    """Header facts, screen picture and thumbnail of one upload; ``damaged``: a person's yes to damaged pixels.
 
     Raises:
-        IntakeError: the picture is refused.
+        IntakeError: the picture is refused, or its pixels are damaged and nobody has said yes.
     """
-    ImageFile.LOAD_TRUNCATED_IMAGES = False
     PngImagePlugin.MAX_TEXT_CHUNK = _MAX_PROFILE_BYTES
     Image.MAX_IMAGE_PIXELS = limits.max_pixels  # the second fence: `_check_size` below is the first
     size = stream.seek(0, os.SEEK_END)
@@ -79,19 +90,19 @@ def examine(stream: BinaryIO, kind: Format, limits: DecoderLimits) -> tuple[dict
     if kind == "WEBP":
         _check_webp_canvas(stream, size, limits)
     try:
+        ImageFile.LOAD_TRUNCATED_IMAGES = True  # a PNG's damaged note is no reason not to look at its pixels
         picture = open_picture(stream, kind)
         _check_header(stream, picture, kind, limits)
-        if kind == "PNG":
-            picture.verify()  # every chunk's checksum, which plain decoding skips for the pixels
-            stream.seek(0)
-            picture = open_picture(stream, kind)
-        upright = develop(picture, SCREEN_SIDE)
+        upright, damage = _developed(stream, picture, kind)
     except (IntakeError, MemoryError):
         raise
     except Image.DecompressionBombError as error:
         raise _too_many_pixels("more pixels than that", limits) from error
     except Exception as error:  # decoders meet hostile bytes here, and raise whatever they like
         raise _refusal(error, stream, size, kind) from error
+    said = damage.said(PICTURES[kind].words, orientation_of(picture)) if damage else ""
+    if said and not damaged:
+        raise IntakeError("part_damaged", said)
     screen = upright.image
     thumb = screen.resize(fitted(screen.size, THUMB_SIDE), Image.Resampling.LANCZOS, reducing_gap=2.0)
     facts = {
@@ -99,9 +110,27 @@ def examine(stream: BinaryIO, kind: Format, limits: DecoderLimits) -> tuple[dict
         "height": upright.size[1],
         "screen_size": screen.size,
         "thumb_size": thumb.size,
-        "notes": upright.notes,
+        "notes": (said, *upright.notes) if said else upright.notes,
     }
     return facts, _as_jpeg(screen), _as_jpeg(thumb)
+
+
+def _developed(stream: BinaryIO, picture: ImageFile.ImageFile, kind: Format) -> tuple[Upright, Damage | None]:
+    """The picture, as much of it as can be read, and what can't."""
+    damage = damage_in(stream, picture, kind)
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
+    try:
+        return develop(open_picture(stream, kind), SCREEN_SIDE), damage
+    except (IntakeError, MemoryError, Image.DecompressionBombError):
+        raise
+    except Exception:  # whatever a decoder raises: more of it may be read than it says
+        if kind == "TIFF":
+            damage = unread_rows(stream) or damage  # which is nearer than the strip it lies in
+        if damage.is_hopeless if damage else kind != "JPEG":  # of a JPEG, no more than its end is missing
+            raise
+    ImageFile.LOAD_TRUNCATED_IMAGES = True
+    stream.seek(0)
+    return develop(open_picture(stream, kind), SCREEN_SIDE), damage
 
 
 def _as_jpeg(image: Image.Image) -> bytes:
@@ -287,7 +316,7 @@ def main(arguments: list[str]) -> int:
     screen = thumb = b""
     try:
         with os.fdopen(0, "rb", closefd=False) as stream:
-            facts, screen, thumb = examine(stream, kind, limits)
+            facts, screen, thumb = examine(stream, kind, limits, damaged="damaged" in arguments[2:])
         header: dict[str, Any] = {"facts": facts, "lengths": [len(screen), len(thumb)]}
     except IntakeError as error:
         header = {"refused": [error.reason, error.message]}

@@ -25,9 +25,10 @@ def load_page(path: Path, long_side: int | None = None) -> tuple[Image, tuple[in
     Raises:
         PageFileError: missing, damaged, or no picture format that is taken in.
     """
-    from guides.imaging.intake.upright import read_upright
+    from guides.imaging.intake.upright import read_upright, refuse_damaged
 
     try:
+        refuse_damaged(path)
         plain = _plain(path)
         if plain is not None:
             return plain, (plain.shape[1], plain.shape[0])

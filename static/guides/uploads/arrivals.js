@@ -137,7 +137,7 @@
     } else if (answer.state === "asks") {
       show(row, answer.message, 1, "asks");
       const yes = Object.assign(document.createElement("button"), { type: "button", textContent: "Bring it in all the same" });
-      yes.dataset.anyway = "";
+      yes.dataset.anyway = answer.to;
       one.arrival = answer.arrival;
       place.append(" ", yes);
     } else if (answer.state === "left out") {
@@ -166,16 +166,17 @@
   }
 
   async function anyway(one, row, button) {
+    const to = button.dataset.anyway;
     goHome();
     button.remove();
-    one.again = true;
+    one[to] = true;
     if (!one.arrival) return bring(one, row);
     const data = new FormData();
-    data.append("again", "1");
+    for (const yes of ["again", "damaged"]) if (one[yes]) data.append(yes, "1");
     try {
-      tell(one, row, await sending.ask("POST", one.arrival, { body: data }));
+      tell(one, row, { arrival: one.arrival, ...await sending.ask("POST", one.arrival, { body: data }) });
     } catch {
-      tell(one, row, { state: "asks", arrival: one.arrival, message: "The connection was lost." });
+      tell(one, row, { state: "asks", to, arrival: one.arrival, message: "The connection was lost." });
     }
     return count();
   }

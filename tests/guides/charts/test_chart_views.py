@@ -24,7 +24,15 @@ from guides.charts.queries import changes, drift_between
 from guides.charts.shown import drawn_patches
 from guides.imaging.chart.sheet import SheetLayout
 from guides.models import ChartScan, PrintedSheet
-from tests.factories import make_chart_scan, make_chart_sheet, make_lock, make_member, make_part, make_series
+from tests.factories import (
+    damaged_picture,
+    make_chart_scan,
+    make_chart_sheet,
+    make_lock,
+    make_member,
+    make_part,
+    make_series,
+)
 from tests.forms import form_of
 from tests.guides.imaging.chart import scanners
 from tests.guides.imaging.chart.printed_sheets import printed, reference_text, scan_of, target_reference
@@ -194,6 +202,18 @@ def test_what_cannot_be_brought_in_is_said_in_words(
     assert answer.status_code == 422
     assert says in answer.content.decode()
     assert not ChartScan.objects.exists()
+
+
+def test_a_damaged_scan_is_asked_about(lead_client: Client, series: Any) -> None:
+    page = reverse("new-chart-scan", args=[series.slug])
+    asked = lead_client.post(page, {"scan": io.BytesIO(damaged_picture()), "run": "57"})
+    assert "The JPEG is damaged: the lower" in asked.content.decode()
+    assert not ChartScan.objects.exists()
+    form = form_of(asked, has="damaged").attach(scan=io.BytesIO(damaged_picture()))
+    assert form.fill(damaged="on").press(lead_client).status_code == 302
+    assert ChartScan.objects.count() == 1
+    work_off()
+    assert "No corner marks" in ChartScan.objects.get().refusal_said, "it is read as far as it goes"
 
 
 def test_a_chart_that_is_not_printed_yet_was_not_scanned(lead_client: Client, series: Any) -> None:

@@ -19,6 +19,7 @@ from guides.charts.services import keep_press
 from guides.models import Guide, Proof, ProofDecision, ProofReading, ProofVerdict
 from guides.proofs.services import press_of
 from tests.factories import (
+    damaged_picture,
     make_chart_scan,
     make_guide,
     make_issue,
@@ -159,6 +160,15 @@ def test_what_is_no_scan_is_refused_in_words(lead_client: Client, guide: Guide, 
     assert 'class="wrong" role="alert"' in text(answer)
     assert said in text(answer)
     assert not Proof.objects.exists()
+
+
+def test_a_damaged_scan_is_asked_about(lead_client: Client, guide: Guide) -> None:
+    asked = bring(lead_client, guide, io.BytesIO(damaged_picture()))
+    assert "The JPEG is damaged: the lower" in text(asked)
+    assert not Proof.objects.exists()
+    form = form_of(asked, has="damaged").attach(scan=io.BytesIO(damaged_picture()))
+    assert form.fill(damaged="on").press(lead_client).status_code == 302
+    assert Proof.objects.count() == 1
 
 
 def job_of(proof: Proof) -> Job:

@@ -14,6 +14,7 @@ import pytest
 import tifffile
 from django.conf import settings
 from django.core.files.storage import FileSystemStorage
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client, TestCase
 from django.urls import reverse
 from django.utils import timezone
@@ -23,7 +24,8 @@ from bible.models import Issue, Series
 from guides.imaging.intake.rules import MAX_BYTES
 from guides.models import Arrival, Guide
 from guides.uploads import services as arrivals
-from tests.factories import make_guide, make_issue, picture_bytes
+from tests.factories import damaged_picture, make_guide, make_issue, picture_bytes
+from tests.forms import form_of
 from tests.pages import member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -123,7 +125,7 @@ def test_bytes_that_are_not_those_announced_are_asked_for_again(fill_in_client: 
 
 @pytest.mark.parametrize(
     ("data", "word"),
-    [(b"GIF89a" + bytes(600), "GIF"), (b"%PDF-1.7" + bytes(600), "PDF"), (PAGE[:200] + bytes(600), "breaks off")],
+    [(b"GIF89a" + bytes(600), "GIF"), (b"%PDF-1.7" + bytes(600), "PDF"), (PAGE[:40], "breaks off")],
 )
 def test_a_bad_file_says_why_and_leaves_nothing(fill_in_client: Client, issue: Issue, data: bytes, word: str) -> None:
     url = begin(fill_in_client, issue, data).json()["url"]
@@ -389,3 +391,33 @@ def test_a_full_disk_is_told_and_what_has_come_is_kept(
         assert (fill_in_client.post(url).status_code, Guide.objects.count()) == (507, 0)
     assert fill_in_client.post(url).json()["state"] == "stored"
     assert stored_files() == ["original.png", "screen.jpg", "thumb.jpg"]
+
+
+DAMAGED = damaged_picture()
+
+
+def test_damaged_pixels_are_asked_about_and_stored_on_a_yes(fill_in_client: Client, issue: Issue) -> None:
+    asked = send_all(fill_in_client, issue, DAMAGED, filename="p07.jpg")
+    told = asked.json()
+    assert (asked.status_code, told["state"], told["to"]) == (409, "asks", "damaged")
+    assert "The JPEG is damaged: the lower" in told["message"]
+    assert "from row" in told["message"]
+    url = Arrival.objects.get().get_absolute_url()
+    assert fill_in_client.post(url, {"again": "1"}).json()["to"] == "damaged", "a yes to something else is none"
+    assert not Guide.objects.exists()
+    stored = fill_in_client.post(url, {"damaged": "1"}).json()
+    assert stored["state"] == "stored"
+    assert stored["notes"] == [told["message"]]
+    assert Guide.objects.get().original.read() == DAMAGED
+
+
+def test_the_plain_form_asks_too(fill_in_client: Client, issue: Issue) -> None:
+    url = reverse("upload", args=[issue.series.slug, issue.pk])
+    shown = fill_in_client.get(url).content.decode()
+    assert "what can be read of it" not in shown, "nobody is asked for nothing"
+    asked = fill_in_client.post(url, {"scans": SimpleUploadedFile("p07.jpg", DAMAGED)})
+    assert asked.status_code == 422
+    assert "The JPEG is damaged: the lower" in asked.content.decode()
+    form = form_of(asked, has="damaged").attach(scans=SimpleUploadedFile("p07.jpg", DAMAGED))
+    assert form.fill(damaged="on").press(fill_in_client, "Upload").status_code == 302
+    assert "The JPEG is damaged" in fill_in_client.get(Guide.objects.get().get_absolute_url()).content.decode()

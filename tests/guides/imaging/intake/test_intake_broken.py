@@ -91,18 +91,17 @@ SAMPLES = {
 
 @pytest.mark.parametrize("label", SAMPLES)
 @pytest.mark.parametrize("kept", [0.02, 0.3, 0.97])
-def test_truncated_files_are_refused_and_called_so(label: str, kept: float) -> None:
+def test_truncated_files_are_refused_or_asked_about_and_called_so(label: str, kept: float) -> None:
+    """Where there are rows above the missing ones somebody may want them; what they read is in test_intake_damage."""
     data = SAMPLES[label]
     assert take_in(io.BytesIO(data)), "whole, it is fine"
     error = refusal(data[: max(16, int(len(data) * kept))])
-    assert error.reason == "truncated"
-    assert "breaks off" in error.message
-
-
-def test_a_png_with_a_wrong_checksum_is_damaged() -> None:
-    data = bytearray(SAMPLES["PNG"])
-    data[len(data) // 2] ^= 0x40
-    assert refusal(bytes(data)).reason == "damaged"
+    if kept == 0.02 or label in ("WEBP", "WEBP lossless", "TIFF LZW", "TIFF Deflate"):  # no row, or one strip in all
+        assert error.reason == "truncated"
+        assert "breaks off" in error.message
+    else:
+        assert error.reason == "part_damaged"
+        assert "could not be read" in error.message or "any part of it" in error.message
 
 
 def test_animations_are_refused() -> None:
