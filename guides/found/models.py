@@ -18,7 +18,7 @@ from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from guides.core.models.marks import Mark
 from guides.core.models.pages import Guide
 
-SEARCH_VERSION = 3
+SEARCH_VERSION = 4
 """Of the way pages are looked through for codes; raise it and every page waits to be looked through again."""
 
 

@@ -56,6 +56,7 @@ def _options() -> Namespace:
     parser.add_argument("--aim-minutes", type=float, default=6.7, help="how long to learn to follow lines")
     parser.add_argument("--aim-kept", type=int, default=120_000, help="views in memory")
     parser.add_argument("--aim-batch", type=int, default=224, help="views a step")
+    parser.add_argument("--aim-held", action="store_true", help="teach on from --from: what sees strokes stays")
     parser.add_argument("--pages", type=int, default=60, help="pages that odds are fitted on, and that judge")
     parser.add_argument("--only", nargs="*", choices=STEPS, default=STEPS)
     parser.add_argument("--quick", action="store_true", help="everything in small, into a folder of its own")
@@ -80,8 +81,9 @@ def _aim(options: Namespace, fonts: Path) -> None:
     from guides.training.aiming import AimingPlan, learn_to_aim
 
     plan = AimingPlan(
-        options.aim_minutes, options.aim_batch, options.aim_kept, options.makers, options.seed + 10, options.rate
-    )
+        options.aim_minutes, options.aim_batch, options.aim_kept, options.makers, options.seed + 10, options.rate,
+        options.aim_held,
+    )  # fmt: skip
     learn_to_aim(plan, fonts, options.work, options.start_from)
 
 

@@ -37,7 +37,8 @@ WATCHED_EVERY = 37
 
 @dataclass(frozen=True)
 class AimingPlan:
-    """``minutes`` to learn, views a step, places in the store, processes that make, share of the usual rate."""
+    """``minutes`` to learn, views a step, places in the store, processes that make, share of the usual rate; whether
+    what sees strokes is held as it is: enough where a network is taught on, and half the work on one core."""
 
     minutes: float
     batch: int = 224
@@ -45,6 +46,7 @@ class AimingPlan:
     makers: int = 14
     seed: int = 30
     rate: float = 1.0
+    held: bool = False
 
 
 class _Hoard:
@@ -81,6 +83,8 @@ def learn_to_aim(plan: AimingPlan, fonts: Path, out: Path, start_from: Path | No
     net = PointerNet()
     if start_from is not None and (start_from / "pointer.pt").exists():
         net.load_state_dict(torch.load(start_from / "pointer.pt", map_location="cpu"))
+    if plan.held:
+        net.hold()
     pupil, hoard = Pupil(net, RATE * plan.rate, device), _Hoard(store, device)
     while hoard.take_in() < min(FEWEST, plan.kept // 2):
         time.sleep(0.3)

@@ -93,6 +93,12 @@ class PointerNet(nn.Module):
         self.up4, self.side2, self.mix2 = _step(32, 24, 1), _step(16, 24, 1), _step(24, 24)
         self.say = nn.Conv2d(24, 3, 1)
 
+    def hold(self) -> None:
+        """Let the first two levels, which see strokes, learn nothing more."""
+        for level in (self.at2, self.at4):
+            level.requires_grad_(False)
+            level.eval()
+
     def forward(self, x: Tensor) -> Tensor:
         """See the class."""
         half = self.at2(x)
