@@ -14,7 +14,7 @@ from PIL import Image, UnidentifiedImageError
 from guides.imaging.chart.refusals import ChartFault, ChartRefused
 from guides.imaging.chart.sheet import SheetError, SheetLayout
 from guides.imaging.intake.rules import IntakeError
-from guides.imaging.intake.upright import read_upright, refuse_damaged
+from guides.imaging.intake.upright import damage_of, read_upright
 
 Picture = npt.NDArray[np.uint8]
 
@@ -38,7 +38,8 @@ def load_scan(source: Path | BinaryIO) -> Picture:
 def open_scan(path: Path) -> Picture:
     """``load_scan`` with every fault told as a sentence. Raises ChartFileError."""
     try:
-        refuse_damaged(path)
+        if damage := damage_of(path):
+            raise ChartFileError(f"{path}: {damage}")
         return load_scan(path)
     except (IntakeError, OSError) as error:
         raise ChartFileError(f"{path}: {error}") from error

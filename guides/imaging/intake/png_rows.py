@@ -78,9 +78,12 @@ def _inflated(found: zlib._Decompress, body: bytes, wanted: int) -> tuple[int, b
     """Bytes that came out, whether all went well, and whether it can be told from where not."""
     got = 0
     try:
-        while body and got < wanted and not found.eof:
-            got += len(found.decompress(body, _STEP))
+        more = True
+        while more and got < wanted:
+            out = found.decompress(body, _STEP)  # which holds rows back when all of the body is eaten
+            got += len(out)
             body = found.unconsumed_tail
+            more = bool(out or body) and not found.eof
         found.decompress(body, 1)
     except zlib.error as error:
         return got, False, "data check" not in str(error)

@@ -22,10 +22,10 @@ from PIL.TiffImagePlugin import TiffImageFile
 from PIL.WebPImagePlugin import WebPImageFile
 
 from guides.imaging.intake.damage import Damage
-from guides.imaging.intake.formats import PICTURES, Format
+from guides.imaging.intake.formats import PICTURES, Format, format_of
 from guides.imaging.intake.png_rows import png_damage
 from guides.imaging.intake.rules import SNIFF_BYTES, IntakeError, sniff
-from guides.imaging.intake.tiff_strips import tiff_damage
+from guides.imaging.intake.tiff_strips import tiff_damage, unread_rows
 
 ORIENTATION_TAG = 274
 _BITS_TAG, _PHOTOMETRIC_TAG = 258, 262
@@ -163,18 +163,16 @@ def damage_in(stream: BinaryIO, picture: ImageFile.ImageFile, kind: Format) -> D
         stream.seek(0)
 
 
-def refuse_damaged(path: str | os.PathLike[str]) -> None:
-    """For commands, which read a file of their own: nobody is there to say yes.
-
-    Raises:
-        IntakeError: ``part_damaged``, or no format that is taken in.
-    """
+def damage_of(path: str | os.PathLike[str]) -> str:
+    """What of a picture that a command is given is damaged, in a sentence; empty: nothing, or no kind we know."""
     with open(path, "rb") as stream:
-        kind = sniff(stream.read(SNIFF_BYTES))
+        kind = format_of(stream.read(SNIFF_BYTES))
         stream.seek(0)
+        if kind is None:
+            return ""
         picture = open_picture(stream, kind)
-        if damage := damage_in(stream, picture, kind):
-            raise IntakeError("part_damaged", damage.said(PICTURES[kind].words, orientation_of(picture)))
+        damage = damage_in(stream, picture, kind) or (unread_rows(stream) if kind == "TIFF" else None)
+        return damage.said(PICTURES[kind].words, orientation_of(picture)) if damage else ""
 
 
 def _load(picture: ImageFile.ImageFile) -> None:

@@ -25,14 +25,17 @@ def load_page(path: Path, long_side: int | None = None) -> tuple[Image, tuple[in
     Raises:
         PageFileError: missing, damaged, or no picture format that is taken in.
     """
-    from guides.imaging.intake.upright import read_upright, refuse_damaged
+    from guides.imaging.intake.upright import damage_of, read_upright
 
     try:
-        refuse_damaged(path)
+        if damage := damage_of(path):
+            raise PageFileError(f"{path.name}: {damage}")
         plain = _plain(path)
         if plain is not None:
             return plain, (plain.shape[1], plain.shape[0])
         upright = read_upright(path, long_side)
+    except PageFileError:
+        raise
     except IntakeError as error:
         raise PageFileError(f"{path.name}: {error}") from error
     except OSError as error:

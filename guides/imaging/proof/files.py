@@ -15,6 +15,7 @@ from bible.colour.condition import PressCondition
 from bible.colour.notation import LETTERS_64, PERCENT, Notation, NotationError
 from bible.colour.tints import Tint
 from guides.imaging.intake.rules import MAX_PIXELS
+from guides.imaging.intake.upright import damage_of
 from guides.imaging.proof.proofing import MarkGradient, ProofMark, ProofReport
 from guides.imaging.proof.registration import NotRegistered, Picture
 
@@ -34,6 +35,8 @@ def load_picture(source: Path | IO[bytes], name: str) -> Picture:
     from PIL import Image, ImageOps
 
     try:
+        if isinstance(source, Path) and (damage := damage_of(source)):
+            raise ProofFileError(f"The {name}: {damage}")
         with warnings.catch_warnings():  # of the size: it is looked at here, and said in words
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             picture = Image.open(source)

@@ -8,12 +8,15 @@ import re
 import struct
 import zlib
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 import pytest
 import tifffile
+from django.core.management import CommandError, call_command
 from PIL import Image, ImageCms, ImageFile, PngImagePlugin
 
 from guides.imaging.intake.damage import Damage
@@ -217,6 +220,9 @@ SOUND: dict[str, bytes] = {
     "JPEG, several pictures": encoded(PAGE, "MPO", save_all=True, append_images=[PAGE]),
     "PNG with a note and a profile": encoded(PAGE, "PNG", pnginfo=TEXT, icc_profile=SRGB),
     "PNG, chunk by chunk": png(),
+    "PNG of another writer": cv2.imencode(".png", np.tile(PIXELS, (4, 5, 1)))[1].tobytes(),
+    "PNG, one flat colour": encoded(Image.new("RGB", (1300, 1700), "white"), "PNG"),
+    "PNG, mostly noise": encoded(Image.effect_noise((900, 1300), 90), "PNG"),
     "PNG, interlaced": interlaced(),
     "PNG, a private chunk": with_chunk(b"prVt", b"whatever"),
     "PNG, 16 bits of grey": encoded(Image.fromarray(PIXELS[..., 0].astype(np.uint16) * 257), "PNG"),
@@ -259,6 +265,20 @@ def test_the_worker_asks_and_takes_a_yes() -> None:
     taken = take_in(io.BytesIO(SEQUENTIAL["tail missing"]), damaged=True)
     assert taken.notes == (caught.value.message,)
     assert taken.screen_size == (WIDTH, HEIGHT)
+
+
+@pytest.mark.parametrize("data", [SEQUENTIAL["tail missing"], OTHERS["TIFF packed, a spoilt strip"][0]])
+@pytest.mark.parametrize("command", ["page_map", "read_page", "read_guide", "check_proof", "scan_chart"])
+def test_commands_say_so_in_a_sentence(
+    command: str, data: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    picture, marks = tmp_path / "page", tmp_path / "marks.json"
+    picture.write_bytes(data)
+    marks.write_text("[]" if command == "check_proof" else '{"marks": []}')
+    more = {"read_guide": [marks], "check_proof": [picture, marks]}.get(command, [])
+    with pytest.raises((CommandError, SystemExit)) as caught:
+        call_command(command, picture, *more)
+    assert re.search("is damaged: the lower (third|half), from row", f"{capsys.readouterr().err}{caught.value}")
 
 
 def test_what_hardly_has_a_row_left_is_refused() -> None:
