@@ -63,6 +63,7 @@ TOPICS = (
     Topic("flags", "How flags arise", "Why is this mark flagged, and what can I do about it?"),
     Topic("found-codes", "Codes found on a page", "How does a page propose its own marks, and when does one count?"),
     Topic("press", "What a press condition is", "Why do the colours look so dull, and what are they computed for?"),
+    Topic("second-factor", "A second factor", "How do I keep my account mine, and what if the phone is lost?"),
     Topic("keys", "Keys", "Which keys do what?"),
 )
 

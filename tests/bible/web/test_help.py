@@ -6,6 +6,7 @@ import re
 from html import unescape
 
 import pytest
+from django.core.management import load_command_class
 from django.test import Client
 from django.urls import Resolver404, resolve, reverse
 
@@ -77,6 +78,18 @@ def test_links_lead_somewhere(client: Client, topic: object) -> None:
             resolve(link)
         except Resolver404:  # pragma: no cover
             pytest.fail(f"{topic}: {link} leads nowhere")
+
+
+def test_the_account_leads_to_what_to_do_when_the_phone_is_lost(lead_client: Client) -> None:
+    address = reverse("help-page", args=["second-factor"])
+    assert f'href="{address}"' in text(lead_client, reverse("account"))
+    page = text(lead_client, address)
+    assert "manage.py second_factor NAME --remove" in page, "the command of that name"
+    load_command_class("bible", "second_factor").create_parser("manage.py", "second_factor").parse_args(
+        ["NAME", "--remove"]
+    )
+    for said in ("Set it up", "New codes, or take it off", "Sign out everywhere else"):
+        assert said in page, "the buttons are called as they are"
 
 
 class TestKeys:
