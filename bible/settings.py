@@ -90,7 +90,7 @@ MIDDLEWARE = [
     "bible.web.directions.Directions",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Every page needs a sign-in unless it says otherwise: a forgotten decorator then shuts a door, not opens one.
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "bible.web.middleware.SignInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",

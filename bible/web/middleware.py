@@ -7,9 +7,13 @@ answer to a form is kept, or Back would ask to send it again.
 from __future__ import annotations
 
 from collections.abc import Callable
+from urllib.parse import urlsplit, urlunsplit
 
+from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import render
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from bible.web.limits import TooMany
 
@@ -48,6 +52,37 @@ class Private:
         asked = request.method in ("GET", "HEAD")
         response.headers.setdefault("Cache-Control", NOT_STORED if asked else ASKED_ANEW)
         return response
+
+
+class SignInFirst(LoginRequiredMiddleware):
+    """Asks who somebody is where a page needs that.
+
+    What takes what is sent is no page to come back to after signing in: the one it was sent from is. A piece of a
+    page (htmx) has no room for the sign-in page: it is refused in words, and the browser goes there where
+    anything was sent.
+    """
+
+    def handle_no_permission(self, request: HttpRequest, view_func: Callable[..., object]) -> HttpResponseBase:
+        asked = request.method in ("GET", "HEAD")
+        piece = request.headers.get("HX-Request") == "true"
+        if asked and not piece:
+            return super().handle_no_permission(request, view_func)
+        door = redirect_to_login(_sent_from(request) or request.get_full_path())
+        if not piece:
+            return door
+        answer = render(request, "401.html", status=401)
+        if not asked:
+            answer.headers["HX-Redirect"] = door.url
+        return answer
+
+
+def _sent_from(request: HttpRequest) -> str:
+    """The address of ours that a form or a piece was asked for from; empty where the browser does not say."""
+    said = request.headers.get("HX-Current-URL") or request.headers.get("Referer", "")
+    if not url_has_allowed_host_and_scheme(said, {request.get_host()}):
+        return ""
+    told = urlsplit(said)
+    return urlunsplit(("", "", told.path, told.query, ""))
 
 
 class LimitsMiddleware:

@@ -103,6 +103,7 @@ def _begun(request: MemberRequest, scan: ChartScan) -> HttpResponse:
     if scan.on_wall and not scan.pointed:
         return redirect("chart-corners", scan.series.slug, scan.pk)
     ask_for_scan(scan=scan, by=request.user)
+    messages.info(request, "It is in line to be read: this page says how far that is.")
     return redirect(scan)
 
 

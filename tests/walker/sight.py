@@ -115,7 +115,9 @@ class Page:
 
 
 THINGS = "locks|pages|marks|rows|flags|issues|subjects|costumes|parts|tints|codes|proofs|files|scenes|people|tokens|notes|pairs|faults|readings"
-SLIPS = re.compile(rf"(?<![\d.,#-])1 (?:{THINGS})\b|\{{[{{%].*|<?\w+ object at 0x\w+|<bound method")
+SLIPS = re.compile(
+    rf"(?<![\d.,#-])(?<!page )(?<!issue )1 (?:{THINGS})\b|\{{[{{%].*|<?\w+ object at 0x\w+|<bound method"
+)
 
 
 def slips(text: str) -> list[str]:

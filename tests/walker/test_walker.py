@@ -137,4 +137,4 @@ def test_what_is_seen_of_a_page() -> None:
 def test_slips_of_the_pen() -> None:
     assert slips("There are 1 marks here")
     assert slips("{{ mark.number }}")
-    assert not slips("There are 11 marks, 1 mark, 0.1 marks and issue 21 flags")
+    assert not slips("There are 11 marks, 1 mark, 0.1 marks and issue 21 flags; page 1 marks 6 and 7")

@@ -8,6 +8,7 @@ import io
 import re
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from django.core.management import call_command
@@ -92,6 +93,25 @@ def test_whom_a_view_without_a_series_is_open_to() -> None:
     assert {name: getattr(view, "login_required", True) for name, view in opened.items()} == {
         "anybody": True, "invited": False, "everybody": False,
     }  # fmt: skip
+
+
+def test_after_signing_in_one_comes_back_to_the_page_that_something_was_sent_from(series: Series) -> None:
+    only_sent = reverse("decide-reading", args=[series.slug, 1])
+    page, anonymous = reverse("flags", args=[series.slug]), Client()
+    came = {"Referer": f"http://testserver{page}?kind=differs"}
+    for headers, back in (
+        (came, f"{page}?kind=differs"),
+        ({"Referer": "https://elsewhere.example/x"}, only_sent),
+        ({}, only_sent),
+    ):
+        answer = anonymous.post(only_sent, headers=headers)
+        assert answer["Location"] == f"{reverse('login')}?{urlencode({'next': back}, safe='/')}"
+    piece = {"HX-Request": "true", "HX-Current-URL": came["Referer"]}
+    answer = anonymous.post(only_sent, headers=piece)
+    assert (answer.status_code, "You are signed out" in answer.content.decode()) == (401, True)
+    assert answer["HX-Redirect"] == f"{reverse('login')}?{urlencode({'next': f'{page}?kind=differs'}, safe='/')}"
+    answer = anonymous.get(page, headers=piece)
+    assert (answer.status_code, "HX-Redirect" in answer) == (401, False), "nobody is led away from what they write"
 
 
 def test_rows_are_held_for_a_transaction_and_in_their_order(series: Series) -> None:

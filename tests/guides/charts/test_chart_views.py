@@ -37,6 +37,7 @@ from tests.forms import form_of
 from tests.guides.imaging.chart import scanners
 from tests.guides.imaging.chart.printed_sheets import printed, reference_text, scan_of, target_reference
 from tests.guides.imaging.chart.test_chart_reading import scanned, wall
+from tests.forms import text_of
 from tests.pages import client_of, member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -111,6 +112,7 @@ def test_what_is_no_chart_is_refused_and_nothing_is_made(lead_client: Client, se
     answer = lead_client.post(at("keep-chart-press", scan), {"title": "x", "name": "x"})
     assert answer.status_code == 422
     assert "has not been read" in answer.content.decode()
+    assert "It is in line to be read" in text_of(lead_client.post(at("read-chart-scan", scan), follow=True))
 
 
 def test_another_series_chart_is_refused_with_its_number(lead_client: Client, series: Any, lead: Any) -> None:
