@@ -33,11 +33,10 @@ from tests.factories import (
     make_part,
     make_series,
 )
-from tests.forms import form_of
+from tests.forms import form_of, text_of
 from tests.guides.imaging.chart import scanners
 from tests.guides.imaging.chart.printed_sheets import printed, reference_text, scan_of, target_reference
 from tests.guides.imaging.chart.test_chart_reading import scanned, wall
-from tests.forms import text_of
 from tests.pages import client_of, member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
