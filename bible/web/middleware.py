@@ -7,6 +7,7 @@ answer to a form is kept, or Back would ask to send it again.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 from urllib.parse import urlsplit, urlunsplit
 
 from django.contrib.auth.middleware import LoginRequiredMiddleware
@@ -62,11 +63,14 @@ class SignInFirst(LoginRequiredMiddleware):
     anything was sent.
     """
 
-    def handle_no_permission(self, request: HttpRequest, view_func: Callable[..., object]) -> HttpResponseBase:
+    def process_view(
+        self, request: HttpRequest, view_func: Callable[..., HttpResponseBase], *said: Any
+    ) -> HttpResponseBase | None:
+        refusal = super().process_view(request, view_func, *said)
         asked = request.method in ("GET", "HEAD")
         piece = request.headers.get("HX-Request") == "true"
-        if asked and not piece:
-            return super().handle_no_permission(request, view_func)
+        if refusal is None or (asked and not piece):
+            return refusal
         door = redirect_to_login(_sent_from(request) or request.get_full_path())
         if not piece:
             return door

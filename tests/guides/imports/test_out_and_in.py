@@ -139,6 +139,7 @@ def test_a_code_changed_in_a_spreadsheet_asks_from_which_issue(coats: Series, le
     assert row[3:5] == ["boots", "base"]
     assert "B2 is locked for boots: say from which issue B holds." in row[5]
     assert "Its columns of inks say C25: the code counts." in row[5]
+    assert not lxml.html.fromstring(page.content).xpath("//details//*[@name='changes_from']"), "asked, so in sight"
     again = press(lead_client, page, "look", changes_from="3")
     [row] = cells(again, "Would supersede")
     assert "locked to B from issue 3 on, over B2" in row[-1]
