@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from bible.exports.tables import answer, wanted
-from bible.models import Costume, Issue, Lock, LockNote, LockQuerySet, Part, Series, Subject
+from bible.models import Costume, Issue, Lock, LockNote, LockQuerySet, Part, Series, Subject, SubjectQuerySet
 from bible.models.permissions import Permission
 from bible.series.edits import add
 from bible.series.forms import AsOfForm
@@ -32,6 +32,10 @@ from bible.web.methods import FORM, SAFE
 
 SUBJECTS_A_PAGE = 40
 
+OPEN_AT_MOST = 4
+"""Subjects on a page up to which all their costumes lie open; of more, each one's first, the others behind their
+names and colours."""
+
 
 @member(Permission.READ, SAFE)
 def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
@@ -48,12 +52,18 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
         "series": series,
         "form": form,
         "as_of": as_of,
-        "subjects": matching[:SUBJECTS_A_PAGE],
-        "total": matching.count(),
+        **_shown(matching, opened="open" in request.GET),
         "issues": series.issues.active().in_order(),
     }
     piece = "_subjects" if request.htmx.target == "subjects" else "subjects"
     return render(request, f"bible/subjects/{piece}.html", context)
+
+
+def _shown(matching: SubjectQuerySet, *, opened: bool) -> dict[str, Any]:
+    """The subjects of the bible's page; ``folded`` says whether costumes lie behind their names."""
+    total = matching.count()
+    folded = total > OPEN_AT_MOST and not opened
+    return {"subjects": matching[:SUBJECTS_A_PAGE], "total": total, "folded": folded}
 
 
 def _history(request: MemberRequest, subject: Subject) -> LockQuerySet:

@@ -9,7 +9,7 @@ CIEDE2000.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bible.colour.difference import SeverityBand, delta_e_2000, severity
 from bible.colour.notation import NotationError
@@ -24,12 +24,14 @@ from guides.models import FlagKind, Mark, MarkQuerySet
 @dataclass(frozen=True, slots=True)
 class Flag:
     """One mark's disagreement. ``delta_e`` (CIEDE2000 in print) and ``severity`` only where two tints differ: those
-    it begins with, or where these agree those it fades to."""
+    it begins with, or where these agree those it fades to. ``also`` are marks that disagree in just the same way,
+    where the list has gathered them."""
 
     mark: Mark
     kind: FlagKind
     delta_e: float | None = None
     severity: SeverityBand | None = None
+    also: tuple[Mark, ...] = ()
 
     @property
     def verdict(self) -> str:
@@ -67,6 +69,18 @@ def flags_of(marks: Iterable[Mark], press: PressCondition) -> list[Flag]:
         Flag(mark, kind, delta := next(differences), severity(delta)) if kind in APART else Flag(mark, kind)
         for mark, kind in flagged
     ]
+
+
+def gathered(flags: Iterable[Flag]) -> list[Flag]:
+    """A line for each thing that is wrong, where it was first, with the other marks of it; whatever has a note or a
+    waiver keeps a line of its own."""
+    lines: dict[tuple[object, ...], list[Flag]] = {}
+    for flag in flags:
+        mark = flag.mark
+        own = mark.pk if mark.waived or mark.read_notes else 0
+        same = (mark.part_id, mark.role, flag.kind, mark.both_written, mark.expected, mark.expected_to, own)
+        lines.setdefault(same, []).append(flag)
+    return [replace(first, also=tuple(flag.mark for flag in others)) for first, *others in lines.values()]
 
 
 APART = (FlagKind.DIFFERS, FlagKind.FADES)

@@ -20,7 +20,7 @@ from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, POST, SAFE
 from bible.web.names import counted
 from guides.core.confirm import carry_out
-from guides.core.flags import flags_of
+from guides.core.flags import flags_of, gathered
 from guides.core.forms import ReasonForm
 from guides.core.gradients import fades_of, turning
 from guides.core.impact import rehearse
@@ -62,7 +62,7 @@ def _page_of_flags(
     if request.edition and request.GET.get("standing") != "waived":
         held_against(shown)
     return {
-        "flags": flags_of(shown, press),
+        "flags": gathered(flags_of(shown, press)),
         "total": chosen.count(),
         "waived_total": Mark.objects.filter(series=series).waived().count(),
         "run": urlencode(asked) if asked and "standing" not in asked and not request.edition else "",

@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from bible.models import Costume, Part, Series, Subject
 from bible.models.stretches import Stretch
+from bible.subjects.views import OPEN_AT_MOST
 from bible.subjects.wearing import set_worn
 from guides.models import FlagKind, Mark
 from tests.factories import (
@@ -45,6 +46,20 @@ def test_the_bible_shows_what_holds_at_an_issue(lead_client: Client, series: Ser
     assert ">YR3B2<" not in after
     assert "as of issue 2" in before
     assert "A screen is not a proof" in before
+
+
+def test_of_many_subjects_the_first_costume_lies_open(lead_client: Client, series: Series) -> None:
+    for number in range(OPEN_AT_MOST + 1):
+        subject = make_subject(series=series, name=f"Sailor {number}")
+        for name in ("always", "oilskins"):
+            make_part(costume=make_costume(subject=subject, name=name), name="collar")
+    address = f"/s/{series.slug}/bible/"
+    page = lead_client.get(address).content.decode()
+    assert page.count('<details class="costume-fold">') == OPEN_AT_MOST + 1
+    assert page.count("collar") == 2 * (OPEN_AT_MOST + 1)
+    assert 'href="?open=1"' in page
+    for query in ({"open": 1}, {"q": "Sailor 1"}):
+        assert "<details" not in lead_client.get(address, query).content.decode().partition("<main")[2]
 
 
 def test_an_unknown_issue_is_said_and_the_latest_shown(lead_client: Client, series: Series) -> None:
