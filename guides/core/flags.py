@@ -77,7 +77,7 @@ def gathered(flags: Iterable[Flag]) -> list[Flag]:
     lines: dict[tuple[object, ...], list[Flag]] = {}
     for flag in flags:
         mark = flag.mark
-        own = mark.pk if mark.waived or mark.read_notes else 0
+        own = mark.pk if mark.waived or getattr(mark, "read_notes", False) else 0
         same = (mark.part_id, mark.role, flag.kind, mark.both_written, mark.expected, mark.expected_to, own)
         lines.setdefault(same, []).append(flag)
     return [replace(first, also=tuple(flag.mark for flag in others)) for first, *others in lines.values()]
