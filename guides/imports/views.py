@@ -109,6 +109,7 @@ def _file(request: MemberRequest, series: Series, kind: Kind) -> HttpResponse:
         "kind": kind,
         "form": form,
         "fields": FIELDS[kind],
+        "sample": f"guides/imports/samples/{kind}.csv",
         "room": reverse(ROOMS[kind][0], args=[series.slug]),
         "taken": series.brought_tables.taken().filter(kind=kind).select_related("brought_by", "series")[:TAKEN_SHOWN],
     }

@@ -6,10 +6,12 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
+from django.contrib.staticfiles import finders
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
@@ -37,7 +39,7 @@ from tests.factories import (
     make_series,
     make_subject,
 )
-from tests.forms import form_of, text_of
+from tests.forms import form_of, link_of, text_of
 from tests.guides.imports.test_out_and_in import taken_along
 from tests.guides.imports.test_taking_back import look, take
 from tests.pages import client_of
@@ -121,6 +123,30 @@ def test_a_gradient_comes_back_whole(series: Series, lead: User, lead_client: Cl
     client = client_of(make_member(other, "lead"))
     take(client, other, "bible", text)
     assert Lock.objects.get(series=other).locked == Lock.objects.get(series=series).locked
+
+
+def test_the_sample_beside_every_import_comes_in_whole(series: Series, lead: User, lead_client: Client) -> None:
+    """One after the other, as a series is set up: all rows, every column, no question."""
+    make_member(series, "fill-in", username="ruben", first_name="Ruben")
+    kinds = ("issues", "bible", "marks", "scenes", "waivers", "assignments")
+    assert {*kinds} == {*BroughtTable.Kind.values}
+    for kind in kinds:
+        page = lead_client.get(reverse({"marks": "bring-marks-table"}.get(kind, f"bring-{kind}"), args=[series.slug]))
+        address = link_of(page, "A sample to begin from")
+        found = finders.find(address.removeprefix("/static/"))
+        assert found, address
+        text = Path(found).read_text(encoding="utf-8")
+        if kind == "marks":
+            make_guide(series.issues.get(number="1"), page="1", by=lead)
+        count = len(rows(text))
+        seen = text_of(looked_at(lead_client, series, kind, text))
+        assert f"{count} of {count} row" in seen, seen
+        assert "would be taken" in seen
+        for trouble in ("Not read", "has no answer", "have no answer", "cannot be"):
+            assert trouble not in seen, (kind, seen)
+        take(lead_client, series, kind, text)
+    assert Waiver.objects.alive().count() == 1
+    assert Lock.objects.filter(series=series).count() == 6
 
 
 def test_issues_keep_their_order_and_are_updated_not_doubled(series: Series, lead_client: Client) -> None:
