@@ -3,7 +3,7 @@
 The chances alone promise too much. While lines were followed stroke by stroke, 95.5 in a hundred of the codes said
 sure were right in code, area and part on 25 pages of the demo in one hand (chosen on), 96.8 on 12 in two others
 (watched), and 90.3 on the 33 pages of its first eleven issues (1,154 codes, looked at once; 12 % of the codes). The
-network that points since then is surer of itself on the demo's thin lines than it may be: on six pages of issues 13
+network that points since then is surer of itself on the demo's lines than it may be: on six pages of issues 13
 to 23 (202 codes; chosen on) the same demands would have said 20 % sure and been right in 78 of a hundred. Asked for
 0.98 of the place they say 13 % and are right in 25 of 27. These pages are few and judged nothing else: that is no 99
 in a hundred, and the whole page still wants a look.

@@ -4,7 +4,8 @@
 
 ``crowds`` judge: pages of ``crowd_pages`` in kept-out hands, of which nothing was learnt and on which nothing was
 chosen. ``scenes`` are watched: ``strange_scenes`` in watched hands. Half of the codes stand on their area, a third
-beside it with a line, an eighth in the margin with an arrow, some between two areas with a line to each. A code is
+beside it with a line, an eighth in the margin with an arrow, some between two areas with a line to each; lines begin
+anywhere along their code (until 2026-11-29 they led away from its middle, which is easier). A code is
 followed rightly where the area it is said to mean is the one that the page's map has at the place it was written for.
 
 `bench_pointing.py` writes codes on painted pages (in their area, beside it with a line, in the margin with an arrow) and judges where they are
