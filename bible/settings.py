@@ -95,6 +95,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "bible.web.middleware.LimitsMiddleware",
+    "bible.web.middleware.OnlySent",
 ]
 
 ROOT_URLCONF = "bible.urls"

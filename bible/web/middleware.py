@@ -80,6 +80,23 @@ class SignInFirst(LoginRequiredMiddleware):
         return answer
 
 
+class OnlySent:
+    """Says in words that an address only takes what is sent: what is shown before a yes stands at such an address,
+    and is opened once more."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        looked_at = request.method == "GET" and "text/html" in request.headers.get("Accept", "")
+        if response.status_code != 405 or not looked_at:
+            return response
+        answer = render(request, "405.html", status=405)
+        answer.headers["Allow"] = response.headers["Allow"]
+        return answer
+
+
 def _sent_from(request: HttpRequest) -> str:
     """The address of ours that a form or a piece was asked for from; empty where the browser does not say."""
     said = request.headers.get("HX-Current-URL") or request.headers.get("Referer", "")

@@ -114,6 +114,17 @@ def test_after_signing_in_one_comes_back_to_the_page_that_something_was_sent_fro
     assert (answer.status_code, "HX-Redirect" in answer) == (401, False), "nobody is led away from what they write"
 
 
+def test_an_address_that_only_takes_what_is_sent_says_so_to_whoever_opens_it(
+    series: Series, lead_client: Client
+) -> None:
+    """What was shown before a yes stands at such an address: opened once more, it is no blank page."""
+    only_sent = reverse("decide-reading", args=[series.slug, 1])
+    answer = lead_client.get(only_sent, headers={"Accept": "text/html,*/*"})
+    assert (answer.status_code, answer["Allow"]) == (405, "POST")
+    assert "only takes what is sent" in answer.content.decode()
+    assert lead_client.get(only_sent).content == b"", "a program knows by the status"
+
+
 def test_rows_are_held_for_a_transaction_and_in_their_order(series: Series) -> None:
     part = make_part(series)
     hold(part_rows([part.pk, None], How.SHARED), series_rows(series.pk, How.KEPT))
