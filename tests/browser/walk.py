@@ -87,9 +87,11 @@ class Walker:
 
     def _hear(self, said: Any) -> None:
         """What the console complains of, the content policy's reports included. That a page itself is refused is none,
-        nor that service workers are kept out of the walk."""
-        is_the_page = urlsplit(said.location["url"]).path == urlsplit(self.page.url).path
-        expected = (is_the_page and said.text.startswith("Failed to load resource")) or "by Playwright" in said.text
+        nor that service workers are kept out of the walk, nor that a browser which is led on before it knows a page's
+        icon asks for one where they used to lie."""
+        asked_for = urlsplit(said.location["url"]).path
+        of_the_walk = asked_for in (urlsplit(self.page.url).path, "/favicon.ico")
+        expected = (of_the_walk and said.text.startswith("Failed to load resource")) or "by Playwright" in said.text
         if said.type in ("error", "warning") and not expected:
             self.fault(urlsplit(self.page.url).path, f"{said.type}: {said.text} ({said.location['url']})")
 
