@@ -13,11 +13,12 @@ from reportlab.lib.colors import CMYKColor
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
 
 from bible.colour.press import PressCondition
 from bible.models import Series
 from guides.paper.finishing import AboutDocument, finish
+from guides.paper.letters import UnsetLetters
 from guides.paper.ruled import BLACK, fonts
 
 rl_config.useA85 = 0  # pictures as bytes, not as text: a quarter smaller, and half the time of a booklet
@@ -65,7 +66,9 @@ class PaperDocument(BaseDocTemplate):
     def write(self, story: list[Flowable]) -> None:
         with tempfile.SpooledTemporaryFile(IN_MEMORY) as raw:
             self.filename = raw
-            self.build(story)
+            # A break at the end makes no page unless something follows.
+            ends = len(story) - 1 if story and isinstance(story[-1], PageBreak) else len(story)
+            self.build([*story[:ends], UnsetLetters()])
             raw.seek(0)
             finish(raw, self.out, self.about)
 

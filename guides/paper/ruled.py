@@ -16,10 +16,11 @@ from weakref import WeakKeyDictionary
 from reportlab.lib.colors import CMYKColor
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfbase.ttfonts import TTFError
 from reportlab.platypus import Flowable
 
 from bible.colour.tints import Tint
+from guides.paper.letters import NotingFont
 
 BLACK = CMYKColor(0, 0, 0, 1)
 RULE = CMYKColor(0, 0, 0, 0.35)
@@ -50,7 +51,7 @@ def fonts() -> tuple[str, str]:
     for plain, bold in (("DejaVuSans", "DejaVuSans-Bold"), ("Vera", "VeraBd")):
         try:
             for name in (plain, bold):
-                pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
+                pdfmetrics.registerFont(NotingFont(name, f"{name}.ttf"))
         except TTFError:
             continue
         return plain, bold

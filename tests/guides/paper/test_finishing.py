@@ -13,13 +13,13 @@ import pytest
 from django.utils import timezone
 from PIL import Image
 from pypdf import PdfReader
-from reportlab.platypus import Flowable
+from reportlab.platypus import Flowable, PageBreak
 
 from bible.colour.press import PressCondition, load
 from bible.colour.tints import Tint
 from guides.paper.finishing import AboutDocument, finish
 from guides.paper.page import paged, paragraph
-from guides.paper.ruled import PaperSwatch
+from guides.paper.ruled import PaperSwatch, RuledTable
 from tests.factories import make_series
 from tests.pdfs import filled_rectangles
 
@@ -112,6 +112,20 @@ def test_the_same_pages_are_the_same_bytes_and_say_their_state(tmp_path: Path) -
     assert "NOT SIGNED OFF" in PdfReader(io.BytesIO(first)).pages[0].extract_text()
     assert document(tmp_path, state="NOT SIGNED OFF") == first
     assert document(tmp_path) != first
+
+
+@pytest.mark.django_db
+def test_letters_that_are_not_in_the_font_are_named_on_the_last_page() -> None:
+    series = make_series(title="River")
+
+    def last_page(*names: str) -> str:
+        out = io.BytesIO()
+        pages = paged(out, title="Hand-off", series=series, press=PRESS, made_at=MADE)
+        pages.write([paragraph("Words"), PageBreak(), RuledTable([["Name"], *[[name] for name in names]], [300.0])])
+        return " ".join(PdfReader(io.BytesIO(out.getvalue())).pages[-1].extract_text().split())
+
+    assert "Not set right here" not in last_page("Zoë", "Ada’s coat, – 25 %")
+    assert "letters of names (Arabic, CJK, Hiragana)" in last_page("渡し守", "علي", "Ada")
 
 
 def test_what_is_no_pdf_is_not_finished() -> None:
