@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import IntegrityError, models, transaction
 
-from bible.models import Activity, ActivityKind, ActivityRoom, Costume, Issue, Part, Series, Subject, record
+from bible.models import Activity, ActivityKind, ActivityRoom, Costume, Issue, Part, Series, Subject, naming, record
 from bible.series.holding import How, Rows, hold, hold_places, hold_to_decide, series_rows
 from bible.series.refusals import Refused
 from bible.series.things import about, name_of, record_of
@@ -29,7 +29,7 @@ class StaleEdit(Refused):
 
     def __init__(self, stored: Any, by: Any) -> None:
         self.stored = stored
-        super().__init__(f"{by or 'Somebody'} changed this meanwhile.")
+        super().__init__(f"{naming.name_of(by) if by else 'Somebody'} changed this meanwhile.")
 
 
 def fingerprint(row: models.Model, fields: Iterable[str]) -> str:

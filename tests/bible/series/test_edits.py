@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.contrib.auth import get_user_model
 from django.test import Client
 from django.urls import reverse
 
@@ -51,6 +52,7 @@ def test_the_second_sees_the_firsts_version_keeps_the_own_text_and_may_save_agai
 ) -> None:
     name, field, firsts, seconds = CASES[what]
     url = reverse(name, args=[series.slug, *([things[what].pk] if what != "series" else [])])
+    get_user_model().objects.filter(pk=lead.pk).update(first_name="Lea", last_name="Dow")
     one, two = client_of(lead), member_client(series, "lead")
     mine, theirs = shown(one, url), shown(two, url)
     assert one.post(url, mine | {field: firsts}).status_code == 302
@@ -59,7 +61,7 @@ def test_the_second_sees_the_firsts_version_keeps_the_own_text_and_may_save_agai
     assert response.status_code == 422
     assert f"“{firsts}”" in page
     assert f'value="{seconds}"' in page
-    assert "lead changed this meanwhile" in page
+    assert "Lea Dow changed this meanwhile" in page
     things[what].refresh_from_db()
     assert getattr(things[what], field) == firsts
     again = {bound.name: str(bound.value() or "") for bound in response.context["form"]}

@@ -103,12 +103,16 @@ def test_a_decision_meanwhile_is_told_for_the_role_that_is_chosen(
     assert [written for written, _, _ in standing(part, "shade")] == ["YRB2", "YRB"]
 
 
-@pytest.mark.parametrize("seen", ["0", "base:0", "base:99999999", "nonsense", "²", "base:²", "shade:-1"])
+@pytest.mark.parametrize(
+    "seen", ["0", "base:0", "base:99999999", "nonsense", "²", "base:²", "shade:-1", "highlight:9999"]
+)
 def test_what_nobody_was_shown_is_refused_and_no_fault(part: Part, lead_client: Client, seen: str) -> None:
     page = reverse("lock", args=[part.costume.subject.series.slug, part.pk])
-    said = {"role": "base", "code": "B", "from_issue": "2", "seen": seen}
+    role = "highlight" if seen.startswith("highlight") else "base"
+    said = {"role": role, "code": "B", "from_issue": "2", "seen": seen}
     assert lead_client.post(page, said).status_code == 422
     assert [written for written, _, _ in standing(part, "base")] == ["YR"]
+    assert not standing(part, "highlight")
 
 
 def test_where_something_is_locked_the_issue_at_work_is_filled_in(part: Part, lead_client: Client) -> None:
