@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bible.models import Job, Series
 from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
@@ -13,6 +14,9 @@ from guides.models import Guide
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
+
+
+_SEARCHES = "codes-"
 
 
 @background(words="being looked through for codes", kind="codes on a page", priority=5)
@@ -26,7 +30,12 @@ def look_through(context: Progress, *, guide: int) -> None:
 
 def key_of_search(guide: Guide) -> str:
     """Under which a page's search is asked for in the background."""
-    return f"codes-{guide.pk}"
+    return f"{_SEARCHES}{guide.pk}"
+
+
+def pages_being_searched(series: Series) -> int:
+    """How many pages of a series wait to be looked through for codes, or are."""
+    return Job.objects.filter(series=series, key__startswith=_SEARCHES).open().count()
 
 
 def ask_for_codes(*, guide: Guide, by: User | None) -> None:

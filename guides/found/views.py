@@ -17,6 +17,7 @@ from guides.found.crops import crop_of
 from guides.found.exports import waiting_table
 from guides.found.queries import tallies_by_colourist, tallies_by_issue
 from guides.found.services import let_codes_in
+from guides.found.tasks import pages_being_searched
 from guides.models import FoundCode, FoundCodeQuerySet
 
 
@@ -46,6 +47,7 @@ def series_codes(request: MemberRequest, series: Series) -> HttpResponseBase:
     if wanted(request):
         return answer(request, series, waiting_table(series, waiting))
     context = {"series": series, "code_count": waiting.count()} | _page_of_codes(request, series, waiting)
+    context["searched_pages"] = pages_being_searched(series)
     context["unlike_count"] = FoundCode.objects.filter(series=series).waiting().unlike_the_bible().count()
     if request.membership.may(Permission.LOCK):
         context |= {"colourists": tallies_by_colourist(series), "issues": tallies_by_issue(series)}

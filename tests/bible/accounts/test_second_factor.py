@@ -111,7 +111,8 @@ def test_it_is_set_up_through_the_account_and_asked_for_from_then_on() -> None:
     page = here.get(link_of(account, "Set it up"))
     key = secret_on(page)
     assert secret_on(here.get(reverse("second-factor"))) == key, "looking again shows the same"
-    answer = form_of(page, has="code").fill(password=PASSWORD, code=code_of(key)).press(here, "Turn it on")
+    used = code_of(key)
+    answer = form_of(page, has="code").fill(password=PASSWORD, code=used).press(here, "Turn it on")
     codes = re.findall(r"\b[a-z2-7]{4}(?:-[a-z2-7]{4}){3}\b", text_of(answer))
     assert len(set(codes)) == 10
     assert get_user(here).is_authenticated
@@ -126,7 +127,7 @@ def test_it_is_set_up_through_the_account_and_asked_for_from_then_on() -> None:
     assert not get_user(again).is_authenticated
     assert again.get(reverse("account")).status_code == 302
     step = form_of(again.get(half.url), has="code")
-    refused = step.fill(code=code_of(key)).press(again)
+    refused = step.fill(code=used).press(again)
     assert refused.status_code == 422, "this code has been used for setting up"
     let_in = step.fill(code=codes[0].upper().replace("-", " ")).press(again, follow=True)
     assert get_user(again) == user

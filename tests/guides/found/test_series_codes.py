@@ -16,6 +16,7 @@ from guides.found.asking_again import PageLayout
 from guides.found.queries import tallies_by_colourist, tallies_by_issue
 from guides.found.searching import PageSearch
 from guides.found.services import CodeAnswer
+from guides.found.tasks import ask_for_codes
 from guides.models import FoundCode, Guide, Mark
 from tests.factories import (
     make_found,
@@ -70,6 +71,15 @@ def test_the_lead_sees_how_often_they_were_right(guide: Guide, coat: Part, lead:
     assert "How often they were right" in page
     assert "25 %" in page
     assert "How often they were right" not in client_of(fill_in).get(codes_of(guide.series)).content.decode()
+
+
+def test_pages_that_wait_to_be_looked_through_are_said(guide: Guide, lead: Any) -> None:
+    address = codes_of(guide.series)
+    assert "to be looked through" not in client_of(lead).get(address).content.decode()
+    ask_for_codes(guide=guide, by=lead)
+    page = " ".join(client_of(lead).get(address).content.decode().split())
+    assert "1 page waits to be looked through" in page
+    assert reverse("work", args=[guide.series.slug]) in page
 
 
 def test_nobody_has_answered_and_nothing_is_said_of_it(guide: Guide, lead: Any) -> None:
