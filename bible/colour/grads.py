@@ -19,6 +19,9 @@ from bible.colour.tints import Tint
 ARROWS = re.compile(r"\s*(?:-+>|=+>|>|→|⟶)\s*|\s+(?:fades\s+)?to\s+", re.IGNORECASE)
 """What people type or write between the two codes of a fade."""
 
+HALF = re.compile(r"^\s*(?:[-=]*>|→|⟶|to\s)|(?:[-=]*>|→|⟶|\sto)\s*$", re.IGNORECASE)
+"""The same with a code on one side of it only."""
+
 RUNS = re.compile(r"[\s,;]+(?:to\s+the\s+)?(down|up|left|right)(?:wards?)?[\s.]*$", re.IGNORECASE)
 
 
@@ -88,10 +91,13 @@ def read_tint_or_grad(text: str, read: Callable[[str], Tint]) -> TintOrGrad:
     """What a text says that may be a gradient; ``read`` makes a tint of one code.
 
     Raises:
-        NotationError: one of its codes has no reading, or both are the same.
+        NotationError: one of its codes has no reading or is missing, or both are the same.
     """
     runs = RUNS.search(text)
     start, end = split_code(text[: runs.start()] if runs else text)
+    if not end and HALF.search(start):
+        message = "A gradient has two codes: write both, with “to” between them"
+        raise NotationError(message, text=text, position=0, token=text, reason=Reason.MIXED)
     if not end:
         return read(text)
     first, last = read(start), read(end)

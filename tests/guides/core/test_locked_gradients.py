@@ -45,6 +45,12 @@ def test_a_gradient_is_two_codes_and_maybe_where_it_runs(text: str, value: Any) 
     assert read_tint_or_grad(write_tint_or_grad(value, LETTERS_64.write), LETTERS_64.read) == value
 
 
+@pytest.mark.parametrize("text", ["B to", "to W", "B >", "→ W", "B -> ", "B to downwards"])
+def test_half_a_gradient_is_told_what_it_lacks(text: str) -> None:
+    with pytest.raises(NotationError, match="two codes: write both"):
+        read_tint_or_grad(text, LETTERS_64.read)
+
+
 @pytest.mark.parametrize("text", ["B to", "to W", "B to W to Y", "B to B", "B to Q", "B downwards", "R4 to W", ""])
 def test_what_is_no_gradient_is_refused(text: str) -> None:
     with pytest.raises(NotationError):
