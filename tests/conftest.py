@@ -35,9 +35,15 @@ def without_service(what: str) -> None:
 NO_DATABASE = (Path("guides/imaging"), Path("bible/colour"))
 """Folders of tests about code that knows no Django: what they find on SQLite they find on any database."""
 
-PAGES_AND_SCRIPTS = Path("browser")
-"""What the pages and their scripts do in a browser, which takes a third of a run, is the same on any database; tests that
-are driven there through everything down to the rows say so with ``every_database``."""
+SAME_EVERYWHERE = tuple(
+    map(
+        Path,
+        ("browser", "test_scripts.py", "test_buttons.py", "test_structure.py", "test_words.py", "test_supply.py"),
+    )
+)
+"""What the pages and their scripts do in a browser, which takes a third of a run, how pages are escaped and their buttons
+named, and how the code is laid out, is the same on any database; tests that are driven in a browser through everything
+down to the rows say so with ``every_database``."""
 
 
 def _means_something_on(vendor: str, item: pytest.Item) -> bool:
@@ -45,7 +51,7 @@ def _means_something_on(vendor: str, item: pytest.Item) -> bool:
         return False
     if vendor == "sqlite" or item.get_closest_marker("every_database"):
         return True
-    if _lies_in(PAGES_AND_SCRIPTS, item):
+    if any(_lies_in(folder, item) for folder in SAME_EVERYWHERE):
         return False
     if item.get_closest_marker("django_db") or "django_db_setup" in item.fixturenames:  # type: ignore[attr-defined]
         return True
