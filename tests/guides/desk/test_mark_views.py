@@ -370,7 +370,8 @@ class TestReading:
         def queries() -> int:
             with CaptureQueriesContext(connection) as asked:
                 assert place(fill_in_client, guide, headers=PANEL, written="YB").status_code == 200
-            return len(asked)
+            # Old deeds are forgotten with some marks and not with others, by their number.
+            return sum(not query["sql"].startswith("DELETE") for query in asked.captured_queries)
 
         queries()
         few = queries()
