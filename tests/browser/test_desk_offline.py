@@ -18,7 +18,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.djang
 Visit = Callable[..., Any]
 
 NEW_MARK = re.compile(r"/new-mark$")
-LOST = ("net::ERR_", "Failed to load resource")
+LOST = ("net::ERR_", "Failed to load resource", "htmx:sendError")
 
 
 def start_a_mark(page: Any, at: tuple[float, float], code: str) -> None:
