@@ -19,9 +19,6 @@ from bible.colour.tints import Tint
 ARROWS = re.compile(r"\s*(?:-+>|=+>|>|→|⟶)\s*|\s+(?:fades\s+)?to\s+", re.IGNORECASE)
 """What people type or write between the two codes of a fade."""
 
-HALF = re.compile(r"^\s*(?:[-=]*>|→|⟶|to\s)|(?:[-=]*>|→|⟶|\sto)\s*$", re.IGNORECASE)
-"""The same with a code on one side of it only."""
-
 RUNS = re.compile(r"[\s,;]+(?:to\s+the\s+)?(down|up|left|right)(?:wards?)?[\s.]*$", re.IGNORECASE)
 
 
@@ -95,7 +92,7 @@ def read_tint_or_grad(text: str, read: Callable[[str], Tint]) -> TintOrGrad:
     """
     runs = RUNS.search(text)
     start, end = split_code(text[: runs.start()] if runs else text)
-    if not end and HALF.search(start):
+    if not end and not all(ARROWS.split(f" {start.strip()} ")):  # an arrow with a code on one side of it only
         message = "A gradient has two codes: write both, with “to” between them"
         raise NotationError(message, text=text, position=0, token=text, reason=Reason.MIXED)
     if not end:

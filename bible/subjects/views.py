@@ -52,14 +52,14 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
         "series": series,
         "form": form,
         "as_of": as_of,
-        **_shown(matching, opened="open" in request.GET),
+        **_first_of(matching, opened="open" in request.GET),
         "issues": series.issues.active().in_order(),
     }
     piece = "_subjects" if request.htmx.target == "subjects" else "subjects"
     return render(request, f"bible/subjects/{piece}.html", context)
 
 
-def _shown(matching: SubjectQuerySet, *, opened: bool) -> dict[str, Any]:
+def _first_of(matching: SubjectQuerySet, *, opened: bool) -> dict[str, Any]:
     """The subjects of the bible's page; ``folded`` says whether costumes lie behind their names."""
     total = matching.count()
     folded = total > OPEN_AT_MOST and not opened

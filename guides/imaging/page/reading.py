@@ -65,7 +65,7 @@ def read_page_map(
     page = even_page(rgb)
     lab = opponent(page.even)
     depth = np.asarray(cv2.LUT(page.even, _DEPTH), dtype=np.float32)
-    found = _areas(page, lab, depth, None if words is None else _written(words, lab.shape[:2], page.scale))
+    found = _areas(page, lab, depth, None if words is None else _word_mask(words, lab.shape[:2], page.scale))
     areas = measured_areas(found.labels, found.core, lab, depth, page.scale, mm)
     colour = colourless(lab)
     return PageMap(
@@ -115,7 +115,7 @@ def _millimetres(rgb: Image, dpi: float | None, page_mm: tuple[float, float] | N
     return None
 
 
-def _written(words: Sequence[FloatArray], shape: tuple[int, ...], scale: float) -> BoolArray:
+def _word_mask(words: Sequence[FloatArray], shape: tuple[int, ...], scale: float) -> BoolArray:
     """Where (h, w) words stand, working pixels."""
     inside = np.zeros(shape, np.uint8)
     for corners in words:
