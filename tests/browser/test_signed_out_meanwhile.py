@@ -19,9 +19,12 @@ AGAIN = "stands here again; nothing of it is saved yet"
 
 
 def sign_in(page: Any, person: Any) -> None:
+    """Fill in the form and wait for the page after it: a browser still on its way has no page to go back from."""
     page.fill("[name=username]", person.username)
     page.fill("[name=password]", PASSWORD)
     page.click("button.main")
+    page.locator("[name=password]").wait_for(state="detached")
+    page.wait_for_load_state()
 
 
 @pytest.fixture
@@ -74,7 +77,6 @@ def test_nobody_else_finds_what_was_typed(at_the_lock: Any, colourist: Any, lead
     page.get_by_role("button", name="Lock", exact=True).click()
     page.get_by_text(KEPT).wait_for()
     sign_in(page, colourist)
-    page.wait_for_load_state()
     page.goto("/account/")
     page.get_by_role("button", name="Sign out").click()
     sign_in(page, lead)
