@@ -52,6 +52,12 @@ class Press:
     """Whether rows had changed since the form was seen."""
 
     @property
+    def says_something(self) -> bool:
+        """Whether what is sent is another thing than was shown: a blank more or less is not."""
+        shown = {one.name: one.value.split() for one in self.form.fields}
+        return self.with_files or any(value.split() != shown.get(name) for name, value in self.typed.items())
+
+    @property
     def where(self) -> str:
         form, button = self.form, self.button
         return f"{shape(button.action or form.action)} on {shape(form.page)}, {self.way} “{button.words[:40]}”"
@@ -82,7 +88,7 @@ def judge(press: Press, answer: Answer, rows: Rows) -> Iterator[Finding]:
 
 def _nothing_changed(press: Press, answer: Answer, refused: list[str]) -> Iterator[Finding]:
     done = [words for level, words in answer.told if level == "success"]
-    if done and (press.typed or press.with_files):
+    if done and press.says_something:
         yield "said and not done", press.where, f"“{done[0]}”, and no row is another one; typed {sorted(press.typed)}"
     elif not (done or refused or answer.told or answer.page.said or answer.cookies or _shows_news(press, answer)):
         yield "silent", press.where, f"{answer.hops}: nothing changed, nothing said; typed {sorted(press.typed)}"

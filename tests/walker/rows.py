@@ -49,7 +49,7 @@ class Rows:
         text = str(sql)
         if WRITES.match(text):
             self.written |= {table for table in self.sums if table in text}
-            self.values += [str(value) for row in (params or () if many else [params or ()]) for value in _flat(row)]
+            self.values += [text for row in (params or () if many else [params or ()]) for text in _flat(row)]
         return execute(sql, params, many, context)
 
     @contextmanager
@@ -72,5 +72,8 @@ class Rows:
         return any(sought in " ".join(value.split()).casefold() for value in self.values)
 
 
-def _flat(row: Any) -> Iterator[Any]:
-    yield from row.values() if isinstance(row, dict) else row
+def _flat(row: Any) -> Iterator[str]:
+    """Values as text, that of a file as what stands in it: both databases wrap bytes up."""
+    for value in row.values() if isinstance(row, dict) else row:
+        said = getattr(value, "obj", value)
+        yield said.decode("utf-8", "replace") if isinstance(said, bytes) else str(said)

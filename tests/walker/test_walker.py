@@ -86,6 +86,10 @@ class TestWhatAWalkNotices:
         found = self.kinds(ground, monkeypatch, "walked far", save_edit=lambda **edit: None)
         assert found == {"said and not done"}
 
+    def test_a_blank_more_is_nothing_typed(self, ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
+        found = self.kinds(ground, monkeypatch, f" {ground.series.title} ", save_edit=lambda **edit: None)
+        assert found == set()
+
     def test_neither_yes_nor_no(self, ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
         wrong = {"save_edit": lambda **edit: None, "messages__success": lambda *said: None}
         assert self.kinds(ground, monkeypatch, "walked far", **wrong) == {"silent"}
@@ -111,6 +115,20 @@ class TestWhatAWalkNotices:
     def test_a_form_that_its_address_refuses(self, ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
         closed = lambda **edit: (_ for _ in ()).throw(Http404)  # noqa: E731
         assert self.kinds(ground, monkeypatch, "walked far", save_edit=closed) == {"offered and refused"}
+
+
+def test_what_is_pasted_stands_in_the_table_that_is_kept(ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file is bytes to a database, and what stands in it was not lost."""
+    walker = Walker(ground.name_of["lead"], ground.password)
+    walker.sign_in()
+    page = walker.ask("get", f"/s/{ground.series.slug}/bring-in/scenes").page
+    form = next(one for one in page.forms if any(each.name == "pasted" for each in one.fields))
+    sent = [(one.name, "walked far" if one.name == "pasted" else one.value) for one in form.fields]
+    monkeypatch.setattr(walker.fingers, "fill", lambda form: (sent, [], {"pasted": "walked far"}))
+    monkeypatch.setattr("tests.walker.walker.MEDDLES", 0)
+    answer = walker.send(form, "button Look at it", form.buttons[0])
+    assert "walked far" in answer.page.text
+    assert not walker.faults
 
 
 def test_what_is_seen_of_a_page() -> None:
