@@ -3,7 +3,7 @@
 The spine is what the answers rest on. Each change is made alone, in a copy of the tree; of the tests that belong to
 the module those that reach it run, the quickest first, until one fails. Prints what nobody noticed, and the share
 that was. Not part of the suite. ``--kept FOLDER`` keeps the copy, and what reaches what, for the next time: as long as
-the tree is the same, nothing is asked twice.
+the code is the same, only tests that were changed are asked again.
 """
 
 from __future__ import annotations
@@ -91,14 +91,16 @@ def copy_of_the_tree(to: Path) -> None:
             shutil.copy2(ROOT / name, to / name)
 
 
-def as_it_stands() -> str:
-    """Stands for every line of the code and its tests."""
-    said = hashlib.sha256()
+def as_it_stands() -> dict[str, str]:
+    """What stands for each file of tests, and under "" for every line of all the rest that they run on."""
+    rest, said = hashlib.sha256(), dict[str, str]()
     for folder in ("bible", "guides", "tests", "templates"):
         for path in sorted((ROOT / folder).rglob("*")):
-            if path.suffix in (".py", ".html"):
-                said.update(path.read_bytes())
-    return said.hexdigest()
+            if path.name.startswith("test_") and path.suffix == ".py":
+                said[str(path.relative_to(ROOT))] = hashlib.sha256(path.read_bytes()).hexdigest()
+            elif path.suffix in (".py", ".html"):
+                rest.update(path.read_bytes())
+    return said | {"": rest.hexdigest()}
 
 
 class Copy:
@@ -111,23 +113,28 @@ class Copy:
 
     def look(self, names: list[str]) -> dict[str, Any]:
         """Which tests reach which lines of these modules; they have to pass as the tree stands."""
-        stands = as_it_stands()
+        stands, reached, before = as_it_stands(), dict[str, Any](), dict[str, str]()
         with contextlib.suppress(FileNotFoundError):
             kept = json.loads(self.known.read_text(encoding="utf-8"))
-            if kept["stands"] == stands:
-                return dict(kept["tests"])
+            if kept["stands"][""] == stands[""]:
+                reached, before = kept["tests"], kept["stands"]
+        reached = {test: told for test, told in reached.items() if before[file_of(test)] == stands.get(file_of(test))}
+        files = sorted({file for name in names for file in own_files(name)})
+        if anew := [file for file in files if before.get(file) != stands[file]]:
+            reached |= self._looked_at(anew, names)
+            self.known.write_text(json.dumps({"stands": stands, "tests": reached}), encoding="utf-8")
+        return reached
+
+    def _looked_at(self, files: list[str], names: list[str]) -> dict[str, Any]:
         shutil.rmtree(self.tree, ignore_errors=True)
         self.database.unlink(missing_ok=True)
         copy_of_the_tree(self.tree)
-        tests = list(dict.fromkeys(test for name in names for test in own_tests(name)))
         told = self.tree / "reached.json"
         asked = {"REACH_OF": " ".join(names), "REACH_TO": str(told)}
-        command = [sys.executable, "-m", "pytest", *ALWAYS, *tests]
+        command = [sys.executable, "-m", "pytest", *ALWAYS, *files]
         subprocess.run(command, cwd=self.tree, env=os.environ | self.environment | asked, check=True)
         shutil.copy2(self.database, self.fresh)
-        reached = json.loads(told.read_text(encoding="utf-8"))
-        self.known.write_text(json.dumps({"stands": stands, "tests": reached}), encoding="utf-8")
-        return dict(reached)
+        return dict(json.loads(told.read_text(encoding="utf-8")))
 
     def noticed(self, name: str, change: Change, tests: list[str]) -> bool:
         """Whether one of these tests fails with the change made."""
@@ -174,11 +181,16 @@ ALWAYS = ("-x", "-q", "-p", "no:cacheprovider", "-p", "tests.mutants.reach", "--
 
 def reaching(reached: dict[str, Any], name: str, change: Change) -> list[str]:
     """The module's own tests that come by a change, the quickest first."""
-    own = [test for test in reached if test.split("::")[0] in own_files(name)]
+    files = own_files(name)
+    own = [test for test in reached if file_of(test) in files]
     if change.lines:
         first, last = change.lines
         own = [test for test in own if any(first <= line <= last for line in reached[test]["lines"].get(name, ()))]
     return sorted(own, key=lambda test: float(reached[test]["seconds"]))
+
+
+def file_of(test: str) -> str:
+    return test.split("::", 1)[0]
 
 
 def own_files(name: str) -> set[str]:
