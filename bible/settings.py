@@ -114,7 +114,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "bible.web.theme.theme",
+                "bible.web.preferences.preferences",
             ],
             "builtins": ["bible.templatetags.colour"],
         },

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.models import Series
-from bible.web.theme import Theme
+from bible.web.preferences import Theme
 
 STATIC = Path(__file__).parents[1] / "static"
 TEMPLATES = Path(__file__).parents[1] / "templates"

@@ -1,1 +1,1 @@
-"""Access and permissions, limits, middleware, logs, health, theme and help."""
+"""Access and permissions, limits, middleware, logs, health, preferences and help."""

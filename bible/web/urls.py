@@ -1,8 +1,9 @@
-"""Addresses: access and permissions, limits, middleware, logs, health, theme and help."""
+"""Addresses: access and permissions, limits, middleware, logs, health, preferences and help."""
 
 from django.urls import path
 
 from bible.web import health, views
+from bible.web.preferences import PAPER_SIZE, THEME
 
 urlpatterns = [
     path("healthz/live", health.live, name="health-live"),
@@ -10,5 +11,6 @@ urlpatterns = [
     path("help/", views.help_index, name="help"),
     path("help/keys/", views.help_keys, name="help-keys"),
     path("help/<slug:topic>/", views.help_page, name="help-page"),
-    path("theme/", views.choose_theme, name="theme"),
+    path("theme/", views.choose, {"preference": THEME}, name="theme"),
+    path("paper/", views.choose, {"preference": PAPER_SIZE}, name="paper"),
 ]

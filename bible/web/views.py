@@ -1,9 +1,10 @@
-"""Help, the choice of a grey, and the page that a fault shows."""
+"""Help, the choice of a grey and of a paper, and the page that a fault shows."""
 
 from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
+from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
@@ -18,12 +19,12 @@ from bible.colour.difference import SEVERITY_BANDS
 from bible.colour.press import available
 from bible.web.access import everybody
 from bible.web.outages import Outage, outage_of
-from bible.web.theme import Theme, keep
+from bible.web.preferences import Preference
 
 
 @require_POST
 @everybody
-def choose_theme(request: HttpRequest) -> HttpResponse:
+def choose(request: HttpRequest, preference: Preference[Any]) -> HttpResponse:
     """Keep the choice and go back to the page it was made on; never to another host."""
     there = request.POST.get("next", "")
     inside = url_has_allowed_host_and_scheme(
@@ -31,11 +32,11 @@ def choose_theme(request: HttpRequest) -> HttpResponse:
     )
     # An address only: what begins with no stroke would be taken for the name of one.
     response = HttpResponseRedirect(there if inside and there.startswith("/") else reverse("home"))
-    asked = request.POST.get("theme", "")
-    if asked in Theme.values:
-        keep(response, Theme(asked))
+    asked = request.POST.get(preference.name, "")
+    if asked in preference.kinds.values:
+        preference.keep(response, preference.kinds(asked))
     else:
-        messages.error(request, "There is no such theme: choose System, Light or Dark.")
+        messages.error(request, f"There is no such {preference.name}: choose {preference.words}.")
     return response
 
 

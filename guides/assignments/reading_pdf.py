@@ -13,15 +13,16 @@ from bible.models.naming import name_of
 from guides.assignments.reading import CostumeToRead, PagesToRead, SubjectToRead
 from guides.paper.page import CAUTION, paged, paragraph
 from guides.paper.ruled import Cell, PaperSwatch, RuledTable
+from guides.paper.sizes import A4, Size
 
 WIDTHS = (38 * mm, 18 * mm, 14 * mm, 28 * mm, 82 * mm)
 PAGE_WIDTHS = (24 * mm, 44 * mm, 34 * mm, 78 * mm)
 
 
-def write_to_read(sheet: PagesToRead, made_at: dt.datetime, out: IO[bytes]) -> None:
+def write_to_read(sheet: PagesToRead, made_at: dt.datetime, out: IO[bytes], size: Size = A4) -> None:
     """Write the sheet to a binary file."""
     title = f"{sheet.series.title}: to read for issue {sheet.issue.number}, pages {sheet.pages_words}"
-    document = paged(out, title=title, series=sheet.series, press=sheet.book.press, made_at=made_at)
+    document = paged(out, title=title, series=sheet.series, press=sheet.book.press, made_at=made_at, size=size)
     story = [
         paragraph(f"Issue {sheet.issue.number}: {sheet.pages_words}", 16, bold=True),
         paragraph(f"{sheet.series.title}. What to read before these pages are coloured.", 9),

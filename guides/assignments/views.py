@@ -28,6 +28,7 @@ from guides.assignments.queries import PageRow, by_person, pages_of, waiting
 from guides.assignments.reading import PagesToRead, to_read
 from guides.core.labels import file_name
 from guides.models import Guide
+from guides.paper.sizes import size_asked
 
 
 @member(Permission.DISCUSS, SAFE)
@@ -182,7 +183,7 @@ def to_read_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     if trouble:
         return HttpResponse(trouble, content_type="text/plain; charset=utf-8", status=422)
     out, sheet = io.BytesIO(), to_read(issue, pages)
-    write_to_read(sheet, timezone.now(), out)
+    write_to_read(sheet, timezone.now(), out, size_asked(request))
     made = HttpResponse(out.getvalue(), content_type="application/pdf")
     made["Content-Disposition"] = f'attachment; filename="{_name(sheet)}.pdf"'
     return made

@@ -6,22 +6,21 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from typing import IO
 
-from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Frame, PageBreak, Spacer
 
 from bible.web.names import counted
 from guides.booklets.queries import Book
 from guides.booklets.sheet_pdf import INK_NOTE, Pictures, cut_pictures, sheet_story
-from guides.paper.page import CAUTION, MARGIN, paged, paragraph
+from guides.paper.page import CAUTION, paged, paragraph
 from guides.paper.ruled import BLACK, fonts, width_of
+from guides.paper.sizes import A4, Size
 
-LINES = 56
+LINES = 54
 COLUMNS = 2
 LINE = 4.3 * mm
-"""Contents: two columns of small lines, 112 subjects a page."""
+"""Contents: two columns of small lines, 108 subjects a page, on the shorter paper too."""
 
-WIDTH = A4[0] - 2 * MARGIN
 GAP = 8 * mm
 SIZE = 8
 
@@ -29,10 +28,10 @@ SIZE = 8
 class Contents(Flowable):
     """A page of contents. Its lines are set last, when the page numbers are known: PDF forms may be used before."""
 
-    def __init__(self, form: str) -> None:
+    def __init__(self, form: str, width: float) -> None:
         super().__init__()
         self.form = form
-        self.width, self.height = WIDTH, LINES * LINE
+        self.width, self.height = width, LINES * LINE
 
     def wrap(self, *_: float) -> tuple[float, float]:
         return self.width, self.height
@@ -68,9 +67,9 @@ class Begins(Flowable):
 class SetContents(Flowable):
     """Behind everything else: sets the lines of the contents."""
 
-    def __init__(self, names: Sequence[str], pages: Sequence[int]) -> None:
+    def __init__(self, names: Sequence[str], pages: Sequence[int], width: float) -> None:
         super().__init__()
-        self.names, self.pages = names, pages
+        self.names, self.pages, self.across = names, pages, width
 
     def wrap(self, *_: float) -> tuple[float, float]:
         return 0, 0
@@ -78,14 +77,14 @@ class SetContents(Flowable):
     def draw(self) -> None:
         lines = list(zip(self.names, self.pages, strict=True))
         for number, first in enumerate(range(0, len(lines), LINES * COLUMNS)):
-            self.canv.beginForm(_form(number), 0, 0, WIDTH, LINES * LINE)
+            self.canv.beginForm(_form(number), 0, 0, self.across, LINES * LINE)
             self.canv.setFillColor(BLACK)
             for at, (name, page) in enumerate(lines[first : first + LINES * COLUMNS]):
                 self._line(name, page, *divmod(at, LINES))
             self.canv.endForm()
 
     def _line(self, name: str, page: int, column: int, row: int) -> None:
-        wide = (WIDTH - GAP) / COLUMNS
+        wide = (self.across - GAP) / COLUMNS
         left, y = column * (wide + GAP), (LINES - row - 1) * LINE + 1
         self.canv.setFont(fonts()[0], SIZE)
         self.canv.drawString(left, y, _fitting(name, wide - 12 * mm))
@@ -105,10 +104,13 @@ def _fitting(name: str, wide: float) -> str:
     return f"{name}…"
 
 
-def write_booklet(book: Book, made_at: dt.datetime, out: IO[bytes], report: Callable[[int], None]) -> None:
+def write_booklet(
+    book: Book, made_at: dt.datetime, out: IO[bytes], report: Callable[[int], None], size: Size = A4
+) -> None:
     """Write the booklet to a binary file; ``report`` hears how many ``steps`` are done, and may raise to stop."""
     with cut_pictures(book, report) as pictures:
-        _write(book, made_at, out, report, pictures)
+        document = paged(out, title=_title(book), series=book.series, press=book.press, made_at=made_at, size=size)
+        document.write(_story(book, report, pictures, document.room[0]))
 
 
 def steps(book: Book) -> int:
@@ -120,11 +122,11 @@ def _picture_count(book: Book) -> int:
     return sum(1 for sheet in book.sheets if sheet.crop)
 
 
-def _write(
-    book: Book, made_at: dt.datetime, out: IO[bytes], report: Callable[[int], None], pictures: Pictures
-) -> None:
-    title = f"{book.series.title}: colour bible, {book.as_of}"
-    document = paged(out, title=title, series=book.series, press=book.press, made_at=made_at)
+def _title(book: Book) -> str:
+    return f"{book.series.title}: colour bible, {book.as_of}"
+
+
+def _story(book: Book, report: Callable[[int], None], pictures: Pictures, width: float) -> list[Flowable]:
     names = [sheet.subject.name for sheet in book.sheets]
     story: list[Flowable] = [
         paragraph(book.series.title, 22, bold=True),
@@ -138,7 +140,7 @@ def _write(
     if book.also_written:
         story.append(paragraph(f"Also written: {'; '.join(book.also_written)}.", 9))
     for number in range(-(-len(names) // (LINES * COLUMNS))):
-        story += [PageBreak(), paragraph("Contents", 13, bold=True), Contents(_form(number))]
+        story += [PageBreak(), paragraph("Contents", 13, bold=True), Contents(_form(number), width)]
     pages: list[int] = []
     cut = _picture_count(book)
 
@@ -149,5 +151,5 @@ def _write(
     for at, name in enumerate(names):
         story += [PageBreak(), Begins(at, name, pages, story_of)]
     if names:
-        story.append(SetContents(names, pages))
-    document.write(story)
+        story.append(SetContents(names, pages, width))
+    return story

@@ -23,6 +23,7 @@ from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock, InSce
 from guides.core.crops import Crop, cut_crops
 from guides.paper.page import CAUTION, paged, paragraph
 from guides.paper.ruled import HEAD_SIZE, Cell, PaperSwatch, RuledTable, width_of
+from guides.paper.sizes import A4, Size
 
 PICTURE = (90 * mm, 70 * mm)
 PICTURE_PIXELS = 700
@@ -77,11 +78,11 @@ class CropPicture(Flowable):
             words.drawOn(self.canv, 0, 0)
 
 
-def write_sheet(book: Book, made_at: dt.datetime, out: IO[bytes]) -> None:
+def write_sheet(book: Book, made_at: dt.datetime, out: IO[bytes], size: Size = A4) -> None:
     """Write the book's sheets, each on a page of its own, to a binary file."""
     names = ", ".join(sheet.subject.name for sheet in book.sheets)
     title = f"{book.series.title}: {names}, {book.as_of}"
-    document = paged(out, title=title, series=book.series, press=book.press, made_at=made_at)
+    document = paged(out, title=title, series=book.series, press=book.press, made_at=made_at, size=size)
     with cut_pictures(book) as pictures:
         story = [flowable for sheet in book.sheets for flowable in sheet_story(book, sheet, pictures)]
         story += [

@@ -17,9 +17,11 @@ from bible.series.running_order import AsOf
 from bible.tasks.backend import background
 from bible.tasks.progress import Reporter
 from bible.tasks.services import enqueue
+from bible.web.preferences import PaperSize
 from guides.booklets.booklet_pdf import steps, write_booklet
 from guides.booklets.queries import make_book
 from guides.models import Booklet
+from guides.paper.sizes import SIZES
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -35,7 +37,7 @@ IN_MEMORY = 16_000_000
 
 @transaction.atomic
 def ask_for_booklet(
-    *, series: Series, issue: Issue | None, by: User, edition: Edition | None = None
+    *, series: Series, issue: Issue | None, by: User, edition: Edition | None = None, paper: str = PaperSize.A4
 ) -> tuple[Booklet, bool]:
     """The booklet to wait for, and whether it is a new one: a series makes one at a time, whoever asks.
 
@@ -56,6 +58,7 @@ def ask_for_booklet(
         about=f"{made}",
         page=made.get_absolute_url(),
         booklet=made.pk,
+        paper=str(paper),
     )
     return made, True
 
@@ -68,7 +71,7 @@ def _clear(booklet: Booklet) -> None:
 
 
 @background(words="being set", kind="booklet", seconds=SECONDS, priority=5)
-def make(context: Reporter, *, booklet: int) -> None:
+def make(context: Reporter, *, booklet: int, paper: str = PaperSize.A4) -> None:
     """Set a booklet and store it."""
     found = Booklet.objects.with_names().filter(pk=booklet).first()
     if found is None:
@@ -77,7 +80,7 @@ def make(context: Reporter, *, booklet: int) -> None:
     book = make_book(series, AsOf.at(series, found.issue, edition=found.edition), series.subjects.active())
     total = steps(book)
     with tempfile.SpooledTemporaryFile(IN_MEMORY) as out:
-        write_booklet(book, timezone.now(), out, lambda done: context.say("being set", done, total))
+        write_booklet(book, timezone.now(), out, lambda done: context.say("being set", done, total), SIZES[paper])
         out.seek(0)
         stored = found.file.storage.save(f"booklets/{series.pk}/{found.pk}.pdf", File(out))
     subjects = len(book.sheets)

@@ -21,12 +21,14 @@ from bible.series.running_order import AsOf
 from bible.web.access import MemberRequest, member
 from bible.web.limits import BOOKLETS, PAPER, limited
 from bible.web.methods import POST, SAFE
+from bible.web.preferences import PAPER_SIZE, PaperSize
 from guides.booklets.pocket import pocket_data
 from guides.booklets.queries import Book, make_book
 from guides.booklets.tasks import ask_for_booklet
 from guides.core.crops import Crop, best_crops, costume_crops, crop_jpeg
 from guides.core.labels import file_name
 from guides.models import Booklet
+from guides.paper.sizes import paper_asked, size_asked
 
 
 @member(Permission.READ, SAFE)
@@ -54,7 +56,9 @@ def new_booklet(request: MemberRequest, series: Series) -> HttpResponse:
     as_of = AsOf.of(series, request.POST.get("issue", ""), edition)
     if as_of.unknown:
         return _list(request, series, as_of.unknown)
-    booklet, is_new = ask_for_booklet(series=series, issue=as_of.issue, edition=edition, by=request.user)
+    booklet, is_new = ask_for_booklet(
+        series=series, issue=as_of.issue, edition=edition, by=request.user, paper=paper_asked(request)
+    )
     if not is_new:
         messages.info(request, f"A booklet {booklet.when} is being made already; ask again when it is there.")
     return redirect(booklet)
@@ -108,7 +112,7 @@ def sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "sheet": book.sheets[0],
         "as_of": as_of,
         "press": book.press,
-        "papers": (("a4", "A4"), ("letter", "Letter"), ("a3", "A3")),
+        "wall_papers": (*PaperSize.choices, ("a3", "A3")),
         "issues": series.issues.active().in_order(),
     }
     return render(request, "guides/booklets/colour_sheet.html", context)
@@ -120,7 +124,8 @@ def sheet_pdf(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The sheet as a PDF; an issue that does not exist is refused in words, so that nobody prints another state."""
     from guides.booklets.sheet_pdf import write_sheet
 
-    return _pdf(request, series, pk, lambda book, out: write_sheet(book, timezone.now(), out))
+    size = size_asked(request)
+    return _pdf(request, series, pk, lambda book, out: write_sheet(book, timezone.now(), out, size))
 
 
 @member(Permission.READ, SAFE)
@@ -129,7 +134,7 @@ def wall_sheets(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     """A page a costume to be pinned up, on the paper that is asked for."""
     from guides.booklets.wall_pdf import PAPERS, write_wall_sheets
 
-    paper = request.GET.get("paper", "a4")
+    paper = request.GET.get("paper", PAPER_SIZE.chosen(request))
     if paper not in PAPERS:
         raise Http404("There is no such paper: ask for a4, letter or a3.")
     return _pdf(request, series, pk, lambda book, out: write_wall_sheets(book, paper, timezone.now(), out), "wall")

@@ -13,7 +13,7 @@ from io import BytesIO
 from typing import IO
 
 from reportlab.lib.colors import CMYKColor
-from reportlab.lib.pagesizes import A3, A4, LETTER
+from reportlab.lib.pagesizes import A3
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable, PageBreak
@@ -24,8 +24,9 @@ from guides.core.crops import Crop, costume_crops, cut_crops
 from guides.models import Mark
 from guides.paper.page import paged, paragraph
 from guides.paper.ruled import BLACK, RULE, fonts, width_of
+from guides.paper.sizes import A4, SIZES
 
-PAPERS = {"a4": A4, "letter": LETTER, "a3": A3}
+PAPERS = SIZES | {"a3": A3}
 
 PIXELS = 1_600
 """Long side of a figure: 150 pixels an inch and more on A3."""

@@ -15,13 +15,13 @@ from bible.colour.cgats import MAX_BYTES as MOST_REFERENCE
 from bible.colour.cgats import CgatsError, read_reference
 from bible.models import Series
 from bible.series.presses import available
+from bible.web.preferences import PaperSize
 from guides.core.forms import PictureForm
 from guides.imaging.chart.sheet import MOST_PATCHES
 from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS
 from guides.imaging.intake.rules import MAX_BYTES, megabytes
 from guides.models import RUN_LENGTH, ChartScan
 
-PAGES = (("a4", "A4"), ("letter", "Letter"))
 CORNERS = ((10, 10), (90, 10), (90, 90), (10, 90))
 """Where the corners stand before anybody moves them, percent of width and height: clockwise from top left."""
 
@@ -29,7 +29,7 @@ CORNER_WORDS = ("top left", "top right", "bottom right", "bottom left")
 
 
 class SheetForm(forms.Form):
-    page = forms.ChoiceField(label="Paper", choices=PAGES)
+    page = forms.ChoiceField(label="Paper", choices=PaperSize.choices)
 
 
 class ChartScanForm(PictureForm):

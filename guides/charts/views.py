@@ -17,6 +17,7 @@ from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.limits import FITS, PAPER, PICTURES, limited
 from bible.web.methods import FORM, POST, SAFE
+from bible.web.preferences import PAPER_SIZE
 from guides.charts.exports import patches_table
 from guides.charts.forms import ChartScanForm, DriftForm, KeepPressForm, SheetForm, WallChartForm
 from guides.charts.queries import changes, drift_between
@@ -44,7 +45,7 @@ def _charts(request: MemberRequest, series: Series, form: SheetForm) -> HttpResp
 @member(Permission.READ, SAFE)
 def charts(request: MemberRequest, series: Series) -> HttpResponse:
     """Sheets that were made and scans that came back, the newest first."""
-    return _charts(request, series, SheetForm())
+    return _charts(request, series, SheetForm(initial={"page": PAPER_SIZE.chosen(request)}))
 
 
 @member(Permission.SET_UP, POST)

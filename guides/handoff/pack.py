@@ -17,11 +17,12 @@ from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import HandOff, PageSheet, translated_words
 from guides.paper.arrows import arrow_head
 from guides.paper.page import CAUTION
+from guides.paper.sizes import A4, Size
 
 JPEG_QUALITY = 88
 
 
-def write_zip(hand_off: HandOff, base: str, out: IO[bytes]) -> None:
+def write_zip(hand_off: HandOff, base: str, out: IO[bytes], size: Size = A4) -> None:
     """Write the pack; ``base`` is the series' address, for the annotations."""
     name, stamp = hand_off.name, hand_off.made_at.timetuple()[:6]
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as pack:
@@ -32,7 +33,7 @@ def write_zip(hand_off: HandOff, base: str, out: IO[bytes]) -> None:
             pack.writestr(info, data)
 
         pdf = io.BytesIO()
-        write_pdf(hand_off, pdf)
+        write_pdf(hand_off, pdf, size)
         add("read-me.txt", _read_me(hand_off))
         add("hand-off.pdf", pdf.getvalue())
         add("codes.csv", codes_csv(hand_off))

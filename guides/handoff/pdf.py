@@ -20,6 +20,7 @@ from guides.paper.arrows import arrow_head
 from guides.paper.crops import crop_around
 from guides.paper.page import CAUTION, WHITE, paged, paragraph
 from guides.paper.ruled import BLACK, PaperSwatch, RuledTable, fonts
+from guides.paper.sizes import A4, Size
 
 PIN = 5.5
 """Radius of a numbered mark in points: two figures of 6 point fit in it."""
@@ -70,7 +71,7 @@ class GuidePicture(Flowable):
         self.canv.drawCentredString(x, y - 2.1, str(line.number))
 
 
-def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:
+def write_pdf(hand_off: HandOff, out: IO[bytes], size: Size = A4) -> None:
     """Write the pack's PDF: a first page for the whole, then each guide with its lists."""
     title = f"{hand_off.series.title}, {hand_off.title}: hand-off"
     document = paged(
@@ -80,6 +81,7 @@ def write_pdf(hand_off: HandOff, out: IO[bytes]) -> None:
         press=hand_off.press,
         made_at=hand_off.made_at,
         state=hand_off.state,
+        size=size,
     )
     story = _front(hand_off)
     for sheet in hand_off.pages:

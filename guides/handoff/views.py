@@ -37,6 +37,7 @@ from guides.handoff.queries import HandOff, guide_hand_off, issue_hand_off
 from guides.handoff.services import Brought, bring_in, fit
 from guides.models import Guide
 from guides.paper.page import CAUTION
+from guides.paper.sizes import size_asked
 
 MOVED = "The page has changed since this was shown. Look at what would happen now, then say yes."
 IN_MEMORY = 16_000_000
@@ -101,7 +102,8 @@ def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseB
     base = request.build_absolute_uri(hand_off.series.get_absolute_url())
     if form in ("pdf", "zip"):
         out: IO[bytes] = tempfile.SpooledTemporaryFile(IN_MEMORY)  # noqa: SIM115 (the response closes it)
-        write_pdf(hand_off, out) if form == "pdf" else write_zip(hand_off, base, out)
+        size = size_asked(request)
+        write_pdf(hand_off, out, size) if form == "pdf" else write_zip(hand_off, base, out, size)
         out.seek(0)
         return FileResponse(out, as_attachment=True, filename=f"{hand_off.name}.{form}")
     if form == "jsonld":

@@ -10,7 +10,6 @@ from xml.sax.saxutils import escape
 
 from reportlab import rl_config
 from reportlab.lib.colors import CMYKColor
-from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
@@ -20,6 +19,7 @@ from bible.models import Series
 from guides.paper.finishing import AboutDocument, finish
 from guides.paper.letters import UnsetLetters
 from guides.paper.ruled import BLACK, fonts
+from guides.paper.sizes import A4, Size
 
 rl_config.useA85 = 0  # pictures as bytes, not as text: a quarter smaller, and half the time of a booklet
 
@@ -53,7 +53,7 @@ def paragraph(words: str, size: float = 8, *, bold: bool = False, before: float 
 class PaperDocument(BaseDocTemplate):
     """Pages for a story, with what the file says of itself."""
 
-    def __init__(self, out: IO[bytes], about: AboutDocument, size: tuple[float, float] = A4) -> None:
+    def __init__(self, out: IO[bytes], about: AboutDocument, size: Size = A4) -> None:
         super().__init__(out, pagesize=size, title=about.title, author=about.author, invariant=True)
         self.out, self.about = out, about
 
@@ -81,7 +81,7 @@ def paged(
     press: PressCondition,
     made_at: dt.datetime,
     state: str = "",
-    size: tuple[float, float] = A4,
+    size: Size = A4,
 ) -> PaperDocument:
     """Pages for a story, A4 where no other size in points is asked for.
 

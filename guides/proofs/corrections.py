@@ -21,6 +21,7 @@ from guides.models import Proof, ProofReading
 from guides.paper.crops import crop_around
 from guides.paper.page import paged, paragraph
 from guides.paper.ruled import PaperSwatch, RuledTable
+from guides.paper.sizes import A4, Size
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +78,10 @@ def decided_words(reading: ProofReading) -> str:
     return f"Decided by {name_of(reading.decided_by)}, {reading.decided_at:%Y-%m-%d}."
 
 
-def write_corrections(sheet: CorrectionSheet, made_at: dt.datetime, out: IO[bytes]) -> None:
+def write_corrections(sheet: CorrectionSheet, made_at: dt.datetime, out: IO[bytes], size: Size = A4) -> None:
     """Write the sheet as PDF; every page names the press condition."""
     title = f"{sheet.series.title}, issue {sheet.issue.number}: corrections"
-    document = paged(out, title=title, series=sheet.series, press=sheet.press, made_at=made_at)
+    document = paged(out, title=title, series=sheet.series, press=sheet.press, made_at=made_at, size=size)
     many = counted(sheet.fault_count, "fault")
     story: list[Flowable] = [
         paragraph(title, 15, bold=True),

@@ -23,6 +23,7 @@ from guides.core.views import stored_picture
 from guides.imaging.intake.rules import IntakeError
 from guides.imaging.intake.take_in import take_in
 from guides.models import Guide, Proof, ProofReading, ProofVerdict
+from guides.paper.sizes import size_asked
 from guides.preview.plates import PLATES
 from guides.proofs.corrections import correction_sheet, write_corrections
 from guides.proofs.exports import habits_table, proofs_table, readings_table
@@ -209,7 +210,7 @@ def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpR
 @limited(PAPER, "GET")
 def page_corrections(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     found = _proof(series, pk)
-    return _corrections(found.guide.issue, [found], f"-{file_name(found.guide.page)}")
+    return _corrections(request, found.guide.issue, [found], f"-{file_name(found.guide.page)}")
 
 
 @member(Permission.READ, SAFE)
@@ -218,13 +219,13 @@ def issue_corrections(request: MemberRequest, series: Series, pk: int) -> HttpRe
     """The correction sheet of every page of an issue that has a current proof."""
     issue = get_object_or_404(series.issues, pk=pk)
     current = Proof.objects.filter(series=series, guide__issue=issue).current().with_names().in_order()
-    return _corrections(issue, list(current), "")
+    return _corrections(request, issue, list(current), "")
 
 
-def _corrections(issue: Issue, proofs: list[Proof], page: str) -> HttpResponseBase:
+def _corrections(request: MemberRequest, issue: Issue, proofs: list[Proof], page: str) -> HttpResponseBase:
     out = io.BytesIO()
     sheet = correction_sheet(issue, proofs)
-    write_corrections(sheet, timezone.now(), out)
+    write_corrections(sheet, timezone.now(), out, size_asked(request))
     out.seek(0)
     name = f"{sheet.series.slug}-{file_name(issue.number)}{page}-corrections.pdf"
     return FileResponse(out, as_attachment=True, filename=name, content_type="application/pdf")

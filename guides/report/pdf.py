@@ -12,16 +12,17 @@ from bible.colour.tints import Tint
 from bible.web.names import counted
 from guides.paper.page import paged, paragraph
 from guides.paper.ruled import BLACK, RULE, PaperSwatch, RuledTable, fonts
+from guides.paper.sizes import A4, Size
 from guides.report.queries import ConfusionMatrix, Drift, Report, SubjectLine
 
 CELL = 11.5 * mm
 """A dozen codes with their swatches go across a page of A4."""
 
 
-def write_report(report: Report, made_at: dt.datetime, out: IO[bytes]) -> None:
+def write_report(report: Report, made_at: dt.datetime, out: IO[bytes], size: Size = A4) -> None:
     """Write the report to a binary file."""
     title = f"{report.series.title}: continuity report, {report.run}"
-    document = paged(out, title=title, series=report.series, press=report.press, made_at=made_at)
+    document = paged(out, title=title, series=report.series, press=report.press, made_at=made_at, size=size)
     document.write([*_front(report), *_subjects(report), *_colourists(report), *_codes(report)])
 
 

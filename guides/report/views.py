@@ -19,6 +19,7 @@ from bible.web.limits import PAPER, limited
 from bible.web.methods import SAFE
 from guides.core.labels import file_name
 from guides.core.runs import EVERY_ISSUE
+from guides.paper.sizes import size_asked
 from guides.report.exports import differing_table, report_table
 from guides.report.forms import NEWEST, BehindForm, RunForm
 from guides.report.queries import make_report
@@ -58,7 +59,7 @@ def report_pdf(request: MemberRequest, series: Series) -> HttpResponse:
             " ".join(map(str, form.errors["issues"])), content_type="text/plain; charset=utf-8", status=422
         )
     run, out = form.cleaned_data["issues"], io.BytesIO()
-    write_report(make_report(series, run, condition(series)), timezone.now(), out)
+    write_report(make_report(series, run, condition(series)), timezone.now(), out, size_asked(request))
     answer = HttpResponse(out.getvalue(), content_type="application/pdf")
     name = file_name(f"{series.slug} continuity {run}")
     answer["Content-Disposition"] = f'attachment; filename="{name}.pdf"'

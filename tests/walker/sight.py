@@ -90,7 +90,7 @@ class Form:
     @property
     def is_everywhere(self) -> bool:
         """What stands in the frame of every page."""
-        return self.action.endswith(("/theme/", "/sign-out/"))
+        return self.action.endswith(("/theme/", "/paper/", "/sign-out/"))
 
     @property
     def has_text(self) -> bool:

@@ -22,6 +22,7 @@ from guides.booklets.booklet_pdf import COLUMNS, LINES, steps, write_booklet
 from guides.booklets.queries import make_book
 from guides.booklets.tasks import KEPT, ask_for_booklet
 from guides.models import Booklet
+from guides.paper.sizes import SIZES
 from tests.factories import (
     make_costume,
     make_edition,
@@ -79,7 +80,8 @@ def test_the_contents_name_the_pages_where_subjects_stand(story: Series, lead: A
         make_subject(story, name=f"Extra {number:03}")
     out = io.BytesIO()
     heard: list[int] = []
-    write_booklet(make_book(story, AsOf.at(story), story.subjects.all()), timezone.now(), out, heard.append)
+    book = make_book(story, AsOf.at(story), story.subjects.all())
+    write_booklet(book, timezone.now(), out, heard.append, SIZES["letter"])
     reader = PdfReader(out)
     first = [" ".join(page.extract_text().split()) for page in reader.pages]
     assert sum("Contents" in text for text in first) == 2, "more subjects than a page of contents holds"
