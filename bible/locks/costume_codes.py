@@ -18,7 +18,7 @@ from bible.locks.services import LockToBe, StaleDecision, decide
 from bible.locks.stretches import first_position
 from bible.models import ActivityKind, Costume, Lock, Part, record
 from bible.series.edits import add
-from bible.series.holding import hold_to_decide
+from bible.series.holding import hold_to_decide, refuse_archived
 from bible.series.refusals import Refused
 from bible.web.names import counted
 
@@ -59,9 +59,14 @@ def lock_costume(
 
     Raises:
         StaleDecision: somebody decided on this costume after ``seen``.
-        Refused: nothing would change; nothing is saved then.
+        Refused: nothing would change, or a part that is named or the costume is archived; nothing is saved then.
     """
-    parts = {part.name.casefold(): part for part in costume.parts.active()}
+    asked = {name.casefold() for name in names}
+    parts = {
+        part.name.casefold(): part
+        for part in costume.parts.all()
+        if part.archived_at is None or part.name.casefold() in asked
+    }
     hold_to_decide(costume.subject.series_id, [part.pk for part in parts.values()])
     if seen is not None and newest_decision(costume) != seen:
         raise StaleDecision(Lock.objects.with_people().get(pk=newest_decision(costume)))
@@ -69,6 +74,7 @@ def lock_costume(
     for name in fresh:
         part = parts[name.casefold()] = Part(costume=costume, name=name, rank=costume.parts.count())
         add(row=part, by=by)
+    refuse_archived(part.pk for part in parts.values())
     when = (from_position, to_position, reason)
     locks = _decide_what_differs(costume, parts, codes, when, by)
     if not locks and not fresh:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django.db import transaction
@@ -18,7 +18,7 @@ from bible.locks.stretches import Piece, first_position, rule_pieces, span
 from bible.models import BASE_CHANGED, ActivityKind, Lock, Part, Series, columns_of, record
 from bible.models.naming import name_of
 from bible.models.roles import BASE_ROLE
-from bible.series.holding import hold_to_decide
+from bible.series.holding import hold_to_decide, hold_to_lock
 from bible.series.refusals import Refused
 from bible.web.names import counted
 
@@ -76,7 +76,7 @@ def lock_tint(
         seen: ``last_decision`` when the person looked; ``StaleDecision`` if there is a newer one now.
         edition: the one in which it holds; none: the first printing, and what falls back to it.
     """
-    _hold(part)
+    _hold(part, hold_to_lock)
     _refuse_role(part, role)
     _refuse_stale(part, role, seen, edition)
     decision = LockToBe(part.pk, role, tint, written, from_position, to_position, reason, edition)
@@ -116,7 +116,7 @@ def lock_rule(
         raise Refused("The base is a code of its own; other roles may follow from it by a rule.")
     if not rule:
         raise Refused("A rule that changes nothing is no rule: say what happens to which ink.")
-    _hold(part)
+    _hold(part, hold_to_lock)
     _refuse_role(part, role)
     _refuse_stale(part, role, seen, edition)
     stretch = span(part, role, from_position, to_position, edition)
@@ -195,11 +195,11 @@ def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> i
         decisions: about the first printing; of one part and role, none may overlap another.
 
     Raises:
-        Refused: something has been locked for one of them (meanwhile); nothing is locked then.
+        Refused: something has been locked for one of them (meanwhile), or it is archived; nothing is locked then.
     """
     decisions = list(decisions)
     keys = {(decision.part_id, decision.role) for decision in decisions}
-    hold_to_decide(series.pk, {part for part, _ in keys})
+    hold_to_lock(series.pk, {part for part, _ in keys})
     parts = Part.objects.filter(pk__in={part for part, _ in keys}, costume__subject__series=series)
     held = {part.pk: part for part in parts.select_related("costume__subject")}
     for lock in Lock.objects.filter(part__in=held).standing().with_people().select_related("part__costume__subject"):
@@ -279,11 +279,13 @@ def _record(deed: ActivityKind, lock: Lock, by: User, reason: str, **about: Any)
     record(deed, series=lock.series_id, by=by, lock=lock, subject=subject, words=words, **about)
 
 
-def _hold(part: Part) -> None:
+def _hold(part: Part, hold: Callable[[int, list[int]], None] = hold_to_decide) -> None:
     """Keep others who decide or mark this part waiting until this transaction ends."""
     try:
-        hold_to_decide(part.costume.subject.series_id, [part.pk])
+        hold(part.costume.subject.series_id, [part.pk])
     except Refused as gone:
+        if Part.objects.filter(pk=part.pk).exists():
+            raise
         raise Refused(f"{part.name} has been deleted meanwhile, so nothing can be locked for it.") from gone
 
 

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from bible.models import ActivityKind, Lock, Proposal, columns_of, record
 from bible.models.naming import name_of
-from bible.series.holding import hold_reading
+from bible.series.holding import How, hold, hold_reading, part_rows, refuse_archived, series_rows
 from bible.series.refusals import Refused
 
 if TYPE_CHECKING:
@@ -18,9 +18,11 @@ if TYPE_CHECKING:
 
 @transaction.atomic
 def propose(*, by: User, **asked: Any) -> Proposal:
-    """Ask for a lock. The arguments are the fields of ``Proposal``; ``tint`` may be a gradient."""
+    """Ask for a lock. The arguments are the fields of ``Proposal``; ``tint`` may be a gradient. ``Refused`` where the
+    part is archived."""
     part = asked["part"]
-    hold_reading(part.costume.subject.series_id)
+    hold(series_rows(part.costume.subject.series_id, How.KEPT), part_rows([part.pk], How.SHARED))
+    refuse_archived([part.pk])
     proposal = Proposal.objects.create(
         series_id=part.costume.subject.series_id, proposed_by=by, **asked | columns_of(asked["tint"])
     )

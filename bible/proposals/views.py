@@ -45,13 +45,11 @@ def _page(request: MemberRequest, series: Series, status: int = 200, **more: obj
 
 @member(Permission.PROPOSE, FORM)
 def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
-    part = get_object_or_404(Part.objects.of_series(series).with_names(), pk=part_pk)
+    part = get_object_or_404(Part.objects.filter(costume__subject__series=series).with_names(), pk=part_pk)
     initial = {name: request.GET.get(name, "") for name in ("code", "seen_url")}
     initial |= {"role": request.GET.get("role", BASE_ROLE), "from_issue": request.GET.get("issue", "")}
     form = ProposalForm(part, request.POST or None, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        propose(part=part, by=request.user, **form.asked())
-        messages.success(request, "Proposed: a lead colourist will answer it.")
+    if request.method == "POST" and form.is_valid() and _proposed(request, form):
         return redirect("proposals", series.slug)
     context = {
         "series": series,
@@ -62,6 +60,16 @@ def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpRe
         "issues": series.issues.active().in_order(),
     }
     return render(request, "bible/series/form.html", context, status=422 if form.errors else 200)
+
+
+def _proposed(request: MemberRequest, form: ProposalForm) -> bool:
+    try:
+        propose(part=form.part, by=request.user, **form.asked())
+    except Refused as refusal:
+        form.add_error(None, str(refusal))
+        return False
+    messages.success(request, "Proposed: a lead colourist will answer it.")
+    return True
 
 
 @member(Permission.LOCK, POST)

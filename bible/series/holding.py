@@ -22,9 +22,13 @@ from django.db import connection, models, transaction
 
 from bible.models import Issue, Part, Series
 from bible.series.refusals import Refused
+from bible.series.things import why_archived
 
 ORDER = ("series", "part", "issue", "guide", "mark")
 """Models in the order in which their rows are held. Those of the guides are known here by name only."""
+
+
+PART_GONE = "A part has been deleted meanwhile, so nothing can be decided for it."
 
 
 class How(Enum):
@@ -103,7 +107,28 @@ def hold_to_decide(series_id: int, part_ids: Iterable[int]) -> None:
     parts = set(part_ids)
     hold(series_rows(series_id, How.TO_CHANGE), part_rows(parts, How.TO_CHANGE))
     if Part.objects.filter(pk__in=parts).count() < len(parts):
-        raise Refused("A part has been deleted meanwhile, so nothing can be decided for it.")
+        raise Refused(PART_GONE)
+
+
+def hold_to_lock(series_id: int, part_ids: Iterable[int]) -> None:
+    """``hold_to_decide`` for who locks anew. What is locked already may still be put right where a part is archived:
+    corrected, ended, undone.
+
+    Raises:
+        Refused: one of the parts has been deleted or archived.
+    """
+    parts = set(part_ids)
+    hold(series_rows(series_id, How.TO_CHANGE), part_rows(parts, How.TO_CHANGE))
+    if Part.objects.offered().filter(pk__in=parts).count() < len(parts):
+        refuse_archived(parts)
+        raise Refused(PART_GONE)
+
+
+def refuse_archived(part_ids: Iterable[int | None]) -> None:
+    """Refuse what is said anew of parts that somebody has archived meanwhile; for who holds them."""
+    keys = {part for part in part_ids if part is not None}
+    if away := Part.objects.archived().filter(pk__in=keys).with_names().first():
+        raise Refused(why_archived(away))
 
 
 def hold_places(issues: Iterable[Issue | None]) -> None:

@@ -4,7 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Part, Scene, Series, Subject, record
+from django.utils import timezone
+
+from bible.models import (
+    Activity,
+    ActivityKind,
+    ActivityRoom,
+    Costume,
+    Issue,
+    Part,
+    Scene,
+    Series,
+    Subject,
+    naming,
+    record,
+)
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -35,6 +49,23 @@ def about(thing: Thing) -> tuple[int, ActivityRoom, dict[str, Any]]:
     costume = thing.costume if isinstance(thing, Part) else thing
     subject = costume.subject if isinstance(costume, Costume) else costume
     return subject.series_id, ActivityRoom.SUBJECTS, {"subject": subject}
+
+
+def why_archived(part: Part) -> str:
+    """Who archived a part, or what it is a part of, and what to do; empty where it is offered."""
+    thing = next((one for one in (part.costume.subject, part.costume, part) if one.archived_at), None)
+    if thing is None:
+        return ""
+    series, room, pointing = about(thing)
+    deeds = Activity.objects.filter(series=series, room=room, kind=ActivityKind.ARCHIVED, at__gte=thing.archived_at)
+    what = str(thing._meta.verbose_name)
+    said = (one for one in deeds.filter(**pointing).select_related("by").order_by("at", "id")[:20])
+    by = next(
+        (one.by for one in said if (one.words.get("what"), one.words.get("name")) == (what, name_of(thing))), None
+    )
+    when = timezone.localtime(thing.archived_at).strftime("%-d %b %Y")
+    who = f"{naming.name_of(by)} archived {title_of(thing)} on {when}" if by else f"{title_of(thing)} is archived"
+    return f"{who}. A lead brings it back on the page “Archived”; then send this again."
 
 
 def record_of(deed: ActivityKind, thing: Thing, by: User | None, was: str = "") -> None:

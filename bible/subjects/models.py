@@ -240,11 +240,16 @@ class PartQuerySet(models.QuerySet["Part"]):
     def active(self) -> Self:
         return self.filter(archived_at=None)
 
-    def of_series(self, series: Series) -> Self:
+    def offered(self) -> Self:
         """Parts that people still choose from: not archived, nor their costume or subject."""
-        return self.active().filter(
-            costume__archived_at=None, costume__subject__archived_at=None, costume__subject__series=series
-        )
+        return self.active().filter(costume__archived_at=None, costume__subject__archived_at=None)
+
+    def archived(self) -> Self:
+        """Parts that nobody is offered."""
+        return self.exclude(archived_at=None, costume__archived_at=None, costume__subject__archived_at=None)
+
+    def of_series(self, series: Series) -> Self:
+        return self.offered().filter(costume__subject__series=series)
 
     def matching(self, series: Series, words: str) -> Self:
         """Parts of a series for which every word occurs in the subject's, costume's or part's name."""

@@ -29,7 +29,7 @@ from bible.models import (
     SceneTarget,
     Subject,
 )
-from bible.series.holding import How, Rows, hold, hold_series, series_rows
+from bible.series.holding import How, hold, hold_series, part_rows, series_rows
 from bible.series.refusals import Refused
 from bible.series.things import about, record_of, title_of
 
@@ -158,8 +158,8 @@ def archive(*, thing: Removable, archived: bool = True, by: User | None = None) 
     if isinstance(thing, Issue):
         hold_series(thing.series_id)  # nobody marks in it meanwhile: its marks are let go or taken up together
     else:
-        rows = [Rows(Part._base_manager.filter(pk=thing.pk), How.TO_CHANGE)] if isinstance(thing, Part) else []
-        hold(series_rows(about(thing)[0], How.KEPT), *rows)
+        # Whoever locks something for a part of it is waited for, or waits and is told.
+        hold(series_rows(about(thing)[0], How.KEPT), part_rows(_going(thing).get(Part, ()), How.TO_CHANGE))
     held = type(thing)._base_manager.select_for_update(no_key=True).filter(pk=thing.pk).first()
     if held is None:
         raise Refused(f"Somebody has deleted {title_of(thing)} meanwhile.")

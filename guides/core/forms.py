@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from bible.models import Part, Scene, Series
+from bible.series.things import why_archived
 from guides.core.outlines import NoOutline, Outline, from_text
 from guides.core.scene_areas import Region, outlined
 
@@ -56,6 +57,9 @@ class PartField(forms.CharField):
             if len(candidates) == 1:
                 return candidates[0]
         if not found:
+            archived = Part.objects.archived().filter(costume__subject__series=self.series).with_names().called(words)
+            if archived:
+                raise ValidationError(why_archived(archived), code="archived")
             raise ValidationError(f"No part is called “{words}”. Empty means background.", code=UNKNOWN)
         named = "; ".join(part.full_name for part in (in_use or found)[:CANDIDATES_NAMED])
         raise ValidationError(f"Which one? {named}.", code="ambiguous")

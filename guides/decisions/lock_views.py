@@ -19,7 +19,7 @@ from bible.models.permissions import Permission
 from bible.models.roles import BASE_ROLE
 from bible.proposals.services import accept_proposal
 from bible.series.forms import mark_as_seen
-from bible.series.holding import hold_places, hold_to_decide
+from bible.series.holding import hold_places, hold_to_decide, hold_to_lock
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder, in_force_in
 from bible.web.access import MemberRequest, member
@@ -89,7 +89,7 @@ def lock(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
                 request,
                 lambda: _impact(part, form, request.user),
                 lambda: _lock(request, part, form, proposal),
-                hold=lambda: hold_to_decide(series.pk, [part.pk]),
+                hold=lambda: hold_to_lock(series.pk, [part.pk]),
             )
             if shown is None:
                 return redirect("proposals", series.slug) if proposal else redirect(_back(part, form.edition))

@@ -1,7 +1,7 @@
 """Settling a bible from its guides: what the marks of old issues say was in force, for the lead to accept.
 
-Only parts and roles that nothing stands locked for are read, and only marks outside any scene: a scene shifts tints
-on purpose. Codes from old guides are evidence, not orders.
+Only roles that nothing stands locked for are read, of parts that are offered, and only marks outside any scene: a
+scene shifts tints on purpose. Codes from old guides are evidence, not orders.
 """
 
 from __future__ import annotations
@@ -101,7 +101,7 @@ def unsettled(series: Series) -> MarkQuerySet:
 def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = None) -> list[Settlement]:
     """What the marks of some parts speak for, in the order of the parts; two queries whatever their number."""
     order = order or RunningOrder.of(series)
-    by_id = {part.pk: part for part in parts.with_names()}
+    by_id = {part.pk: part for part in parts.of_series(series).with_names()}
     rows: dict[tuple[int, str], list[_Row]] = defaultdict(list)
     marks = unsettled(series).filter(part__in=list(by_id)).order_by("position", "page_order", "id")
     fields = ("part_id", "role", "id", "guide_id", "position", "guide__page", "tint", "to_tint")
@@ -213,7 +213,7 @@ def _said_of(series: Series) -> set[tuple[int, str]]:
     found: set[tuple[int, str]] = set()
     for role in series.roles.keys:
         marks = said(series).filter(part=OuterRef("pk"), role=role)
-        parts = Part.objects.filter(Exists(marks), costume__subject__series=series)
+        parts = Part.objects.of_series(series).filter(Exists(marks))
         found |= {(part, role) for part in parts.order_by().values_list("pk", flat=True)}
     return found
 

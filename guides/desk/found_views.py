@@ -21,7 +21,7 @@ from guides.desk.mark_views import SAVED_BEFORE, show_changed
 from guides.desk.panel import page_context
 from guides.desk.services import do_together
 from guides.found.asking import offer_of
-from guides.found.forms import ASIDE, FIGURE, CodeAnswerForm
+from guides.found.forms import ASIDE, FIGURE, NO_ANSWER, CodeAnswerForm
 from guides.found.services import (
     CodeAnswer,
     look_over,
@@ -101,7 +101,8 @@ def answer_code(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     found.guide = guide
     form = CodeAnswerForm(series, request.POST)
     if not form.is_valid():
-        return show_changed(request, guide, None, "That is no answer to a code of this page.", status=422)
+        words = str(next(iter(form.errors.get("saying", [])), NO_ANSWER))
+        return show_changed(request, guide, None, words, status=422)
     try:
         said = _answer(request, guide, found, form)
     except Refused as refusal:

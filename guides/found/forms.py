@@ -7,7 +7,9 @@ from typing import Any
 from django import forms
 
 from bible.models import Part, Series
+from bible.series.things import why_archived
 
+NO_ANSWER = "That is no answer to a code of this page."
 ASIDE, FIGURE = "aside", "figure"
 
 
@@ -28,14 +30,13 @@ class CodeAnswerForm(forms.Form):
         if said in (ASIDE, FIGURE):
             return str(said)
         key, role, code = (*said.split("|", 2), "", "")[:3]
-        part = (
-            Part.objects.of_series(self.series).filter(pk=int(key)).first()
-            if key.isdecimal() and len(key) < 12
-            else None
-        )
+        parts = Part.objects.filter(costume__subject__series=self.series).select_related("costume__subject")
+        part = parts.filter(pk=int(key)).first() if key.isdecimal() and len(key) < 12 else None
+        if part and (why := why_archived(part)):
+            raise forms.ValidationError(why)
         known = key == "0" or part is not None
         if not known or role not in self.series.roles or not 0 < len(code.strip()) <= 80:
-            raise forms.ValidationError("That is no answer to a code of this page.")
+            raise forms.ValidationError(NO_ANSWER)
         return part, role, code.strip()
 
     @property

@@ -14,6 +14,7 @@ from bible.colour.tints import Tint
 from bible.models import Part, Series
 from bible.models.naming import name_of
 from bible.models.roles import BASE_ROLE
+from bible.series.holding import refuse_archived
 from bible.series.refusals import Refused
 from guides.core.holding import hold_pages
 from guides.core.once import deed_of_desk
@@ -142,13 +143,16 @@ def take_codes(*, guide: Guide, answers: Sequence[CodeAnswer], by: User, let_in:
         let_in: no person said so; the series lets sure codes in by themselves.
 
     Raises:
-        Refused: one of them has been answered already, there is none, or the page counts no more.
+        Refused: one of them has been answered already, there is none, the page counts no more, or a part has been
+            archived since it was proposed.
     """
     if not answers:
         raise Refused("None of the codes that were shown waits any more.")
     parts = [answer.part.pk if answer.part else None for answer in answers]
     hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
     refuse_older(Guide.objects.get(pk=guide.pk))
+    if not let_in:
+        refuse_archived(parts)
     waiting = _waiting(guide, [answer.found for answer in answers])
     news = [
         NewMark(answer.x, answer.y, answer.written, answer.part, answer.role, let_in=let_in) for answer in answers
@@ -209,8 +213,10 @@ def _keep_answers(rows: Iterable[FoundCode]) -> None:
 
 @transaction.atomic
 def let_sure_in(*, guide: Guide) -> list[Mark]:
-    """Let the sure codes of a page in by themselves, in the name of whoever brought the page in."""
-    sure = FoundCode.objects.filter(guide=guide).waiting().sure().with_names().select_related("guide__series")
+    """Let the sure codes of a page in by themselves, in the name of whoever brought the page in. Those of parts that
+    were archived while it was looked through wait for somebody."""
+    sure = FoundCode.objects.filter(guide=guide).waiting().sure().exclude(part__in=Part.objects.archived())
+    sure = sure.with_names().select_related("guide__series")
     answers = [CodeAnswer.as_read(one) for one in sure]
     return take_codes(guide=guide, answers=answers, by=guide.uploaded_by, let_in=True) if answers else []
 

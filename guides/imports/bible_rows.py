@@ -17,6 +17,7 @@ from bible.locks.stretches import Piece, first_position
 from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
 from bible.models.naming import name_of
 from bible.series.running_order import LATEST, RunningOrder
+from bible.series.things import title_of
 from guides.imports.bible_reading import BibleRow, folded
 from guides.imports.fates import Fate, State
 from guides.imports.texts import alike
@@ -105,6 +106,8 @@ class BibleTaker:
             return self._refuse(row, f"{subject} is archived: bring it back first.")
         part = None
         costume = self._costume(row, subject, made) if costume_name else None
+        if costume is not None and costume.archived_at:
+            return self._refuse(row, f"{title_of(costume)} is archived: bring it back first.")
         if costume is not None and row.worn is not None and costume.worn != row.worn:
             worn = self.order.worn(costume)
             return self._refuse(row, f"{costume.name} is worn {worn} here: that is changed on its own page.")

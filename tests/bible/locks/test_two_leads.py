@@ -13,6 +13,7 @@ from bible.locks.services import StaleDecision, last_decision, lock_tint
 from bible.models import Lock, Series
 from bible.series.refusals import Refused
 from bible.series.services import add_issue, move_issue, place_in_order
+from bible.subjects.services import archive
 from guides.core.continuity import discrepancies
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
 
@@ -79,3 +80,24 @@ def test_one_number_is_given_once(series: Series, lead: Any) -> None:
     answers = at_once(*[lambda: add_issue(series=series, number="7", by=lead)] * 2)
     assert sum(isinstance(answer, Refused) for answer in answers) == 1
     assert series.issues.count() == 1
+
+
+def test_a_lock_and_its_costumes_archiving_at_once(series: Series, lead: Any) -> None:
+    """Whichever comes first, nothing is locked after it was archived."""
+    part = make_part(series)
+    for _ in range(ROUNDS):
+        held = Lock.objects.filter(part=part).count()
+        costume = part.costume
+        said: dict[str, Any] = {"tint": series.read("Y"), "written": "Y", "from_position": 0, "by": lead}
+        answer, _ = at_once(
+            lambda said=said: lock_tint(part=part, role="base", **said),
+            lambda costume=costume: archive(thing=costume, by=lead),
+        )
+        newest = Lock.objects.filter(part=part).order_by("-pk").first()
+        costume.refresh_from_db()
+        if isinstance(answer, Refused):
+            assert Lock.objects.filter(part=part).count() == held
+        else:
+            assert newest
+            assert newest.decided_at < costume.archived_at
+        archive(thing=costume, archived=False, by=lead)
