@@ -158,6 +158,8 @@ class _Finder(ast.NodeVisitor):
         self.generic_visit(node)
 
     def visit_If(self, node: ast.If) -> None:
+        if isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
+            return  # what stands there is for annotations
         self._say(node.test, "True", f"always: if {self._source(node.test)[:60]}")
         self._say(node.test, "False", f"never: if {self._source(node.test)[:60]}")
         self.generic_visit(node)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from tests.mutants.changes import changes_of
 
 TEXT = '''
+if TYPE_CHECKING:
+    from people import User
 @atomic
 def settle(marks: list[int], by: str = "é") -> int | None:
     """Words."""
@@ -40,4 +42,5 @@ def test_words_and_annotations_stay_as_they_are() -> None:
         assert text != TEXT
         assert "list[int]" in text
         assert '"""Words."""' in text
+        assert "if TYPE_CHECKING:" in text
         compile(text, "changed", "exec")
