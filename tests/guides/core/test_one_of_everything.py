@@ -20,10 +20,10 @@ from bible.scenes.services import HeldTo, set_scene
 from bible.subjects.services import archive
 from bible.subjects.wearing import set_worn
 from guides.core import continuity, counts, owed_by_part
-from guides.core.scene_areas import Region, apply_scene
-from guides.core.services import NewMark, delete_mark, place_marks
+from guides.core.scene_areas import Region, apply_scene, remove_scene
+from guides.core.services import NewMark, delete_mark, place_marks, rewrite_mark
 from guides.core.waivers import waive
-from guides.models import Guide, Mark, Waiver
+from guides.models import Guide, Mark, SceneArea, Waiver
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part, make_revision
 
 pytestmark = pytest.mark.django_db
@@ -200,7 +200,8 @@ def test_the_second_opinion_sees_each_column(everything: Everything, column: str
 
 
 def test_what_does_not_stand_is_derived_as_it_is_stored(everything: Everything, lead: Any) -> None:
-    """Deleted, on an older scan, in an archived issue; moved, waived, and waived no more once the code is another."""
+    """Deleted, on an older scan, in an archived issue, out of a scene; waived, and waived no more once the code is
+    another."""
     everything.place(at_once=True)
     marks = everything.marks()
     delete_mark(mark=marks[1], by=lead)
@@ -214,8 +215,22 @@ def test_what_does_not_stand_is_derived_as_it_is_stored(everything: Everything, 
     archive(thing=Issue.objects.get(pk=everything.issues[1].pk), archived=False, by=lead)
     assert continuity.discrepancies(everything.series) == []
     assert Mark.objects.live().count() == len(stands) + Mark.objects.filter(guide=everything.guides[1]).count()
+    remove_scene(area=SceneArea.objects.get(guide=everything.guides[0]), by=lead)
+    assert continuity.discrepancies(everything.series) == []
     Waiver.objects.filter(mark=marks[2]).update(fades_to=Y)
     assert [derived.mark_id for _, derived in continuity.discrepancies(everything.series)] == [marks[2].pk]
+
+
+def test_what_was_waived_of_a_background_dies_when_the_others_change(everything: Everything, lead: Any) -> None:
+    """A change of one mark is felt by all that are held together with it."""
+    everything.place(at_once=True)
+    first, _, odd = everything.marks()[18:21]
+    (waiver,) = waive(marks=[odd], reason="a poster", by=lead)
+    rewrite_mark(mark=first, written="B", part=everything.wall, role="base", by=lead)
+    odd.refresh_from_db()
+    waiver.refresh_from_db()
+    assert (odd.expected, odd.waived, bool(waiver.died_at)) == (B, False, True)
+    assert continuity.discrepancies(everything.series) == []
 
 
 @pytest.mark.parametrize("at_once", [1, 200])

@@ -2,33 +2,54 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import pytest
 from django.db import connection
 from django.test import Client
-from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from bible.colour.charts import CHART_125_75
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
-from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint
+from bible.locks.services import (
+    LockToBe,
+    correct_lock,
+    end_lock,
+    follow_chart,
+    lock_afresh,
+    lock_rule,
+    lock_tint,
+)
 from bible.locks.stretches import pieces_of
-from bible.models import Activity, ActivityKind, Lock, Part, Scene, Series
+from bible.locks.undoing import undo_decision, undo_moments
+from bible.models import Activity, ActivityKind, Issue, Lock, Part, Scene, Series
 from bible.models.stretches import Stretch
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
 from bible.subjects.wearing import set_worn
 from guides.core import continuity
 from guides.core.once import state_of
-from guides.core.scene_areas import apply_scene
-from guides.core.services import delete_mark, move_mark, put_back, restore_mark, rewrite_mark
+from guides.core.scene_areas import apply_scene, remove_scene
+from guides.core.services import (
+    NewMark,
+    delete_mark,
+    move_mark,
+    place_marks,
+    point_mark,
+    put_back,
+    restore_mark,
+    rewrite_mark,
+    say_colourist,
+)
 from guides.core.waivers import waive
-from guides.models import Guide, Mark
-from guides.signoff.services import sign_off
-from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part
+from guides.models import Guide, Mark, SceneArea
+from guides.signoff.services import put_in_check, reopen, set_pages, sign_off, withdraw
+from tests.factories import make_guide, make_issue, make_issues, make_lock, make_mark, make_member, make_part
+from tests.guides.core.scans import bring_page
 
 pytestmark = pytest.mark.django_db
 
@@ -155,7 +176,7 @@ def test_neighbouring_stretches_that_a_rule_makes_alike_become_one() -> None:
     assert pieces_of(bases, rule, CHART_125_75, 5, None) == [(5, 20, pale), (30, None, pale)]
 
 
-SHADE = Shift((Step(Op.ADD, "c", 25),))
+Y, SHADE = Tint(0, 0, 100), Shift((Step(Op.ADD, "c", 25),))
 DECISIONS: dict[str, Callable[[Lock, Any, Any], Any]] = {
     "locked": lambda lock, tint, by: lock_tint(
         part=lock.part, role="base", tint=tint, written="Y", from_position=0, by=by
@@ -182,15 +203,109 @@ def test_nothing_is_decided_for_a_part_that_has_gone_meanwhile(series: Series, l
         DECISIONS[name](lock, series.read("Y"), lead)
 
 
-@pytest.mark.backend("postgresql")
-@pytest.mark.parametrize("name", DECISIONS)
-def test_series_and_part_are_held_before_anything_is_decided(series: Series, lead: Any, name: str) -> None:
-    """On PostgreSQL rows are held one by one; SQLite lets one write at a time."""
-    lock = make_lock(make_part(series), "YR", by=lead)
-    with CaptureQueriesContext(connection) as asked:
-        DECISIONS[name](lock, series.read("Y"), lead)
-    said = [one["sql"] for one in asked.captured_queries]
-    held = [n for n, sql in enumerate(said) if "FOR NO KEY UPDATE" in sql]
-    written = [n for n, sql in enumerate(said) if sql.startswith(("INSERT", "UPDATE", "DELETE"))]
-    for table in ('"bible_series"', '"bible_part"'):
-        assert min(n for n in held if table in said[n]) < min(written), f"{table} is held before anything is written"
+def locks_of(mark: Mark, role: str = "base") -> Lock:
+    return Lock.objects.standing().get(part=mark.part, role=role)
+
+
+def afresh(mark: Mark, by: Any) -> None:
+    decision = LockToBe(mark.part_id or 0, "highlight", Y, "Y", 0, None, "so")
+    lock_afresh(series=mark.series, decisions=[decision], by=by)
+
+
+def issue(mark: Mark, number: int) -> Issue:
+    return mark.series.issues.in_order()[number - 1]
+
+
+MARKING = "series KEY SHARE, issue NO KEY UPDATE, mark NO KEY UPDATE"
+WITH_PART = "series KEY SHARE, part SHARE, issue NO KEY UPDATE, mark NO KEY UPDATE"
+ON_A_PAGE = "series KEY SHARE, issue NO KEY UPDATE, guide NO KEY UPDATE, mark NO KEY UPDATE x2"
+DECIDING = "series NO KEY UPDATE, part NO KEY UPDATE, issue NO KEY UPDATE, mark NO KEY UPDATE x2, series KEY SHARE"
+SIGNING = "series UPDATE, issue NO KEY UPDATE"
+HELD: dict[str, tuple[str, Callable[[Mark, Any], Any]]] = {
+    "placed": ("series KEY SHARE, part SHARE, issue NO KEY UPDATE, guide NO KEY UPDATE",
+               lambda mark, by: place_marks(guide=mark.guide, by=by, rows=[NewMark(0.5, 0.5, "Y", mark.part)])),
+    "moved": (MARKING, lambda mark, by: move_mark(mark=mark, x=0.4, y=0.3, by=by)),
+    "pointed elsewhere": (MARKING, lambda mark, by: point_mark(mark=mark, x=0.4, y=0.3, by=by)),
+    "rewritten": (WITH_PART, lambda mark, by: rewrite_mark(mark=mark, written="Y", part=mark.part, role="base", by=by)),
+    "taken off": (MARKING, lambda mark, by: delete_mark(mark=mark, by=by)),
+    "brought back": (MARKING, lambda mark, by: restore_mark(mark=mark, by=by)),
+    "put back": (WITH_PART, lambda mark, by: put_back(mark=mark, state=state_of(mark), by=by, seen=mark.version)),
+    "taken back": (MARKING, lambda mark, by: put_back(mark=mark, state=None, by=by, seen=mark.version)),
+    "whose page": ("series KEY SHARE, guide NO KEY UPDATE, mark NO KEY UPDATE x2",
+                   lambda mark, by: say_colourist(guide=mark.guide, colourist=by, by=by)),
+    "another scan": (ON_A_PAGE, lambda mark, by: bring_page(mark.guide.issue, "7", by=by)),
+    "scene": (ON_A_PAGE, lambda mark, by: apply_scene(guide=mark.guide, scene=Scene.objects.get(), by=by)),
+    "no scene": (ON_A_PAGE, lambda mark, by: remove_scene(area=SceneArea.objects.get(), by=by)),
+    "waived": (MARKING, lambda mark, by: waive(marks=Mark.objects.flagged(), reason="so", by=by)),
+    "locked": (DECIDING, lambda mark, by: DECISIONS["locked"](locks_of(mark), Y, by)),
+    "locked by rule": (DECIDING, lambda mark, by: DECISIONS["locked by rule"](locks_of(mark), Y, by)),
+    "locked afresh": (DECIDING, afresh),
+    "corrected": (DECIDING, lambda mark, by: DECISIONS["corrected"](locks_of(mark), Y, by)),
+    "ended": (DECIDING, lambda mark, by: DECISIONS["ended"](locks_of(mark), Y, by)),
+    "another time": (DECIDING, lambda mark, by: DECISIONS["another time"](locks_of(mark), Y, by)),
+    "undone": (DECIDING, lambda mark, by: undo_decision(lock=locks_of(mark), by=by)),
+    "moments undone": (DECIDING, lambda mark, by: undo_moments(
+        series=mark.series, moments=[locks_of(mark, "shade").decided_at], by=by)),
+    "chart": (DECIDING, lambda mark, by: follow_chart(series=mark.series, by=by)),
+    "in check": (SIGNING, lambda mark, by: put_in_check(issue=issue(mark, 3), by=by)),
+    "out of check": (SIGNING, lambda mark, by: withdraw(issue=issue(mark, 2), by=by)),
+    "signed off": (SIGNING, lambda mark, by: sign_off(issue=issue(mark, 2), by=by, words="so")),
+    "opened": (f"{SIGNING}, series KEY SHARE", lambda mark, by: reopen(issue=mark.guide.issue, by=by, words="so")),
+    "pages": (f"{SIGNING}, series KEY SHARE",
+              lambda mark, by: set_pages(issue=mark.guide.issue, own=3, usual=None, by=by)),
+}  # fmt: skip
+"""What each deed holds, in this order, where its issue is signed; the first of it before anything is written."""
+
+
+class Holding:
+    """Overhears what PostgreSQL would be asked to hold, on either database: SQLite lets one write at a time, and is
+    asked for nothing. ``said``: kinds of rows, how they are held, and how many if several."""
+
+    in_atomic_block, vendor = True, "postgresql"
+    ASKED = re.compile(r"SELECT count\(\*\) FROM \((.+) FOR ([A-Z ]+) OF .(?:bible|guides)_(\w+).\) held")
+
+    def __init__(self) -> None:
+        self.ops, self.said, self.too_soon = connection.ops, list[str](), list[str]()
+
+    @contextmanager
+    def cursor(self) -> Iterator[Holding]:
+        yield self
+
+    def execute(self, sql: str, params: Any) -> None:
+        asked = self.ASKED.fullmatch(sql)
+        assert asked, sql
+        rows, how, table = asked.groups()
+        with connection.cursor() as cursor:
+            cursor.execute(rows, params)
+            if count := len(cursor.fetchall()):
+                self.said.append(f"{table} {how}" + (f" x{count}" if count > 1 else ""))
+
+    def overhear(self, execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
+        if not self.said and sql.startswith(("INSERT", "UPDATE", "DELETE")):
+            self.too_soon.append(sql)
+        return execute(sql, params, many, context)
+
+
+@pytest.mark.parametrize("name", HELD)
+def test_what_a_deed_holds_and_that_it_does_so_first(
+    series: Series, lead: Any, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second, _ = make_issues(series, 3)
+    guide, part = make_guide(first, page="7", by=lead), make_part(series)
+    make_lock(part, "YR", by=lead)
+    lock_rule(part=part, role="shade", rule=SHADE, from_position=0, by=lead)
+    mark = make_mark(guide, "YR", part=part, to_written="Y", by=lead)
+    make_mark(guide, "YR", part=part, by=lead)
+    night = set_scene(scene=Scene(series=series, name="Night"), rule=SHADE, by=lead)
+    if name == "no scene":
+        apply_scene(guide=guide, scene=night, by=lead)
+    editor = make_member(series, "editor")
+    sign_off(issue=first, by=editor, words="as it is")
+    put_in_check(issue=second, by=lead)
+    awaited, deed = HELD[name]
+    holding = Holding()
+    monkeypatch.setattr("bible.series.holding.connection", holding)
+    with connection.execute_wrapper(holding.overhear):
+        deed(Mark.objects.get(pk=mark.pk), editor if name == "signed off" else lead)
+    assert ", ".join(dict.fromkeys(holding.said)) == awaited
+    assert not holding.too_soon

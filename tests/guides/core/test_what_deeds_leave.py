@@ -12,8 +12,10 @@ from django.utils import timezone
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import Activity, ActivityKind, Issue, Scene, Series
 from bible.models.fields import NoTint
+from bible.models.stretches import Stretch
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
+from bible.subjects.wearing import set_worn
 from guides.assignments.services import OthersPages, give_pages
 from guides.core import impact
 from guides.core.once import state_of
@@ -43,6 +45,7 @@ from guides.core.services import (
     rewrite_mark,
     say_colourist,
 )  # fmt: skip
+from guides.core.waivers import waive
 from guides.imaging.intake.take_in import take_in
 from guides.models import PAGE_LABEL_LENGTH, Guide, IssueStep, Mark, SceneArea
 from tests.factories import (
@@ -195,6 +198,13 @@ def test_several_marks_are_one_deed_and_numbers_go_on(guide: Guide, lead: Any) -
     assert (stored.position, stored.page_order) == (guide.issue.position, guide.page_order)
     assert (stored.created_by, stored.changed_by, stored.version, stored.role) == (lead, lead, 1, "base")
     assert make_mark(guide, "Y").number == 6
+    signed(guide.issue)
+    place_marks(guide=guide, by=lead, rows=rows[1:])
+    assert guide.issue.steps.latest("pk").words == "2 placed on page 7"
+    Issue.objects.filter(pk=guide.issue_id).update(archived_at=timezone.now())
+    with pytest.raises(Refused, match="is archived"):
+        place_marks(guide=guide, by=lead, rows=rows[1:])
+    assert guide.marks.count() == 6
 
 
 # --- pages ----------------------------------------------------------------------------------------------------------
@@ -419,3 +429,19 @@ def test_a_lock_reaches_only_its_part_its_role_and_its_issues(series: Series, le
     assert said(impact.of_end(lock, third.position)) == []
     assert said(impact.of_end(lock, second.position)) == [("2", 1, 0, True)]
     assert said(impact.of_correction(lock, tint)) == [("1", 1, 0, False), ("2", 1, 0, True)]
+
+
+def test_a_decision_leaves_alone_what_is_out_of_use_or_owes_nothing_anyway(series: Series, lead: Any) -> None:
+    first, second, third = make_issues(series, 3)
+    part, rule = make_part(series), Shift((Step(Op.ADD, "c", 25),))
+    for issue, to_written in ((first, "Y"), (second, ""), (third, "")):
+        make_mark(make_guide(issue), "YR", part=part, role="shade", to_written=to_written)
+    make_lock(part, "YR", by=lead, from_position=second.position)
+    set_worn(costume=part.costume, worn=[Stretch(0, third.position)])
+    waive(marks=Mark.objects.filter(position=third.position), reason="so", by=lead)
+    for issue in (first, third):
+        signed(issue)
+    found = impact.of_rule(part, "shade", rule, 0, None)
+    assert [(row.issue, row.opens, row.closes, row.reopens) for row in found.rows] == []
+    (row,) = impact.of_rule(part, "shade", Shift((Step(Op.ADD, "c", 0),)), 0, None).rows
+    assert (row.issue, row.closes) == (second, 1)
