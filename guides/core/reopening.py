@@ -85,7 +85,8 @@ def _signed_as(issues: Iterable[int]) -> dict[int, str]:
 def fallen(series_id: int) -> dict[int, IssueStep]:
     """By issue, the last step of those whose sign-off fell by itself and on whose way out nothing happened since."""
     in_check = Issue.objects.filter(series_id=series_id, signed_off_at=None, in_check_at__isnull=False)
-    last = {step.issue_id: step for step in IssueStep.objects.filter(issue__in=in_check).order_by("pk")}
+    steps = IssueStep.objects.filter(issue__in=in_check).on_the_way_out()
+    last = {step.issue_id: step for step in steps.order_by("pk")}
     return {pk: step for pk, step in last.items() if step.kind == IssueStep.Kind.REOPENED and step.fingerprint}
 
 

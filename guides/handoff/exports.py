@@ -88,6 +88,16 @@ def plates_csv(hand_off: HandOff) -> str:
     return _written(("page", "ink", "strength", "percent", "to percent", "marks"), rows)
 
 
+def changes_csv(hand_off: HandOff) -> str:
+    """What has changed since the pack before, a row a mark; only its head where there was none."""
+    changes = hand_off.pack.changes if hand_off.pack else ()
+    rows = (
+        (one.page, one.mark, one.part, one.what, one.was_code, one.now_code, one.by, one.at.date() if one.at else "")
+        for one in changes
+    )
+    return _written(("page", "mark", "part", "what", "was", "is", "by", "on"), rows)
+
+
 def _written(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return "".join(csv_text(columns, ([str(cell) for cell in row] for row in rows)))
 

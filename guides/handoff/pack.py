@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw, ImageFont
 from bible.web.names import counted
 from guides.core.labels import file_name
 from guides.handoff.annotations import collection
-from guides.handoff.exports import codes_csv, marks_csv, neighbours_csv, notes_csv, plates_csv
+from guides.handoff.exports import changes_csv, codes_csv, marks_csv, neighbours_csv, notes_csv, plates_csv
 from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import HandOff, PageSheet, translated_words
 from guides.paper.arrows import arrow_head
@@ -37,6 +37,7 @@ def write_zip(hand_off: HandOff, base: str, out: IO[bytes], size: Size = A4) -> 
         add("read-me.txt", _read_me(hand_off))
         add("hand-off.pdf", pdf.getvalue())
         add("codes.csv", codes_csv(hand_off))
+        add("changes.csv", changes_csv(hand_off))
         add("plates.csv", plates_csv(hand_off))
         add("notes.csv", notes_csv(hand_off))
         add("neighbours.csv", neighbours_csv(hand_off))
@@ -52,6 +53,7 @@ def _read_me(hand_off: HandOff) -> str:
             f"{hand_off.series.title}, {hand_off.title}: hand-off",
             f"Made {hand_off.made_at:%Y-%m-%d %H:%M %Z}",
             hand_off.state,
+            *([hand_off.pack.words] if hand_off.pack else []),
             *([f"Ask: {hand_off.ask}"] if hand_off.ask else []),
             *([f"Not in yet: {hand_off.missing_pages}"] if hand_off.missing else []),
             f"Press condition: {hand_off.press.title} ({hand_off.press.source})",
@@ -66,6 +68,7 @@ def _read_me(hand_off: HandOff) -> str:
             *([""] if hand_off.warnings else []),
             "hand-off.pdf   guides with numbered marks, codes, plates, notes, what is open; swatches in DeviceCMYK",
             "codes.csv      each tint of a page with its marks",
+            "changes.csv    what has changed since the pack before",
             "plates.csv     each ink and strength with its marks; the key plate is the line art",
             "notes.csv      what holds for whole pages, and what was written beside marks",
             "neighbours.csv areas that touch and print look-alike, with those that a lead has waived",

@@ -95,6 +95,7 @@ def _front(hand_off: HandOff) -> list[Flowable]:
         paragraph(hand_off.series.title, 18, bold=True),
         paragraph(f"Issue {issue.number}{f': {issue.title}' if issue.title else ''}", 13, bold=True),
         paragraph(hand_off.state, 11, bold=True, before=4),
+        *([paragraph(hand_off.pack.words, 11, bold=True, before=2)] if hand_off.pack else []),
         *_to_know_first(hand_off),
         Spacer(0, 4 * mm),
         *([paragraph(f"Edition: {hand_off.edition}", 13, bold=True)] if hand_off.edition else []),
@@ -122,7 +123,21 @@ def _front(hand_off: HandOff) -> list[Flowable]:
         flags = counted(hand_off.open_count, "flag is", "flags are")
         words = f"{flags} open: ask before cutting those plates."
         story.append(paragraph(words, 10, bold=True, before=8))
-    return story
+    return [*story, *_changes(hand_off)]
+
+
+def _changes(hand_off: HandOff) -> list[Flowable]:
+    """Mark by mark what is not as it was in the pack before."""
+    if hand_off.pack is None or not hand_off.pack.changes:
+        return []
+    rows: list[list[Any]] = [["Page", "Mark", "", "Was", "", "Is", "Part", "What"]]
+    for one in hand_off.pack.changes:
+        row: list[Any] = [paragraph(one.page), str(one.mark)]
+        for there, tint, code in ((one.was, one.was_tint, one.was_code), (one.now, one.now_tint, one.now_code)):
+            row += [PaperSwatch(tint) if there else "", paragraph(code if there else "not there", bold=bool(there))]
+        rows.append([*row, paragraph(one.part), paragraph(one.what)])
+    table = RuledTable(rows, [wide * mm for wide in (18, 11, 14, 26, 14, 26, 48, 23)])
+    return [paragraph(f"Changed: {hand_off.pack.changes_said}", 10, bold=True, before=8), table]
 
 
 def _to_know_first(hand_off: HandOff) -> list[Flowable]:

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 from django.urls import reverse
@@ -26,6 +27,9 @@ from guides.handoff.plates import Marked, PlateList, plate_list
 from guides.models import Guide, IssueStep, Mark, MarkNote, PageNote, SinkingPair, Waiver
 from guides.preview.services import described, pairs_of, waiting
 from guides.proofs.habits import Warning, warnings
+
+if TYPE_CHECKING:
+    from guides.handoff.packs import Pack
 
 NOT_LOOKED_AT = "nobody has looked since the marks changed; “as printed” tells"
 NOT_LOOKED_AT_IN_EDITION = "nobody has looked at this page with the edition’s codes and on its press"
@@ -188,6 +192,8 @@ class HandOff:
     """The page where only one was asked for."""
     made_at: datetime = field(default_factory=timezone.now)
     edition: Edition | None = None
+    pack: Pack | None = None
+    """Which pack of the issue it is; nothing of a single page."""
 
     @property
     def title(self) -> str:
@@ -239,7 +245,8 @@ class HandOff:
         number = file_name(self.issue.number)
         page = f"-{file_name(self.pages[0].guide.page)}" if len(self.pages) == 1 else ""
         edition = f"-{file_name(self.edition.name)}" if self.edition else ""
-        return f"{self.series.slug}-{number}{page}{edition}"
+        pack = f"-pack-{self.pack.number}" if self.pack and self.pack.made else ""
+        return f"{self.series.slug}-{number}{page}{edition}{pack}"
 
 
 def issue_hand_off(issue: Issue, edition: Edition | None = None) -> HandOff:

@@ -22,24 +22,26 @@ from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.digest import digest
 from bible.web.limits import PAPER, TABLES, limited
-from bible.web.methods import FORM, SAFE
+from bible.web.methods import FORM, POST, SAFE
 from bible.web.names import counted
 from guides.core.gradients import fade_of
 from guides.core.impact import Impact, rehearse
 from guides.core.once import key_of, new_key
 from guides.desk.services import brought_before, do_together
 from guides.handoff.annotations import MEDIA_TYPE, collection, read_annotations
-from guides.handoff.exports import marks_csv, plates_csv, read_marks_csv
+from guides.handoff.exports import changes_csv, marks_csv, plates_csv, read_marks_csv
 from guides.handoff.forms import BringForm
 from guides.handoff.pack import write_zip
+from guides.handoff.packs import issue_pack, make_pack
 from guides.handoff.pdf import write_pdf
-from guides.handoff.queries import HandOff, guide_hand_off, issue_hand_off
+from guides.handoff.queries import HandOff, guide_hand_off
 from guides.handoff.services import Brought, bring_in, fit
 from guides.models import Guide
 from guides.paper.page import CAUTION
 from guides.paper.sizes import size_asked
 
 MOVED = "The page has changed since this was shown. Look at what would happen now, then say yes."
+LISTS = {"csv": ("marks", marks_csv), "plates": ("plates", plates_csv), "changes": ("changes", changes_csv)}
 IN_MEMORY = 16_000_000
 """A pack larger than this waits in a temporary file."""
 
@@ -48,7 +50,7 @@ IN_MEMORY = 16_000_000
 def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Every page's plates and codes, what is still open, and the downloads."""
     issue = get_object_or_404(series.issues.select_related("series"), pk=pk)
-    return _page(request, issue_hand_off(issue, request.edition), reverse("hand-off", args=[series.slug, pk]))
+    return _page(request, issue_pack(issue, request.edition), reverse("hand-off", args=[series.slug, pk]))
 
 
 @member(Permission.READ, SAFE)
@@ -77,7 +79,7 @@ def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpRespon
         "series": hand_off.series,
         "hand_off": hand_off,
         "press": hand_off.press,
-        "kept": f"?{urlencode({'edition': hand_off.edition.name})}" if hand_off.edition else "",
+        "kept": _kept(hand_off),
         "address": address,
         "caution": CAUTION,
         "fades": [fade for line in lines if (fade := fade_of(line.mark, hand_off.press)) and fade.turns],
@@ -85,11 +87,27 @@ def _page(request: MemberRequest, hand_off: HandOff, address: str) -> HttpRespon
     return render(request, "guides/handoff/hand_off.html", context)
 
 
+def _kept(hand_off: HandOff) -> str:
+    return f"?{urlencode({'edition': hand_off.edition.name})}" if hand_off.edition else ""
+
+
 @member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def issue_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
     issue = get_object_or_404(series.issues.select_related("series"), pk=pk)
-    return _file(request, issue_hand_off(issue, request.edition), form)
+    return _file(request, issue_pack(issue, request.edition), form)
+
+
+@member(Permission.SUBMIT, POST)
+def pack(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Number what is handed off, then hand it over; pressed again with nothing changed it is the same pack."""
+    issue = get_object_or_404(series.issues, pk=pk)
+    try:
+        made = make_pack(issue=issue, edition=request.edition, by=request.user)
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+        return redirect("hand-off", series.slug, pk)
+    return redirect(f"{made.get_absolute_url('zip')}{_kept(made)}")
 
 
 @member(Permission.READ, SAFE)
@@ -111,9 +129,9 @@ def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseB
         response = HttpResponse(data, content_type=MEDIA_TYPE)
         name = f"{hand_off.name}.jsonld"
     else:
-        table = plates_csv if form == "plates" else marks_csv
+        said, table = LISTS[form]
         response = HttpResponse(table(hand_off), content_type="text/csv; charset=utf-8; header=present")
-        name = f"{hand_off.name}-{'plates' if form == 'plates' else 'marks'}.csv"
+        name = f"{hand_off.name}-{said}.csv"
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
 

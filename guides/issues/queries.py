@@ -10,8 +10,7 @@ from bible.models.permissions import Permission
 from guides.assignments.queries import GivenPage, late_first, mine, waiting
 from guides.found.queries import that_propose
 from guides.models import Guide, IssueStep
-from guides.signoff.queries import Points, points
-from guides.signoff.signed import opened_again
+from guides.signoff.queries import Points, opened_again, points
 
 SHOWN = 6
 """More of a kind than this are no longer seen at a glance; the list they lead to has them all."""

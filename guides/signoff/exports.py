@@ -7,9 +7,9 @@ from typing import Any
 
 from bible.exports.tables import Table, about, person_cell
 from bible.models import Issue, Series
+from guides.core.kept import COLUMNS, MarkChange
 from guides.models import FlagKind, IssueStep
 from guides.signoff.queries import Points
-from guides.signoff.signed import COLUMNS, SignedChange
 
 SIGNED_COLUMNS = tuple(name for name in COLUMNS if name not in ("tint", "to_tint", "expected", "expected_to"))
 
@@ -52,7 +52,7 @@ def signed_table(series: Series, step: IssueStep, rows: Iterable[Mapping[str, An
     return Table(f"signed-{step.pk}", SIGNED_COLUMNS, lines, told)
 
 
-def signed_changes_table(series: Series, step: IssueStep, changes: Iterable[SignedChange]) -> Table:
+def signed_changes_table(series: Series, step: IssueStep, changes: Iterable[MarkChange]) -> Table:
     """What was signed against what it is now, one row a mark."""
     rows = (
         (

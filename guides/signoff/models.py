@@ -19,13 +19,20 @@ class IssueStepQuerySet(models.QuerySet["IssueStep"]):
     def signings(self) -> Self:
         return self.filter(kind=IssueStep.Kind.SIGNED_OFF)
 
+    def packs(self) -> Self:
+        return self.filter(kind=IssueStep.Kind.HANDED_OFF)
+
+    def on_the_way_out(self) -> Self:
+        """Those that move an issue; a pack may be made of any state of it."""
+        return self.exclude(kind=IssueStep.Kind.HANDED_OFF)
+
 
 class IssueStep(models.Model):
-    """One step, never edited. A signing keeps what was true at its moment.
+    """One step, never edited. A signing keeps what was true at its moment, and so does a pack that is handed off.
 
     ``facts`` are counts and names, as ``guides.signoff.queries.Points.facts`` gives them; ``fingerprint`` stands for
     every page, mark and expectation (where a sign-off fell by itself, that of the signing), ``code_list``
-    is the SHA-256 of the marks' CSV of its hand-off.
+    is the SHA-256 of the marks' CSV of its hand-off. The ``facts`` of a pack: ``guides.handoff.packs.facts_of``.
     """
 
     class Kind(models.TextChoices):
@@ -34,6 +41,7 @@ class IssueStep(models.Model):
         SIGNED_OFF = "signed-off", "signed off"
         REOPENED = "reopened", "opened again"
         STANDS = "stands", "signed off again by itself"
+        HANDED_OFF = "handed-off", "handed off"
 
     series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="+", db_index=False)
     issue = models.ForeignKey(Issue, on_delete=models.PROTECT, related_name="steps", db_index=False)
@@ -61,10 +69,10 @@ class IssueStep(models.Model):
 
 
 class SignedState(models.Model):
-    """Everything that was signed, whole, so that it can be shown and compared years later: with names and codes as
-    they were, whatever has become of the rows.
+    """Everything that was signed or handed off, whole, so that it can be shown and compared years later: with names
+    and codes as they were, whatever has become of the rows.
 
-    ``marks`` are rows of ``guides.signoff.signed.COLUMNS``, ``guides`` (page, revision, SHA-256 of the scan).
+    ``marks`` are rows of ``guides.core.kept.COLUMNS``, ``guides`` (page, revision, SHA-256 of the scan).
     """
 
     step = models.OneToOneField(IssueStep, on_delete=models.CASCADE, related_name="state")

@@ -14,7 +14,7 @@ from bible.models import Issue, Proposal, Series, Subject
 from bible.models.fields import NoTint
 from bible.web.digest import digest
 from guides.core.labels import page_numbers, runs
-from guides.models import FlagKind, Guide, Mark, ProofReading, flag_kind_condition
+from guides.models import FlagKind, Guide, IssueStep, Mark, ProofReading, flag_kind_condition
 
 LOOK_BACK = 3
 """Issues looked back for subjects one would expect again: last month's, and the two before, since a cast takes turns
@@ -211,3 +211,18 @@ def _proposals(series: Series, issues: list[Issue]) -> dict[int, list[Proposal]]
         ]
         for issue in issues
     }
+
+
+def opened_again(series: Series, most: int) -> list[IssueStep]:
+    """The steps by which issues that had been signed were opened, where they are not signed again yet; newest
+    first."""
+    waiting = series.issues.active().filter(signed_off_at=None)
+    last: dict[int, IssueStep] = {}
+    for step in _openings(waiting):
+        last[step.issue_id] = step
+    return sorted(last.values(), key=lambda step: -step.pk)[:most]
+
+
+def _openings(issues: Any) -> Iterable[IssueStep]:
+    kind = IssueStep.Kind.REOPENED
+    return IssueStep.objects.filter(issue__in=issues, kind=kind).select_related("issue", "by").order_by("pk")

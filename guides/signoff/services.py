@@ -14,10 +14,10 @@ from bible.series.holding import How, Rows, hold, hold_series
 from bible.series.refusals import Refused
 from guides.core import reopening
 from guides.core.fingerprint import fingerprint
+from guides.core.kept import keep
 from guides.models import IssueStep
 from guides.signoff.code_list import code_list
 from guides.signoff.queries import points_of
-from guides.signoff.signed import keep
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

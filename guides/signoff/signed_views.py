@@ -10,9 +10,9 @@ from bible.models import Series
 from bible.models.permissions import Permission
 from bible.web.access import MemberRequest, member
 from bible.web.methods import SAFE
+from guides.core.kept import changes_since, rows_of, scans_changed
 from guides.models import IssueStep
 from guides.signoff.exports import signed_changes_table, signed_table
-from guides.signoff.signed import changes_since, rows_of, scans_changed
 
 
 @member(Permission.READ, SAFE)

@@ -43,6 +43,7 @@ from guides.core.scene_areas import apply_scene, outlined
 from guides.core.services import delete_mark
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
+from guides.handoff.packs import make_pack
 from guides.models import BroughtTable, FoundCode, Guide, Mark, NamedHeading, Regrouping
 from guides.regrouping.services import merge_parts, merge_subjects
 from guides.regrouping.undoing import undo_regrouping
@@ -133,6 +134,7 @@ def full_series() -> Series:
     make_lock(make_part(costume=make_costume(stranger, name="disguise"), name="hat"), "Y2", by=lead)
     merge_subjects(source=stranger, target=part.costume.subject, by=lead, reason="It was nobody else.")
     sign_off(issue=first, by=lead, words="as it is")
+    make_pack(issue=first, edition=None, by=lead)
     return series
 
 

@@ -14,11 +14,11 @@ from django.urls import reverse
 from bible.locks.services import lock_tint
 from bible.models import Issue, Series
 from bible.models.naming import name_of
+from guides.core.kept import changes_since, rows_of, scans_changed
 from guides.core.services import delete_mark, rewrite_mark
 from guides.issues.queries import today
 from guides.models import IssueStep, Mark, SignedState
 from guides.signoff.services import reopen, sign_off
-from guides.signoff.signed import changes_since, rows_of, scans_changed
 from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part, make_series
 from tests.forms import link_of, text_of
 from tests.guides.core.scans import bring_page

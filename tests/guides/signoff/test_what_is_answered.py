@@ -14,13 +14,13 @@ from django.utils import timezone
 from bible.models import Activity, Issue, Proposal, Series
 from bible.models.naming import name_of
 from bible.series.refusals import Refused
+from guides.core.kept import changes_since, rows_now, rows_of, scans_changed
 from guides.core.services import move_mark, rewrite_mark
 from guides.core.waivers import waive
 from guides.models import FlagKind, IssueStep, Mark, ProofVerdict
 from guides.signoff.forms import PagesForm, WordsForm
-from guides.signoff.queries import LOOK_BACK, points, points_of
+from guides.signoff.queries import LOOK_BACK, opened_again, points, points_of
 from guides.signoff.services import put_in_check, reopen, set_pages, sign_off, why_not, withdraw
-from guides.signoff.signed import changes_since, opened_again, rows_now, rows_of, scans_changed
 from tests.factories import (
     make_guide,
     make_issues,

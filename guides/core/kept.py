@@ -1,9 +1,10 @@
-"""What was signed, kept whole, and what has become of it: mark by mark, by whom and when."""
+"""What an issue was when it was signed or handed off, kept whole, and what has become of it: mark by mark, by whom,
+when."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,15 +42,18 @@ COMPARED = (
 """Where one of these differs, the mark is not what was signed. Its place on the page decides nothing."""
 
 
+PLACE = ("x", "y", "to_x", "to_y")
+"""Where it stands: what a separator looks at, though not what was signed."""
+
 OWED = ("expected", "expected_to")
 """Of these the bible decides, not the mark."""
 
 
-def keep(step: IssueStep) -> SignedState:
-    """Keep what is signed, in the transaction of the signing."""
+def keep(step: IssueStep, rows: Mapping[Key, Row] | None = None) -> SignedState:
+    """Keep what is signed or handed off, in the transaction of that step: ``rows``, else the marks as they are."""
     guides = Guide.objects.filter(issue=step.issue).current().order_by("page_order", "page")
     scans = [list(row) for row in guides.values_list("page", "revision", "sha256")]
-    marks = [[row[name] for name in COLUMNS] for row in rows_now(step.issue).values()]
+    marks = [[row[name] for name in COLUMNS] for row in (rows_now(step.issue) if rows is None else rows).values()]
     return SignedState.objects.create(step=step, guides=scans, marks=marks)
 
 
@@ -58,19 +62,19 @@ def rows_now(issue: Issue) -> dict[Key, Row]:
     marks = (
         Mark.objects.filter(guide__issue=issue).live().with_names().order_by("page_order", "guide__page", "number")
     )
-    return {(mark.guide.page, mark.number): _row(issue.series, mark) for mark in marks}
+    return {(mark.guide.page, mark.number): row_of(issue.series, mark) for mark in marks}
 
 
-def _row(series: Series, mark: Mark) -> Row:
+def row_of(series: Series, mark: Mark) -> Row:
     names = mark.part.names if mark.part else ("", "", "")
     return dict(
         zip(
             COLUMNS,
             (
                 mark.guide.page, mark.number, mark.x, mark.y, mark.written, _code(series, mark.tint),
-                _packed(mark.tint), mark.to_written, _packed(mark.to_tint), mark.role, *names,
-                _code(series, mark.expectation), _packed(mark.expected), mark.waived, mark.to_x, mark.to_y,
-                _packed(mark.expected_to),
+                packed_of(mark.tint), mark.to_written, packed_of(mark.to_tint), mark.role, *names,
+                _code(series, mark.expectation), packed_of(mark.expected), mark.waived, mark.to_x, mark.to_y,
+                packed_of(mark.expected_to),
             ),
             strict=True,
         )
@@ -81,21 +85,21 @@ def _code(series: Series, tint: object) -> str:
     return series.write(tint) if isinstance(tint, Tint | Grad) else ""
 
 
-def _packed(tint: object) -> int | None:
+def packed_of(tint: object) -> int | None:
     if isinstance(tint, Tint):
         return tint.packed
     return int(tint) if isinstance(tint, NoTint) else None
 
 
 def rows_of(state: SignedState) -> dict[Key, Row]:
-    """What was signed, by page and number."""
+    """What was kept, by page and number."""
     rows = (dict(zip(COLUMNS, row, strict=False)) for row in state.marks)
     return {(row["page"], row["mark"]): row for row in rows}
 
 
 @dataclass(frozen=True, slots=True)
-class SignedChange:
-    """One mark that is not what was signed: ``was`` or ``now`` is None where it is new or gone. ``what`` says in
+class MarkChange:
+    """One mark that is not what was kept: ``was`` or ``now`` is None where it is new or gone. ``what`` says in
     words what moved; ``by`` and ``at`` who did it last and when, where that is known."""
 
     page: str
@@ -152,17 +156,27 @@ def _tint(row: Row | None) -> Tint | None:
     return Tint.from_packed(row["tint"]) if row and (row["tint"] or 0) >= 0 and row["tint"] is not None else None
 
 
-def changes_since(step: IssueStep, state: SignedState) -> list[SignedChange]:
-    """Every mark that is not what was signed, in the order of the pages; in as many queries whatever their number."""
-    was, now = rows_of(state), rows_now(step.issue)
-    moved = [key for key in was.keys() | now.keys() if _differs(was.get(key), now.get(key))]
+def changes_since(
+    step: IssueStep,
+    state: SignedState,
+    now: Mapping[Key, Row] | None = None,
+    compared: Collection[str] = COMPARED,
+) -> list[MarkChange]:
+    """Every mark that is not what was kept, in the order of the pages; in as many queries whatever their number.
+
+    Args:
+        now: what it is held against, where that is not simply the marks as they are.
+        compared: columns; where one of them differs, the mark has changed.
+    """
+    was, now = rows_of(state), rows_now(step.issue) if now is None else now
+    moved = [key for key in was.keys() | now.keys() if _differs(was.get(key), now.get(key), compared)]
     marks = _marks(step.issue)
     found = [_change(key, was.get(key), now.get(key), marks.get(key)) for key in moved]
     return sorted(found, key=lambda one: (page_order(one.page), one.page, one.mark))
 
 
-def _differs(was: Row | None, now: Row | None) -> bool:
-    return was is None or now is None or any(_moved(was, now, name) for name in COMPARED)
+def _differs(was: Row | None, now: Row | None, compared: Collection[str]) -> bool:
+    return was is None or now is None or any(_moved(was, now, name) for name in compared)
 
 
 def _moved(was: Row, now: Row, name: str) -> bool:
@@ -175,17 +189,17 @@ def _marks(issue: Issue) -> dict[Key, Mark]:
     return {(mark.guide.page, mark.number): mark for mark in rows.order_by("guide__revision", "id")}
 
 
-def _change(key: Key, was: Row | None, now: Row | None, mark: Mark | None) -> SignedChange:
+def _change(key: Key, was: Row | None, now: Row | None, mark: Mark | None) -> MarkChange:
     by, at = _who(was, now, mark)
-    return SignedChange(*key, was, now, _what(was, now), by, at)
+    return MarkChange(*key, was, now, _what(was, now), by, at)
 
 
 def _who(was: Row | None, now: Row | None, mark: Mark | None) -> tuple[str, dt.datetime | None]:
     """Whoever decided the lock where only what the mark owes has moved, else whoever touched the mark last."""
     if mark is None:
         return "", None
-    only_owed = was and now and not any(_moved(was, now, name) for name in COMPARED if name not in OWED)
-    if only_owed and mark.lock:
+    moved = {name for name in COMPARED if was and now and _moved(was, now, name)}
+    if moved and moved <= {*OWED} and mark.lock:
         return name_of(mark.lock.decided_by), mark.lock.decided_at
     return name_of(mark.changed_by), mark.deleted_at or mark.changed_at
 
@@ -201,27 +215,13 @@ def _what(was: Row | None, now: Row | None) -> str:
         "what the bible says": OWED,
         "waiver": ("waived",),
     }
+    words |= {"place": PLACE} if not any(_moved(was, now, name) for name in COMPARED) else {}
     return ", ".join(word for word, names in words.items() if any(_moved(was, now, name) for name in names))
 
 
 def scans_changed(step: IssueStep, state: SignedState) -> list[str]:
-    """Pages whose scan is another one than was signed, new, or gone."""
+    """Pages whose scan is another one than was kept, new, or gone."""
     rows = Guide.objects.filter(issue=step.issue).current().values_list("page", "revision", "sha256")
     was, now = ({row[0]: list(row) for row in some} for some in (state.guides, rows))
     moved = [page for page in was.keys() | now.keys() if was.get(page) != now.get(page)]
     return sorted(moved, key=lambda page: (page_order(page), page))
-
-
-def opened_again(series: Series, most: int) -> list[IssueStep]:
-    """The steps by which issues that had been signed were opened, where they are not signed again yet; newest
-    first."""
-    waiting = series.issues.active().filter(signed_off_at=None)
-    last: dict[int, IssueStep] = {}
-    for step in _openings(waiting):
-        last[step.issue_id] = step
-    return sorted(last.values(), key=lambda step: -step.pk)[:most]
-
-
-def _openings(issues: Any) -> Iterable[IssueStep]:
-    kind = IssueStep.Kind.REOPENED
-    return IssueStep.objects.filter(issue__in=issues, kind=kind).select_related("issue", "by").order_by("pk")
