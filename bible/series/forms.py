@@ -24,6 +24,7 @@ from bible.models.stretches import Stretch
 from bible.series.edits import StaleEdit, fingerprint
 from bible.series.presses import available, condition
 from bible.series.running_order import RunningOrder
+from bible.web.whole_numbers import whole_number
 
 SLUG_ROOM = 40
 """Letters of a short name made of a title; a number behind it still fits the column."""
@@ -372,3 +373,15 @@ class PersonField(forms.ModelChoiceField):
 
     def label_from_instance(self, person: Any) -> str:
         return name_of(person)
+
+
+class SeveralField(forms.ModelMultipleChoiceField):
+    """Several rows by their keys. What no key can be is refused before the database is asked."""
+
+    def clean(self, value: Any) -> Any:
+        for said in value or ():
+            if whole_number(str(said)) is None:
+                raise ValidationError(
+                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": said}
+                )
+        return super().clean(value)

@@ -119,6 +119,7 @@ TABLES = (
     ArchiveTable("guides.IssueStep"),
     ArchiveTable("guides.SignedState", "step__series"),
     ArchiveTable("guides.Assignment"),
+    ArchiveTable("guides.PageCast"),
     ArchiveTable("guides.Regrouping", keys_within=("steps",)),
     ArchiveTable("guides.NamedHeading"),
     ArchiveTable("guides.NeighbourLook"),

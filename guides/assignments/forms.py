@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from bible.models import Issue, Series
 from bible.models.naming import PersonQuerySet, name_of, people
 from bible.models.permissions import RIGHTS, Permission
-from bible.series.forms import PersonField
+from bible.series.forms import PersonField, SeveralField
 from bible.series.refusals import Refused
 from guides.assignments.labels import read_pages
 from guides.assignments.queries import GivenPage
@@ -69,9 +69,7 @@ class ChangeAssignmentsForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["colourist"] = PersonField(colourists(issue.series), label="To", empty_label="as it is")
         chosen = issue.assignments.all()
-        self.fields["chosen"] = forms.ModelMultipleChoiceField(
-            chosen, error_messages={"required": "Choose at least one page."}
-        )
+        self.fields["chosen"] = SeveralField(chosen, error_messages={"required": "Choose at least one page."})
         self.order_fields(["chosen", "colourist", "due", "no_date"])
 
     @property

@@ -21,7 +21,8 @@ from guides.desk.mark_views import SAVED_BEFORE, show_changed
 from guides.desk.panel import page_context
 from guides.desk.services import do_together
 from guides.found.asking import offer_of
-from guides.found.forms import ASIDE, FIGURE, NO_ANSWER, CodeAnswerForm
+from guides.found.cast import say_cast
+from guides.found.forms import ASIDE, FIGURE, NO_ANSWER, CodeAnswerForm, PageCastForm
 from guides.found.services import (
     CodeAnswer,
     look_over,
@@ -124,6 +125,22 @@ def _answer(request: MemberRequest, guide: Guide, found: FoundCode, form: CodeAn
     read = CodeAnswer.as_read(found)
     written = read.written if code == found.code else code
     return _take(request, guide, [CodeAnswer(found, x, y, written, part, role)])
+
+
+@member(Permission.MARK, POST)
+def page_cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """Say who is on a page: the codes that wait are asked again by that."""
+    guide, form = _guide(series, pk), PageCastForm(series, request.POST)
+    if not form.is_valid():
+        return show_changed(request, guide, None, "That is nobody of this series’ bible.", status=422)
+    subjects = form.cleaned_data["subjects"]
+    try:
+        say_cast(guide=guide, subjects=subjects, by=request.user)
+    except Refused as refusal:
+        return show_changed(request, guide, None, str(refusal), status=422)
+    names = ", ".join(one.name for one in subjects)
+    said = f"On this page: {names}." if names else "It is not known who is on this page."
+    return show_changed(request, guide, None, f"{said} The codes that wait were asked again.")
 
 
 @member(Permission.MARK, POST)

@@ -24,6 +24,7 @@ from guides.desk.drawn import DrawnMark, drawn_digest, drawn_marks, odd_marks
 from guides.desk.forms import MarkForm
 from guides.desk.services import steps
 from guides.found.asking import offer_of
+from guides.found.cast import ask_cast
 from guides.found.tasks import key_of_search
 from guides.models import CodeSearch, Deed, Guide, Mark, PageNote, SceneArea
 from guides.uploads.forms import ColouredByForm
@@ -172,7 +173,9 @@ def found_context(guide: Guide, asked: int | None = None) -> dict[str, Any]:
     """What the page proposes by itself; ``asked`` is the key of the code to ask about."""
     search = CodeSearch.objects.filter(guide=guide).first()
     job = None if search else Job.objects.of(key_of_search(guide)).open().with_run().first()
-    return {"offer": offer_of(guide, asked), "code_search": search, "code_job": job}
+    offer = offer_of(guide, asked)
+    cast = ask_cast(guide, offer.waiting) if offer.waiting else None
+    return {"offer": offer, "page_cast": cast, "code_search": search, "code_job": job}
 
 
 def page_context(

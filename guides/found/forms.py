@@ -1,15 +1,19 @@
-"""The form that answers a found code."""
+"""The forms that answer a found code, and say who is on a page."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
 
 from bible.models import Part, Series
+from bible.series.forms import SeveralField
 from bible.series.things import why_archived
+from guides.found.cast import who_may_be_on
 
 NO_ANSWER = "That is no answer to a code of this page."
+TICK = "on-"
 ASIDE, FIGURE = "aside", "figure"
 
 
@@ -44,3 +48,11 @@ class CodeAnswerForm(forms.Form):
         """Where it was moved to, or None."""
         x, y = self.cleaned_data.get("x"), self.cleaned_data.get("y")
         return None if x is None or y is None else (x, y)
+
+
+class PageCastForm(forms.Form):
+    """Who is on a page, a tick ``on-KEY`` for each; nobody: not known."""
+
+    def __init__(self, series: Series, ticks: Iterable[str]) -> None:
+        super().__init__({"subjects": [tick.removeprefix(TICK) for tick in ticks if tick.startswith(TICK)]})
+        self.fields["subjects"] = SeveralField(who_may_be_on(series), required=False)

@@ -9,7 +9,7 @@ from django.db.models import Q
 from bible.colour.tints import Tint
 from bible.models import Costume, Lock, Part
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, bible_from_json
-from guides.models import Guide, Mark, SceneArea
+from guides.models import Guide, Mark, PageCast, SceneArea
 
 PAGES_BEFORE = 60
 """Pages whose marks say who is likely on this one: two issues. What is older speaks through the bible."""
@@ -42,6 +42,12 @@ def page_bible(guide: Guide) -> PageBible:
 
 def _scenes(guide: Guide) -> list[SceneArea]:
     return list(SceneArea.objects.filter(guide=guide).standing().select_related("scene").innermost_first())
+
+
+def said_cast(guide: Guide) -> frozenset[int] | None:
+    """The subjects that somebody has said are on a page, as far as they are in use; None where there are none."""
+    cast = PageCast.objects.of_page(guide).filter(subject__archived_at=None).values_list("subject", flat=True)
+    return frozenset(cast) or None
 
 
 def earlier_marks(guide: Guide) -> tuple[EarlierMark, ...]:

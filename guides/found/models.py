@@ -12,11 +12,11 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Count, Q
 
-from bible.models import Part, Series
+from bible.models import Issue, Part, Series, Subject
 from bible.models.fields import OwnKeyField
 from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from guides.core.models.marks import Mark
-from guides.core.models.pages import Guide
+from guides.core.models.pages import PAGE_LABEL_LENGTH, Guide
 
 SEARCH_VERSION = 4
 """Of the way pages are looked through for codes; raise it and every page waits to be looked through again."""
@@ -55,6 +55,40 @@ class CodeSearch(models.Model):
 
     def __str__(self) -> str:
         return f"search for codes on guide {self.guide_id}"
+
+
+class PageCastQuerySet(models.QuerySet["PageCast"]):
+    def of_page(self, guide: Guide) -> Self:
+        """Of a page, whatever its revision."""
+        return self.filter(issue=guide.issue_id, page=guide.page)
+
+    def of_the_page_before(self, guide: Guide) -> Self:
+        """Of the last page before it in its issue about which somebody has said who is on it."""
+        told = self.filter(issue=guide.issue_id, page_order__lt=guide.page_order)
+        last = told.order_by("-page_order", "-page").values("page")[:1]
+        return told.filter(page=models.Subquery(last))
+
+
+class PageCast(models.Model):
+    """Somebody has said that a subject is on a page. As long as nobody is said to be there it is not known who is;
+    where somebody is, no one else is expected."""
+
+    series = models.ForeignKey(Series, on_delete=models.PROTECT, related_name="+", editable=False)
+    issue = models.ForeignKey(Issue, on_delete=models.CASCADE, related_name="+", db_index=False)
+    page = models.CharField(max_length=PAGE_LABEL_LENGTH)
+    page_order = models.PositiveIntegerField(editable=False)
+    subject = models.ForeignKey(Subject, on_delete=models.CASCADE, related_name="+")
+    said_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", db_index=False)
+    said_at = models.DateTimeField()
+
+    objects = PageCastQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["issue", "page_order", "page", "subject"]
+        constraints = [models.UniqueConstraint(fields=["issue", "page", "subject"], name="guides_cast_said_once")]
+
+    def __str__(self) -> str:
+        return f"{self.subject} on page {self.page}"
 
 
 class FoundCodeQuerySet(models.QuerySet["FoundCode"]):

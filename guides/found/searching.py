@@ -8,7 +8,7 @@ from bible.colour.tints import Tint
 from bible.models import Series
 from guides.core.page_maps import map_of, screen_pixels
 from guides.found.asking_again import PageLayout, ask_again, stored
-from guides.found.knowing import earlier_marks, page_bible
+from guides.found.knowing import earlier_marks, page_bible, said_cast
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.writing import Lexicon, WritingModelError, read_page
 from guides.imaging.writing.clues import Clue
@@ -59,14 +59,14 @@ def search_page(guide: Guide) -> PageSearch:
     if not writing.codes:
         return PageSearch(notes=writing.notes)
     page = map_of(guide, picture)
-    bible, earlier = page_bible(guide), earlier_marks(guide)
+    bible, earlier, cast = page_bible(guide), earlier_marks(guide), said_cast(guide)
     known = bible if bible.parts else None
-    told = propose(page, picture, writing.codes, notation=series.notation, bible=known, earlier=earlier)
+    told = propose(page, picture, writing.codes, notation=series.notation, bible=known, earlier=earlier, cast=cast)
     layout = PageLayout([[float(v) for v in box] for box in find_panels(page).boxes], sorted(bordering(page)))
     places = _places(told, page)
     if known and any(place.owner is None and place.clue for place in places):
         asked = [place.clue for place in places if place.clue]
-        owners = iter(ask_again(asked, layout, known, earlier=earlier))
+        owners = iter(ask_again(asked, layout, known, earlier=earlier, cast=cast))
         found = [next(owners) if place.clue else None for place in places]
         places = [replace(place, owner=place.owner or now) for place, now in zip(places, found, strict=True)]
     size = (picture.shape[1], picture.shape[0])

@@ -21,7 +21,7 @@ from guides.core.once import deed_of_desk
 from guides.core.rules import refuse_older
 from guides.core.services import NewMark, delete_mark, place_mark, place_marks
 from guides.found.asking_again import Owner, PageLayout, ask_again, restored
-from guides.found.knowing import earlier_marks, page_bible
+from guides.found.knowing import earlier_marks, page_bible, said_cast
 from guides.found.searching import PageSearch, give, search_page
 from guides.found.sureness import say_what_is_sure
 from guides.models import SEARCH_VERSION, CodeSearch, Deed, FoundCode, Guide, Mark
@@ -319,9 +319,9 @@ def ask_the_rest(*, guide: Guide) -> None:
         if row.decided_at is not None and row.mark is not None
     }
     layout = PageLayout(search.panels, {(first, second) for first, second in search.bordering})
-    owners = ask_again(
-        [clue for _, clue in asked], layout, page_bible(guide), told=told, earlier=earlier_marks(guide)
-    )
+    earlier, cast = earlier_marks(guide), said_cast(guide)
+    clues = [clue for _, clue in asked]
+    owners = ask_again(clues, layout, page_bible(guide), told=told, earlier=earlier, cast=cast)
     for (row, _), owner in zip(asked, owners, strict=True):
         if row.decided_at is None:
             give(row, owner, guide.series)

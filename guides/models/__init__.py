@@ -57,6 +57,8 @@ from guides.found.models import (
     CodeSearch,
     FoundCode,
     FoundCodeQuerySet,
+    PageCast,
+    PageCastQuerySet,
 )
 from guides.imports.models import (
     BroughtTable,
@@ -145,6 +147,8 @@ __all__ = [
     "NamedHeading",
     "NeighbourLook",
     "OutlineField",
+    "PageCast",
+    "PageCastQuerySet",
     "PageNote",
     "PaintReading",
     "PaintReadingQuerySet",

@@ -7,15 +7,13 @@ from html import escape
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.utils.safestring import SafeString, mark_safe
 
 from bible.colour.press import PressCondition
 from bible.models import Edition, Series
 from bible.models.naming import people
-from bible.series.forms import PersonField
+from bible.series.forms import PersonField, SeveralField
 from bible.series.presses import condition
-from bible.web.whole_numbers import whole_number
 from guides.core.runs import EVERY_ISSUE, IssueRun, RunField
 from guides.models import UseKind
 
@@ -26,18 +24,6 @@ KINDS: dict[str, tuple[str, list[UseKind]]] = {
     "parts": ("parts in any role", PARTS),
     **{kind.name.lower(): (f"parts, {kind.label}", [kind]) for kind in PARTS},
 }
-
-
-class SubjectsField(forms.ModelMultipleChoiceField):
-    """Several subjects by their keys. What no key can be is refused before the database is asked."""
-
-    def clean(self, value: Any) -> Any:
-        for said in value or ():
-            if whole_number(str(said)) is None:
-                raise ValidationError(
-                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": said}
-                )
-        return super().clean(value)
 
 
 class PlainSelect(forms.SelectMultiple):
@@ -69,7 +55,7 @@ class ChoiceForm(forms.Form):
         super().__init__(*args, **kwargs)
         coloured = people().filter(pk__in=series.guides.values("colourist"))
         self.fields["colourist"] = PersonField(coloured, empty_label="anybody")
-        self.fields["subject"] = SubjectsField(
+        self.fields["subject"] = SeveralField(
             series.subjects.order_by("name"),
             required=False,
             label="Subjects",

@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from bible.models import Part, Series
-from guides.models import FoundCode, Guide, Mark
+from guides.models import FoundCode, Guide, Mark, PageCast
 from tests.browser.moves import drag, point_of_page, queue_is_empty
 from tests.factories import make_costume, make_found, make_guide, make_issue, make_lock, make_part, make_subject
 
@@ -174,3 +174,21 @@ def test_forty_codes_of_which_a_quarter_is_wrong_take_few_keys(
     queue_is_empty(page)
     assert Mark.objects.live().count() == 40
     assert keys <= 25
+
+
+def test_who_is_on_the_page_is_ticked_by_touch(
+    visit: Visit, colourist: Any, series: Series, page_of_eight: Guide
+) -> None:
+    make_subject(series, name="Old Bosun")
+    small = {"width": 360, "height": 780}
+    page = from_today(visit, colourist, series, viewport=small, has_touch=True, is_mobile=True)
+    page.locator(".found-cast summary").tap()
+    for name in ("Ada Penn", "Old Bosun"):
+        page.get_by_label(name, exact=True).tap()
+    page.get_by_role("button", name="These are on it").tap()
+    page.locator(".found-cast summary", has_text="Ada Penn, Old Bosun, says").wait_for()
+    queue_is_empty(page)
+    assert set(PageCast.objects.of_page(page_of_eight).values_list("subject__name", flat=True)) == {
+        "Ada Penn",
+        "Old Bosun",
+    }

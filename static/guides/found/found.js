@@ -106,7 +106,7 @@
     if (asked && hadFocus) desk.follow({ x: Number(asked.dataset.x), y: Number(asked.dataset.y) });
     if (!hadFocus) return;
     hadFocus = false;
-    const next = box()?.querySelector(".found-choices button, .found-more button, .found-look-over button, button:not([hidden] *)");
+    const next = box()?.querySelector(".found-choices button, .found-more button, .found-look-over button, button:not([hidden] *, .found-cast *)");
     (next ?? stage).focus({ preventScroll: true });
   }
 

@@ -43,6 +43,7 @@ from guides.core.scene_areas import apply_scene, outlined
 from guides.core.services import delete_mark
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
+from guides.found.cast import say_cast
 from guides.handoff.packs import make_pack
 from guides.models import BroughtTable, FoundCode, Guide, Mark, NamedHeading, Regrouping
 from guides.regrouping.services import merge_parts, merge_subjects
@@ -153,7 +154,8 @@ def test_nothing_is_lost(tmp_path: Path) -> None:
     made_by = make_member(series)
     make_chart_scan(series, made_by, sheet=make_chart_sheet(series, made_by), pointed={"rows": 1})
     answered: dict[str, Any] = {"outcome": FoundCode.Outcome.SET_ASIDE, "decided_at": timezone.now(), "owners": []}
-    make_found(series.guides.current().earliest("pk"), **answered)
+    found = make_found(series.guides.current().earliest("pk"), **answered)
+    say_cast(guide=found.guide, subjects=series.subjects.all()[:1], by=made_by)
     restored = there_and_back(series, tmp_path)
     assert restored.series.pk != series.pk
     for table in TABLES:

@@ -157,6 +157,8 @@ def test_pages_of_another_issue_are_not_reached(issue: Issue, lead: Any, lead_cl
         reverse("unassign-pages", args=[issue.series.slug, issue.pk]), {"chosen": str(Assignment.objects.get().pk)}
     )
     assert answer.status_code == 422
+    beyond = lead_client.post(reverse("unassign-pages", args=[issue.series.slug, issue.pk]), {"chosen": str(2**70)})
+    assert beyond.status_code == 422, "a number that no row can have"
     assert Assignment.objects.exists()
 
 

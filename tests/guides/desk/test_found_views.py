@@ -7,15 +7,29 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
-from bible.models import Series
+from bible.models import Part, Series
 from bible.tasks.worker import work_off
 from guides.core.services import place_mark
 from guides.desk.services import redo, undo
 from guides.found.asking import in_teaching_order, offer_of
+from guides.found.cast import ask_cast
+from guides.found.knowing import said_cast
 from guides.found.tasks import ask_for_codes
-from guides.models import CodeSearch, Deed, FoundCode, Guide, Mark
-from tests.factories import make_found, make_guide, make_issue, make_lock, make_member, make_part, make_revision
+from guides.models import CodeSearch, Deed, FoundCode, Guide, Mark, PageCast
+from tests.factories import (
+    make_found,
+    make_guide,
+    make_issue,
+    make_lock,
+    make_member,
+    make_part,
+    make_revision,
+    make_search,
+    make_series,
+    make_subject,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -172,7 +186,7 @@ def test_an_answered_code_and_an_older_scan_are_refused_in_words(desk: Client, g
     assert Mark.objects.count() == 1
 
 
-@pytest.mark.parametrize("name", ["answer-code", "take-sure-codes", "take-likely-codes", "search-codes"])
+@pytest.mark.parametrize("name", ["answer-code", "take-sure-codes", "take-likely-codes", "search-codes", "page-cast"])
 @pytest.mark.parametrize("role", ["editor", "guest", "nobody", "elsewhere"])
 def test_whoever_may_not_mark_changes_nothing(guide: Guide, name: str, role: str) -> None:
     found = make_found(guide)
@@ -186,9 +200,10 @@ def test_whoever_may_not_mark_changes_nothing(guide: Guide, name: str, role: str
     status = client.post(address(name, guide, pk), said).status_code
     assert status == {"nobody": 302, "elsewhere": 404}.get(role, 403)
     assert not Mark.objects.exists()
+    assert not PageCast.objects.exists()
 
 
-@pytest.mark.parametrize("name", ["answer-code", "take-sure-codes", "take-likely-codes", "search-codes"])
+@pytest.mark.parametrize("name", ["answer-code", "take-sure-codes", "take-likely-codes", "search-codes", "page-cast"])
 def test_looking_changes_nothing(desk: Client, guide: Guide, name: str) -> None:
     found = make_found(guide)
     assert desk.get(address(name, guide, found.pk if name == "answer-code" else None)).status_code == 405
@@ -319,3 +334,59 @@ def test_what_was_answered_meanwhile_is_not_taken_again(desk: Client, guide: Gui
     assert [mark.found for mark in Mark.objects.live()] == [rows[1]]
     told = desk.post(address("take-likely-codes", guide), said | {"key": "another-key"}, follow=True)
     assert "None of the codes that were shown waits any more" in told.content.decode()
+
+
+def test_who_is_said_to_be_on_a_page_is_believed(desk: Client, guide: Guide) -> None:
+    """Two coats of one code: the code is his who is said to be there; the page's next scan and the page after it know."""
+    hers, his = make_part(guide.series), make_part(guide.series)
+    for part in (hers, his):
+        make_lock(part, "YR3B2")
+    tint = guide.series.read("YR3B2").packed
+    clue = {"x": 50, "y": 50, "area": 1, "panel": 0, "readings": [[tint, 1.0]], "paint": [[tint, 1.0]], "size": 9}
+    make_search(guide, panels=[[0, 0, 100, 100]])
+    found = make_found(guide, clue=clue, owners=[[hers.pk, "base", 0.5], [his.pk, "base", 0.4]])
+
+    def said(*parts: Part) -> str:
+        ticks = {f"on-{part.costume.subject_id}": "on" for part in parts}
+        return desk.post(address("page-cast", guide), ticks, follow=True).content.decode()
+
+    for part in (hers, his):
+        assert f"On this page: {part.costume.subject}. The codes" in said(part)
+        found.refresh_from_db()
+        assert (found.part, found.p_part > 0.9) == (part, True), found.owners
+    said(hers, his)
+    assert said_cast(guide) == {part.costume.subject_id for part in (hers, his)}
+    said(his)
+    page = desk.get(guide.get_absolute_url()).content.decode()
+    assert f'name="on-{his.costume.subject_id}"' in page.split("checked")[0], "those that were said stand first"
+    again = make_revision(guide)
+    assert said_cast(again) == {his.costume.subject_id}
+    after = make_guide(guide.issue, page="99999", by=guide.uploaded_by)
+    asked = ask_cast(after, [])
+    assert (asked.ticked, asked.from_before, said_cast(after)) == ([his.costume.subject], True, None)
+
+
+def test_nobody_named_is_not_known(desk: Client, guide: Guide) -> None:
+    found = make_found(guide)
+    desk.post(address("page-cast", guide), {f"on-{make_part(found.series).costume.subject_id}": "on"})
+    assert PageCast.objects.count() == 1
+    desk.post(address("page-cast", guide), {})
+    assert said_cast(guide) is None
+
+
+def test_strangers_are_on_no_page(desk: Client, guide: Guide) -> None:
+    make_found(guide)
+    for wrong in (make_subject(make_series()).pk, "x", 2**70):
+        desk.post(address("page-cast", guide), {f"on-{wrong}": "on"})
+    archived = make_subject(guide.series)
+    desk.post(address("page-cast", guide), {f"on-{archived.pk}": "on"})
+    archived.archived_at = timezone.now()
+    archived.save()
+    assert said_cast(guide) is None
+    assert PageCast.objects.count() == 1
+
+
+def test_nobody_says_who_is_on_an_older_scan(desk: Client, guide: Guide) -> None:
+    make_revision(guide)
+    desk.post(address("page-cast", guide), {f"on-{make_subject(guide.series).pk}": "on"})
+    assert not PageCast.objects.exists()
