@@ -12,7 +12,7 @@ register = template.Library()
 ANSWERING = {
     "bible", "subject", "lookup", "colour-sheet", "lock", "lock-impact", "flags", "hand-off", "guide-hand-off",
     "edition", "editions", "chart", "look-alikes", "palette", "palette-compare", "palette-near", "palette-tint",
-    "palette-file", "pocket",
+    "palette-file", "pocket", "continuity-report", "report-marks",
 }  # fmt: skip
 """Names of the pages that speak of an edition where one is asked for; the others speak of the first printing."""
 

@@ -96,6 +96,23 @@ def open_in(marks: MarkQuerySet, edition: Edition | None) -> MarkQuerySet:
     return with_needed(marks.open(), edition).exclude(Q(tint=F("needed"), needed_to=second_tint()))
 
 
+def comparable_in(marks: MarkQuerySet, edition: Edition | None) -> MarkQuerySet:
+    """Live marks of known parts that read, and for which something is locked, each with what it needs."""
+    read = marks.live().filter(part__isnull=False, tint__gte=0)
+    return with_needed(read, edition).filter(Q(needed__gte=0))
+
+
+def differing_in(marks: MarkQuerySet, edition: Edition | None) -> MarkQuerySet:
+    """Open flags of marks that begin with another tint than they need, each with that."""
+    read = open_in(marks, edition).filter(tint__gte=0).exclude(to_tint=NoTint.UNREADABLE)
+    return with_needed(read, edition).filter(Q(needed__gte=0)).exclude(tint=F("needed"))
+
+
+def right_in(edition: Edition | None) -> Q:
+    """A mark ``with_needed`` says what it ought to; in an edition what that or what the first printing needs."""
+    return as_expected() | Q(tint=F("needed"), needed_to=second_tint()) if edition else as_expected()
+
+
 def translated(marks: MarkQuerySet, edition: Edition) -> MarkQuerySet:
     """Marks that are right on their page and need another code in an edition, each with it (``mark.needed``).
 

@@ -5,19 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bible.exports.tables import Cell, Table, about, person_cell, tint_cells, tint_columns
-from bible.models import Series
+from bible.models import Edition, Series
 from guides.core.exports import CHUNK
+from guides.core.in_editions import held_against
 from guides.models import MarkQuerySet
 from guides.report.queries import Report
 
 
-def differing_table(series: Series, marks: MarkQuerySet) -> Table:
-    """Marks behind a number of the continuity report."""
+def _name(edition: Edition | None) -> str | None:
+    return edition.name if edition else None
+
+
+def differing_table(series: Series, marks: MarkQuerySet, edition: Edition | None) -> Table:
+    """Marks behind a number of the continuity report, each with what it needs."""
     role_name = series.roles.name
 
     def rows() -> Iterator[tuple[Cell, ...]]:
         for mark in marks.in_order().with_names().iterator(CHUNK):
             assert mark.part is not None
+            held_against([mark])
             yield (
                 mark.guide.issue.number, mark.guide.page, mark.number, *mark.part.names, role_name(mark.role),
                 *tint_cells(series, mark.says), *tint_cells(series, mark.expectation),
@@ -28,13 +34,14 @@ def differing_table(series: Series, marks: MarkQuerySet) -> Table:
         "issue", "page", "mark", "subject", "costume", "part", "role", *tint_columns(), *tint_columns("expected"),
         "colourist",
     )  # fmt: skip
-    return Table("differing-marks", columns, rows(), about(series))
+    return Table("differing-marks", columns, rows(), about(series, edition=_name(edition)))
 
 
 def report_table(report: Report, which: str) -> Table:
     """One of the continuity report's lists: ``colourists``, ``confusions``, else ``subjects`` (a row a drift)."""
     which = which if which in ("colourists", "confusions") else "subjects"
-    series, told = report.series, about(report.series, report.press, issues=str(report.run), list=which)
+    series = report.series
+    told = about(series, report.press, issues=str(report.run), edition=_name(report.edition), list=which)
     if which == "colourists":
         people = ((one.name, one.marks, one.differing, round(one.share, 2)) for one in report.colourists)
         return Table("report-colourists", ("colourist", "marks", "differing", "share_percent"), people, told)

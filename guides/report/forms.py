@@ -9,10 +9,12 @@ from __future__ import annotations
 from typing import Any, Self
 
 from django import forms
+from django.db.models import Q
 from django.http import QueryDict
 
 from bible.colour.tints import Tint
-from bible.models import Series
+from bible.models import Edition, Series
+from guides.core.in_editions import differing_in
 from guides.core.runs import RunField
 from guides.models import MarkQuerySet
 from guides.report.queries import marks_of
@@ -35,9 +37,10 @@ class RunForm(forms.Form):
         )
 
     @classmethod
-    def asked(cls, series: Series, said: QueryDict) -> Self:
-        """With what was asked, empty being every issue; where nothing was asked, with the newest issues."""
-        if "issues" in said or series.issues.active().count() <= LONG:
+    def asked(cls, series: Series, said: QueryDict, edition: Edition | None) -> Self:
+        """With what was asked, empty being every issue; where nothing was asked, with the newest issues: an edition
+        collects few, and all of them are meant."""
+        if "issues" in said or edition or series.issues.active().count() <= LONG:
             return cls(series, said)
         first = series.issues.get(position=series.issues.newest_from(NEWEST))
         return cls(series, {"issues": f"{first.number}-"})
@@ -69,13 +72,13 @@ class BehindForm(RunForm):
         keys = [(str(key), str(key)) for key in people]
         self.fields["colourist"] = forms.ChoiceField(choices=[(NOBODY, NOBODY), *keys], required=False)
 
-    def marks(self, series: Series) -> MarkQuerySet:
+    def marks(self, series: Series, edition: Edition | None) -> MarkQuerySet:
         data = self.cleaned_data
-        found = marks_of(series, data["issues"]).differing()
+        found = differing_in(marks_of(series, data["issues"], edition), edition)
         if data["wrote"]:
             found = found.filter(tint=data["wrote"])
         if data["locked"]:
-            found = found.filter(expected=data["locked"])
+            found = found.filter(Q(needed=data["locked"]))
         if data["subject"]:
             found = found.of_subject(data["subject"].pk)
         if data["colourist"]:

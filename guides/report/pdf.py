@@ -21,7 +21,7 @@ CELL = 11.5 * mm
 
 def write_report(report: Report, made_at: dt.datetime, out: IO[bytes], size: Size = A4) -> None:
     """Write the report to a binary file."""
-    title = f"{report.series.title}: continuity report, {report.run}"
+    title = f"{report.series.title}: continuity report, {report.about}"
     document = paged(out, title=title, series=report.series, press=report.press, made_at=made_at, size=size)
     document.write([*_front(report), *_subjects(report), *_colourists(report), *_codes(report)])
 
@@ -37,7 +37,7 @@ def _front(report: Report) -> list[Flowable]:
     )
     return [
         paragraph(report.series.title, 18, bold=True),
-        paragraph(f"Continuity report, {report.run}", 13, bold=True),
+        paragraph(f"Continuity report, {report.about}", 13, bold=True),
         Spacer(0, 3 * mm),
         paragraph(compared, 9),
         paragraph(f"Press condition: {report.press.title} ({report.press.source})", 9),

@@ -1,7 +1,8 @@
 """Counting for the continuity report. The database counts; what comes out of it here is some hundreds of rows.
 
 Compared are the live marks of known parts that read and for which something is locked. A flag that a lead has allowed
-is a decision, no slip: it is counted apart and is in none of the lists.
+is a decision, no slip: it is counted apart and is in none of the lists. In an edition a mark is right that says what
+the first printing has or what the edition needs; one that says neither is held against what the edition needs.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ from typing import Any, TypeVar
 from bible.colour.difference import SeverityBand, severity
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
-from bible.models import Issue, Part, Series, Subject
+from bible.models import Edition, Issue, Part, Series, Subject
 from bible.web.names import names_of
 from guides.core.flags import differences_of
+from guides.core.in_editions import comparable_in, differing_in, marks_in, right_in
 from guides.core.runs import IssueRun
-from guides.models import Mark, MarkQuerySet
+from guides.models import MarkQuerySet
 
 One = TypeVar("One")
 
@@ -121,6 +123,7 @@ class Report:
 
     series: Series
     run: IssueRun
+    edition: Edition | None
     press: PressCondition
     marks: int
     differing: int
@@ -136,6 +139,11 @@ class Report:
     matrix: ConfusionMatrix
 
     @property
+    def about(self) -> str:
+        """“issues 40 to 60”, “all issues in the edition Album”."""
+        return f"{self.run} in the edition {self.edition}" if self.edition else str(self.run)
+
+    @property
     def held_more(self) -> int:
         return self.held_count - len(self.held)
 
@@ -144,22 +152,26 @@ class Report:
         return self.marks - self.differing - self.allowed
 
 
-def marks_of(series: Series, run: IssueRun) -> MarkQuerySet:
-    return Mark.objects.filter(series=series, **run.lookups)
+def marks_of(series: Series, run: IssueRun, edition: Edition | None = None) -> MarkQuerySet:
+    return marks_in(series, edition).filter(**run.lookups)
 
 
-def make_report(series: Series, run: IssueRun, press: PressCondition, *, whole: bool = False) -> Report:
-    """The report of a run of issues. The number of queries is fixed. ``whole``: lists of any length, none cut."""
+def make_report(
+    series: Series, run: IssueRun, press: PressCondition, edition: Edition | None = None, *, whole: bool = False
+) -> Report:
+    """The report of a run of issues, or of those of them that an edition collects, against what that needs. The
+    number of queries is fixed. ``whole``: lists of any length, none cut."""
 
     def most(limit: int) -> int | None:
         return None if whole else limit
 
-    parts = {row.part: row for row in marks_of(series, run).comparable().of_parts_of(series).counts_by_part()}
-    differing = marks_of(series, run).differing()
+    marks = marks_of(series, run, edition)
+    comparable, differing = comparable_in(marks, edition), differing_in(marks, edition)
+    parts = {row.part: row for row in comparable.of_parts_of(series).counts_by_part(right_in(edition))}
     lines, holding = _subjects(series, parts, list(differing.drifts()), most(DRIFTS_SHOWN))
     by_colourist = list(differing.confusions())
     pairs = _pairs(by_colourist, press)
-    totals = dict(marks_of(series, run).comparable().counts_by_colourist())
+    totals = dict(comparable.counts_by_colourist())
     subjects, subjects_more = _cut(lines, most(SUBJECTS_SHOWN))
     held, _ = _cut(holding, most(HELD_NAMED))
     colourists, colourists_more = _cut(_colourists(totals, by_colourist, pairs), most(COLOURISTS_SHOWN))
@@ -167,6 +179,7 @@ def make_report(series: Series, run: IssueRun, press: PressCondition, *, whole: 
     return Report(
         series=series,
         run=run,
+        edition=edition,
         press=press,
         marks=sum(row.marks for row in parts.values()),
         differing=sum(row.differing for row in parts.values()),
@@ -225,7 +238,7 @@ def _drifts(
                 part=part,
                 role=row.role,
                 wrote=row.tint,
-                locked=row.expected,
+                locked=row.needed,
                 marks=row.marks,
                 first=issues[row.first],
                 last=issues[row.last],
@@ -267,7 +280,7 @@ def _pairs(rows: Iterable[Any], press: PressCondition) -> dict[tuple[Tint, Tint]
     """Every (written, locked) pair with its marks and difference, the commonest first."""
     counted: Counter[tuple[Tint, Tint]] = Counter()
     for row in rows:
-        counted[row.tint, row.expected] += row.marks
+        counted[row.tint, row.needed] += row.marks
     pairs = sorted(counted, key=lambda pair: (-counted[pair], pair))
     differences = differences_of(pairs, press)
     return {
@@ -282,7 +295,7 @@ def _colourists(
     """Whoever has compared marks, those with the most differences first."""
     slips: dict[int | None, list[Confusion]] = defaultdict(list)
     for row in rows:
-        slips[row.guide__colourist].append(replace(pairs[row.tint, row.expected], marks=row.marks))
+        slips[row.guide__colourist].append(replace(pairs[row.tint, row.needed], marks=row.marks))
     names = names_of(key for key in totals if key)
     lines = []
     for key, marks in totals.items():

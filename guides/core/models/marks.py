@@ -23,7 +23,6 @@ from guides.core.models.both_codes import BothCodes
 from guides.core.models.conditions import (
     Agreement,
     FlagKind,
-    as_expected,
     flag_kind_condition,
     flagged_condition,
     kind_of_flag,
@@ -169,10 +168,6 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         counted = dict(rows)
         return {kind: counted.get(kind.value, 0) for kind in FlagKind}
 
-    def comparable(self) -> Self:
-        """Live marks of known parts that read, and for which something is locked."""
-        return self.live().filter(part__isnull=False, tint__gte=0, expected__gte=0)
-
     def differing(self) -> Self:
         """Marked with another tint than the bible has, and nobody has allowed it."""
         return self.open().of_kind(FlagKind.DIFFERS)
@@ -182,9 +177,10 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         answers alone."""
         return self.filter(part__in=Part.objects.filter(costume__subject__series=series).order_by().values("pk"))
 
-    def counts_by_part(self) -> Iterable[Any]:
-        """Rows of (part, marks, differing, allowed, last): ``last`` is the newest position where it is marked."""
-        unlike = ~as_expected()
+    def counts_by_part(self, right: Q) -> Iterable[Any]:
+        """Rows of (part, marks, differing, allowed, last): ``last`` is the newest position where it is marked.
+        ``right``: which marks say what they ought to."""
+        unlike = ~right
         return (
             self.order_by()
             .values("part")
@@ -203,22 +199,22 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         return self.order_by().values_list("guide__colourist").annotate(n=models.Count("id"))
 
     def drifts(self) -> Iterable[Any]:
-        """Rows of (part, role, tint, expected, marks, first, last): what was marked instead of what, and from which
-        position to which."""
+        """Rows of (part, role, tint, needed, marks, first, last) of marks with what they need: what was marked
+        instead of what, and from which position to which."""
         return (
             self.order_by()
-            .values("part", "role", "tint", "expected")
+            .values("part", "role", "tint", "needed")
             .annotate(marks=models.Count("id"), first=models.Min("position"), last=Max("position"))
-            .values_list("part", "role", "tint", "expected", "marks", "first", "last", named=True)
+            .values_list("part", "role", "tint", "needed", "marks", "first", "last", named=True)
         )
 
     def confusions(self) -> Iterable[Any]:
-        """Rows of (guide__colourist, tint, expected, marks)."""
+        """Rows of (guide__colourist, tint, needed, marks) of marks with what they need."""
         return (
             self.order_by()
-            .values("guide__colourist", "tint", "expected")
+            .values("guide__colourist", "tint", "needed")
             .annotate(marks=models.Count("id"))
-            .values_list("guide__colourist", "tint", "expected", "marks", named=True)
+            .values_list("guide__colourist", "tint", "needed", "marks", named=True)
         )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from collections import Counter
 from typing import Any
 
@@ -15,16 +16,17 @@ from lxml import html
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
-from bible.models import Series
+from bible.models import Edition, Lock, Part, Series
+from bible.models.fields import NoTint
 from bible.series.presses import condition
 from guides.core.runs import EVERY_ISSUE, IssueRun
 from guides.core.services import NewMark, place_marks
 from guides.core.waivers import waive
-from guides.models import Mark
+from guides.models import Guide, Mark
 from guides.report import queries as counting
 from guides.report.queries import make_report
-from tests.factories import make_guide, make_issues, make_lock, make_mark, make_part, make_series
-from tests.forms import form_of, text_of
+from tests.factories import make_edition, make_guide, make_issues, make_lock, make_mark, make_part, make_series
+from tests.forms import form_of, link_of, text_of
 from tests.pages import htmx, methods_are_refused
 
 pytestmark = pytest.mark.django_db
@@ -239,3 +241,80 @@ def test_counts_are_written_in_one_way(series: Series, lead: Any, lead_client: C
     said = text_of(lead_client.get(url("continuity-report", series)))
     assert said.count("1,001") >= 8
     assert "1001" not in said
+
+
+@pytest.fixture
+def album(series: Series, story: dict[str, Any], lead: Any) -> Edition:
+    """Of the last two issues, on coated stock: the coat is YR3 there, the free part has a code there alone, and what
+    begins right but fades otherwise begins otherwise there."""
+    album = make_edition(series, story["issues"][1:], name="Album", press="web-coated-tr003")
+    sky = make_part(series, name="sky")
+    make_lock(sky, "B > W", by=lead)
+    page = Guide.objects.get(issue=story["issues"][2])
+    make_mark(page, "B", part=sky)
+    free = Part.objects.get(name="free")
+    for part, code in ((story["coat"], "YR3"), (free, "R"), (sky, "R")):
+        make_lock(part, code, by=lead, edition=album)
+    return album
+
+
+def owed_in(mark: Mark, edition: Edition) -> tuple[Any, Any]:
+    """The plain derivation: what an edition's own lock says, else what the mark owes anyway; by loops."""
+    for lock in Lock.every_printing.filter(edition=edition, part=mark.part, role=mark.role).standing():
+        ends = lock.to_position
+        if lock.from_position <= mark.position and (ends is None or mark.position < ends):
+            return lock.tint, NoTint.FLAT if lock.to_tint is None else lock.to_tint
+    return mark.expected, mark.expected_to
+
+
+def test_for_an_edition_the_counts_are_those_of_plain_loops(series: Series, story: Any, album: Edition) -> None:
+    there = [m for m in Mark.objects.filter(live=True, part__isnull=False) if m.guide.issue in story["issues"][1:]]
+    needed = {m.pk: owed_in(m, album) for m in there}
+    compared = [m for m in there if m.tint != NoTint.UNREADABLE and needed[m.pk][0] != NoTint.NO_LOCK]
+
+    def says(mark: Mark) -> tuple[Any, Any]:
+        return mark.tint, NoTint.FLAT if mark.to_tint is None else mark.to_tint
+
+    wrong = [m for m in compared if says(m) not in ((m.expected, m.expected_to), needed[m.pk])]
+    pairs = Counter((m.tint, needed[m.pk][0]) for m in wrong if not m.waived and m.tint != needed[m.pk][0])
+    report = make_report(series, EVERY_ISSUE, condition(series, album.press), album)
+    assert report.marks == len(compared)
+    assert (report.differing, report.allowed) == (sum(not m.waived for m in wrong), sum(m.waived for m in wrong))
+    assert {(one.wrote, one.locked): one.marks for one in report.pairs} == dict(pairs)
+    read = series.read
+    assert pairs == {(read("Y2"), read("Y")): 1, (read("Y"), read("R")): 2, (read("B"), read("R")): 1}
+    drifts = {(drift.part.name, drift.wrote): drift.marks for line in report.subjects for drift in line.drifts}
+    assert drifts == {("belt", read("Y2")): 1, ("free", read("Y")): 2, ("sky", read("B")): 1}
+    held = {m.part.costume.subject for m in compared if m.part} - {m.part.costume.subject for m in wrong if m.part}
+    assert {*report.held} == held | {story["hat"].costume.subject}
+    assert sum(line.differing for line in report.colourists) == report.differing
+    first = make_report(series, EVERY_ISSUE, condition(series))
+    assert first.differing == 6, "the first printing's stays as it was, but for the sky"
+
+
+def taken(response: Any) -> str:
+    return b"".join(response.streaming_content).decode()
+
+
+def test_page_list_and_pdf_are_asked_for_an_edition(series: Series, album: Edition, lead_client: Client) -> None:
+    first = lead_client.get(url("continuity-report", series))
+    page = form_of(first, has="edition").fill(edition="Album").press(lead_client)
+    assert page.context["report"].edition == album
+    assert "All issues in the edition Album" in text_of(page)
+    assert f"Colours computed for {condition(series, album.press).title}" in text_of(page)
+    behind = lead_client.get(link_of(page, "1 of 1 mark"))
+    assert "Marks that differ in the edition Album" in text_of(behind)
+    (mark,) = behind.context["marks"]
+    (tally,) = html.fromstring(behind.content.decode()).find_class("tally")
+    back = lead_client.get(tally[0].get("href"))
+    assert back.context["report"].edition == album
+    listed = taken(lead_client.get(link_of(behind, "JSON")))
+    assert json.loads(listed)["edition"] == "Album"
+    assert series.write(mark.expected) in listed
+    table = json.loads(taken(lead_client.get(link_of(page, "JSON"))))
+    assert (table["edition"], table["issues"]) == ("Album", "all issues")
+    pdf = lead_client.get(link_of(page, "As PDF"))
+    words = " ".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(pdf.content)).pages)
+    assert "all issues in the edition Album" in " ".join(words.split())
+    assert "album" in pdf.headers["Content-Disposition"].lower()
+    assert lead_client.get(url("continuity-report", series), {"edition": "Trade"}).status_code == 404
