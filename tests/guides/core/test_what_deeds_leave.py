@@ -445,3 +445,14 @@ def test_a_decision_leaves_alone_what_is_out_of_use_or_owes_nothing_anyway(serie
     assert [(row.issue, row.opens, row.closes, row.reopens) for row in found.rows] == []
     (row,) = impact.of_rule(part, "shade", Shift((Step(Op.ADD, "c", 0),)), 0, None).rows
     assert (row.issue, row.closes) == (second, 1)
+
+
+def test_a_rule_leaves_nothing_locked_where_its_base_has_ended(series: Series, lead: Any) -> None:
+    *_, last = issues = make_issues(series, 3)
+    part = make_part(series)
+    make_lock(part, "YR", by=lead, to_position=last.position)
+    make_lock(part, "B", by=lead, role="shade")
+    for issue in issues:
+        make_mark(make_guide(issue), "B", part=part, role="shade")
+    found = impact.of_rule(part, "shade", Shift((Step(Op.ADD, "c", 25),)), 0, None)
+    assert [(row.issue, row.opens, row.closes) for row in found.rows] == [(issue, 1, 0) for issue in issues]

@@ -57,6 +57,9 @@ def test_it_is_kept_whole(signed: Signed) -> None:
     assert (first["written"], first["expected_code"], first["part"]) == ("R2", "R2", signed.part.name)
     assert [row[:2] for row in state.guides] == [["7", 1]]
     assert signed.changes() == []
+    state.marks.append(["8", *state.marks[0][1:]])
+    state.save()
+    assert signed.changes() == [(1, "gone", "R2", "", "")], "of a mark that is nowhere, nobody is known"
 
 
 def test_mark_by_mark_who_and_when(signed: Signed, fill_in: Any) -> None:

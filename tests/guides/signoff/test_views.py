@@ -68,6 +68,9 @@ def test_signing_needs_words_while_something_is_open_and_keeps_them(desk: Client
     again = desk.post(url("sign-off", issue), {"shown": shown(desk, issue), "words": "twice"})
     assert again.status_code == 422
     assert IssueStep.objects.filter(issue=issue).count() == 1
+    assert desk.post(url("reopen-issue", issue), {"words": " "}).status_code == 422
+    opened = desk.post(url("reopen-issue", issue), {"words": "page 2 came back"}, follow=True)
+    assert "open again, and back in check" in opened.content.decode()
 
 
 def test_what_moved_meanwhile_is_shown_anew(desk: Client, issue: Issue, lead: Any) -> None:
