@@ -40,17 +40,18 @@ BEFOREHAND = (
 
 SPINE_TESTS, SPINE_ANSWERS = "tests/guides/core/test_spine.py", "tests/guides/core/test_spine_answers.py"
 EVERYTHING, LEFT = "tests/guides/core/test_one_of_everything.py", "tests/guides/core/test_what_deeds_leave.py"
+TOUCHED = "tests/guides/signoff/test_deeds.py"
 STANDING, ACCESS = "tests/bible/locks/test_what_is_left_standing.py", "tests/bible/web/test_access.py"
 SPINE: dict[str, tuple[str, ...]] = {
     "guides/core/continuity.py": ("tests/guides/core/test_continuity.py", "tests/guides/core/test_impact.py", SPINE_TESTS,
                                   EVERYTHING, "tests/guides/core/test_locked_gradients.py", "tests/guides/core/test_counts.py",
-                                  "tests/guides/regrouping/test_regrouping.py"),
+                                  TOUCHED, "tests/guides/regrouping/test_regrouping.py", "tests/guides/decisions/test_undoing_waivers.py"),
     "guides/core/services.py": (LEFT, EVERYTHING, "tests/guides/core/test_services.py", "tests/guides/core/test_gradient_marks.py", "tests/guides/desk/test_deeds.py",
-                           "tests/guides/desk/test_mark_views.py", SPINE_TESTS, "tests/guides/core/test_counts.py"),
-    "guides/core/scene_areas.py": (LEFT, "tests/guides/core/test_exceptions.py", "tests/guides/signoff/test_deeds.py", SPINE_TESTS,
+                           "tests/guides/desk/test_mark_views.py", SPINE_TESTS, "tests/guides/core/test_counts.py", TOUCHED),
+    "guides/core/scene_areas.py": (LEFT, "tests/guides/core/test_exceptions.py", TOUCHED, SPINE_TESTS,
                                    "tests/guides/core/test_outlines.py"),
     "guides/core/impact.py": (LEFT, "tests/guides/core/test_impact.py", "tests/guides/core/test_locking_pages.py",
-                              "tests/guides/core/test_locked_gradients.py", "tests/guides/decisions/test_locking_by_hand.py"),
+                              "tests/guides/core/test_locked_gradients.py", "tests/guides/decisions/test_locking_by_hand.py", TOUCHED),
     "guides/signoff": (ACCESS, "tests/guides/signoff", SPINE_TESTS),
     "bible/locks/services.py": (STANDING, "tests/bible/series/test_services.py", "tests/bible/locks/test_two_leads.py", SPINE_TESTS,
                                 "tests/guides/core/test_locking_pages.py", "tests/bible/editions/test_edition_locks.py"),

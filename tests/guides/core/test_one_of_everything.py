@@ -215,6 +215,10 @@ def test_what_does_not_stand_is_derived_as_it_is_stored(everything: Everything, 
     archive(thing=Issue.objects.get(pk=everything.issues[1].pk), archived=False, by=lead)
     assert continuity.discrepancies(everything.series) == []
     assert Mark.objects.live().count() == len(stands) + Mark.objects.filter(guide=everything.guides[1]).count()
+    make_revision(everything.guides[1])
+    archive(thing=Issue.objects.get(pk=everything.issues[1].pk), by=lead)
+    archive(thing=Issue.objects.get(pk=everything.issues[1].pk), archived=False, by=lead)
+    assert set(Mark.objects.live().values_list("pk", flat=True)) == stands
     remove_scene(area=SceneArea.objects.get(guide=everything.guides[0]), by=lead)
     assert continuity.discrepancies(everything.series) == []
     Waiver.objects.filter(mark=marks[2]).update(fades_to=Y)

@@ -7,10 +7,12 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from bible.colour.shifts import Op, Shift, Step
-from bible.models import Activity, ActivityKind, Issue, Scene, Series
+from bible.locks.services import end_lock
+from bible.models import Activity, ActivityKind, Issue, Scene, Series, Within
 from bible.models.fields import NoTint
 from bible.models.stretches import Stretch
 from bible.scenes.services import set_scene
@@ -201,6 +203,8 @@ def test_several_marks_are_one_deed_and_numbers_go_on(guide: Guide, lead: Any) -
     signed(guide.issue)
     place_marks(guide=guide, by=lead, rows=rows[1:])
     assert guide.issue.steps.latest("pk").words == "2 placed on page 7"
+    with pytest.raises(IntegrityError), transaction.atomic():
+        place_marks(guide=guide, by=lead, rows=[NewMark(0.1, 0.1, "Y", make_part(guide.series), number=5)])
     Issue.objects.filter(pk=guide.issue_id).update(archived_at=timezone.now())
     with pytest.raises(Refused, match="is archived"):
         place_marks(guide=guide, by=lead, rows=rows[1:])
@@ -456,3 +460,26 @@ def test_a_rule_leaves_nothing_locked_where_its_base_has_ended(series: Series, l
         make_mark(make_guide(issue), "B", part=part, role="shade")
     found = impact.of_rule(part, "shade", Shift((Step(Op.ADD, "c", 25),)), 0, None)
     assert [(row.issue, row.opens, row.closes) for row in found.rows] == [(issue, 1, 0) for issue in issues]
+
+
+def test_a_background_owes_what_most_of_it_says_once_its_lock_has_ended(series: Series, lead: Any) -> None:
+    wall, guide = make_part(series, held_within=Within.ISSUE), make_guide(make_issue(series))
+    lock = make_lock(wall, "B", by=lead)
+    for written, to_written in (("Y", "R"), ("Y", "R"), ("B", "")):
+        make_mark(guide, written, part=wall, to_written=to_written)
+    (row,) = impact.of_end(lock, 0).rows
+    assert (row.opens, row.closes) == (1, 2)
+    end_lock(lock=lock, at_position=0, by=lead, reason="so")
+    assert [mark.written for mark in Mark.objects.open()] == ["B"]
+
+
+def test_a_background_is_what_is_left_of_it_once_a_page_stands_down(series: Series, lead: Any) -> None:
+    wall, issue = make_part(series, held_within=Within.ISSUE), make_issue(series)
+    first, second = (make_guide(issue, page=page, by=lead) for page in ("7", "8"))
+    make_mark(first, "Y", part=wall)
+    mark = make_mark(second, "B", part=wall)
+    assert list(Mark.objects.open()) == [mark]
+    bring(issue, lead)
+    assert not Mark.objects.open()
+    with pytest.raises(Refused, match="A newer revision"):
+        place_marks(guide=first, by=lead, rows=[NewMark(0.1, 0.1, "Y")])
