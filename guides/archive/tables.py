@@ -129,6 +129,7 @@ TABLES = (
 
 LEFT_OUT = {
     "guides.CodeSearch": "Pages are looked through for codes again; what was answered comes along.",
+    "guides.KnownHand": "Learnt again from what was answered.",
     "guides.Booklet": "Made from the other tables in seconds, and out of date with the next decision.",
     "guides.Deed": "What one person may still take back at the desk, and the keys of browsers' requests: no history.",
     "guides.PaintReading": "Worked out from the pictures again; a look at a mark's paint holds where it was taken.",

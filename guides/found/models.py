@@ -36,7 +36,8 @@ class CodeSearch(models.Model):
 
     ``panels`` (boxes, in pixels of the picture that was looked at) and ``bordering`` (pairs of areas) are what parts
     are found by again, without the picture, when somebody has answered. ``problem`` says why there are no codes;
-    ``notes`` are sentences on what is odd about the page.
+    ``notes`` are sentences on what is odd about the page; ``learnt_from``: its answers have taught its colourist's
+    letters.
     """
 
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", editable=False, db_index=False)
@@ -46,6 +47,7 @@ class CodeSearch(models.Model):
     notes: models.JSONField[list[str], list[str]] = models.JSONField(default=list)
     panels: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
     bordering: models.JSONField[list[Any], list[Any]] = models.JSONField(default=list)
+    learnt_from = models.BooleanField(default=False, db_default=False)
     searched_at = models.DateTimeField(auto_now=True)
 
     objects = CodeSearchQuerySet.as_manager()
@@ -55,6 +57,28 @@ class CodeSearch(models.Model):
 
     def __str__(self) -> str:
         return f"search for codes on guide {self.guide_id}"
+
+
+class KnownHandQuerySet(models.QuerySet["KnownHand"]):
+    def of(self, guide: Guide) -> Self:
+        """Of whoever coloured a page."""
+        return self.filter(series=guide.series_id, colourist=guide.colourist_id)
+
+
+class KnownHand(models.Model):
+    """How a colourist's letters look to the reader (``HandShapes`` as JSON), learnt from answered codes."""
+
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="+", editable=False, db_index=False)
+    colourist = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
+    shapes: models.JSONField[dict[str, Any], dict[str, Any]] = models.JSONField(default=dict)
+
+    objects = KnownHandQuerySet.as_manager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["series", "colourist"], name="guides_hand_known_once")]
+
+    def __str__(self) -> str:
+        return f"letters of {self.colourist}"
 
 
 class PageCastQuerySet(models.QuerySet["PageCast"]):

@@ -24,6 +24,22 @@ def to_search(series: Series, issue: Issue | None = None, *, again: bool = False
     return guides if again else guides.filter(~Exists(done))
 
 
+FEWEST_TO_LEARN = 5
+"""Answered codes of a page from which it says something of its colourist's letters."""
+
+
+def to_learn_from(guide: Guide) -> GuideQuerySet:
+    """Other pages by whoever coloured a page whose answers have taught nothing yet, the newest first: no code of them
+    waits, and enough are answered."""
+    of_page = FoundCode.objects.filter(guide=OuterRef("pk"))
+    answered = of_page.answered().filter(mark__isnull=False).clear().order_by().values("guide")
+    count = Subquery(answered.annotate(codes=Count("id")).values("codes"), output_field=IntegerField())
+    pages = Guide.objects.filter(series=guide.series_id, colourist=guide.colourist_id, code_search__learnt_from=False)
+    pages = pages.filter(~Exists(of_page.filter(decided_at=None))).exclude(pk=guide.pk)
+    taught = pages.annotate(answered_count=Coalesce(count, 0)).filter(answered_count__gte=FEWEST_TO_LEARN)
+    return taught.select_related("series", "issue").order_by("-issue__position", "-page_order")
+
+
 def with_found(guides: GuideQuerySet) -> GuideQuerySet:
     """Guides with ``found_count``: how many of their codes were found and wait for a yes."""
     waiting = FoundCode.objects.waiting().filter(guide=OuterRef("pk")).order_by().values("guide")

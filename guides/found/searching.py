@@ -10,7 +10,7 @@ from guides.core.page_maps import map_of, screen_pixels
 from guides.found.asking_again import PageLayout, ask_again, stored
 from guides.found.knowing import earlier_marks, page_bible, said_cast
 from guides.imaging.page.page_map import PageMap
-from guides.imaging.writing import Lexicon, WritingModelError, read_page
+from guides.imaging.writing import HandShapes, Lexicon, WritingModelError, read_page
 from guides.imaging.writing.clues import Clue
 from guides.imaging.writing.page_panels import find_panels
 from guides.imaging.writing.parts import Belonging
@@ -43,15 +43,15 @@ class _Place:
     owner: Belonging | None
 
 
-def search_page(guide: Guide) -> PageSearch:
-    """Look a page through for codes.
+def search_page(guide: Guide, hand: HandShapes | None = None) -> PageSearch:
+    """Look a page through for codes; ``hand`` is what is known of its colourist's letters.
 
     Raises:
         OSError: its picture is missing or damaged.
     """
     series, picture = guide.series, screen_pixels(guide)
     try:
-        writing = read_page(picture, Lexicon.of(series.notation, series.chart))
+        writing = read_page(picture, Lexicon.of(series.notation, series.chart), hand=hand)
     except WritingModelError as error:
         return PageSearch(problem=f"Codes can't be read: {error}.")
     if writing.turned:

@@ -21,6 +21,7 @@ from guides.core.once import deed_of_desk
 from guides.core.rules import refuse_older
 from guides.core.services import NewMark, delete_mark, place_mark, place_marks
 from guides.found.asking_again import Owner, PageLayout, ask_again, restored
+from guides.found.hands import hand_of
 from guides.found.knowing import earlier_marks, page_bible, said_cast
 from guides.found.searching import PageSearch, give, search_page
 from guides.found.sureness import say_what_is_sure
@@ -79,7 +80,7 @@ def read_guide_page(guide: Guide) -> CodeSearch:
     Raises:
         OSError: the page's picture is missing or damaged.
     """
-    return keep_search(guide=guide, found=search_page(guide))
+    return keep_search(guide=guide, found=search_page(guide, hand_of(guide)))
 
 
 @transaction.atomic

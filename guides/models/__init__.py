@@ -57,6 +57,8 @@ from guides.found.models import (
     CodeSearch,
     FoundCode,
     FoundCodeQuerySet,
+    KnownHand,
+    KnownHandQuerySet,
     PageCast,
     PageCastQuerySet,
 )
@@ -141,6 +143,8 @@ __all__ = [
     "Guide",
     "GuideQuerySet",
     "IssueStep",
+    "KnownHand",
+    "KnownHandQuerySet",
     "Mark",
     "MarkNote",
     "MarkQuerySet",
