@@ -14,7 +14,7 @@ from django.utils import timezone
 from bible import signals
 from bible.colour.grads import TintOrGrad
 from bible.colour.shifts import Shift
-from bible.locks.stretches import Piece, first_position, rule_pieces, span
+from bible.locks.stretches import Piece, first_position, rule_pieces, span, why_no_role
 from bible.models import BASE_CHANGED, ActivityKind, Lock, Part, Series, columns_of, record
 from bible.models.naming import name_of
 from bible.models.roles import BASE_ROLE
@@ -130,10 +130,7 @@ def lock_rule(
 
 
 def _refuse_role(part: Part, role: str) -> None:
-    """A role is for the kinds of subject that the series says. What has had it before keeps it."""
-    subject = part.costume.subject
-    why = subject.series.refused_role(role, subject.kind)
-    if why and not Lock.every_printing.of(part.pk, role).exists():
+    if why := why_no_role(part.costume.subject.series, part, role):
         raise Refused(why)
 
 

@@ -1,4 +1,5 @@
-"""Where a decision about a part would hold: where it begins and ends, and what a rule makes of the base between."""
+"""Where a decision about a part would hold: in which roles, where it begins and ends, and what a rule makes of the
+base between."""
 
 from __future__ import annotations
 
@@ -9,7 +10,7 @@ from django.db.models import Min
 from bible.colour.charts import Chart
 from bible.colour.grads import TintOrGrad, shifted
 from bible.colour.shifts import Shift
-from bible.models import Edition, Issue, Lock, Part
+from bible.models import Edition, Issue, Lock, Part, Series
 from bible.models.roles import BASE_ROLE
 from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
@@ -113,3 +114,12 @@ def pieces_of(bases: Sequence[Piece], rule: Shift, chart: Chart, start: int, end
             first = pieces.pop()[0]
         pieces.append((first, last, tint))
     return pieces
+
+
+def why_no_role(series: Series, part: Part | None, role: str) -> str:
+    """Why nothing may be said of a part in a role; empty where it may. A role is for the kinds of subject that the
+    series says, but what has been locked in it before keeps it. Nothing is asked where a role is for every kind."""
+    if part is None or not (found := series.roles.get(role)) or not found.kinds:
+        return ""
+    why = series.refused_role(role, part.costume.subject.kind)
+    return "" if why and Lock.every_printing.of(part.pk, role).exists() else why

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from bible.colour.grads import split_code
+from bible.locks.stretches import why_no_role
 from bible.models import NOTE_LENGTH
 from bible.models.roles import BASE_ROLE
 from guides.core.forms import PartField
@@ -45,6 +46,7 @@ class MarkForm(NewPartMixin, forms.Form):
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, guide: Guide, *args: Any, mark: Mark | None = None, **kwargs: Any) -> None:
+        self.mark = mark
         if mark:
             kwargs["initial"] = {
                 "x": mark.x,
@@ -76,10 +78,9 @@ class MarkForm(NewPartMixin, forms.Form):
             data["written"], data["to_written"] = first, second
         self.let_part_be_new(data)
         part, role = data.get("part"), data.get("role", "")
-        if part and role != self.initial.get("role"):
-            why = self.guide.series.refused_role(role, part.costume.subject.kind)
-            if why:
-                self.add_error("role", why)
+        kept = (self.mark.part, self.mark.role) if self.mark else None
+        if (part, role) != kept and (why := why_no_role(self.guide.series, part, role)):
+            self.add_error("role", why)
         return data
 
     @property

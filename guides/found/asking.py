@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
+from bible.locks.stretches import why_no_role
 from bible.models import Part
 from bible.models.roles import BASE_ROLE
 from guides.found.sureness import likelihood
@@ -200,6 +201,8 @@ def choices_of(found: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ..
         ]
     chosen: dict[str, CodeChoice] = {}
     for choice in [*first, *likely]:
+        if why_no_role(found.guide.series, choice.part, choice.role):
+            continue  # confirmed in that role before its kinds were named
         chosen.setdefault(choice.saying, choice)
     return tuple(chosen.values())[:CHOICES]
 

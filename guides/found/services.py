@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
+from bible.locks.stretches import why_no_role
 from bible.models import Part, Series
 from bible.models.naming import name_of
 from bible.models.roles import BASE_ROLE
@@ -144,8 +145,8 @@ def take_codes(*, guide: Guide, answers: Sequence[CodeAnswer], by: User, let_in:
         let_in: no person said so; the series lets sure codes in by themselves.
 
     Raises:
-        Refused: one of them has been answered already, there is none, the page counts no more, or a part has been
-            archived since it was proposed.
+        Refused: one of them has been answered already, there is none, the page counts no more, a part has been
+            archived since it was proposed, or its subject's kind has not got the role.
     """
     if not answers:
         raise Refused("None of the codes that were shown waits any more.")
@@ -154,6 +155,7 @@ def take_codes(*, guide: Guide, answers: Sequence[CodeAnswer], by: User, let_in:
     refuse_older(Guide.objects.get(pk=guide.pk))
     if not let_in:
         refuse_archived(parts)
+        _refuse_roles(guide.series, answers)
     waiting = _waiting(guide, [answer.found for answer in answers])
     news = [
         NewMark(answer.x, answer.y, answer.written, answer.part, answer.role, let_in=let_in) for answer in answers
@@ -181,6 +183,12 @@ def look_over(*, guide: Guide, right: Sequence[FoundCode], struck: Sequence[Foun
     refuse_older(Guide.objects.get(pk=guide.pk))
     FoundCode.objects.filter(guide=guide, decided_at=None, pk__in=[row.pk for row in struck]).update(doubted=True)
     return take_codes(guide=guide, answers=[CodeAnswer.as_read(row) for row in right], by=by) if right else []
+
+
+def _refuse_roles(series: Series, answers: Iterable[CodeAnswer]) -> None:
+    for answer in answers:
+        if why := why_no_role(series, answer.part, answer.role):
+            raise Refused(why)
 
 
 def _waiting(guide: Guide, found: Iterable[FoundCode]) -> dict[int, FoundCode]:
@@ -218,7 +226,7 @@ def let_sure_in(*, guide: Guide) -> list[Mark]:
     were archived while it was looked through wait for somebody."""
     sure = FoundCode.objects.filter(guide=guide).waiting().sure().exclude(part__in=Part.objects.archived())
     sure = sure.with_names().select_related("guide__series")
-    answers = [CodeAnswer.as_read(one) for one in sure]
+    answers = [CodeAnswer.as_read(one) for one in sure if not why_no_role(guide.series, one.part, one.role)]
     return take_codes(guide=guide, answers=answers, by=guide.uploaded_by, let_in=True) if answers else []
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from django.db import transaction
 
+from bible.locks.stretches import why_no_role
 from bible.models import Part, Series
 from bible.models.roles import BASE_ROLE, FIRST_ROLES, RoleList
 from bible.series.refusals import Refused
@@ -191,6 +192,8 @@ def _sifted(guide: Guide, rows: Iterable[tuple[FileMark, Part | None]], troubles
                 f"mark {marks[0].number} stands at its place with {marks[0].both_written}: rewrite it on the desk"
             )
             wrong.append(Trouble(f"mark {row.number or '?'}", standing_there))
+        elif why := why_no_role(guide.series, part, row.role):
+            wrong.append(Trouble(f"mark {row.number or '?'}", why))
         elif saying not in seen.at(row.x, row.y):
             seen.add(row.x, row.y, saying)
             new.append((row, part))

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from bible.locks.stretches import why_no_role
 from bible.models import Part, Series
 from guides.core.labels import clean_label
 from guides.core.once import new_key
@@ -101,6 +102,8 @@ def take_marks(rows: Iterable[PageMark], by: User) -> list[Fate]:
                 fates.append(_met(row, marks))
             elif others := seen.at(*at):
                 fates.append(_twice(row, others[0]))
+            elif why := why_no_role(row.guide.series, row.part, row.mark.role):
+                fates.append(Fate.wrong(row.line, why))
             else:
                 seen.add(*at, row)
                 new.append(row)

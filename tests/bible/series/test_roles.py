@@ -22,9 +22,13 @@ from bible.models.roles import (
 )
 from bible.series.refusals import Refused
 from guides.core.services import place_mark
+from guides.found.asking import choices_of
 from guides.handoff.exports import read_marks_csv
+from guides.handoff.services import FileMark, fit
+from guides.imports.fates import State
+from guides.imports.mark_rows import PageMark, take_marks
 from guides.models import FlagKind, Mark
-from tests.factories import make_costume, make_guide, make_issue, make_part, make_series, make_subject
+from tests.factories import make_costume, make_found, make_guide, make_issue, make_part, make_series, make_subject
 from tests.forms import form_of, text_of
 from tests.pages import client_of, member_client, methods_are_refused
 
@@ -196,7 +200,8 @@ class TestARoleOfTheSeriesOwn:
             assert ("glow" in form.choices("role"), "old" in form.choices("role")) == (offered, False)
 
     def test_one_that_is_for_other_kinds_is_refused_wherever_it_is_said(self, series: Series, lead: Any) -> None:
-        """A lock, a table, a mark; what has had the role before its kinds were named keeps it."""
+        """A lock, tables of codes and of marks, a mark, a found code; what has had the role before its kinds were named
+        keeps it."""
         glow = Role("glow", "glow", kinds=("prop",))
         why = "Glow is a role for prop, not for character."
         part, guide, client = make_part(series, name="coat"), make_guide(make_issue(series)), client_of(lead)
@@ -218,7 +223,21 @@ class TestARoleOfTheSeriesOwn:
         answer = form.fill(written="R", part=part.full_name, role="glow").press(client)
         assert answer.status_code == 422
         assert why in text_of(answer)
+        found = make_found(guide, "Y", part=part, role="glow")
+        assert [choice.role for choice in choices_of(found, {part.pk: part})] == []
+        code = reverse("answer-code", args=[series.slug, found.pk])
+        answer = client.post(code, {"saying": f"{part.pk}|glow|Y"}, headers={"HX-Request": "true"})
+        assert answer.status_code == 422
+        assert why in text_of(answer)
+        mark = FileMark(0.5, 0.5, "Y", names=part.names, role="glow")
+        (fate,) = take_marks([PageMark(2, guide, part, mark)], lead)
+        assert (fate.state, why in fate.words) == (State.WRONG, True)
+        assert why in str(fit(guide, [mark], []).troubles[0])
         assert not Mark.objects.exists()
+        assert form.fill(written="R", part=old.full_name, role="glow").press(client).status_code == 302
+        rewritten = form_of(client.get(Mark.objects.get().get_absolute_url()), has="role", action="rewrite")
+        answer = rewritten.fill(part=part.full_name).press(client)
+        assert why in text_of(answer), "a mark that changes its part does not take the role along"
 
     def test_a_mark_of_an_archived_role_keeps_it(self, series: Series, lead: Any) -> None:
         with_roles(series, LINE_HOLD)
