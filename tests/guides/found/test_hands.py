@@ -52,7 +52,7 @@ def test_answered_pages_teach_before_the_next_is_read(
 ) -> None:
     issue = make_issue(series)
     page, following = written_page(issue, fill_in, page="1"), make_guide(issue, colourist=fill_in, page="2")
-    elsewhere = make_guide(issue, colourist=make_member(series, "colourist"), page="3")
+    elsewhere = make_guide(issue, colourist=make_member(series), page="3")
     answer_all(page, fill_in, keep=1)
     assert hand_of(following) is None, "a code still waits"
     answer_all(page, fill_in)
