@@ -1,20 +1,23 @@
 """Settling a bible from its guides: what the marks of old issues say was in force, for the lead to accept.
 
 Only roles that nothing stands locked for are read, of parts that are offered, and only marks outside any scene: a
-scene shifts tints on purpose. Codes from old guides are evidence, not orders.
+scene shifts tints on purpose. Codes from old guides are evidence, not orders. Codes that were found on a page and
+that nobody has looked at speak too, each a quarter as loud as a mark, and make nothing clear by themselves.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q
 
 from bible.colour.grads import Grad, TintOrGrad, ends_of
+from bible.colour.notation import NotationError
 from bible.locks.services import lock_histories
 from bible.models import Issue, Lock, Part, Series, Subject
 from bible.models.roles import Role
@@ -22,9 +25,10 @@ from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder
 from bible.web.digest import digest
+from bible.web.names import counted
 from guides.core.impact import rehearse
-from guides.decisions.changepoints import stretches, tabulate
-from guides.models import Mark, MarkQuerySet
+from guides.decisions.changepoints import SLIP, stretches, tabulate
+from guides.models import FoundCode, FoundCodeQuerySet, Mark, MarkQuerySet
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -48,7 +52,8 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Suggested:
-    """One lock that the marks speak for; ``tint`` may be a gradient."""
+    """One lock that the marks speak for; ``tint`` may be a gradient. ``unconfirmed``: found codes that say it too and
+    that nobody has looked at."""
 
     tint: TintOrGrad
     first: Issue
@@ -59,6 +64,14 @@ class Suggested:
     pages: int
     odd: tuple[Evidence, ...]
     firm: bool
+    unconfirmed: int = 0
+
+    @property
+    def evidence(self) -> str:
+        """What speaks for it, in words."""
+        marks = f"{counted(self.agree, 'mark')} on {counted(self.pages, 'page')}" if self.agree else "no mark"
+        found = f", {counted(self.unconfirmed, 'found code')} nobody has looked at" if self.unconfirmed else ""
+        return marks + found
 
     @property
     def odd_shown(self) -> tuple[Evidence, ...]:
@@ -82,8 +95,22 @@ class Settlement:
         return all(lock.firm for lock in self.locks)
 
 
-_Row = tuple[int, int, int, TintOrGrad, str]
-"""Mark, guide, position, tint or gradient, page."""
+MARK, FOUND = 4, 1
+"""What a mark and a found code weigh: a person has looked at the one, nobody at the other (a guess: no source)."""
+
+
+class _Row(NamedTuple):
+    """What a mark says, or a found code (``mark`` None)."""
+
+    mark: int | None
+    guide: int
+    position: int
+    value: TintOrGrad
+    page: str
+
+    @property
+    def weight(self) -> int:
+        return FOUND if self.mark is None else MARK
 
 
 def said(series: Series) -> MarkQuerySet:
@@ -92,14 +119,22 @@ def said(series: Series) -> MarkQuerySet:
     return Mark.objects.filter(whole, series=series, part__isnull=False, scene=None, tint__gte=0).live()
 
 
+def _locked() -> Exists:
+    return Exists(Lock.objects.standing().filter(part=OuterRef("part"), role=OuterRef("role")))
+
+
 def unsettled(series: Series) -> MarkQuerySet:
     """What is said of parts and roles that nothing stands locked for."""
-    locked = Lock.objects.standing().filter(part=OuterRef("part"), role=OuterRef("role"))
-    return said(series).filter(~Exists(locked))
+    return said(series).filter(~_locked())
+
+
+def unsettled_witnesses(series: Series) -> FoundCodeQuerySet:
+    """Found codes of parts and roles that nothing stands locked for."""
+    return FoundCode.objects.filter(series=series).witnesses().filter(~_locked())
 
 
 def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = None) -> list[Settlement]:
-    """What the marks of some parts speak for, in the order of the parts; two queries whatever their number."""
+    """What the marks of some parts speak for, in the order of the parts; three queries whatever their number."""
     order = order or RunningOrder.of(series)
     by_id = {part.pk: part for part in parts.of_series(series).with_names()}
     rows: dict[tuple[int, str], list[_Row]] = defaultdict(list)
@@ -107,13 +142,27 @@ def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = Non
     fields = ("part_id", "role", "id", "guide_id", "position", "guide__page", "tint", "to_tint")
     for part_id, role, mark, guide, position, page, tint, to_tint in marks.values_list(*fields):
         value = tint if to_tint is None else Grad(tint, to_tint)
-        rows[part_id, role].append((mark, guide, position, value, page))
+        rows[part_id, role].append(_Row(mark, guide, position, value, page))
+    _add_witnesses(rows, series, list(by_id))
     place = {part_id: number for number, part_id in enumerate(by_id)}
     keys = sorted(rows, key=lambda key: (place[key[0]], series.roles.rank(key[1])))
     return [
         Settlement(by_id[part], series.roles.get(role) or Role(role, role), _history(rows[part, role], order))
         for part, role in keys
     ]
+
+
+def _add_witnesses(rows: dict[tuple[int, str], list[_Row]], series: Series, parts: list[int]) -> None:
+    """Found codes among the marks, in the running order."""
+    found = unsettled_witnesses(series).filter(part__in=parts).order_by("guide__issue__position", "number")
+    fields = ("part_id", "role", "guide_id", "guide__issue__position", "guide__page", "code")
+    touched = set()
+    for part, role, guide, position, page, code in found.values_list(*fields):
+        with suppress(NotationError):
+            rows[part, role].append(_Row(None, guide, position, series.read(code), page))
+            touched.add((part, role))
+    for key in touched:
+        rows[key].sort(key=lambda row: row.position)
 
 
 def _number(value: TintOrGrad) -> int:
@@ -124,22 +173,24 @@ def _number(value: TintOrGrad) -> int:
 
 def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
     index = {issue.position: number for number, issue in enumerate(order.issues)}
-    said = [(index[position], _number(tint), 1) for _, _, position, tint, _ in rows]
-    values = {_number(row[3]): row[3] for row in rows}
+    said = [(index[row.position], _number(row.value), row.weight) for row in rows]
+    values = {_number(row.value): row.value for row in rows}
     table, codes = tabulate(said, len(order.issues))
-    found = stretches(table)
+    found = stretches(table, slip=SLIP / MARK)
     by_stretch: list[list[_Row]] = [[] for _ in found]
     starts = [order.issues[one.first].position for one in found]
     at = 0
     for row in rows:
-        while at + 1 < len(starts) and row[2] >= starts[at + 1]:
+        while at + 1 < len(starts) and row.position >= starts[at + 1]:
             at += 1
         by_stretch[at].append(row)
     locks = []
     for number, one in enumerate(found):
         tint = values[codes[one.code]]
-        agreeing = [row for row in by_stretch[number] if row[3] == tint]
-        odd = [row for row in by_stretch[number] if row[3] != tint]
+        marks = [row for row in by_stretch[number] if row.mark is not None]
+        agreeing = [row for row in marks if row.value == tint]
+        odd = [row for row in marks if row.value != tint]
+        found_too = sum(row.value == tint for row in by_stretch[number]) - len(agreeing)
         locks.append(
             Suggested(
                 tint=tint,
@@ -148,15 +199,22 @@ def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
                 from_position=starts[number] if one.first else 0,
                 to_position=starts[number + 1] if number + 1 < len(found) else None,
                 agree=len(agreeing),
-                pages=len({row[1] for row in agreeing}),
+                pages=len({row.guide for row in agreeing}),
                 odd=tuple(
-                    Evidence(mark, guide, order.issues[index[position]].number, page, other)
-                    for mark, guide, position, other, page in odd
+                    Evidence(row.mark or 0, row.guide, order.issues[index[row.position]].number, row.page, row.value)
+                    for row in odd
                 ),
-                firm=one.is_firm,
+                firm=one.is_firm and _marks_tell(agreeing, odd),
+                unconfirmed=found_too,
             )
         )
     return tuple(locks)
+
+
+def _marks_tell(agreeing: list[_Row], odd: list[_Row]) -> bool:
+    """Whether marks alone outweigh a single slip: what nobody has looked at makes nothing clear."""
+    others = Counter(row.value for row in odd)
+    return len(agreeing) - max(others.values(), default=0) > 1
 
 
 def token(settlements: Iterable[Settlement]) -> str:
@@ -215,7 +273,7 @@ def _said_of(series: Series) -> set[tuple[int, str]]:
         marks = said(series).filter(part=OuterRef("pk"), role=role)
         parts = Part.objects.of_series(series).filter(Exists(marks))
         found |= {(part, role) for part in parts.order_by().values_list("pk", flat=True)}
-    return found
+    return found | set(FoundCode.objects.filter(series=series).witnesses().order_by().values_list("part", "role"))
 
 
 def settle_all(series: Series, subjects: Iterable[Subject]) -> Iterator[tuple[Subject, list[Settlement]]]:

@@ -10,11 +10,12 @@ from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Count, Q
+from django.db.models import Count, Exists, OuterRef, Q
 
 from bible.models import Issue, Part, Series, Subject
 from bible.models.fields import OwnKeyField
 from bible.models.roles import BASE_ROLE, KEY_LENGTH
+from guides.core.models.areas import SceneArea
 from guides.core.models.marks import Mark
 from guides.core.models.pages import PAGE_LABEL_LENGTH, Guide
 
@@ -130,6 +131,13 @@ class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
     def clear(self) -> Self:
         """Legible codes that were not struck out."""
         return self.filter(unreadable=False, crossed_out=False).exclude(code="")
+
+    def witnesses(self) -> Self:
+        """Those that nobody has answered and that are likelier right than not, on pages that no scene falls on: weak
+        evidence of what their parts' codes were."""
+        lit = SceneArea.objects.filter(guide=OuterRef("guide")).standing()
+        likely = self.waiting().clear().filter(part__isnull=False, p__gte=0.8, p_part__gte=0.5)
+        return likely.filter(~Exists(lit))
 
     def sure(self) -> Self:
         """Those that are taken together (``guides.found.sureness``)."""

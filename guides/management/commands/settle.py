@@ -73,6 +73,8 @@ class Command(JsonCommand):
                 until = "" if lock["to"] is None else f" to {lock['to']}"
                 odd = f", {len(lock['odd'])} odd" if lock["odd"] else ""
                 marks = counted(lock["marks"], "mark")
+                if lock["unconfirmed"]:
+                    marks += f", {counted(lock['unconfirmed'], 'found code')} nobody has looked at"
                 unsure = "" if lock["firm"] else "  (not firm)"
                 self.stdout.write(f"  {lock['code']}  issues {lock['from']}{until}: {marks}{odd}{unsure}")
         made = "" if locked is None else f" {counted(locked, 'lock')} made."
@@ -97,6 +99,7 @@ def _lock(series: Series, lock: Suggested) -> dict[str, Any]:
         "to": None if lock.to_position is None else lock.last.number,
         "marks": lock.agree,
         "pages": lock.pages,
+        "unconfirmed": lock.unconfirmed,
         "firm": lock.firm,
         "odd": [{"issue": one.issue, "page": one.page, "code": series.write(one.tint)} for one in lock.odd],
     }

@@ -18,7 +18,9 @@ from guides.core.scene_areas import apply_scene
 from guides.core.services import place_marks
 from guides.decisions.settle import accept, settle, settle_all, subjects_to_settle
 from guides.models import Mark
-from tests.factories import make_guide, make_issues, make_lock, make_part
+from tests.factories import make_found, make_guide, make_issues, make_lock, make_mark, make_part
+from tests.forms import text_of
+from tests.pages import client_of
 from tests.shown import agree
 
 pytestmark = pytest.mark.django_db
@@ -129,3 +131,51 @@ def test_settling_all_begins_at_the_beginning_for_no_number(
     answer = lead_client.post(page, {"after": said, "done": said, "locks": said})
     assert answer.status_code == 200
     assert Lock.objects.of(part.pk, "base").standing().count() == 2
+
+
+def test_found_codes_speak_more_softly_than_marks(series: Series, part: Part, lead: Any) -> None:
+    """Three of them outweigh no mark; without a mark they are told, and nothing is clear."""
+    guide = make_guide(series.issues.get(number="12"), by=lead)
+    for n in range(3):
+        make_found(guide, "B", part=part, y=0.2 + 0.1 * n)
+    other = make_part(series, name="scarf")
+    for n in range(9):
+        make_found(guide, "B2", part=other, x=0.1 * n)
+    make_found(guide, "R", part=other, p_part=0.4)
+    make_found(guide, "Y", part=other, unreadable=True)
+    first, second = of(series, part).locks
+    assert (series.write(second.tint), second.unconfirmed, second.firm, first.firm) == ("Y", 0, True, True)
+    (scarf,) = settle(series, Part.objects.filter(pk=other.pk))
+    (lock,) = scarf.locks
+    assert (series.write(lock.tint), lock.agree, lock.unconfirmed, lock.firm) == ("B2", 0, 9, False)
+    assert other.costume.subject in subjects_to_settle(series)
+    page = client_of(lead).get(reverse("settle-subject", args=[series.slug, other.costume.subject_id]))
+    assert "no mark, 9 found codes nobody has looked at" in text_of(page)
+
+
+def test_found_codes_join_a_mark_and_make_nothing_clear(series: Series, lead: Any) -> None:
+    part, issue = make_part(series), make_issues(series, 1)[0]
+    guide = make_guide(issue, by=lead)
+    make_mark(guide, "YR", part=part, by=lead)
+    for n in range(5):
+        make_found(guide, "YR", part=part, y=0.1 + 0.1 * n)
+    (lock,) = of(series, part).locks
+    assert (lock.agree, lock.unconfirmed, lock.firm) == (1, 5, False)
+    make_mark(guide, "YR", part=part, by=lead, x=0.9)
+    assert of(series, part).is_firm
+    for n in range(12):
+        make_found(guide, "B", part=part, y=0.05 * n)
+    assert not of(series, part).is_firm, "many that nobody has looked at make two marks doubtful"
+
+
+def test_found_codes_under_a_scene_or_of_a_locked_part_say_nothing(series: Series, lead: Any) -> None:
+    part, issue = make_part(series), make_issues(series, 1)[0]
+    guide = make_guide(issue, by=lead)
+    night = set_scene(scene=Scene(series=series, name="Night"), rule=Shift((Step(Op.ADD, "c", 25),)), by=lead)
+    make_found(guide, "YRB2", part=part)
+    assert subjects_to_settle(series) == [part.costume.subject]
+    apply_scene(guide=guide, scene=night, by=lead)
+    assert subjects_to_settle(series) == settle(series, Part.objects.filter(pk=part.pk)) == []
+    make_found(make_guide(issue, by=lead), "YR", part=part)
+    make_lock(part, "YR")
+    assert subjects_to_settle(series) == settle(series, Part.objects.filter(pk=part.pk)) == []
