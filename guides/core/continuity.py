@@ -37,7 +37,7 @@ from guides.core.gradients import owed_by, owed_from_scratch, seen_by
 from guides.core.holding import hold_marks_of_parts
 from guides.core.lighting import put_in_scenes, scene_from_scratch
 from guides.core.outliving import bury_waivers, revive_waivers
-from guides.core.owed_by_part import owed_by_part
+from guides.core.owed_by_part import OwedByPart, owed_by_part, owed_by_parts
 from guides.core.together import derived_together, hold_together
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
 
@@ -168,18 +168,25 @@ def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str, by: User 
     return changed
 
 
-def resolve_part(part_id: int, at: dt.datetime | None = None) -> int:
-    """``resolve`` for all marks of one part, quicker; marks that are right already are not written. Returns how many
-    were written. The caller holds the part, so that no lock joins it meanwhile."""
-    marks, owed = Mark.objects.filter(part_id=part_id), owed_by_part(part_id)
-    if owed is None:
+def resolve_parts(part_ids: list[int], at: dt.datetime | None = None) -> int:
+    """``resolve`` for all marks of some parts of a series, quicker; marks that are right already are not written.
+    Returns how many were written. The caller holds the parts, so that no lock joins them meanwhile."""
+    marks = Mark.objects.filter(part_id__in=part_ids)
+    # Of many parts, as in a merge, half may have none any more: what they would owe need not be put together.
+    marked = part_ids if len(part_ids) == 1 else marks.order_by().values_list("part_id", flat=True).distinct()
+    owing = owed_by_parts(list(marked))
+    if None in owing.values():
         return resolve(marks, at)
-    now = {"lock_now": owed.lock, "owed_now": owed.tint, "to_now": owed.to_tint}
-    as_it_is = Q(lock_then=F("lock_now"), expected=F("owed_now"), expected_to=F("to_now"))
-    outdated = marks.alias(**now, lock_then=Coalesce("lock_id", Value(0))).exclude(as_it_is)
-    written = outdated.order_by().update(**owed.columns)
+    written = sum(_owe(part_id, owed) for part_id, owed in owing.items() if owed)
     settle(marks, at)
     return written
+
+
+def _owe(part_id: int, owed: OwedByPart) -> int:
+    now = {"lock_now": owed.lock, "owed_now": owed.tint, "to_now": owed.to_tint}
+    as_it_is = Q(lock_then=F("lock_now"), expected=F("owed_now"), expected_to=F("to_now"))
+    outdated = Mark.objects.filter(part_id=part_id).alias(**now, lock_then=Coalesce("lock_id", Value(0)))
+    return outdated.exclude(as_it_is).order_by().update(**owed.columns)
 
 
 def hand_over(marks: MarkQuerySet, part_id: int, **more: Any) -> None:
@@ -228,8 +235,7 @@ def expecting_anew(
         if len(parts) > PARTS_ONE_BY_ONE:
             resolve(marks, at)
         else:
-            for part_id in parts:
-                resolve_part(part_id, at)
+            resolve_parts(parts, at)
         if undone:
             revive_waivers(marks, died_at=undone, by=by)
 

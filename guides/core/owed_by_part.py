@@ -6,12 +6,13 @@ Its few locks and its costume's time stand in the statement itself, so nothing i
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import reduce
 from operator import or_
 from typing import Any
 
-from django.db.models import BigIntegerField, Case, Q, Value, When
+from django.db.models import BigIntegerField, Case, F, Q, Value, When
 from django.db.models.functions import NullIf
 
 from bible.colour.grads import ends_of
@@ -23,6 +24,10 @@ from guides.core.gradients import ways_seen
 
 CASES_AT_MOST = 150
 """Locks of one part, times scenes that move their tints, up to which they are written into one statement."""
+
+
+Moved = dict[Tint, list[SceneTint]]
+"""What scenes make of tints, by tint."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,17 +44,33 @@ class OwedByPart:
 
 
 def owed_by_part(part_id: int) -> OwedByPart | None:
-    """None where they would be too many cases for one statement."""
-    locks = list(Lock.objects.filter(part_id=part_id).standing())
-    moved: dict[Tint, list[SceneTint]] = defaultdict(list)
-    of_series = Scene.objects.filter(series__subjects__costumes__parts=part_id)
-    ends = {tint for lock in locks for tint in ends_of(lock.locked) if tint}
+    """``owed_by_parts`` of one part."""
+    return owed_by_parts([part_id])[part_id]
+
+
+def owed_by_parts(part_ids: Sequence[int]) -> dict[int, OwedByPart | None]:
+    """By part, all of one series, in three questions; None where there would be too many cases for one statement."""
+    locks: dict[int, list[Lock]] = defaultdict(list)
+    for lock in Lock.objects.filter(part_id__in=part_ids).standing():
+        locks[lock.part_id].append(lock)
+    moved: Moved = defaultdict(list)
+    of_series = Scene.objects.filter(series__subjects__costumes__parts__in=part_ids[:1])
+    ends = {tint for some in locks.values() for lock in some for tint in ends_of(lock.locked) if tint}
     for row in SceneTint.objects.filter(scene__in=of_series, tint__in=ends):
         moved[row.tint].append(row)
+    worn: dict[int, list[CostumeStretch]] = defaultdict(list)
+    stretches = CostumeStretch.objects.standing().filter(costume__parts__in=part_ids)
+    for stretch in stretches.annotate(part_id=F("costume__parts")):
+        worn[stretch.part_id].append(stretch)
+    return {part_id: _owed(locks[part_id], worn[part_id], moved) for part_id in part_ids}
+
+
+def _owed(locks: list[Lock], worn: list[CostumeStretch], moved: Moved) -> OwedByPart | None:
+    """What follows from a part's locks, when its costume is worn, and where scenes take the locks' tints."""
     if len(locks) + sum(len(moved[tint]) for lock in locks for tint in ends_of(lock.locked) if tint) > CASES_AT_MOST:
         return None
     lock_cases, owed_cases, owed_to_cases = [], [], []
-    if worn := list(CostumeStretch.objects.standing().filter(costume__parts=part_id)):
+    if worn:
         unworn = ~reduce(or_, map(_covered, worn))
         lock_cases.append(When(unworn, then=Value(0)))
         owed_cases.append(When(unworn, then=Value(NoTint.OUT_OF_USE.value)))
@@ -66,7 +87,7 @@ def owed_by_part(part_id: int) -> OwedByPart | None:
     return OwedByPart(lock_now, owed_now, to_now)
 
 
-def _cases(tint: Tint, holds: Q, moved: dict[Tint, list[SceneTint]]) -> list[When]:
+def _cases(tint: Tint, holds: Q, moved: Moved) -> list[When]:
     """What a mark owes that a lock's tint holds for: what the scene it stands in makes of it, else the tint."""
     within = [When(holds, scene=row.scene_id, then=Value(row.shifted.packed)) for row in moved[tint]]
     return [*within, When(holds, then=Value(tint.packed))]

@@ -54,6 +54,10 @@ class Steps:
     def __init__(self, series: Series, by: User, at: dt.datetime) -> None:
         self.series, self.by, self.at = series, by, at
         self.done: list[list[Any]] = []
+        # Asked once for all parts of a merge: few have any.
+        waiting = Proposal.objects.filter(series=series, state=Proposal.State.WAITING)
+        self._asked_for = set(waiting.order_by().values_list("part_id", flat=True))
+        self._has_lights = SceneTarget.objects.standing().filter(scene__series=series).exists()
 
     def change(self, thing: Thing, **fields: Any) -> None:
         """Some columns of a subject, costume or part."""
@@ -82,6 +86,9 @@ class Steps:
             self.done.append(["locks", source.pk, target.pk, made])
 
     def give_proposals(self, source: Part, target: Part) -> None:
+        if source.pk not in self._asked_for:
+            return
+        self._asked_for.add(target.pk)
         waiting = Proposal.objects.filter(part=source, state=Proposal.State.WAITING)
         if keys := list(waiting.values_list("pk", flat=True)):
             waiting.update(part=target)
@@ -96,6 +103,8 @@ class Steps:
 
     def give_lights(self, source: Thing, target: Thing) -> None:
         """Scenes that fall on one subject or part fall on another."""
+        if not self._has_lights:
+            return
         name = str(source._meta.model_name)
         lights = SceneTarget.objects.standing().filter(**{name: source})
         if keys := list(lights.values_list("pk", flat=True)):

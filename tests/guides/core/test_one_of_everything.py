@@ -178,10 +178,10 @@ def test_as_many_are_written_as_are_not_right(everything: Everything) -> None:
     everything.place(at_once=True)
     total = len(everything.rows)
     assert continuity.resolve(Mark.objects.all()) == total, "all of them, whatever they were"
-    assert continuity.resolve_part(everything.coat.pk) == 0
+    assert continuity.resolve_parts([everything.coat.pk]) == 0
     everything.forget()
     coats = [owed for _, new, owed in everything.rows if new.part == everything.coat]
-    assert continuity.resolve_part(everything.coat.pk) == len([owed for owed in coats if owed != NOTHING])
+    assert continuity.resolve_parts([everything.coat.pk]) == len([owed for owed in coats if owed != NOTHING])
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from bible.models.fields import NoTint
 from bible.series.holding import hold_places
 from bible.series.refusals import Refused
 from bible.series.services import move_issue
-from guides.core.continuity import resolve_part
+from guides.core.continuity import resolve_parts
 from guides.core.services import add_guide
 from guides.imaging.intake.take_in import take_in
 from guides.models import Guide, Mark
@@ -87,9 +87,9 @@ def test_a_part_says_how_many_of_its_marks_it_wrote(series: Series, lead: Any) -
     part, guide = make_part(series), make_guide(make_issue(series))
     marks = [make_mark(guide, code, part=part) for code in ("YR", "YR", "B")]
     lock = make_lock(part, "YR", by=lead)
-    assert resolve_part(part.pk) == 0, "all of them are right already"
+    assert resolve_parts([part.pk]) == 0, "all of them are right already"
     Mark.objects.filter(pk__in=[marks[0].pk, marks[2].pk]).update(lock=None, expected=NoTint.NO_LOCK)
-    assert resolve_part(part.pk) == 2
+    assert resolve_parts([part.pk]) == 2
     assert set(Mark.objects.values_list("lock", flat=True)) == {lock.pk}
 
 
