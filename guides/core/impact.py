@@ -239,15 +239,17 @@ def rehearse(series: Series, deed: Callable[[], object], parts: Iterable[int] | 
     signed = set(series.issues.signed_off().values_list("pk", flat=True))
     after: set[int] = set()
     signed_then: set[int] = set()
+    opened: Counter[int] = Counter()
     try:
         with transaction.atomic():
             deed()
             after = set(marks.open().values_list("pk", flat=True))
+            opened = _by_issue(after - before)  # while marks are there that the deed has made
             signed_then = set(series.issues.signed_off().values_list("pk", flat=True))
             raise _Rehearsed
     except _Rehearsed:
         pass
-    opened, closed = _by_issue(after - before), _by_issue(before - after)
+    closed = _by_issue(before - after)
     issues = series.issues.filter(pk__in={*opened, *closed} | (signed ^ signed_then))
     return impact_of(
         {

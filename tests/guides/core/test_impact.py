@@ -142,3 +142,11 @@ def test_the_token_changes_with_what_is_shown(series: Series, part: Any, issues:
     assert token() == first
     make_mark(make_guide(issues[0]), "YR", part=part)
     assert token() != first
+
+
+def test_flags_of_marks_that_the_deed_itself_makes_are_counted(series: Any, lead: Any) -> None:
+    part, guide = make_part(series), make_guide(make_issues(series, 1)[0], by=lead)
+    make_lock(part, "Y2", by=lead)
+    found = impact.rehearse(series, lambda: make_mark(guide, "YR3B2", part=part))
+    assert (found.opens, found.closes) == (1, 0)
+    assert not Mark.objects.exists()
