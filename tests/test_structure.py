@@ -150,9 +150,9 @@ ORDER = {
         "activity", "notices", "chart",
     ),
     "guides": (
-        "imaging", "core", "paper", "timeline", "editions", "flags", "palettes", "report", "booklets", "assignments", "archive", "api",
+        "imaging", "core", "paper", "timeline", "editions", "flags", "palettes", "report", "booklets", "assignments", "archive",
         "decisions", "regrouping", "paint", "found", "preview", "proofs", "charts", "uploads", "desk", "gallery",
-        "maintenance", "handoff", "imports",
+        "maintenance", "handoff", "api", "imports",
         "signoff", "issues", "demo", "training",
     ),
 }  # fmt: skip

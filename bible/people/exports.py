@@ -10,8 +10,11 @@ from bible.models import Membership, ReadToken, Series
 
 def tokens_table(series: Series, tokens: Iterable[ReadToken]) -> Table:
     """One's own tokens by name and time: neither a token nor its hash goes into a file."""
-    rows = ((one.name, one.made_at, one.used_on, one.state, one.expires_at, one.withdrawn_at) for one in tokens)
-    columns = ("name", "made_at", "last_used_on", "state", "expires_at", "withdrawn_at")
+    rows = (
+        (one.name, one.may_write, one.made_at, one.used_on, one.state, one.expires_at, one.withdrawn_at)
+        for one in tokens
+    )
+    columns = ("name", "may_write", "made_at", "last_used_on", "state", "expires_at", "withdrawn_at")
     return Table("tokens", columns, rows, about(series))
 
 

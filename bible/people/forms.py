@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.contrib.auth.forms import UserCreationForm
 from django.contrib.auth.models import User
 from django.db import transaction
 
 from bible.models import Invitation, Membership, ReadToken, Series
+from bible.models.permissions import Permission
 from bible.people.services import accept_invitation
 
 
@@ -44,8 +47,13 @@ class NewAccountForm(UserCreationForm):
 
 
 class ReadTokenForm(forms.ModelForm):
-    """A token's name; the token itself is made by the server."""
+    """A token's name, and whether it may write, where its owner may; the token itself is made by the server."""
+
+    def __init__(self, membership: Membership, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not membership.may(Permission.PROPOSE):
+            del self.fields["may_write"]
 
     class Meta:
         model = ReadToken
-        fields = ["name"]
+        fields = ["name", "may_write"]

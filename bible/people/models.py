@@ -70,10 +70,17 @@ class ReadTokenQuerySet(models.QuerySet["ReadToken"]):
 
 
 class ReadToken(models.Model):
-    """Lets another program read a series in somebody's name. It dies with the membership."""
+    """Lets another program read a series in somebody's name, and write there what its owner has said it may. It dies
+    with the membership."""
 
     membership = models.ForeignKey(Membership, on_delete=models.CASCADE, related_name="read_tokens")
     name = models.CharField(max_length=60, help_text="What it is for, to know it again.")
+    may_write = models.BooleanField(
+        "may write",
+        default=False,
+        db_default=False,
+        help_text="It may bring marks in and propose codes, in your name and within your rights; it decides nothing.",
+    )
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
     made_at = models.DateTimeField(auto_now_add=True)
     expires_at = models.DateTimeField()

@@ -116,8 +116,9 @@ def _keep_a_lead(membership: Membership, advice: str) -> None:
 
 
 @transaction.atomic
-def make_read_token(*, membership: Membership, name: str) -> tuple[ReadToken, str]:
-    """Let a program read the series in this person's name. Returns the row and the token, which is stored nowhere."""
+def make_read_token(*, membership: Membership, name: str, may_write: bool = False) -> tuple[ReadToken, str]:
+    """Let a program read the series in this person's name, or write there too. Returns the row and the token, which
+    is stored nowhere."""
     hold_reading(membership.series_id)
     Membership.objects.select_for_update().get(pk=membership.pk)
     if membership.read_tokens.usable().count() >= MOST_READ_TOKENS:
@@ -126,6 +127,7 @@ def make_read_token(*, membership: Membership, name: str) -> tuple[ReadToken, st
     made = ReadToken.objects.create(
         membership=membership,
         name=name,
+        may_write=may_write,
         token_hash=hashed(token),
         expires_at=timezone.now() + READ_TOKEN_TIME,
     )

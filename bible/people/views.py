@@ -172,12 +172,12 @@ def tokens(request: MemberRequest, series: Series) -> HttpResponseBase:
     """One's own tokens. A new one is shown this once, on the page and in no file: only its hash is kept."""
     if wanted(request) and request.method != "POST":
         return answer(request, series, tokens_table(series, request.membership.read_tokens.all()))
-    form = ReadTokenForm(request.POST if request.method == "POST" else None)
+    form = ReadTokenForm(request.membership, request.POST if request.method == "POST" else None)
     context: dict[str, object] = {"series": series, "form": form}
     if form.is_valid():
         try:
-            made, token = make_read_token(membership=request.membership, name=form.cleaned_data["name"])
-            context |= {"made": made, "token": token, "form": ReadTokenForm()}
+            made, token = make_read_token(membership=request.membership, **form.cleaned_data)
+            context |= {"made": made, "token": token, "form": ReadTokenForm(request.membership)}
         except Refused as refusal:
             form.add_error(None, str(refusal))
     context["tokens"] = request.membership.read_tokens.all()

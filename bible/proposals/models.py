@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Any, Self
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from bible.locks.models import WRITTEN_LENGTH, Asked, Lock
+from bible.locks.models import WRITTEN_LENGTH, Asked, Lock, columns_of
 from bible.models.fields import OwnKeyField
 from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from bible.series.models import Series
@@ -22,6 +22,10 @@ class ProposalQuerySet(models.QuerySet["Proposal"]):
 
     def by(self, user_id: int) -> Self:
         return self.filter(proposed_by_id=user_id)
+
+    def same(self, *, by: int, part: Part, **asked: Any) -> Self:
+        """What this person has asked for in just these words; the arguments are those of ``propose``."""
+        return self.by(by).filter(part=part, **asked | columns_of(asked["tint"]))
 
     def with_names(self) -> Self:
         return self.select_related("part__costume__subject", "proposed_by", "answered_by", "lock")

@@ -17,6 +17,7 @@ from bible.proposals.services import decline_proposal, propose, withdraw_proposa
 from bible.series.refusals import Refused
 from bible.series.running_order import RunningOrder
 from bible.web.access import MemberRequest, member
+from bible.web.limits import PROPOSALS, limited
 from bible.web.methods import FORM, POST, SAFE
 
 ANSWERED_SHOWN = 60
@@ -44,6 +45,7 @@ def _page(request: MemberRequest, series: Series, status: int = 200, **more: obj
 
 
 @member(Permission.PROPOSE, FORM)
+@limited(PROPOSALS)
 def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpResponse:
     part = get_object_or_404(Part.objects.filter(costume__subject__series=series).with_names(), pk=part_pk)
     initial = {name: request.GET.get(name, "") for name in ("code", "seen_url")}

@@ -86,6 +86,8 @@ PRINTS = Limit("prints", 1000, 1, "a lot of printed pages to draw")
 LISTS = Limit("lists", 300, 2, "a lot of whole lists")
 # A file of rows is parsed, tried and rolled back each time it is shown.
 TABLES = Limit("tables", 90, 4, "a lot of tables to try")
+# Each asks for somebody's answer: a whole cast at once, and then two a minute, more than a lead answers.
+PROPOSALS = Limit("proposals", 200, 30, "a lot of proposals")
 # Fitting a press condition or looking a chart through takes up to seconds; one tries a few files, not hundreds.
 FITS = Limit("fits", 60, 5, "a lot of charts and measurements to work through")
 # Two scans are registered for each look at what would be carried: an issue's pages, looked at several times.

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Annotated, Any
 
 from ninja import Schema
+from pydantic import ConfigDict
 from pydantic import Field as Described
 
 Percent = Annotated[int, Described(ge=0, le=100)]
@@ -228,3 +229,76 @@ class AssignmentShape(Schema):
 
 class AssignmentList(Schema):
     items: list[AssignmentShape]
+
+
+Text = Annotated[str, Described(pattern=r"^[^\x00]*$")]
+
+
+class Sent(Schema):
+    """What is sent; a name that is not known here is refused, not passed over."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class NewMarkShape(Sent):
+    """A mark to be placed: fractions of the page from its top left corner. A code that cannot be read is kept as
+    written and flagged. With ``to_x``, ``to_y`` and ``to_written`` it is a gradient; without ``part`` background."""
+
+    x: Fraction
+    y: Fraction
+    written: Annotated[Text, Described(max_length=80)]
+    to_x: Fraction | None = None
+    to_y: Fraction | None = None
+    to_written: Annotated[Text, Described(max_length=80)] = ""
+    number: Annotated[int | None, Described(ge=1, le=99_999, description="Where it is free; else another.")] = None
+    role: Annotated[Text, Described(max_length=40)] = "base"
+    subject: Annotated[Text, Described(max_length=200)] = ""
+    costume: Annotated[Text, Described(max_length=200)] = ""
+    part: Annotated[Text, Described(max_length=200)] = ""
+
+
+class NewMarks(Sent):
+    """Marks for the current guide of a page. First without ``shown``: the answer says what would happen, and nothing
+    has. Then again with the ``shown`` of that answer, to have exactly that."""
+
+    issue: Annotated[Text, Described(min_length=1, max_length=30)]
+    page: Annotated[Text, Described(min_length=1, max_length=40)]
+    marks: Annotated[list[NewMarkShape], Described(min_length=1, max_length=2_000)]
+    shown: Annotated[Text, Described(max_length=64)] = ""
+
+
+class MarksSaid(Schema):
+    """What marks would do, or have done."""
+
+    done: bool
+    new: Annotated[int, Described(description="Marks that are put on the page.")]
+    already: Annotated[int, Described(description="Marks that stand there already, which are not put there again.")]
+    troubles: Annotated[list[str], Described(description="Marks that are left out, and why.")]
+    opens: Annotated[int, Described(description="Flags that open.")]
+    closes: Annotated[int, Described(description="Flags that close.")]
+    reopens: Annotated[list[str], Described(description="Issues whose sign-off falls.")]
+    shown: Annotated[str, Described(description="Stands for exactly this.")]
+
+
+class NewProposal(Sent):
+    """A code asked for; a lead colourist answers."""
+
+    part: Annotated[int, Described(ge=1, le=2**53, description="The `id` of a part.")]
+    code: Annotated[Text, Described(min_length=1, max_length=80)]
+    role: Annotated[Text, Described(max_length=40)] = "base"
+    from_issue: Annotated[
+        Text, Described(max_length=30, description="Number of its first issue; empty: the first.")
+    ] = ""
+    to_issue: Annotated[Text, Described(max_length=30, description="Number of its last issue; empty: onwards.")] = ""
+    note: Annotated[Text, Described(max_length=300)] = ""
+
+
+class ProposalShape(Schema):
+    id: int
+    part: int
+    role: str
+    written: str
+    tint: TintShape
+    fades_to: FadesTo = None
+    note: str
+    state: str

@@ -16,8 +16,14 @@ class TokenAuth(HttpBearer):
     """``Authorization: Bearer TOKEN``. Answers with the membership, or None (401)."""
 
     def authenticate(self, request: HttpRequest, token: str) -> Membership | None:
-        found = ReadToken.objects.usable().with_token(token).select_related("membership__series").first()
+        found = (
+            ReadToken.objects.usable()
+            .with_token(token)
+            .select_related("membership__series", "membership__user")
+            .first()
+        )
         if found is None:
             return None
         found.note_use()
+        request.token = found  # type: ignore[attr-defined]
         return found.membership

@@ -34,10 +34,11 @@ from guides.models import MarkQuerySet
 
 api = NinjaAPI(
     title="Series colour bible",
-    version="1.0.0",
+    version="1.1.0",
     description=(
-        "Read-only. A token is made on the People page of a series and is good for that series. Printed colours are"
-        " predictions: a screen is not a proof."
+        "A token is made on the People page of a series and is good for that series; it reads, and where its owner"
+        " has said so it brings marks in and proposes codes, in their name. Printed colours are predictions: a screen"
+        " is not a proof."
     ),
     auth=TokenAuth(),
     docs_url=None,

@@ -4,38 +4,31 @@ from __future__ import annotations
 
 import json
 import tempfile
-from dataclasses import dataclass
 from typing import IO
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.contrib.auth.models import User
-from django.db import transaction
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from bible.models import Series
 from bible.models.permissions import Permission
-from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
-from bible.web.digest import digest
 from bible.web.limits import PAPER, TABLES, limited
 from bible.web.methods import FORM, POST, SAFE
 from bible.web.names import counted
 from guides.core.gradients import fade_of
-from guides.core.impact import Impact, rehearse
 from guides.core.once import key_of, new_key
-from guides.desk.services import brought_before, do_together
 from guides.handoff.annotations import MEDIA_TYPE, collection, read_annotations
+from guides.handoff.bringing import Look, MarkRows, bring_as_shown, look
 from guides.handoff.exports import changes_csv, marks_csv, plates_csv, read_marks_csv
 from guides.handoff.forms import BringForm
 from guides.handoff.pack import write_zip
 from guides.handoff.packs import issue_pack, make_pack
 from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import HandOff, guide_hand_off
-from guides.handoff.services import Brought, bring_in, fit
 from guides.models import Guide
 from guides.paper.page import CAUTION
 from guides.paper.sizes import size_asked
@@ -150,7 +143,7 @@ def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
             if form.cleaned_data["yes"] and (message := _bring(request, guide, text)):
                 messages.success(request, message)
                 return redirect(guide)
-            looked = _look(guide, text, request.user)
+            looked = look(guide=guide, rows=read_file(text, guide), by=request.user)
             if form.cleaned_data["yes"]:
                 form.add_error(None, MOVED)
             context |= {"brought": looked.brought, "impact": looked.impact, "shown": looked.token, "text": text}
@@ -160,42 +153,19 @@ def bring(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return render(request, "guides/handoff/bring.html", context, status=200 if fits and not form.errors else 422)
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
-    """What a file would put on a guide, and what that would do to the flags and sign-offs."""
-
-    brought: Brought
-    impact: Impact
-
-    @property
-    def token(self) -> str:
-        return digest(f"{self.brought.token} {self.impact.token}")
-
-
-def _look(guide: Guide, text: str, by: User) -> Look:
-    brought = read_file(text, guide)
-    return Look(brought, rehearse(guide.series, lambda: bring_in(guide=guide, brought=brought, by=by)))
-
-
-@transaction.atomic
 def _bring(request: MemberRequest, guide: Guide, text: str) -> str:
-    """Put a file's marks on a guide once, if what was shown is what would happen; what to say, empty if it is not."""
+    """Put a file's marks on a guide; what to say, empty where what was shown is not what would happen."""
     key = key_of(request.path, request.POST.dict())
-    if known := brought_before(guide=guide, by=request.user, key=key):
-        return f"{counted(len(known), 'mark')} brought in before; nothing was done twice."
-    hold_series(guide.series_id)  # so that nothing passes between looking and saving
-    looked = _look(guide, text, request.user)
-    if not looked.brought.rows or request.POST.get("shown", "") != looked.token:
-        return ""
-    placing = lambda: bring_in(guide=guide, brought=looked.brought, by=request.user)  # noqa: E731
-    deeds, _ = do_together(guide=guide, by=request.user, key=key, deed=placing)
-    return f"{counted(len(deeds), 'mark')} brought in. “Undo” takes them off again, all together."
+    many, before = bring_as_shown(
+        guide=guide, rows=read_file(text, guide), by=request.user, key=key, shown=request.POST.get("shown", "")
+    )
+    if before:
+        return f"{counted(many, 'mark')} brought in before; nothing was done twice."
+    return f"{counted(many, 'mark')} brought in. “Undo” takes them off again, all together." if many else ""
 
 
-def read_file(text: str, guide: Guide) -> Brought:
-    """What a file of marks would put on a guide; JSON by its first sign, else CSV."""
+def read_file(text: str, guide: Guide) -> MarkRows:
+    """The marks that a file tells of; JSON by its first sign, else CSV."""
     if text.lstrip("\ufeff \t\r\n").startswith(("{", "[")):
-        rows, troubles = read_annotations(text.lstrip("\ufeff"), guide)
-    else:
-        rows, troubles = read_marks_csv(text, guide.series.roles)
-    return fit(guide, rows, troubles)
+        return MarkRows(*read_annotations(text.lstrip("\ufeff"), guide))
+    return MarkRows(*read_marks_csv(text, guide.series.roles))

@@ -1,0 +1,154 @@
+"""Addresses that write, for tokens that may: through the same services, forms, rights and limits as the screens."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import RequestDataTooBig
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+
+from bible.models import Membership, Part, Proposal, Series
+from bible.models.permissions import Permission
+from bible.proposals.forms import ProposalForm
+from bible.proposals.services import propose
+from bible.series.refusals import Refused
+from bible.web.limits import PROPOSALS, TABLES, Limit, TooMany, spend
+from guides.api.answers import tint_shape
+from guides.api.plain_http import CHALLENGE
+from guides.api.shapes import MarksSaid, NewMarks, NewProposal, Problem, ProposalShape
+from guides.api.views import REFUSALS, Slug, api, as_of, series_of
+from guides.core.labels import clean_label
+from guides.core.once import new_key
+from guides.handoff.bringing import Look, MarkRows, bring_as_shown, look
+from guides.handoff.services import FileMark, Trouble, row_of
+from guides.models import Guide
+
+WRITE_REFUSALS: dict[int, Any] = REFUSALS | {400: Problem, 403: Problem, 409: Problem, 413: Problem, 429: Problem}
+
+
+class MayNot(Exception):
+    """The token, or its owner, may not do this; the message says which."""
+
+
+@api.exception_handler(MayNot)
+def may_not(request: HttpRequest, refusal: MayNot) -> HttpResponse:
+    answer = api.create_response(request, {"detail": str(refusal)}, status=403)
+    answer.headers["WWW-Authenticate"] = f'{CHALLENGE}, error="insufficient_scope"'  # RFC 6750, 3.1
+    return answer
+
+
+@api.exception_handler(TooMany)
+def too_many(request: HttpRequest, refusal: TooMany) -> HttpResponse:
+    answer = api.create_response(request, {"detail": str(refusal)}, status=429)
+    answer.headers["Retry-After"] = str(refusal.wait)
+    return answer
+
+
+@api.exception_handler(Refused)
+def refused(request: HttpRequest, refusal: Refused) -> HttpResponse:
+    return api.create_response(request, {"detail": str(refusal)}, status=409)
+
+
+@api.exception_handler(RequestDataTooBig)
+def too_big(request: HttpRequest, refusal: RequestDataTooBig) -> HttpResponse:
+    return api.create_response(request, {"detail": "This is more than is taken at once: send less."}, status=413)
+
+
+def series_to_write(request: HttpRequest, slug: str, permission: Permission, limit: Limit) -> Series:
+    """The series, where the token may write and its owner has the right; counted as on the owner's screen."""
+    series, membership = series_of(request, slug), membership_of(request)
+    if not request.token.may_write:  # type: ignore[attr-defined]
+        raise MayNot("This token only reads. Its owner makes one that may write on the People page.")
+    if not membership.may(permission):
+        raise MayNot(f"{membership.user} may not {permission.value} here.")
+    spend(limit, membership.user_id)
+    return series
+
+
+def membership_of(request: HttpRequest) -> Membership:
+    found: Membership = request.auth  # type: ignore[attr-defined]
+    return found
+
+
+@api.post(
+    "/series/{slug}/marks",
+    response={200: MarksSaid, 201: MarksSaid} | WRITE_REFUSALS | {409: MarksSaid | Problem},
+    operation_id="bringMarks",
+    summary="Bring marks in: look first, then have exactly that",
+)
+def bring_marks(request: HttpRequest, slug: Slug, wanted: NewMarks) -> HttpResponse:
+    """200: what would happen. 201: it has. 409: it is not what was shown, and this is what would happen now."""
+    series = series_to_write(request, slug, Permission.MARK, TABLES)
+    guide, rows, by = guide_of(series, wanted), rows_of(series, wanted), membership_of(request).user
+    looked = look(guide=guide, rows=rows, by=by)
+    if not wanted.shown:
+        return api.create_response(request, said(looked), status=200)
+    many, _ = bring_as_shown(guide=guide, rows=rows, by=by, key=new_key(), shown=wanted.shown)
+    return api.create_response(request, said(looked, done=bool(many)), status=201 if many else 409)
+
+
+def guide_of(series: Series, wanted: NewMarks) -> Guide:
+    issue = as_of(series, wanted.issue).issue
+    guides = Guide.objects.filter(issue=issue, page=clean_label(wanted.page)).current()
+    found = guides.select_related("issue__series", "series").first()
+    if found is None:
+        raise Http404("No such page.")
+    return found
+
+
+def rows_of(series: Series, wanted: NewMarks) -> MarkRows:
+    told = [row_of(mark.dict(), f"marks[{at}]", series.roles) for at, mark in enumerate(wanted.marks)]
+    marks = [one for one in told if isinstance(one, FileMark)]
+    return MarkRows(marks, [one for one in told if isinstance(one, Trouble)])
+
+
+def said(looked: Look, *, done: bool = False) -> dict[str, Any]:
+    brought, impact = looked.brought, looked.impact
+    return {
+        "done": done,
+        "new": len(brought.rows),
+        "already": len(brought.already),
+        "troubles": [str(trouble) for trouble in brought.troubles],
+        "opens": impact.opens,
+        "closes": impact.closes,
+        "reopens": [issue.number for issue in impact.reopened],
+        "shown": looked.token,
+    }
+
+
+@api.post(
+    "/series/{slug}/proposals",
+    response={200: ProposalShape, 201: ProposalShape} | WRITE_REFUSALS,
+    operation_id="propose",
+    summary="Propose a code for a part",
+)
+def new_proposal(request: HttpRequest, slug: Slug, wanted: NewProposal) -> HttpResponse:
+    """201: it waits for a lead's answer. 200: the same one of this person waits already."""
+    series = series_to_write(request, slug, Permission.PROPOSE, PROPOSALS)
+    parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
+    part, by = get_object_or_404(parts, pk=wanted.part), membership_of(request).user
+    form = ProposalForm(part, wanted.dict(exclude={"part"}))
+    if not form.is_valid():
+        return api.create_response(request, wrong_values(form), status=422)
+    asked = form.asked()
+    if waiting := series.proposals.waiting().same(by=by.pk, part=part, **asked).first():
+        return api.create_response(request, proposal_shape(series, waiting), status=200)
+    made = propose(part=part, by=by, **asked)
+    return api.create_response(request, proposal_shape(series, made), status=201)
+
+
+def wrong_values(form: ProposalForm) -> dict[str, Any]:
+    """What the screen's form refuses, in the words of the screen."""
+    found = [
+        {"type": "value_error", "loc": ["body", *([] if name == "__all__" else [name])], "msg": str(message)}
+        for name, messages in form.errors.items()
+        for message in messages
+    ]
+    return {"detail": found}
+
+
+def proposal_shape(series: Series, proposal: Proposal) -> dict[str, Any]:
+    said = {name: getattr(proposal, name) for name in ("id", "role", "written", "note", "state")}
+    ends = {"tint": tint_shape(series, proposal.tint), "fades_to": tint_shape(series, proposal.to_tint)}
+    return said | ends | {"part": proposal.part_id}
