@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from heapq import merge
 from itertools import groupby
 
-from bible.models import Activity, ActivityQuerySet, Key, Series
+from bible.models import Activity, ActivityQuerySet, ActivityRoom, Key, Membership, Series
 from bible.web.whole_numbers import whole_number
 
 DEEDS_A_PAGE = 50
@@ -61,6 +61,16 @@ def page_of(
     days = [(day, list(ones)) for day, ones in groupby(lines, key=lambda line: line.deed.at.date())]
     more = write_key(shown[-1].key) if len(deeds) > DEEDS_A_PAGE else ""
     return Page(days, more, sum(line.is_new for line in lines))
+
+
+def latest_decisions(membership: Membership, count: int) -> list[Activity]:
+    """What was last decided about locks, newest first."""
+    deeds = (
+        Activity.objects.visible_to(membership).filter(room=ActivityRoom.LOCKS).newest_first().with_names()[:count]
+    )
+    for deed in deeds:
+        _know_series(deed, membership.series)
+    return list(deeds)
 
 
 def _know_series(deed: Activity, series: Series) -> None:

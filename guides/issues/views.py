@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.text import capfirst
 
+from bible.activity.queries import latest_decisions
 from bible.exports.tables import answer, wanted
 from bible.models import Issue, Series
 from bible.models.permissions import Permission
@@ -17,7 +18,7 @@ from bible.series.forms import AsOfForm, IssueForm, mark_as_seen
 from bible.series.holding import hold_series
 from bible.series.presses import condition, printed_on
 from bible.series.refusals import Refused
-from bible.series.running_order import AsOf
+from bible.series.running_order import AsOf, RunningOrder
 from bible.series.services import add_issue, move_issue, place_in_order, standing_between
 from bible.web.access import MemberRequest, member
 from bible.web.addresses import before_key
@@ -38,13 +39,13 @@ NEWEST_SHOWN = 8
 
 @member(Permission.READ, SAFE)
 def desk(request: MemberRequest, series: Series) -> HttpResponse:
-    """What is open now: flags by kind, the first of them, the latest issues."""
+    """What is open now: flags by kind, the first of them, the latest issues; the look-up for who only reads."""
     marks = Mark.objects.filter(series=series)
     kinds = marks.open().kind_counts()
     newest = list(series.issues.active().order_by("-position")[:NEWEST_SHOWN])
     context = {
         "series": series,
-        "kinds": kinds,
+        "kinds": {kind: count for kind, count in kinds.items() if count},
         "open_flags": sum(kinds.values()),
         "marked": marks.live().exists(),
         "waived_flags": marks.waived().count(),
@@ -59,6 +60,9 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
 def _latest(request: MemberRequest, series: Series) -> dict[str, object]:
     """The newest open flags with what was noted beside them; those on one's own pages for who marks and locks not."""
     may, flagged = request.membership.may, Mark.objects.filter(series=series).open()
+    if not may(Permission.DISCUSS):
+        decided = latest_decisions(request.membership, NEWEST_SHOWN)
+        return {"only_reads": True, "decided": decided, "running_order": RunningOrder.of(series)}
     own_alone = may(Permission.MARK) and not may(Permission.LOCK)
     shown = flagged.on_pages_of(request.user) if own_alone else flagged
     latest = shown.newest_first().with_names().with_notes(request.membership)
