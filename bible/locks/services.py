@@ -319,6 +319,7 @@ def follow_base(
             copy_of(lock, follows=lock, from_position=begins, to_position=ends, **columns_of(tint))
 
 
+@transaction.atomic(savepoint=False)
 def follow_chart(*, series: Series, by: User | None) -> None:
     """Work out anew every lock that follows a rule, after the chart it moves along has changed."""
     locks = Lock.every_printing.filter(series=series).standing().exclude(role=BASE_ROLE).exclude(rule_data=[])

@@ -54,7 +54,7 @@ SPINE: dict[str, tuple[str, ...]] = {
                               "tests/guides/core/test_locked_gradients.py", "tests/guides/decisions/test_locking_by_hand.py", TOUCHED),
     "guides/signoff": (ACCESS, "tests/guides/signoff", SPINE_TESTS),
     "bible/locks/services.py": (STANDING, "tests/bible/series/test_services.py", "tests/bible/locks/test_two_leads.py", SPINE_TESTS,
-                                "tests/guides/core/test_locking_pages.py", "tests/bible/editions/test_edition_locks.py"),
+                                "tests/guides/core/test_locking_pages.py", "tests/bible/editions/test_edition_locks.py", TOUCHED),
     "bible/locks/stretches.py": (STANDING, "tests/bible/series/test_services.py", SPINE_TESTS, "tests/bible/editions/test_edition_locks.py"),
     "bible/locks/undoing.py": (STANDING, "tests/guides/decisions/test_undoing.py", "tests/bible/editions/test_edition_locks.py"),
     "bible/series/holding.py": (ACCESS, "tests/bible/series/test_services.py", "tests/guides/core/test_services.py", SPINE_TESTS),
@@ -126,7 +126,8 @@ class Copy:
         files = sorted({file for name in names for file in own_files(name)})
         if anew := [file for file in files if before.get(file) != stands[file]]:
             reached |= self._looked_at(anew, names)
-            self.known.write_text(json.dumps({"stands": stands, "tests": reached}), encoding="utf-8")
+            looked_at = {file: stands[file] for file in ["", *files]}
+            self.known.write_text(json.dumps({"stands": looked_at, "tests": reached}), encoding="utf-8")
         return reached
 
     def _looked_at(self, files: list[str], names: list[str]) -> dict[str, Any]:

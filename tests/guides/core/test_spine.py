@@ -261,11 +261,17 @@ class Holding:
     """Overhears what PostgreSQL would be asked to hold, on either database: SQLite lets one write at a time, and is
     asked for nothing. ``said``: kinds of rows, how they are held, and how many if several."""
 
-    in_atomic_block, vendor = True, "postgresql"
+    vendor = "postgresql"
     ASKED = re.compile(r"SELECT count\(\*\) FROM \((.+) FOR ([A-Z ]+) OF .(?:bible|guides)_(\w+).\) held")
 
     def __init__(self) -> None:
         self.ops, self.said, self.too_soon = connection.ops, list[str](), list[str]()
+        self.outside = len(connection.savepoint_ids)
+
+    @property
+    def in_atomic_block(self) -> bool:
+        """Whether the deed began a transaction of its own, within that of the test."""
+        return len(connection.savepoint_ids) > self.outside
 
     @contextmanager
     def cursor(self) -> Iterator[Holding]:

@@ -15,7 +15,7 @@ from bible.models import Activity, Issue, Proposal, Series
 from bible.models.naming import name_of
 from bible.series.refusals import Refused
 from guides.core.kept import changes_since, rows_now, rows_of, scans_changed
-from guides.core.services import move_mark, rewrite_mark
+from guides.core.services import delete_mark, move_mark, rewrite_mark
 from guides.core.waivers import waive
 from guides.models import FlagKind, IssueStep, Mark, ProofVerdict
 from guides.signoff.forms import PagesForm, WordsForm
@@ -111,6 +111,8 @@ def test_whom_one_would_expect_again_and_how_far_back(room: Room) -> None:
     names = {part.costume.subject.name: part.name for part in (far, near, often)}
     for part, at in ((far, 0), (near, 1), (often, 2), (often, 3)):
         make_mark(make_guide(room.issues[at], by=room.lead), "Y", part=part)
+    for at, part in ((-1, often), (3, make_part(room.series))):  # deleted again, here and before
+        delete_mark(mark=make_mark(make_guide(room.issues[at], by=room.lead), "Y", part=part), by=room.lead)
     assert LOOK_BACK == 3
     told = [(names[one.subject.name], one.numbers, one.of) for one in room.points.unmarked]
     assert told == [("z", "4, 3", 3), ("y", "2", 3)]
