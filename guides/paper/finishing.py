@@ -62,6 +62,8 @@ def finish(raw: IO[bytes], out: IO[bytes], about: AboutDocument) -> None:
             pdf.Root.OutputIntents = Array([pdf.make_indirect(_intent(about.press))])
         for page in pdf.pages:
             page.trimbox = page.mediabox
+            if "/Trans" in page:
+                del page["/Trans"]  # of slides, and empty
         _say_what_rgb_means(pdf)
         _describe(pdf, about)
         pdf.save(

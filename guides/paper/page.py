@@ -54,7 +54,10 @@ class PaperDocument(BaseDocTemplate):
     """Pages for a story, with what the file says of itself."""
 
     def __init__(self, out: IO[bytes], about: AboutDocument, size: Size = A4) -> None:
-        super().__init__(out, pagesize=size, title=about.title, author=about.author, invariant=True)
+        first = fonts()[0]  # else every page names a font that is not in the file
+        super().__init__(
+            out, pagesize=size, title=about.title, author=about.author, invariant=True, initialFontName=first
+        )
         self.out, self.about = out, about
 
     @property

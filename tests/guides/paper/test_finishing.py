@@ -17,10 +17,12 @@ from reportlab.platypus import Flowable, PageBreak
 
 from bible.colour.press import PressCondition, load
 from bible.colour.tints import Tint
+from guides.imaging.chart.sheet import SheetLayout
+from guides.paper.chart_sheet import write_chart_sheet
 from guides.paper.finishing import AboutDocument, finish
 from guides.paper.page import paged, paragraph
 from guides.paper.ruled import PaperSwatch, RuledTable
-from tests.factories import make_series
+from tests.factories import make_chart_sheet, make_member, make_series
 from tests.pdfs import filled_rectangles
 
 MADE = dt.datetime(2026, 3, 4, 5, 6, 7, tzinfo=dt.timezone(dt.timedelta(hours=2)))
@@ -91,6 +93,24 @@ def test_a_picture_says_what_its_rgb_means_and_a_swatch_stays_ink(tmp_path: Path
         assert pikepdf.PdfImage(picture).as_pil_image().convert("RGB").getpixel((5, 5)) == (0xC8, 0xA0, 0x50)
         assert pdf.check_pdf_syntax() == []
     assert filled_rectangles(PdfReader(io.BytesIO(data))) == [("k", 0.25, 0.5, 1, 0)]
+
+
+@pytest.mark.django_db
+def test_every_font_that_a_page_names_is_in_the_file(tmp_path: Path) -> None:
+    """ISO 15930-7, 6.2.5: what is printed from needs no font of the printer's own; and a page says nothing of slides."""
+    chart = io.BytesIO()
+    series = make_series()
+    sheet = make_chart_sheet(series, make_member(series))
+    write_chart_sheet(SheetLayout.from_dict(sheet.layout), MADE, chart)
+    for data in (document(tmp_path), chart.getvalue()):
+        with pikepdf.open(io.BytesIO(data)) as pdf:
+            fonts = [
+                one for one in pdf.objects if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/Font"
+            ]
+            assert fonts
+            for font in fonts:
+                assert "/FontFile2" in font.get("/FontDescriptor", {}), font.BaseFont
+            assert not any("/Trans" in page for page in pdf.pages)
 
 
 @pytest.mark.django_db
