@@ -201,8 +201,11 @@ def read_upright(source: BinaryIO | str | os.PathLike[str], long_side: int | Non
     source.seek(0)
     kind = sniff(source.read(SNIFF_BYTES))
     source.seek(0)
-    ImageFile.LOAD_TRUNCATED_IMAGES = True
-    return develop(open_picture(source, kind), long_side)
+    before, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, True
+    try:
+        return develop(open_picture(source, kind), long_side)
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _deep_samples(picture: ImageFile.ImageFile) -> bool:
