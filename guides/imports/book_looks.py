@@ -1,8 +1,10 @@
 """What a workbook's cells look like beside what they say: filled, struck through, merged, worked out by a formula.
 Read from the file's XML inside the bounded process of ``book_rows``. No Django in here, and nothing of the house.
 
-Office Open XML: ISO/IEC 29500-1, 18.3.1.4 (c), 18.8.45 (xf), 18.8.21 (fill), 18.8.22 (font), 18.3.1.73 (row).
-OpenDocument 1.2, part 1: 9.1.4 (table-cell), 19.676 (number-columns-spanned), 20.183 (fo:background-color).
+Office Open XML: ISO/IEC 29500-1, 18.3.1.4 (c), 18.8.45 (xf), 18.8.21 (fill), 18.8.22 (font), 18.3.1.73 (row),
+18.3.1.13 (col), 18.7.3 (comment).
+OpenDocument 1.2, part 1: 9.1.4 (table-cell), 14.1 (annotation), 19.676 (number-columns-spanned), 20.183
+(fo:background-color).
 """
 
 from __future__ import annotations
@@ -12,20 +14,24 @@ import re
 import zipfile
 from collections import defaultdict
 from collections.abc import Iterator
-from posixpath import join, normpath
+from posixpath import join, normpath, split
 from typing import Any
 
 from defusedxml import ElementTree
 
 MOST_SAID = 3_000
 """Cells told of each kind; of more than that the first."""
+MOST_COMMENTS = 20
+"""Comments on cells that are told of; more would bury what else is said."""
+LONGEST_COMMENT = 80
 MOST_REPEATED = 1_000
 """Lines or cells alike in a row that are looked at one by one: more is formatting down to the sheet's end."""
 
 
 def looks(data: bytes) -> dict[str, Any]:
     """By the sheet's place: ``fills`` (line from 1, column from 0, colour), ``struck`` (line, column), ``hidden``
-    (how many lines), and of OpenDocument ``spans`` (first and last line and column from 0) and ``formulas``."""
+    (how many lines), ``folded`` (columns from 0 that are hidden), ``comments`` (line, column, text), and of
+    OpenDocument ``spans`` (first and last line and column from 0) and ``formulas``."""
     if not data.startswith(b"PK"):
         return {}
     with zipfile.ZipFile(io.BytesIO(data)) as book:
@@ -34,7 +40,12 @@ def looks(data: bytes) -> dict[str, Any]:
             return {"looks": dict(enumerate(_opendocument(book.read("content.xml"))))}
         if "xl/workbook.xml" in names and "xl/styles.xml" in names:
             styles = _Styles(ElementTree.fromstring(book.read("xl/styles.xml")))
-            return {"looks": {place: _sheet(xml, styles) for place, xml in _sheets(book)}}
+            return {
+                "looks": {
+                    place: _sheet(book.read(name), styles) | {"comments": _comments(book, name)}
+                    for place, name in _sheets(book)
+                }
+            }
     return {}
 
 
@@ -46,7 +57,7 @@ def _said(element: Any, name: str) -> str:
     return next((str(value) for key, value in element.items() if _local(key) == name), "")
 
 
-def _sheets(book: zipfile.ZipFile) -> Iterator[tuple[int, bytes]]:
+def _sheets(book: zipfile.ZipFile) -> Iterator[tuple[int, str]]:
     workbook = ElementTree.fromstring(book.read("xl/workbook.xml"))
     links = ElementTree.fromstring(book.read("xl/_rels/workbook.xml.rels"))
     targets = {link.get("Id"): link.get("Target") for link in links}
@@ -54,7 +65,30 @@ def _sheets(book: zipfile.ZipFile) -> Iterator[tuple[int, bytes]]:
     for place, sheet in enumerate(found):
         target = normpath(join("/xl", targets.get(_said(sheet, "id"), ""))).lstrip("/")
         if target in book.namelist():
-            yield place, book.read(target)
+            yield place, target
+
+
+def _comments(book: zipfile.ZipFile, sheet: str) -> list[tuple[int, int, str]]:
+    """What hangs on a sheet's cells: its own part of the package, found by the kind of link."""
+    folder, name = split(sheet)
+    links = join(folder, "_rels", f"{name}.rels")
+    found: list[tuple[int, int, str]] = []
+    for link in ElementTree.fromstring(book.read(links)) if links in book.namelist() else ():
+        target = normpath(join("/", folder, link.get("Target", ""))).lstrip("/")
+        if link.get("Type", "").endswith("/comments") and target in book.namelist():
+            for comment in ElementTree.fromstring(book.read(target)).iter():
+                if _local(comment.tag) == "comment" and (at := _PLACE.fullmatch(comment.get("ref", ""))):
+                    said = " ".join("".join(comment.itertext()).split())[:LONGEST_COMMENT]
+                    found.append((int(at[2]), _column(at[1].encode()), said))
+    return found[:MOST_COMMENTS]
+
+
+def _column(letters: bytes) -> int:
+    """0 for “A”."""
+    column = 0
+    for letter in letters:
+        column = 26 * column + letter - ord("A") + 1
+    return column - 1
 
 
 class _Styles:
@@ -93,6 +127,9 @@ def _strikes(font: Any) -> bool:
 _CELL = re.compile(rb"<(?:\w+:)?c\b([^>]*)>")
 _ROW = re.compile(rb"<(?:\w+:)?row\b[^>]*?\bhidden=[\"'](?:1|true)[\"']")
 _AT = re.compile(rb"\br=[\"']([A-Z]{1,3})([0-9]{1,7})[\"']")
+_PLACE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
+_COL = re.compile(rb"<(?:\w+:)?col\b[^>]*?\bhidden=[\"'](?:1|true)[\"'][^>]*>")
+_COL_ENDS = re.compile(rb"\b(min|max)=[\"']([0-9]{1,5})[\"']")
 _STYLE = re.compile(rb"\bs=[\"']([0-9]{1,6})[\"']")
 
 
@@ -103,14 +140,17 @@ def _sheet(xml: bytes, styles: _Styles) -> dict[str, Any]:
         form = _STYLE.search(cell[1])
         number = int(form[1]) if form else 0
         if (number in styles.fill or number in styles.struck) and (at := _AT.search(cell[1])):
-            column = 0
-            for letter in at[1]:
-                column = 26 * column + letter - ord("A") + 1
+            column = _column(at[1])
             if number in styles.fill and len(fills) < MOST_SAID:
-                fills.append((int(at[2]), column - 1, styles.fill[number]))
+                fills.append((int(at[2]), column, styles.fill[number]))
             if number in styles.struck and len(struck) < MOST_SAID:
-                struck.append((int(at[2]), column - 1))
-    return {"fills": fills, "struck": struck, "hidden": len(_ROW.findall(xml))}
+                struck.append((int(at[2]), column))
+    folded: list[int] = []
+    for hidden in _COL.findall(xml):
+        ends = dict(_COL_ENDS.findall(hidden))
+        first, last = int(ends.get(b"min", 1)), int(ends.get(b"max", 0))
+        folded += range(first - 1, min(last, first + MOST_REPEATED))
+    return {"fills": fills, "struck": struck, "hidden": len(_ROW.findall(xml)), "folded": folded}
 
 
 def _opendocument(xml: bytes) -> list[dict[str, Any]]:
@@ -121,11 +161,16 @@ def _opendocument(xml: bytes) -> list[dict[str, Any]]:
         if event == "end" and name == "style":
             styles[_said(element, "name")] = _style(element)
         elif event == "start" and name == "table":
-            found.append(defaultdict(list, fills=[], struck=[], spans=[], formulas=[], hidden=0, line=0))
+            found.append(defaultdict(list, fills=[], struck=[], spans=[], formulas=[], hidden=0, line=0, wide=0))
+        elif event == "end" and name == "table-column" and found:
+            times = int(_said(element, "number-columns-repeated") or 1)
+            if _said(element, "visibility") in ("collapse", "filter"):
+                found[-1]["folded"] += range(found[-1]["wide"], found[-1]["wide"] + min(times, MOST_REPEATED))
+            found[-1]["wide"] += times
         elif event == "end" and name == "table-row" and found:
             _row(element, found[-1], styles)
             element.clear()
-    return [{key: value for key, value in sheet.items() if key != "line"} for sheet in found]
+    return [{key: value for key, value in sheet.items() if key not in ("line", "wide")} for sheet in found]
 
 
 def _style(element: Any) -> tuple[str, bool]:
@@ -152,6 +197,10 @@ def _row(element: Any, sheet: dict[str, Any], styles: dict[str, tuple[str, bool]
         fill, struck = styles.get(_said(cell, "style-name"), ("", False))
         if (wide > 1 or high > 1) and len(sheet["spans"]) < MOST_SAID:
             sheet["spans"].append(((line, column), (line + high - 1, column + wide - 1)))
+        for said in cell if len(sheet["comments"]) < MOST_COMMENTS else ():
+            if _local(said.tag) == "annotation":
+                told = [" ".join("".join(one.itertext()).split()) for one in said if _local(one.tag) == "p"]
+                sheet["comments"].append((line + 1, column, " ".join(told)[:LONGEST_COMMENT]))
         places = [(line + 1 + down, column + right) for down in range(repeated) for right in range(min(times, 60))]
         if times <= MOST_REPEATED and _said(cell, "formula"):
             sheet["formulas"] += places[: MOST_SAID - len(sheet["formulas"])]

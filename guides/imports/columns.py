@@ -74,7 +74,7 @@ BIBLE = known_words(
         ),
         TableField("part", "Part", ("part", "item", "element", "piece", "what")),
         TableField(
-            "role", "Role", ("role", "base or shade", "layer"), help="by name or short sign: shade; else base"
+            "role", "Role", ("role", "base or shade", "layer", "tone"), help="by name or short sign: shade; else base"
         ),
         TableField("code", "Code", ("code", "tint", "tint code", "colour", "color", "colour code", "color code")),
         TableField("written", "Code as it was written", ("written", "as written"), exact=True),

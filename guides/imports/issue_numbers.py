@@ -60,7 +60,8 @@ _ALL = frozenset((
 _WORDS_BEFORE = r"(?:issues?|nos?\.?|nrs?\.?|hefte?|ausgaben?|numéros?|números?|numeri|n°|第)?\s*"
 _RUN = re.compile(
     rf"^{_WORDS_BEFORE}(?:from|von|de|du|desde|da|dal)?\s*(?P<first>\S.*?)\s*"
-    r"(?:\.\.+|-|to|till?|until|through|thru|bis|à|au|hasta|fino a|al|から|〜|~)\s*(?P<last>\S.*?)(?:まで)?$"
+    r"(?:\.\.+|-|(?<![^\W\d_])(?:to|till?|until|through|thru|bis|à|au|hasta|fino a|al)(?![^\W\d_])|から|〜|~)"
+    r"\s*(?P<last>\S.*?)(?:まで)?$"
 )
 _ONWARDS = re.compile(
     r"^(?:(?:from|since|starting|ab|seit|dès|depuis|à partir de|à partir du|desde|a partir de|da|dal)\s+"

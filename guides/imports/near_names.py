@@ -4,10 +4,13 @@ in here."""
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import lru_cache
 
 from guides.imports.questions import Answers, Question, ask
 from guides.imports.texts import alike
@@ -24,6 +27,12 @@ MOST_BETWEEN = 150
 SORTS = ("subject", "costume", "part")
 _FIGURES = re.compile(r"\d+")
 _SIDES = re.compile(r"\b(?:left|right|links|rechts|linke[rs]?|rechte[rs]?|upper|lower|inner|outer|l|r)\b")
+
+_LOOK_ALIKES = str.maketrans("аеорсухіѕјһкмтвнαορντικχεμβζ", "aeopcyxisjhkmtbhaopvtikxembz")
+"""Letters of other alphabets that cannot be told from Latin ones in small or in capitals (after Unicode Technical
+Standard 39, “confusables”)."""
+_BRACKETS = re.compile(r"\s*[(\[][^()\[\]]*[)\]]$")
+_MARKS = re.compile("[\u0300-\u036f]")
 
 Known = Mapping[tuple[str, ...], Sequence[str]]
 """Names that are there, by the compared names of what they belong to: () for subjects."""
@@ -68,13 +77,15 @@ def near_names(rows: Iterable[tuple[int, Names]], known: Known) -> list[NearName
             if key in there or len(found) >= MOST_NEAR:
                 continue
             lines, name = tuple(line for line, _ in seen), seen[0][1]
-            if near := _nearest(key, there):
+            if near := _nearest(key, name, there):
                 found.append(NearName(place, within, name, there[near], lines))
                 continue
-            commoner = [
-                other for other in names_here if _rank(names_here[other]) < _rank(seen) and other not in there
-            ]
-            if len(names_here) <= MOST_BETWEEN and (near := _nearest(key, commoner)):
+            commoner = {
+                other: lines_of[0][1]
+                for other, lines_of in names_here.items()
+                if _rank(lines_of) < _rank(seen) and other not in there
+            }
+            if len(names_here) <= MOST_BETWEEN and (near := _nearest(key, name, commoner)):
                 found.append(NearName(place, within, name, names_here[near][0][1], lines, within_table=True))
     return found
 
@@ -84,12 +95,35 @@ def _rank(seen: Sequence[tuple[int, str]]) -> tuple[int, int]:
     return -len(seen), seen[0][0]
 
 
-def _nearest(key: str, others: Iterable[str]) -> str:
-    """The name most like it; two that differ by a figure or a side (“stripe 1”, “left boot”) are meant to."""
-    for near in get_close_matches(key, list(others), 3, ALIKE):
-        if _FIGURES.findall(near) == _FIGURES.findall(key) and _SIDES.findall(near) == _SIDES.findall(key):
+def _nearest(key: str, name: str, others: Mapping[str, str]) -> str:
+    """The name most like it; two that differ by a figure or a side (“stripe 1”, “left boot”) are meant to.
+
+    Args:
+        others: names by how they are compared.
+    """
+    plain = _plain(name)
+    twins = [other for other, written in others.items() if _twins(plain, _plain(written))]
+    for near in (*twins, *get_close_matches(key, list(others), 3, ALIKE)):
+        other = _plain(others[near])
+        if _FIGURES.findall(other) == _FIGURES.findall(plain) and _SIDES.findall(other) == _SIDES.findall(plain):
             return near
     return ""
+
+
+@lru_cache(10_000)
+def _plain(name: str) -> str:
+    """What a name has in common with itself without accents, in letters of another alphabet that look the same, or
+    in UTF-8 that was read as Windows-1252."""
+    with suppress(UnicodeError):
+        name = name.encode("cp1252").decode("utf-8")
+    return _MARKS.sub("", unicodedata.normalize("NFKD", alike(name))).translate(_LOOK_ALIKES)
+
+
+def _twins(one: str, other: str) -> bool:
+    """Whether only the places of letters behind the first tell two names apart, or a remark in brackets that one of
+    them ends with."""
+    swapped = one[:1] == other[:1] and len(one) == len(other) and sorted(one) == sorted(other)
+    return swapped or one == _BRACKETS.sub("", other) or other == _BRACKETS.sub("", one)
 
 
 def near_question(near: Sequence[NearName], answers: Answers) -> list[Question]:

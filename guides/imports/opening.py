@@ -49,7 +49,7 @@ ACROSS = {
     "none": "none of these: leave them out",
 }
 
-SHAPING = ("sheets", "encoding", "headings", "across")
+SHAPING = ("sheets", "encoding", "headings", "across", "counts")
 """Questions whose answers make another table of the file."""
 
 Columns = Mapping[str, int | None]
@@ -190,7 +190,10 @@ def _with_codes(opened: Opened, kind: str, answers: Answers, own: SeriesWords) -
     taken = {column for column in guessed.values() if column is not None}
     codes = [at for at in range(opened.grid.width) if at not in taken and holds_codes(opened.rows, at, own.reads)]
     head = opened.headings.row
-    if guessed["code"] is not None or not codes or (head and any(normal(head.cell(at)) in own.roles for at in codes)):
+    others = [at for at in codes if not head or normal(head.cell(at)) not in own.roles]
+    if guessed["code"] is not None and others and head:
+        return _which_counts(opened, (guessed["code"], *others), tuple(codes), answers)
+    if guessed["code"] is not None or not codes or len(others) < len(codes):
         return replace(opened, codes=tuple(codes))
     if len(codes) == 1:
         headings = replace(opened.headings, guess=guessed | {"code": codes[0]})
@@ -202,6 +205,15 @@ def _with_codes(opened: Opened, kind: str, answers: Answers, own: SeriesWords) -
     guessed = guessed | _beside(opened, codes, asked.given)
     headings = replace(opened.headings, guess=guessed)
     return replace(opened, headings=headings, questions=(asked,), codes=tuple(codes), across=asked.given)
+
+
+def _which_counts(opened: Opened, columns: tuple[int, ...], codes: tuple[int, ...], answers: Answers) -> Opened:
+    """Asked where codes stand in other columns than the one that a heading names: “old code”, “code by night”."""
+    named = ", ".join(opened.label(at) for at in columns)
+    choices = tuple((str(at), f"{opened.label(at)}: the others are left out") for at in columns)
+    asked = ask("counts", f"Codes stand in several columns: {named}. Which are to be locked?", choices, answers)
+    headings = replace(opened.headings, guess=opened.headings.guess | {"code": int(asked.given or columns[0])})
+    return replace(opened, headings=headings, questions=(asked,), codes=codes)
 
 
 def _beside(opened: Opened, codes: list[int], across: str) -> dict[str, int | None]:

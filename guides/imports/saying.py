@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
 from guides.imports.codes import plain_code
 from guides.imports.columns import repeats_headings
@@ -16,7 +17,7 @@ from guides.imports.inks import INK_FIELDS, InkScale, ink_code
 from guides.imports.opening import Columns, Opened
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
 from guides.imports.series_words import SeriesWords
-from guides.imports.texts import alike, listed, normal, says_nothing
+from guides.imports.texts import DITTO, alike, listed, normal, says_nothing
 from guides.imports.workbooks import column_name
 
 Said = dict[str, str]
@@ -81,8 +82,10 @@ class Sayer:
         self.spread = self._spread_columns()
         self.scale = InkScale.of(row.cell(self.columns.get(name)) for row in opened.rows for name in INK_FIELDS)
         self.filler = Filler(kind, answers)
+        self.alone = self._alone()
         self.lines: dict[str, list[int]] = defaultdict(list)
         self.nothing: Counter[str] = Counter()
+        self.above: dict[int, str] = {}
         self.found = Sayings()
         self.fills = self._fills()
 
@@ -94,6 +97,9 @@ class Sayer:
             below = below or self._begins_legend(row)
             if (below and sum(map(bool, row.cells)) <= 2) or self._is_total(row):
                 self.lines["legend" if below else "total"].append(row.line)
+                continue
+            if row.line in self.alone and self.answers.get("alone") != "subjects":
+                self.lines["alone"].append(row.line)
                 continue
             for said, wrong in self._said(row):
                 told = [self.fills[row.line].told] if row.line in self.fills and self._takes_fills else []
@@ -121,6 +127,8 @@ class Sayer:
             return
         wrong = self._looks_wrong(row)
         said = {name: self._cell(row, at) for name, at in self.columns.items()}
+        if said.get("role"):
+            said["role"] = self.role_words.get(normal(said["role"]), said["role"])
         if self._takes_fills and (fill := self.fills.get(row.line)):
             said["code"] = fill.code
             wrong = wrong or ("" if fill.code else fill.told)
@@ -175,6 +183,11 @@ class Sayer:
         if text and says_nothing(text):
             self.nothing[text] += 1
             return ""
+        if text and column is not None and alike(text) in DITTO:
+            self.lines["ditto"].append(row.line)
+            return self.above.get(column, "")
+        if text and column is not None:
+            self.above[column] = text
         return text
 
     def _looks_wrong(self, row: GridRow) -> str:
@@ -253,17 +266,52 @@ class Sayer:
             len(cells) == 1 and (first.startswith(("*", "†", "※")) or " = " in first)
         )
 
+    def _alone(self) -> dict[int, str]:
+        """By line, names with nothing beside or below them, and in no other row, in a bible that has codes: a printed
+        page's title or number as often as a subject."""
+        at = self.columns.get("subject")
+        if self.kind != "bible" or at is None or self.columns.get("part") is None:
+            return {}
+        rows = self.opened.rows
+        coded = {self.columns.get(name) for name in ("code", *INK_FIELDS)} | set(self.opened.codes)
+        if not any(row.cell(column) for row in rows for column in coded):
+            return {}
+        known = {alike(row.cell(at)) for row in rows if sum(map(bool, row.cells)) > 1}
+        return {
+            row.line: row.cell(at)
+            for row, below in zip_longest(rows, rows[1:])
+            if sum(map(bool, row.cells)) == 1 and alike(row.cell(at)) not in known
+            if row.cell(at) and (below is None or below.cell(at))
+        }
+
+    def _ask_for_the_alone(self) -> None:
+        found = {line: name for line, name in self.alone.items() if line not in self.lines["legend"]}
+        found = {line: name for line, name in found.items() if line not in self.lines["total"]}
+        if not found:
+            return
+        named = ", ".join(f"“{name[:40]}”" for name in list(dict.fromkeys(found.values()))[:6])
+        words = f"A name stands alone, without part and code ({listed(found)}): {named}. Is it a subject?"
+        choices = (
+            ("page", "no, it belongs to the printed page: leave it out"),
+            ("subjects", "yes: each is a subject without parts"),
+        )
+        self.found.questions.append(ask("alone", words, choices, self.answers))
+
     def _tell(self) -> None:
         told, lines = self.found.told, self.lines
+        self._ask_for_the_alone()
         if lines["total"]:
             told.append(f"Totals are left out: {listed(lines['total'])}.")
         if lines["legend"]:
             told.append(f"What explains the table is left out: {listed(lines['legend'])}.")
+        if lines["ditto"]:
+            told.append(f"Ditto signs and words count as what stands above them: {listed(lines['ditto'])}.")
         if lines["formula"]:
             told.append(f"Formulas: what they last came to was read ({listed(lines['formula'])}).")
         if self.nothing:
             named = ", ".join(f"“{word}”" for word, _ in self.nothing.most_common(5))
-            told.append(f"{named} counts as blank, in {sum(self.nothing.values())} cells.")
+            cells = sum(self.nothing.values())
+            told.append(f"{named} counts as blank, in {cells} cell{'' if cells == 1 else 's'}.")
         told += self.filler.told()
         self.found.questions += self.filler.questions()
         if roles := [self.opened.label(at) for at, name in self.spread.items() if name == "role"]:

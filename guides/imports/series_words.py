@@ -16,9 +16,9 @@ ROLE_WORDS: Mapping[str, str] = {
         "base": "base, basis, grundton, grundfarbe, base colour, base color, couleur de base, color base, ベース"
         ", cor base, baza, база, основной, bas",
         "shade": "shade, shadow, shadows, shading, schatten, schattenton, ombre, ombres, sombra, ombra, 影, 影色"
-        ", schaduw, cień, тень, skugga, skygge",
+        ", dark, dunkel, schaduw, cień, тень, skugga, skygge",
         "highlight": "highlight, highlights, licht, lichter, glanzlicht, lumière, luz, luces, luce, luci, ハイライト"
-        ", hooglicht, światło, блик, свет, ljus, lys",
+        ", light, hell, hooglicht, światło, блик, свет, ljus, lys",
     }.items()
     for word in words.split(",")
 }

@@ -130,6 +130,12 @@ def _one(sheet: BookSheet) -> LaidOut:
         notices.append(f"Titles across several columns are left out: {told}{' …' if len(alone) > 5 else ''}.")
     if sheet.hidden:
         notices.append(f"Lines of “{sheet.name}” that are hidden are read as well: {sheet.hidden}.")
+    width = max(map(len, cells.values()), default=0)
+    if folded := [column_name(column) for column in sheet.folded if column < width]:
+        notices.append(f"Columns of “{sheet.name}” that are hidden are read as well: {', '.join(folded)}.")
+    if sheet.comments:
+        told = "; ".join(f"{_place(line - 1, column)} “{said}”" for line, column, said in sheet.comments)
+        notices.append(f"Comments hang on cells and are not read: {told}.")
     struck: dict[int, set[int]] = defaultdict(set)
     for line, column in sheet.struck:
         struck[line].add(column)

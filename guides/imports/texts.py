@@ -19,10 +19,18 @@ _DASHES = dict.fromkeys(map(ord, "‐‑‒–—―−﹣－"), "-")
 
 NOTHING = frozenset((
     "-", "--", "---", "/", "//", ".", "..", "...", "\\", "n/a", "n.a.", "n. a.", "n.a", "#n/a", "#na",
-    "k.a.", "k. a.", "s/o", "s.o.", "none", "nil", "null", "nan", "tbd", "tba", "tbc", "blank", "empty", "keine",
+    "k.a.", "k. a.", "s/o", "none", "nil", "null", "nan", "tbd", "tba", "tbc", "blank", "empty", "keine",
     "leer", "aucun", "ninguno", "nessuno", "なし", "#ref!", "#value!", "#name?", "#div/0!",
 ))  # fmt: skip
 """Cells in which people say that nothing stands there, in small letters (common practice, no source)."""
+
+
+DITTO = frozenset((
+    '"', "''", '""', ",,", "〃", "^", "↑", "ditto", "dito", "do.", "dto.", "dto", "id.", "idem", "ídem", "同上",
+    "same", "same as above", "as above", "see above", "s.o.", "s. o.", "siehe oben", "wie oben", "ebenso",
+    "comme ci-dessus", "come sopra",
+))  # fmt: skip
+"""Cells in which people say that what stands above counts, in small letters (common practice, no source)."""
 
 
 def tidy(text: str) -> str:

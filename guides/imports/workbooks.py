@@ -57,7 +57,8 @@ Span = tuple[tuple[int, int], tuple[int, int]]
 @dataclass(frozen=True, slots=True)
 class BookSheet:
     """A sheet that can be seen: (line from 1, cells) of the lines with something in them; ``formulas``, ``struck``:
-    (line, column from 0) of each; ``fills`` with the colour behind; ``hidden``: lines that are folded away."""
+    (line, column from 0) of each; ``fills`` with the colour behind; ``hidden``: lines that are folded away;
+    ``folded``: such columns; ``comments`` hang on cells, with their text."""
 
     name: str
     rows: tuple[tuple[int, tuple[str, ...]], ...]
@@ -67,6 +68,8 @@ class BookSheet:
     fills: tuple[tuple[int, int, str], ...] = ()
     struck: frozenset[tuple[int, int]] = frozenset()
     hidden: int = 0
+    folded: tuple[int, ...] = ()
+    comments: tuple[tuple[int, int, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +112,8 @@ def _seen(found: dict[str, Any], looks: dict[str, Any], formulas: Iterable[tuple
         fills=tuple((line, column, colour) for line, column, colour in looks.get("fills", ())),
         struck=frozenset((line, column) for line, column in looks.get("struck", ())),
         hidden=looks.get("hidden", 0),
+        folded=tuple(looks.get("folded", ())),
+        comments=tuple((line, column, said) for line, column, said in looks.get("comments", ())),
     )
 
 

@@ -11,7 +11,12 @@ from typing import Any
 
 import pandas
 import xlwt
+from odf.office import Annotation
+from odf.opendocument import OpenDocumentSpreadsheet
+from odf.table import Table, TableCell, TableColumn, TableRow
+from odf.text import P
 from openpyxl import Workbook
+from openpyxl.comments import Comment
 from openpyxl.styles import Font, PatternFill
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -164,6 +169,34 @@ def by_issue(made: Workbook, sheet: Worksheet) -> None:
          ["Mara", "hat", "R", "R", "R", "R", "R2"])(made, sheet)  # fmt: skip
 
 
+def commented(made: Workbook, sheet: Worksheet) -> None:
+    rows([*HEAD, "From"], [*COAT, 3])(made, sheet)
+    sheet["C2"].comment = Comment("not before issue 14", "house")
+    sheet.column_dimensions["D"].hidden = True
+
+
+def commented_opendocument() -> bytes:
+    made = OpenDocumentSpreadsheet()
+    sheet = Table(name="Cast")
+    sheet.addElement(TableColumn(numbercolumnsrepeated=3))
+    sheet.addElement(TableColumn(visibility="collapse"))
+    for line in ([*HEAD, "From"], [*COAT, "3"]):
+        row = TableRow()
+        for said in line:
+            cell = TableCell(valuetype="string")
+            if said == COAT[2]:
+                note = Annotation()
+                note.addElement(P(text="not before issue 14"))
+                cell.addElement(note)
+            cell.addElement(P(text=said))
+            row.addElement(cell)
+        sheet.addElement(row)
+    made.spreadsheet.addElement(sheet)
+    out = io.BytesIO()
+    made.write(out)
+    return out.getvalue()
+
+
 def side_by_side(made: Workbook, sheet: Worksheet) -> None:
     rows(["Heroes", None, None, None, "Villains"], ["Name", "Part", "Code", None, "Name", "Part", "Code"],
          ["Mara", "cape", "R", None, "Olin", "mask", "B3"], ["Mara", "boots", "Y2R2", None, "Olin", "gloves", "R3B3"],
@@ -307,6 +340,37 @@ BIBLES = (
         ["Mara", "veil", "0/25/50", "3"]]), (lock("robe", BROWN), lock("veil", "C50 M25", "3")), ("is read in that order: 100/50/25 is Y100% M50% C25%",)),
     MessyTable("tables side by side", "a.xlsx", book(side_by_side), (lock("cape", "M100"), lock("boots", "M25 Y25"), lock("hood", "C25"),
         lock("mask", "C50", subject="Olin"), lock("gloves", "C50 M50", subject="Olin")), ("2 tables stand side by side",)),
+    MessyTable("comments on cells and hidden columns", "a.xlsx", book(commented), (lock("coat", ORANGE, "3"),),
+        ("Comments hang on cells and are not read: C2 “not before issue 14”", "Columns of “Sheet” that are hidden are read as well: D")),
+    MessyTable("comments in OpenDocument", "a.ods", commented_opendocument, (lock("coat", ORANGE, "3"),),
+        ("Comments hang on cells and are not read: C2 “not before issue 14”", "hidden are read as well: D")),
+    MessyTable("twins by accents, alphabets, swapped letters and old encodings", "a.csv", text([HEAD, ["Zoë", "cuff", "YR"], ["Zoë", "hat", "B"],
+        ["Zoe", "belt", "Y"], ["Mara", "coat", "YR"], ["Mara", "hat", "B"], ["M\u0430ra", "belt", "Y"], ["Mraa", "sash", "Y"],
+        ["Mara", "Müff", "YR"], ["Mara", "MÃ¼ff", "YR"]]),
+        (lock("cuff", ORANGE, subject="Zoë"), lock("hat", BLUE, subject="Zoë"), lock("belt", YELLOW, subject="Zoë"), lock("coat", ORANGE),
+        lock("hat", BLUE), lock("belt", YELLOW), lock("sash", YELLOW), lock("Müff", ORANGE)),
+        ("4 new names are nearly others", "“Zoe” would be new", "“Mraa” would be new", "“MÃ¼ff” would be new"), ({"answer-near": "same"},)),
+    MessyTable("a remark in brackets behind a name", "a.csv", text([HEAD, COAT, ["Mara", "hat", "B"], ["Mara (the cook)", "belt", "Y"],
+        ["Olin", "cap (day)", "Y"], ["Olin", "cap (night)", "B"]]), (lock("coat", ORANGE), lock("hat", BLUE), lock("belt", YELLOW),
+        lock("cap (day)", YELLOW, subject="Olin"), lock("cap (night)", BLUE, subject="Olin")),
+        ("“Mara (the cook)” would be new",), ({"answer-near": "same"},)),
+    MessyTable("ditto signs", "a.csv", text([[*HEAD, "From"], [*COAT, "3"], ['"', "hat", "B", "〃"], [",,", "belt", "ditto", '"'], ["s.o.", "sash", "Y", ""]]),
+        (lock("coat", ORANGE, "3"), lock("hat", BLUE, "3"), lock("belt", BLUE, "3"), lock("sash", YELLOW)),
+        ("Ditto signs and words count as what stands above them: lines 3-5",)),
+    MessyTable("printed pages", "a.csv", plain("The Ferry,,\nas of 12.3.,,\nFigur,Teil,Code\nMara,coat,YR\nSeite 1 von 2,,\nThe Ferry,,\n"
+        "as of 12.3.,,\nFigur,Teil,Code\n,hat,B\nSeite 2 von 2,,\n"), (lock("coat", ORANGE), lock("hat", BLUE)),
+        ("A name stands alone, without part and code (lines 5-7, 10): “Seite 1 von 2”",), ({"answer-alone": "page"},)),
+    MessyTable("groups named above their parts", "a.csv", text([HEAD, ["Mara", "", ""], ["", "coat", "YR"], ["Olin", "", ""], ["", "cap", "Y"]]),
+        (lock("coat", ORANGE), lock("cap", YELLOW, subject="Olin"))),
+    MessyTable("codes in two columns", "a.csv", text([["Subject", "Part", "Code day", "Code night"], ["Mara", "coat", "YR", "YRB2"], ["Mara", "hat", "B", "Y"]]),
+        (lock("coat", "C25 M100 Y100"), lock("hat", YELLOW)), ("Codes stand in several columns: C “Code day”, D “Code night”",), ({"answer-counts": "3"},)),
+    MessyTable("old and new codes", "a.csv", text([[*HEAD[:2], "Old code", "New code"], ["Mara", "coat", "B", "YR"]]), (lock("coat", ORANGE),),
+        ("looks like a list of flags", "Not read: column C “Old code”"), ({"answer-kind": "as-asked"}, {"answer-counts": "3"})),
+    MessyTable("light and dark beside the colour", "a.csv", text([["Subject", "Part", "Colour", "Dark", "Light"], ["Mara", "coat", "YR", "YRB2", "Y2"]]),
+        (lock("coat", ORANGE), lock("coat", "C25 M100 Y100", role="shade"), lock("coat", "Y25", role="highlight")), ("a code of its own role",)),
+    MessyTable("roles by other words", "a.csv", text([["Subject", "Part", "Tone", "Code"], ["Mara", "coat", "base", "YR"], ["Mara", "coat", "dark", "YRB2"]]),
+        (lock("coat", ORANGE), lock("coat", "C25 M100 Y100", role="shade"))),
+    MessyTable("an issue with a word that holds a word", "a.csv", text([[*HEAD, "From"], [*COAT, "Annual 1"]]), refused="There is no issue Annual 1"),
     MessyTable("the delimiter said on top", "a.csv", plain("sep=;\r\nSubject;Part;Code\r\nMara;coat;YR\r\n"), (lock("coat", ORANGE),)),
 )  # fmt: skip
 
