@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
-from django.db.models import Count, Max, Min, QuerySet
+from django.db.models import Count, Exists, Max, Min, OuterRef, QuerySet
 from PIL import Image
 
-from bible.models import Costume, Issue
+from bible.models import Costume, Issue, Part
 from guides.models import Guide, Mark, MarkQuerySet
 
 AROUND = 0.07
@@ -70,6 +70,14 @@ def costume_crops(costumes: Iterable[int], position: int) -> dict[int, Crop]:
     others = Costume.objects.filter(pk__in=[costume for costume in wanted if costume not in found])
     older = _best(_marks_of(others, position), "part__costume") if len(found) < len(wanted) else {}
     return found | older
+
+
+def pictured(costumes: Iterable[int], position: int) -> set[int]:
+    """Those of some costumes that there is a picture of, up to a running-order position: one query that looks for a
+    mark, where the picture itself is chosen when it is asked for."""
+    marks = Mark.objects.live().filter(part=OuterRef("pk"), position__lte=position)
+    parts = Part.objects.active().filter(Exists(marks), costume__in=list(costumes))
+    return set(parts.order_by().values_list("costume", flat=True))
 
 
 def _marks_of(costumes: QuerySet[Costume], position: int) -> MarkQuerySet:

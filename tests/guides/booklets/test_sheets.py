@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from lxml import html
 from PIL import Image
 from pypdf import PdfReader
@@ -21,7 +22,7 @@ from bible.series.presses import condition
 from bible.series.running_order import LATEST, AsOf
 from bible.subjects.owning import Owned, set_owners
 from guides.booklets.queries import InScene, make_book
-from guides.core.crops import LEAST, RECENT, Crop, best_crops, costume_crops, crop_jpeg, cut_crops
+from guides.core.crops import LEAST, RECENT, Crop, best_crops, costume_crops, crop_jpeg, cut_crops, pictured
 from tests.factories import (
     make_costume,
     make_guide,
@@ -336,6 +337,24 @@ class TestCostumePictures:
         assert (picture.get("src"), picture.get("alt")) == (address, "Ada Penn, work coat")
         assert picture.getparent().get("href") == worn.get_absolute_url()
         assert reverse("costume-picture", args=[ada.series.slug, gown.pk]) not in text
+
+    def test_bible_and_look_up_show_it_where_there_is_one(self, ada: Subject, lead_client: Client) -> None:
+        coat, gown = (ada.costumes.get(name=name) for name in ("work coat", "ball gown"))
+        first, second = list(ada.series.issues.in_order())[:2]
+        address = reverse("costume-picture", args=[ada.series.slug, coat.pk])
+        asked = {
+            "bible": reverse("bible", args=[ada.series.slug]) + "?",
+            "look-up": reverse("lookup", args=[ada.series.slug]) + "?q=ada+coat&",
+        }
+        for page in asked.values():
+            assert address not in lead_client.get(page).content.decode(), "nothing is marked yet"
+        make_mark(make_guide(second), part=coat.parts.get(name="coat"))
+        for page in asked.values():
+            assert lead_client.get(page).content.decode().count(f'src="{address}"') == 1
+            assert address not in lead_client.get(f"{page}issue={first.number}").content.decode(), "not drawn yet"
+        assert pictured([coat.pk, gown.pk], second.position) == {coat.pk}
+        coat.parts.update(archived_at=timezone.now())
+        assert pictured([coat.pk, gown.pk], second.position) == set()
 
     def test_a_costume_has_its_own_picture(self, ada: Subject, lead_client: Client) -> None:
         coat, gown = (ada.costumes.get(name=name) for name in ("work coat", "ball gown"))
