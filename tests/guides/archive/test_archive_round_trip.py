@@ -112,7 +112,7 @@ def full_series() -> Series:
     night = set_scene(scene=Scene(series=series, name="Night"), rule=darker, by=lead)
     guide = make_guide(first, by=colourist, colourist=colourist)
     mark = make_mark(guide, "YR3", part=part)
-    make_mark(guide, "scrawl")
+    scrawl = make_mark(guide, "scrawl")
     delete_mark(mark=make_mark(guide, "Y"), by=lead)
     fire = Scene(series=series, name="Firelight")
     set_scene(scene=fire, rule=darker, by=lead, targets=[HeldTo(part=part.pk), HeldTo(role="shade")])
@@ -126,6 +126,7 @@ def full_series() -> Series:
     mark.notes.create(series=series, text="so", written_by=lead)
     proof = make_proof(guide, by=lead, hand_points=[[0.1, 0.1, 0.2, 0.2]])
     make_reading(proof, mark, decision="fault", note="the red plate, please")
+    make_reading(proof, scrawl)  # nobody has decided about it yet
     write_page_note(issue=first, first_page="3", last_page="9", text="Night.", by=lead)
     series.press_uploads.create(name="own", title="Own", source="us", text="x", uploaded_by=lead)
     NamedHeading.objects.create(series=series, kind=BroughtTable.Kind.BIBLE, heading="kleur", field="code")

@@ -215,6 +215,15 @@ class TestSteps:
         mark.refresh_from_db()
         assert (mark.x, mark.live) == (0.9, True)
 
+    def test_what_is_not_done_again_is_told_as_that(self, fill_in_client: Client, guide: Guide, lead: Any) -> None:
+        place(fill_in_client, guide)
+        ask(fill_in_client, "move-mark", Mark.objects.get(), x="0.5", y="0.5")
+        back(fill_in_client, guide)
+        move_mark(mark=Mark.objects.get(), x=0.9, y=0.9, by=lead)
+        said = text_of(again(fill_in_client, guide))
+        assert "again would lose it" in said
+        assert "aking back" not in said
+
     def test_each_takes_back_only_what_is_theirs(
         self, fill_in_client: Client, lead_client: Client, guide: Guide
     ) -> None:
