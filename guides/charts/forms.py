@@ -15,6 +15,7 @@ from bible.colour.cgats import MAX_BYTES as MOST_REFERENCE
 from bible.colour.cgats import CgatsError, read_reference
 from bible.models import Series
 from bible.series.presses import available
+from bible.web.names import counted
 from bible.web.preferences import PaperSize
 from guides.core.forms import PictureForm
 from guides.imaging.chart.sheet import MOST_PATCHES
@@ -137,11 +138,10 @@ class WallChartForm(forms.Form):
             if rows * columns > MOST_PATCHES:
                 self.add_error("rows", f"A chart has at most {MOST_PATCHES:,} cells.")
             elif len(cells) != rows or any(len(line) != columns for line in cells):
-                counts = ", ".join(str(len(line)) for line in cells[:12])
-                self.add_error(
-                    "codes",
-                    f"{rows} lines of {columns} codes are needed; there are {len(cells)} lines, with {counts} codes.",
-                )
+                *first, last = [len(line) for line in cells[:12]] or [0]
+                written = ", ".join([*map(str, first), counted(last, "code")])
+                needed = f"{counted(rows, 'line')} of {counted(columns, 'code')}"
+                self.add_error("codes", f"Needed: {needed}. Written: {counted(len(cells), 'line')}, of {written}.")
             else:
                 data["cells"] = [cell[:80] for line in cells for cell in line]
         return data

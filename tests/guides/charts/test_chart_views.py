@@ -164,7 +164,8 @@ def test_a_chart_on_the_wall_is_pointed_at_and_what_was_pointed_at_stays(lead_cl
 @pytest.mark.parametrize(
     ("changed", "says"),
     [
-        ({"rows": "3"}, "3 lines of 8 codes"),
+        ({"rows": "3"}, "Needed: 3 lines of 8 codes. Written: 8 lines, of 8, "),
+        ({"codes": "Y"}, "Needed: 8 lines of 8 codes. Written: 1 line, of 1 code."),
         ({"codes": ""}, "This field is required"),
         ({"sx0": "140"}, "less than or equal to 100"),
     ],
