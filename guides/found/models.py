@@ -22,6 +22,10 @@ from guides.core.models.pages import PAGE_LABEL_LENGTH, Guide
 SEARCH_VERSION = 4
 """Of the way pages are looked through for codes; raise it and every page waits to be looked through again."""
 
+LIKELY_CODE, LIKELY_PART = 0.8, 0.5
+"""Chances of what it says and whose part it is from which a code that nobody has answered is evidence: likelier right
+than not (a guess: no source)."""
+
 
 class CodeSearchQuerySet(models.QuerySet["CodeSearch"]):
     def of_today(self) -> Self:
@@ -136,7 +140,7 @@ class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
         """Those that nobody has answered and that are likelier right than not, on pages that no scene falls on: weak
         evidence of what their parts' codes were."""
         lit = SceneArea.objects.filter(guide=OuterRef("guide")).standing()
-        likely = self.waiting().clear().filter(part__isnull=False, p__gte=0.8, p_part__gte=0.5)
+        likely = self.waiting().clear().filter(part__isnull=False, p__gte=LIKELY_CODE, p_part__gte=LIKELY_PART)
         return likely.filter(~Exists(lit))
 
     def sure(self) -> Self:
