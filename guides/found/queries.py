@@ -11,7 +11,7 @@ from django.db.models.functions import Coalesce
 
 from bible.models import Issue, Series
 from bible.models.naming import name_of
-from guides.models import CodeSearch, FoundCode, Guide, GuideQuerySet, Mark, MarkQuerySet
+from guides.models import CodeSearch, FoundCode, FoundCodeQuerySet, Guide, GuideQuerySet, Mark, MarkQuerySet
 
 
 def to_search(series: Series, issue: Issue | None = None, *, again: bool = False) -> GuideQuerySet:
@@ -32,19 +32,22 @@ def to_learn_from(guide: Guide) -> GuideQuerySet:
     """Other pages by whoever coloured a page whose answers have taught nothing yet, the newest first: no code of them
     waits, and enough are answered."""
     of_page = FoundCode.objects.filter(guide=OuterRef("pk"))
-    answered = of_page.answered().filter(mark__isnull=False).clear().order_by().values("guide")
-    count = Subquery(answered.annotate(codes=Count("id")).values("codes"), output_field=IntegerField())
+    answered = of_page.answered().filter(mark__isnull=False).clear()
     pages = Guide.objects.filter(series=guide.series_id, colourist=guide.colourist_id, code_search__learnt_from=False)
     pages = pages.filter(~Exists(of_page.filter(decided_at=None))).exclude(pk=guide.pk)
-    taught = pages.annotate(answered_count=Coalesce(count, 0)).filter(answered_count__gte=FEWEST_TO_LEARN)
+    taught = pages.annotate(answered_count=_count(answered)).filter(answered_count__gte=FEWEST_TO_LEARN)
     return taught.select_related("series", "issue").order_by("-issue__position", "-page_order")
 
 
 def with_found(guides: GuideQuerySet) -> GuideQuerySet:
     """Guides with ``found_count``: how many of their codes were found and wait for a yes."""
-    waiting = FoundCode.objects.waiting().filter(guide=OuterRef("pk")).order_by().values("guide")
-    counted = Subquery(waiting.annotate(codes=Count("id")).values("codes"), output_field=IntegerField())
-    return guides.annotate(found_count=Coalesce(counted, 0))
+    return guides.annotate(found_count=_count(FoundCode.objects.waiting().filter(guide=OuterRef("pk"))))
+
+
+def _count(codes: FoundCodeQuerySet) -> Coalesce:
+    """How many of these codes each guide has, as a column of guides."""
+    counted = codes.order_by().values("guide").annotate(codes=Count("id")).values("codes")
+    return Coalesce(Subquery(counted, output_field=IntegerField()), 0)
 
 
 def that_propose(series: Series) -> GuideQuerySet:
