@@ -18,7 +18,7 @@ from bible.locks.services import LockToBe, StaleDecision, decide
 from bible.locks.stretches import first_position
 from bible.models import ActivityKind, Costume, Lock, Part, record
 from bible.series.edits import add
-from bible.series.holding import hold_to_decide, refuse_archived
+from bible.series.holding import hold_to_decide, refuse_archived_parts
 from bible.series.refusals import Refused
 from bible.web.names import counted
 
@@ -74,7 +74,7 @@ def lock_costume(
     for name in fresh:
         part = parts[name.casefold()] = Part(costume=costume, name=name, rank=costume.parts.count())
         add(row=part, by=by)
-    refuse_archived(part.pk for part in parts.values())
+    refuse_archived_parts(part.pk for part in parts.values())
     when = (from_position, to_position, reason)
     locks = _decide_what_differs(costume, parts, codes, when, by)
     if not locks and not fresh:

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from bible.models import ActivityKind, Lock, Proposal, columns_of, record
 from bible.models.naming import name_of
-from bible.series.holding import How, hold, hold_reading, part_rows, refuse_archived, series_rows
+from bible.series.holding import How, hold, hold_reading, part_rows, refuse_archived_parts, series_rows
 from bible.series.refusals import Refused
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ def propose(*, by: User, **asked: Any) -> Proposal:
     part is archived."""
     part = asked["part"]
     hold(series_rows(part.costume.subject.series_id, How.KEPT), part_rows([part.pk], How.SHARED))
-    refuse_archived([part.pk])
+    refuse_archived_parts([part.pk])
     proposal = Proposal.objects.create(
         series_id=part.costume.subject.series_id, proposed_by=by, **asked | columns_of(asked["tint"])
     )

@@ -120,11 +120,11 @@ def hold_to_lock(series_id: int, part_ids: Iterable[int]) -> None:
     parts = set(part_ids)
     hold(series_rows(series_id, How.TO_CHANGE), part_rows(parts, How.TO_CHANGE))
     if Part.objects.offered().filter(pk__in=parts).count() < len(parts):
-        refuse_archived(parts)
+        refuse_archived_parts(parts)
         raise Refused(PART_GONE)
 
 
-def refuse_archived(part_ids: Iterable[int | None]) -> None:
+def refuse_archived_parts(part_ids: Iterable[int | None]) -> None:
     """Refuse what is said anew of parts that somebody has archived meanwhile; for who holds them."""
     keys = {part for part in part_ids if part is not None}
     if away := Part.objects.archived().filter(pk__in=keys).with_names().first():

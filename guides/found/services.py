@@ -15,7 +15,7 @@ from bible.locks.stretches import why_no_role
 from bible.models import Part, Series
 from bible.models.naming import name_of
 from bible.models.roles import BASE_ROLE
-from bible.series.holding import refuse_archived
+from bible.series.holding import refuse_archived_parts
 from bible.series.refusals import Refused
 from guides.core.holding import hold_pages
 from guides.core.once import deed_of_desk
@@ -154,7 +154,7 @@ def take_codes(*, guide: Guide, answers: Sequence[CodeAnswer], by: User, let_in:
     hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
     refuse_older(Guide.objects.get(pk=guide.pk))
     if not let_in:
-        refuse_archived(parts)
+        refuse_archived_parts(parts)
         _refuse_roles(guide.series, answers)
     waiting = _waiting(guide, [answer.found for answer in answers])
     news = [
