@@ -161,8 +161,6 @@ PUBLIC_URL = os.environ.get("BIBLE_URL") or (
 
 # Work in the background waits in the database for ``manage.py worker``; the development server starts one itself.
 TASKS = {"default": {"BACKEND": "bible.tasks.backend.Backend"}}
-# True: no worker is needed, work is done where it is asked for as soon as that is committed (tests in a browser).
-TASKS_AT_ONCE = False
 
 MEDIA_ROOT = DATA_DIR / "media"
 # Empty: Django streams the pictures itself. Set to an internal location to let the web server in front do it.

@@ -8,22 +8,17 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
-from django.utils import timezone
 
 from bible.models import LOG_SHOWN, Activity, Membership, NoticeChoice, Series, Webhook, WebhookDelivery
 from bible.models.naming import name_of
-from bible.notices.letters import letter
 from bible.notices.outgoing import read_address
-from bible.notices.queries import TOLD, address_of_deed, how_for, new_flags, news, sentence
+from bible.notices.queries import TOLD, address_of_deed, how_for, sentence
 from bible.notices.tasks import deliver, tell_series
 from bible.series.refusals import Refused
 from bible.tasks.services import enqueue
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-LOOK_BACK = dt.timedelta(days=7)
-"""Somebody who has never been told is told of a week, not of years."""
 
 TOGETHER = dt.timedelta(minutes=1)
 """What is done within a minute comes in one letter: ten proposals are one piece of news."""
@@ -32,21 +27,6 @@ MOST_WEBHOOKS = 5
 """Programs a series tells; each deed is a message to each of them."""
 
 How = NoticeChoice.How
-
-
-def send_word(*, membership: Membership) -> bool:
-    """Tell a member what is new to them, whatever they have chosen; False where nothing is.
-
-    Nothing is held while the letter is on its way. Who dies between it and the note that it was sent, sends it again.
-    """
-    series, now = membership.series, timezone.now()
-    choice, _ = NoticeChoice.objects.get_or_create(user=membership.user, series=series)
-    since = max(choice.told_until or now - LOOK_BACK, membership.joined_at)
-    deeds, (flags, keys) = news(membership, since), new_flags(membership, choice.told_flags)
-    if deeds or flags:
-        letter(membership, deeds, flags).send()
-    NoticeChoice.objects.filter(pk=choice.pk).update(told_until=now, told_flags=keys)
-    return bool(deeds or flags)
 
 
 def on_activity(sender: Any, instance: Activity, created: bool, **_: Any) -> None:

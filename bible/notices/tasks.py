@@ -9,6 +9,7 @@ from django.utils import timezone
 from bible.models import Membership, NoticeChoice, Webhook, WebhookDelivery
 from bible.notices import outgoing
 from bible.notices.queries import how_for
+from bible.notices.sending import send_word
 from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
@@ -21,8 +22,6 @@ class NotTaken(Exception):
 @background(words="being told to who hears at once", priority=-5)
 def tell_series(context: Progress, *, series_key: int) -> None:
     """Word of a series to everybody who wants it at once."""
-    from bible.notices.services import send_word
-
     members = Membership.objects.filter(series=series_key).exclude(user__email="").select_related("user", "series")
     for one in members:
         if how_for(one) == NoticeChoice.How.AT_ONCE:
@@ -32,8 +31,6 @@ def tell_series(context: Progress, *, series_key: int) -> None:
 @background(words="being told once a day", priority=-10)
 def tell_member(context: Progress, *, membership: int) -> None:
     """The day's word to one member."""
-    from bible.notices.services import send_word
-
     found = Membership.objects.select_related("user", "series").filter(pk=membership).first()
     if found is None or how_for(found) == NoticeChoice.How.NEVER:
         raise Refused("Nobody wants word here any more.")

@@ -21,10 +21,8 @@ begin anew: store files first and delete them when ``finishing`` fails.
 from __future__ import annotations
 
 import datetime as dt
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django_tasks.base import TaskResultStatus
@@ -85,16 +83,7 @@ def enqueue(
         if job := _asked_already(key, afresh, after):
             return job, False
         raise
-    _work_at_once(job)
     return job, True
-
-
-def _work_at_once(job: Job) -> None:
-    """Where there is no worker, whoever asked for it does it."""
-    if settings.TASKS_AT_ONCE:
-        from bible.tasks.worker import work_off
-
-        transaction.on_commit(partial(work_off, only=job.pk))
 
 
 def _asked_already(key: str, afresh: bool, after: dt.timedelta) -> Job | None:

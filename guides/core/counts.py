@@ -144,33 +144,3 @@ def recount(series: Series) -> None:
     """Count a series anew: after its marks have come in behind the services' back, as from an archive."""
     TintUse.objects.filter(series=series).delete()
     add(count(Mark.objects.filter(series=series)))
-
-
-def plain_recount(series: Series) -> Counter[Key]:
-    """The second opinion: every mark read anew from its text and counted by a loop."""
-    from guides.core.continuity import read  # which imports this module
-
-    readings: dict[str, Tint | NoTint] = {}
-    found: Counter[Key] = Counter()
-    of_issues_at_work = Mark.objects.filter(series=series, guide__issue__archived_at=None)
-    rows = of_issues_at_work.filter(deleted_at=None, guide__is_current=True).values_list(
-        "written", "to_written", "part_id", "role", "guide__issue_id", "guide__colourist_id"
-    )
-    for written, to_written, part_id, role, issue, colourist in rows.iterator(2000):
-        for text in (written, to_written):
-            if text not in readings:
-                readings[text] = read(series, text)
-        for tint in {readings[written], readings[to_written or written]}:
-            found[series.pk, issue, tint, UseKind.of(part_id, role).value, colourist or NOBODY] += 1
-    return found
-
-
-def discrepancies(series: Series) -> list[tuple[Key, int, int]]:
-    """(key, stored, counted by the plain loop) wherever the two are not the same."""
-    kept_there = stored(series)
-    counted = plain_recount(series)
-    return [
-        (key, kept_there[key], counted[key])
-        for key in sorted(kept_there.keys() | counted.keys(), key=str)
-        if kept_there[key] != counted[key]
-    ]

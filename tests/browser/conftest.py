@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import Any
 
 import pytest
 from django.conf import settings as project
+from django.db import transaction
+from django.db.models.signals import post_save
 
-from bible.models import Part, Series
+from bible.models import Job, Part, Series
+from bible.tasks.worker import work_off
 from guides.models import Guide
 from tests.factories import (
     PASSWORD,
@@ -42,10 +46,17 @@ def _collected_files(tmp_path_factory: pytest.TempPathFactory) -> None:
     project.STATIC_ROOT = tmp_path_factory.mktemp("static")
 
 
+def _work_at_once(sender: Any, instance: Job, created: bool, **_: Any) -> None:
+    if created:
+        transaction.on_commit(partial(work_off, only=instance.pk))
+
+
 @pytest.fixture(autouse=True)
-def _no_worker_needed(settings: Any) -> None:
+def _no_worker_needed() -> Iterator[None]:
     """Work in the background is done by the server's own thread, as soon as what asked for it is committed."""
-    settings.TASKS_AT_ONCE = True
+    post_save.connect(_work_at_once, sender=Job)
+    yield
+    post_save.disconnect(_work_at_once, sender=Job)
 
 
 @pytest.fixture

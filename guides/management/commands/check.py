@@ -18,7 +18,7 @@ from bible.models import Series
 from bible.series.presses import condition
 from bible.series.running_order import AsOf
 from bible.web.names import counted
-from guides.core import counts
+from guides.core import recounting
 from guides.core.continuity import discrepancies
 from guides.core.fingerprint import broken
 from guides.core.flags import Flag, flags_of
@@ -81,7 +81,7 @@ class Command(django_check.Command):
         ]
         rows += [
             {"palette_count": str(key), "stored": str(stored), "derived": str(afresh)}
-            for key, stored, afresh in counts.discrepancies(series)
+            for key, stored, afresh in recounting.discrepancies(series)
         ]
         unlike = [issue.number for issue in broken(series)]
         if as_json:

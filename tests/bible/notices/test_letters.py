@@ -16,7 +16,8 @@ from django.utils import timezone
 
 from bible.models import ActivityKind, Job, NoticeChoice, Proposal, Series, record
 from bible.notices.queries import how_for
-from bible.notices.services import choose, send_word
+from bible.notices.sending import send_word
+from bible.notices.services import choose
 from bible.proposals.services import decline_proposal, propose
 from bible.tasks.worker import work_off
 from guides.assignments.services import give_pages

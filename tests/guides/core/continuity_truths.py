@@ -8,7 +8,7 @@ from bible.colour.grads import shifted
 from bible.colour.tints import Tint
 from bible.models import Lock, Series
 from bible.models.fields import NoTint
-from guides.core import continuity, counts
+from guides.core import continuity, recounting
 from guides.core.fingerprint import broken
 from guides.models import FlagKind, Mark, Waiver
 
@@ -76,7 +76,7 @@ class Truths(RuleBasedStateMachine):
     @invariant()
     def tints_are_counted_as_a_plain_recount_counts_them(self) -> None:
         if hasattr(self, "series"):
-            assert counts.discrepancies(self.series) == []
+            assert recounting.discrepancies(self.series) == []
 
     @invariant()
     def no_two_standing_locks_overlap(self) -> None:

@@ -24,7 +24,7 @@ from bible.subjects.services import archive, delete_unused
 from guides.archive.check import Archive
 from guides.archive.exports import export_series
 from guides.archive.restore import restore_series
-from guides.core import counts, services
+from guides.core import counts, recounting, services
 from guides.core.once import AtDesk, new_key
 from guides.core.runs import EVERY_ISSUE
 from guides.core.scene_areas import WHOLE_PAGE, apply_scene
@@ -61,7 +61,7 @@ def stored(series: Series) -> dict[tuple[str, str, int], int]:
 
 
 def proven(series: Series) -> None:
-    assert counts.discrepancies(series) == []
+    assert recounting.discrepancies(series) == []
 
 
 def test_placing_rewriting_deleting_and_bringing_back(series: Series, lead: Any) -> None:
@@ -128,7 +128,7 @@ def test_recount_repairs_and_verify_finds_what_was_tampered_with(series: Series)
     (issue,) = make_issues(series, 1)
     make_mark(make_guide(issue), "Y")
     TintUse.objects.update(packed=counts.pack({Tint(y=100).packed: 7}))
-    ((_, said, counted),) = counts.discrepancies(series)
+    ((_, said, counted),) = recounting.discrepancies(series)
     assert (said, counted) == (7, 1)
     counts.recount(series)
     proven(series)

@@ -19,7 +19,7 @@ from bible.models.stretches import Stretch
 from bible.scenes.services import HeldTo, set_scene
 from bible.subjects.services import archive
 from bible.subjects.wearing import set_worn
-from guides.core import continuity, counts, owed_by_part
+from guides.core import continuity, owed_by_part, recounting
 from guides.core.scene_areas import Region, apply_scene, remove_scene
 from guides.core.services import NewMark, delete_mark, place_marks, rewrite_mark
 from guides.core.waivers import waive
@@ -123,7 +123,7 @@ class Everything:
         for said, (_, new, owed) in zip(self.owed(), self.rows, strict=True):
             assert said == owed, new
         assert continuity.discrepancies(self.series) == []
-        assert counts.discrepancies(self.series) == []
+        assert recounting.discrepancies(self.series) == []
 
     def forget(self) -> None:
         """As though nothing had ever been resolved."""
@@ -250,7 +250,7 @@ def test_what_reads_otherwise_is_counted(series: Series, lead: Any, monkeypatch:
     said = [(mark.tint, mark.to_tint) for mark in guide.marks.order_by("number")]
     assert said == [(R, None), (R, Tint(y=50)), (Tint(c=25), R), (Y, R), (Y, None)]
     assert continuity.reread(series) == 0
-    assert counts.discrepancies(series) == []
+    assert recounting.discrepancies(series) == []
 
 
 def test_a_scene_held_to_one_part_lets_the_others_go_and_takes_them_back(everything: Everything) -> None:

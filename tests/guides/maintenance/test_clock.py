@@ -13,8 +13,8 @@ from django.utils import timezone
 from bible.colour.tints import Tint
 from bible.locks.services import lock_tint
 from bible.models import Lock, Series
-from guides.core import counts
 from guides.core import once as core_once
+from guides.core import recounting
 from guides.core.continuity import discrepancies
 from guides.core.waivers import waive
 from guides.models import Guide, Mark
@@ -60,7 +60,7 @@ def test_the_last_decision_holds_whatever_the_clock_said(series: Series, lead: A
     mark.refresh_from_db()
     assert mark.expected == tints[-1]
     assert not list(discrepancies(series))
-    assert not counts.discrepancies(series)
+    assert not recounting.discrepancies(series)
 
 
 @pytest.mark.parametrize("by", JUMPS[1:], ids=str)

@@ -9,7 +9,7 @@ from django.core.management import CommandError, call_command
 
 from bible.models import Series
 from bible.models.bulk import write_rows
-from guides.core import counts
+from guides.core import recounting
 from guides.core.continuity import discrepancies
 from guides.maintenance.made_history import Size, make_history
 from guides.models import FlagKind, Guide, Mark
@@ -27,7 +27,7 @@ def test_what_is_made_agrees_with_the_derivation_from_scratch() -> None:
     marks = Mark.objects.filter(series=series)
     assert (len(parts), marks.count(), Guide.objects.filter(series=series).count()) == (18, 600, 20)
     assert not list(discrepancies(series))
-    assert not counts.discrepancies(series)
+    assert not recounting.discrepancies(series)
     kinds = marks.open().kind_counts()
     assert kinds[FlagKind.DIFFERS] == sum(kinds.values()) > 0, (
         "every slip differs from a lock, nothing else is flagged"

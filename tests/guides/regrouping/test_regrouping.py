@@ -17,7 +17,7 @@ from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
 from bible.subjects.owning import Owned, owned, set_owners
 from bible.subjects.wearing import together
-from guides.core import continuity, counts
+from guides.core import continuity, recounting
 from guides.core.fingerprint import broken
 from guides.core.impact import rehearse
 from guides.core.waivers import waive
@@ -97,7 +97,7 @@ def everything(series: Series) -> tuple[Any, ...]:
 
 def sound(series: Series) -> None:
     assert continuity.discrepancies(series) == []
-    assert counts.discrepancies(series) == []
+    assert recounting.discrepancies(series) == []
     assert broken(series) == []
 
 

@@ -16,7 +16,7 @@ from bible.models import Activity, ActivityKind, Issue, Scene, Series
 from bible.scenes.services import set_scene
 from bible.series.refusals import Refused
 from bible.subjects.services import archive
-from guides.core import continuity, counts
+from guides.core import continuity, recounting
 from guides.core.notes import note_on_mark
 from guides.core.scene_areas import Region, apply_scene
 from guides.core.services import delete_mark, move_mark, restore_mark
@@ -40,7 +40,7 @@ def old(series: Series, lead: User) -> Guide:
 
 def is_true(series: Series) -> None:
     assert continuity.discrepancies(series) == []
-    assert counts.discrepancies(series) == []
+    assert recounting.discrepancies(series) == []
 
 
 def test_marks_keep_what_they_say_and_the_old_revision_stays(old: Guide, lead: User, fill_in: User) -> None:

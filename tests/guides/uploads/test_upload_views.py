@@ -14,7 +14,7 @@ from django.urls import reverse
 from PIL import Image
 
 from bible.models import Issue, Series
-from guides.core import counts, services
+from guides.core import recounting, services
 from guides.models import Guide, Mark
 from tests.factories import make_issue, make_lock, make_mark, make_member, make_part, make_user, picture_bytes
 from tests.forms import form_of, text_of
@@ -244,7 +244,7 @@ def test_who_coloured_a_page_is_said_on_it(
     assert "Coloured by lead." in text_of(said)
     guide.refresh_from_db()
     assert guide.colourist == lead
-    assert counts.discrepancies(series) == [], "tints are counted for who coloured them"
+    assert recounting.discrepancies(series) == [], "tints are counted for who coloured them"
     form_of(said, action="/coloured-by").fill(colourist="").press(fill_in_client)
     guide.refresh_from_db()
     assert guide.colourist is None
