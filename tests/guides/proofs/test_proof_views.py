@@ -5,78 +5,29 @@ from __future__ import annotations
 import io
 from typing import Any
 
-import numpy as np
 import pytest
 from django.test import Client
 from django.urls import reverse
-from PIL import Image
-from pypdf import PdfReader
 
 from bible.models import Job
 from bible.tasks.services import stop
 from bible.tasks.worker import claim, work_off
 from guides.charts.services import keep_press
-from guides.models import Guide, Proof, ProofDecision, ProofReading, ProofVerdict
+from guides.models import Guide, Proof, ProofReading
 from guides.proofs.services import press_of
 from tests.factories import (
     damaged_picture,
     make_chart_scan,
-    make_guide,
-    make_issue,
     make_mark,
     make_member,
     make_proof,
-    make_reading,
     make_series,
 )
 from tests.forms import form_of
-from tests.pages import client_of, htmx, member_client, methods_are_refused
+from tests.guides.proofs.at_the_desk import at, bring, scan, text
+from tests.pages import client_of, member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
-
-SIDE = (420, 620)
-
-
-def scan(shade: Any = 255, size: tuple[int, int] = SIDE, kind: str = "PNG") -> io.BytesIO:
-    """A picture of one shade, as an upload."""
-    out = io.BytesIO()
-    Image.new("RGB", size, (shade,) * 3 if isinstance(shade, int) else shade).save(out, kind)
-    out.seek(0)
-    out.name = "scan.png"
-    return out
-
-
-@pytest.fixture
-def guide(series: Any, lead: Any) -> Guide:
-    made = make_guide(make_issue(series), by=lead, page="7")
-    # large enough for the engine to look at it
-    noise = np.random.default_rng(4).integers(0, 255, (620, 420, 3), dtype=np.uint8)
-    out = io.BytesIO()
-    Image.fromarray(noise).save(out, "JPEG")
-    with made.screen.storage.open(str(made.screen.name), "wb") as file:
-        file.write(out.getvalue())
-    return made
-
-
-@pytest.fixture
-def proof(guide: Guide) -> Proof:
-    return make_proof(guide)
-
-
-@pytest.fixture
-def reading(guide: Guide, proof: Proof) -> ProofReading:
-    return make_reading(proof, make_mark(guide, "YR3B2"))
-
-
-def at(name: str, thing: Any, *more: Any) -> str:
-    return reverse(name, args=[thing.series.slug, thing.pk, *more])
-
-
-def text(answer: Any) -> str:
-    return str(answer.content.decode())
-
-
-# --- who may
 
 
 READERS = ("lead", "editor", "fill-in", "guest")
@@ -137,13 +88,6 @@ def test_wrong_methods(lead_client: Client, proof: Proof, reading: ProofReading)
     for name in ("proof-points",):
         methods_are_refused(lead_client, at(name, proof), "put", "delete")
     assert lead_client.get(at("proof", proof).replace(str(proof.pk), "999999")).status_code == 404
-
-
-# --- bringing in
-
-
-def bring(client: Client, guide: Guide, file: Any) -> Any:
-    return client.post(at("new-proof", guide), {"scan": file} if file else {})
 
 
 @pytest.mark.parametrize(
@@ -246,9 +190,6 @@ def test_a_blank_scan_decides_nothing_and_says_so(
     assert not waiting.readings.exists()
 
 
-# --- reading
-
-
 def test_what_is_read_already_is_asked_for_once(lead_client: Client, proof: Proof) -> None:
     for _ in range(2):
         assert lead_client.post(at("read-proof", proof))["Location"] == proof.get_absolute_url()
@@ -273,9 +214,6 @@ def test_a_reading_that_was_stopped_says_so_and_can_be_asked_for(lead_client: Cl
     assert "Read it now" in page
     Proof.objects.filter(pk=proof.pk).update(state=Proof.State.READ)
     assert "What is shown was read before" in text(lead_client.get(proof.get_absolute_url()))
-
-
-# --- four points
 
 
 def four(**changed: str) -> dict[str, str]:
@@ -312,129 +250,6 @@ def test_four_points_in_one_place_are_refused_by_the_reading(lead_client: Client
     lead_client.post(at("read-proof", proof), {"forget_points": "1"})
     proof.refresh_from_db()
     assert proof.hand_points is None
-
-
-# --- deciding
-
-
-def test_a_fault_with_its_note_by_htmx(lead_client: Client, reading: ProofReading) -> None:
-    data = {"decision": "fault", "note": "cut the red plate again", "seen": reading.version}
-    answer = lead_client.post(at("decide-reading", reading), data, headers=htmx(f"reading-{reading.pk}"))
-    assert answer.status_code == 200
-    assert 'hx-swap-oob="true"' in text(answer)
-    assert "cut the red plate again" in text(answer)
-    reading.refresh_from_db()
-    assert (reading.decision, reading.note, reading.open) == ("fault", "cut the red plate again", False)
-    again = lead_client.post(at("decide-reading", reading), data, headers=htmx(f"reading-{reading.pk}"))
-    assert again.status_code == 422, "sent twice: the second is told what stands"
-    assert "meanwhile" in text(again)
-
-
-def test_without_htmx_one_comes_back_to_the_row(lead_client: Client, reading: ProofReading) -> None:
-    answer = lead_client.post(at("decide-reading", reading), {"decision": "fine", "seen": reading.version})
-    assert answer["Location"].endswith(f"#reading-{reading.pk}")
-    stale = lead_client.post(at("decide-reading", reading), {"decision": "fault", "note": "so", "seen": 1})
-    assert stale.status_code == 422
-    reading.refresh_from_db()
-    assert reading.decision == ProofDecision.FINE
-
-
-@pytest.mark.parametrize("bad", [{"decision": "perhaps"}, {"decision": "fault", "note": "x" * 301}, {"seen": "one"}])
-def test_bad_decisions_are_refused_and_kept(lead_client: Client, reading: ProofReading, bad: dict[str, str]) -> None:
-    for headers in ({}, htmx(f"reading-{reading.pk}")):
-        answer = lead_client.post(at("decide-reading", reading), {"note": "typed"} | bad, headers=headers)
-        assert answer.status_code == 422
-        assert bad.get("note", "typed") in text(answer)
-    reading.refresh_from_db()
-    assert reading.decision == ""
-
-
-# --- lists and sheets
-
-
-def test_the_issue_counts_what_is_open_and_the_list_too(lead_client: Client, reading: ProofReading) -> None:
-    issue = reading.proof.guide.issue
-    assert "1 fault undecided" in " ".join(text(lead_client.get(issue.get_absolute_url())).split())
-    listed = " ".join(text(lead_client.get(reverse("proofs", args=[issue.series.slug]))).split())
-    assert "1 fault undecided" in listed
-    lead_client.post(at("decide-reading", reading), {"decision": "fine"})
-    assert "0 faults undecided" in " ".join(text(lead_client.get(issue.get_absolute_url())).split())
-
-
-def queries(client: Client, address: str, counted: Any) -> int:
-    with counted as found:
-        assert client.get(address).status_code == 200
-    return len(found)
-
-
-def test_queries_do_not_grow(
-    lead_client: Client, guide: Guide, proof: Proof, reading: ProofReading, django_assert_max_num_queries: Any
-) -> None:
-    from django.db import connection
-    from django.test.utils import CaptureQueriesContext
-
-    addresses = [
-        proof.get_absolute_url(),
-        reverse("proofs", args=[guide.series.slug]),
-        guide.issue.get_absolute_url(),
-        reverse("proofs-forgotten", args=[guide.series.slug]),
-    ]
-    make_reading(proof, make_mark(guide, "Y"), decision=ProofDecision.FAULT)
-    make_reading(proof, make_mark(guide, "R"), verdict=ProofVerdict.CANNOT_TELL)
-    make_reading(proof, make_mark(guide, "B"), verdict=ProofVerdict.AS_CALLED)
-    few = [queries(lead_client, address, CaptureQueriesContext(connection)) for address in addresses]
-    for page in ("8", "9"):
-        more = make_guide(guide.issue, by=guide.uploaded_by, page=page)
-        laid = make_proof(more)
-        for code in ("YR", "Y3R", "YB"):
-            make_reading(laid, make_mark(more, code), decision=ProofDecision.FAULT)
-    for verdict in (ProofVerdict.INK_MISSING, ProofVerdict.CANNOT_TELL, ProofVerdict.AS_CALLED):
-        for code in ("YR", "Y3R", "YB"):
-            make_reading(proof, make_mark(guide, code), verdict=verdict)
-    many = [queries(lead_client, address, CaptureQueriesContext(connection)) for address in addresses]
-    assert many == few
-
-
-def test_what_separators_forget_is_ranked_and_the_hand_off_warns(lead_client: Client, guide: Guide) -> None:
-    proof = make_proof(guide)
-    for _ in range(3):
-        make_reading(proof, make_mark(guide, "YR3B2"), decision=ProofDecision.FAULT)
-    for _ in range(24):
-        make_reading(proof, make_mark(guide, "Y"), verdict=ProofVerdict.AS_CALLED)
-    page = text(lead_client.get(reverse("proofs-forgotten", args=[guide.series.slug])))
-    assert "3 accepted faults in 27 readings" in page
-    assert "3 of 3" in page
-    assert "hand-off warns" in page
-    hand_off = text(lead_client.get(reverse("hand-off", args=[guide.series.slug, guide.issue_id])))
-    assert "came back wrong 3 of 3 times" in hand_off
-
-
-def test_the_correction_sheet_says_what_to_put_right(lead_client: Client, reading: ProofReading) -> None:
-    lead_client.post(at("decide-reading", reading), {"decision": "fault", "note": "cut it again"})
-    for address in (at("page-corrections", reading.proof), at("issue-corrections", reading.proof.guide.issue)):
-        answer: Any = lead_client.get(address)
-        assert answer["Content-Type"] == "application/pdf"
-        assert ".pdf" in answer["Content-Disposition"]
-        pages = PdfReader(io.BytesIO(b"".join(answer.streaming_content))).pages
-        said = " ".join(" ".join(page.extract_text() for page in pages).split())
-        assert "magenta missing" in said
-        assert "cut it again" in said
-        reading.refresh_from_db()
-        assert f"Decided by {reading.decided_by}, {reading.decided_at:%Y-%m-%d}." in said
-        assert "Press condition" in said
-        assert "A scan is no measurement" in said
-
-
-def test_an_issue_without_proofs_has_an_empty_sheet(lead_client: Client, guide: Guide) -> None:
-    answer: Any = lead_client.get(at("issue-corrections", guide.issue))
-    pages = PdfReader(io.BytesIO(b"".join(answer.streaming_content))).pages
-    assert "No proof has been read" in pages[0].extract_text()
-
-
-def test_a_scan_too_small_to_read_is_refused_by_the_desk(lead_client: Client, guide: Guide) -> None:
-    answer = bring(lead_client, guide, scan(size=(190, 300)))
-    assert answer.status_code == 422
-    assert "at least 200 a side" in text(answer)
 
 
 def test_a_missing_picture_is_not_found(lead_client: Client, proof: Proof) -> None:

@@ -12,7 +12,7 @@ from bible.models import Issue, Series
 from guides.models import Arrival, Guide
 from guides.uploads.queries import MOST_FILES
 from tests.factories import make_guide, make_issue, make_mark
-from tests.guides.uploads.test_arrivals import PAGE, begin, piece, sha
+from tests.guides.uploads.pieces import PAGE, begin, piece, sha
 from tests.pages import HTMX
 
 pytestmark = pytest.mark.django_db
