@@ -6,7 +6,6 @@ is forgotten in one of them fails.
 
 from __future__ import annotations
 
-import inspect
 import itertools
 import mimetypes
 import re
@@ -17,12 +16,17 @@ from bible.colour.charts import STANDARD_CHARTS
 from bible.colour.notation import STANDARD_NOTATIONS
 from bible.colour.press import available
 from bible.colour.tints import Tint
+from bible.models import Part, Series, Within
 from bible.models.fields import NoTint
 from bible.models.roles import FIRST_ROLES
+from bible.models.stretches import Stretch
+from bible.people.services import INVITATION_TIME
 from guides.core import continuity
-from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS, PICTURES
-from guides.models import NO_TINT_FLAGS, FlagKind, UseKind, kind_of_flag
+from guides.imaging.intake.formats import ACCEPT, ACCEPTED_WORDS, PICTURES, served_as
+from guides.imaging.intake.rules import MAX_BYTES
+from guides.models import NO_TINT_FLAGS, FlagKind, Guide, Mark, UseKind, kind_of_flag
 from guides.palettes.forms import KINDS
+from tests.factories import make_costume, make_guide, make_issue, make_mark, make_part, make_subject
 from tests.test_structure import HOUSE, ORDER
 
 PAGE = (HOUSE / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -118,10 +122,26 @@ class TestAFlagKind:
         assert kind_of_flag(one, one, NoTint.UNREADABLE, other) is FlagKind.UNREADABLE
         assert kind_of_flag(one, NoTint.NO_LOCK, other, NoTint.FLAT) is FlagKind.NO_LOCK
 
+    @pytest.mark.django_db
     @pytest.mark.parametrize("why", [why for column, why in NO_TINT_FLAGS.values() if column == "expected"])
-    def test_it_arises_where_expectations_are_resolved_and_derived(self, why: NoTint) -> None:
-        for way in (continuity.resolve, continuity.derive):
-            assert f"NoTint.{why.name}" in inspect.getsource(way)
+    def test_it_arises_where_expectations_are_resolved_and_derived(self, series: Series, why: NoTint) -> None:
+        """One mark that gets each of them, resolved when it is placed, and derived from scratch."""
+        guide = make_guide(make_issue(series))
+        not_yet = make_costume(make_subject(series), worn=[Stretch(1_000_000)])
+        make = {
+            NoTint.NO_LOCK: lambda: [make_mark(guide, "Y", part=make_part(series))],
+            NoTint.OUT_OF_USE: lambda: [make_mark(guide, "Y", part=make_part(costume=not_yet))],
+            NoTint.NOT_THE_SAME: lambda: _in_one_issue(guide, make_part(series, held_within=Within.ISSUE)),
+        }[why]
+        keys = {mark.pk for mark in make()}
+        assert Mark.objects.filter(pk__in=keys, expected=why).exists()
+        assert why in {one.expected for one in continuity.derive(series) if one.mark_id in keys}
+        assert continuity.discrepancies(series) == []
+
+
+def _in_one_issue(guide: Guide, part: Part) -> list[Mark]:
+    """A background that is two colours on one page."""
+    return [make_mark(guide, code, part=part) for code in ("Y", "R")]
 
 
 def test_a_role_of_codes_is_counted_and_can_be_asked_for() -> None:
@@ -138,6 +158,22 @@ def test_an_upload_format_is_whole() -> None:
         assert mimetypes.guess_type(f"guide.{kind.endings[0]}", strict=False)[0] == kind.content_type
         assert {kind.content_type, *(f".{ending}" for ending in kind.endings)} <= set(ACCEPT.split(","))
         assert kind.signatures
+        assert served_as(f"guides/7.{kind.endings[0]}") == kind.content_type
+    for page in ("guides/uploads/upload.html", "bible/web/help/bringing-in.html"):
+        words = " ".join((HOUSE / "templates" / page).read_text(encoding="utf-8").split())
+        assert f"{ACCEPTED_WORDS}, up to {MAX_BYTES // 1_000_000} MB" in words.replace(
+            "{{ picture_words }}", ACCEPTED_WORDS
+        )
+
+
+def test_how_long_an_invitation_opens_is_what_prose_says() -> None:
+    assert INVITATION_TIME.days == 7
+    for path, said in (
+        ("templates/bible/people/people.html", "for seven days"),
+        ("templates/bible/web/help/bringing-in.html", "for seven days"),
+        ("bible/web/THREATS.md", "for a week"),
+    ):
+        assert said in (HOUSE / path).read_text(encoding="utf-8")
 
 
 def test_a_press_is_a_file_that_names_its_source() -> None:

@@ -19,7 +19,7 @@ from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models.fields import OwnKeyField, TintField
 from bible.models.roles import BASE_ROLE, KEY_LENGTH, RoleList
-from bible.models.stretches import StretchQuerySet
+from bible.models.stretches import Stretch, StretchQuerySet
 from bible.series.models import Series
 
 if TYPE_CHECKING:
@@ -184,7 +184,7 @@ class Lock(Asked):
 
     def holds_at(self, position: int) -> bool:
         """Whether its stretch covers a running-order position."""
-        return self.from_position <= position and (self.to_position is None or position < self.to_position)
+        return Stretch(self.from_position, self.to_position).holds_at(position)
 
     @property
     def rule(self) -> Shift:

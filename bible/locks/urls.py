@@ -1,4 +1,4 @@
-"""Addresses: the tint that a part must carry: deciding, superseding, looking up."""
+"""Addresses: looking codes up, what changed, and notes. Deciding is where marks are seen: `guides.decisions`."""
 
 from django.urls import path
 

@@ -1,4 +1,4 @@
-"""Addresses: access and permissions, limits, middleware, logs, health, preferences and help."""
+"""Addresses: health, help, and what somebody prefers."""
 
 from django.urls import path
 

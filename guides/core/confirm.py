@@ -33,6 +33,8 @@ def carry_out(
     impact_of: Callable[[], Consequences],
     deed: Callable[[], Any],
     hold: Callable[[], object],
+    *,
+    always: bool = False,
 ) -> Shown | None:
     """Do the deed if its impact is the one that this request says was shown; else return what it would be now.
 
@@ -41,6 +43,7 @@ def carry_out(
     Args:
         hold: holds what the deed will need first of all (``bible.series.holding``), so that nothing passes
             between counting and saving.
+        always: much goes at once, so it is shown first also where no flag moves.
 
     Returns:
         None when the deed is done. Refusals come through.
@@ -48,7 +51,7 @@ def carry_out(
     hold()
     impact = impact_of()
     agreed = request.POST.get("shown", "")
-    if (impact or agreed) and agreed != impact.token:
+    if (impact or always or agreed) and agreed != impact.token:
         return Shown(impact, moved=bool(agreed))
     deed()
     return None

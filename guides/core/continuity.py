@@ -87,7 +87,7 @@ def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
         if Lock.objects.standing().filter(to_tint__isnull=False).exists()
         else Value(NoTint.FLAT.value),
     )
-    settle(marks, at)
+    after_resolving(marks, at)
     return resolved
 
 
@@ -96,7 +96,7 @@ def of_mark(locks: LockQuerySet) -> LockQuerySet:
     return locks.filter(part=OuterRef("part"), role=OuterRef("role")).order_by()
 
 
-def settle(marks: MarkQuerySet, at: dt.datetime | None = None) -> None:
+def after_resolving(marks: MarkQuerySet, at: dt.datetime | None = None) -> None:
     """After some marks were resolved by what is locked: backgrounds are held together (``NoTint.NOT_THE_SAME``), and
     waivers die that any of it has outdated."""
     felt = hold_together(marks)
@@ -178,7 +178,7 @@ def resolve_parts(part_ids: list[int], at: dt.datetime | None = None) -> int:
     if None in owing.values():
         return resolve(marks, at)
     written = sum(_owe(part_id, owed) for part_id, owed in owing.items() if owed)
-    settle(marks, at)
+    after_resolving(marks, at)
     return written
 
 
@@ -246,7 +246,7 @@ def on_issue_archived(*, issue: Issue, by: User | None = None, why: str = "", **
     marks = Mark.objects.filter(guide__in=Guide.objects.filter(issue=issue).current(), deleted_at=None)
     with counts.kept(marks):
         marks.update(live=issue.archived_at is None)
-    settle(Mark.objects.filter(guide__issue=issue))
+    after_resolving(Mark.objects.filter(guide__issue=issue))
 
 
 def on_issue_moved(*, issue: Issue, by: User | None = None, why: str = "", **kwargs: Any) -> None:
@@ -262,7 +262,7 @@ def on_reading_changed(*, series: Series, by: User | None = None, why: str = "",
     shifted = marks.exclude(scene=None)
     with reopening.watching(shifted, series_id=series.pk, by=by, why=why):
         resolve(shifted)
-    settle(marks)
+    after_resolving(marks)
 
 
 def on_scene_changed(

@@ -172,7 +172,7 @@ def stand_down(guides: GuideQuerySet) -> None:
     replaced = Mark.objects.filter(guide__in=guides)
     with counts.kept(replaced):
         replaced.live().update(live=False)
-    continuity.settle(replaced)
+    continuity.after_resolving(replaced)
 
 
 class NewMark(NamedTuple):

@@ -1,4 +1,4 @@
-"""Addresses: guides, marks, scene areas, waivers and notes, and whether a mark agrees with the bible."""
+"""The address of a guide's stored pictures."""
 
 from django.urls import re_path
 

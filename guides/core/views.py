@@ -15,9 +15,9 @@ from bible.models.permissions import Permission
 from bible.web.access import MemberRequest, member
 from bible.web.digest import digest
 from bible.web.methods import SAFE
+from guides.imaging.intake.formats import served_as
 from guides.models import Guide
 
-PICTURE_TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".webp": "image/webp"}
 KEPT_AND_ASKED = "private, no-cache"
 """A stored picture never changes, since a new scan is a new revision with an address of its own: browsers keep it,
 and ask each time whether its person still may see it. Who signs out or leaves a series sees it no more."""
@@ -49,16 +49,12 @@ def stored_picture(request: HttpRequest, file: FieldFile) -> HttpResponseBase:
         raise Http404("There is no such picture.")
     if settings.SENDFILE_PREFIX:
         sent = {"X-Accel-Redirect": f"{settings.SENDFILE_PREFIX}/{file.name}", "Cache-Control": KEPT_AND_ASKED}
-        return HttpResponse(content_type=_type_of(file), headers=sent)
+        return HttpResponse(content_type=served_as(str(file.name)), headers=sent)
     return unchanged(request, str(file.name), lambda: _opened(file))
 
 
 def _opened(file: FieldFile) -> HttpResponseBase:
     try:
-        return FileResponse(file.open("rb"), headers={"Content-Type": _type_of(file)})
+        return FileResponse(file.open("rb"), headers={"Content-Type": served_as(str(file.name))})
     except FileNotFoundError as error:
         raise Http404("The picture's file is missing.") from error
-
-
-def _type_of(file: FieldFile) -> str:
-    return PICTURE_TYPES.get("." + str(file.name).rsplit(".", 1)[-1], "application/octet-stream")

@@ -21,7 +21,6 @@ from bible.subjects.services import delete_unused, uses_of
 from bible.web.names import counted
 from guides.core import continuity, counts
 from guides.core.holding import hold_pages
-from guides.core.impact import Impact
 from guides.core.reopening import reopen
 from guides.imports.noted import Noted, moved, noted, take_noted_back
 from guides.models import BroughtTable, Deed, Guide, Mark
@@ -240,17 +239,3 @@ def _refuse_built_on(thing: Thing, made: dict[str, list[int]]) -> None:
     if uses or added:
         told = ", ".join([*map(str, uses), *(title_of(one) for one in added)])
         raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is undone.")
-
-
-@dataclass(frozen=True, slots=True)
-class TakenBack:
-    """What taking a table back would do. It is always shown first: much goes at once, also where no flag moves."""
-
-    impact: Impact
-
-    @property
-    def token(self) -> str:
-        return self.impact.token
-
-    def __bool__(self) -> bool:
-        return True

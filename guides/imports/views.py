@@ -25,7 +25,7 @@ from guides.imports.forms import ColumnsForm, TableForm, asked_columns
 from guides.imports.opening import FIELDS, Opened
 from guides.imports.questions import NO_ANSWERS, Answers, answers_of
 from guides.imports.services import TableMoved, Trial, keep, open_for, take_kept, try_out
-from guides.imports.undoing import TakenBack, undo_table, why_not_undone
+from guides.imports.undoing import undo_table, why_not_undone
 from guides.imports.workbooks import UnreadableTable
 from guides.models import BroughtTable
 
@@ -50,7 +50,7 @@ NAME_COLUMNS = {Kind.BIBLE: ("Subject", "Costume", "Part", "Role")}
 STARTS = {kind: f"bring-{kind}" for kind in Kind} | {Kind.MARKS: "bring-marks-table"}
 """Where the next table is brought in."""
 
-RIGHTS = {
+MAY_BRING = {
     Kind.BIBLE: Permission.LOCK,
     Kind.MARKS: Permission.MARK,
     Kind.ISSUES: Permission.KEEP_ISSUES,
@@ -66,7 +66,7 @@ View = Callable[..., HttpResponseBase]
 def file_view(kind: Kind) -> View:
     """Where a table of a kind is chosen."""
 
-    @member(RIGHTS[kind], FORM)
+    @member(MAY_BRING[kind], FORM)
     @limited(TABLES)
     def chosen(request: MemberRequest, series: Series) -> HttpResponse:
         return _file(request, series, kind)
@@ -77,7 +77,7 @@ def file_view(kind: Kind) -> View:
 def rows_view(kind: Kind) -> View:
     """Where it is looked at, and taken."""
 
-    @member(RIGHTS[kind], FORM)
+    @member(MAY_BRING[kind], FORM)
     @limited(TABLES, "GET", "POST")
     def looked_at(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         return _rows(request, series, kind, pk)
@@ -88,7 +88,7 @@ def rows_view(kind: Kind) -> View:
 def undo_view(kind: Kind) -> View:
     """Where it is taken back."""
 
-    @member(RIGHTS[kind], POST)
+    @member(MAY_BRING[kind], POST)
     def undone(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         return _undo(request, series, kind, pk)
 
@@ -190,7 +190,7 @@ def _undo(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
     deed = partial(undo_table, table=table, by=request.user)
     try:
         shown = carry_out(
-            request, lambda: TakenBack(rehearse(series, deed)), deed, hold=lambda: hold_series(series.pk)
+            request, lambda: rehearse(series, deed), deed, hold=lambda: hold_series(series.pk), always=True
         )
     except Refused as refusal:
         return _brought(request, table, kind, refusal=str(refusal))

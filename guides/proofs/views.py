@@ -39,8 +39,6 @@ from guides.proofs.services import (
 )
 from guides.proofs.tasks import ask_for_reading, bring_in
 
-"""Who compares proofs with guides: the editor by trade, the lead colourist for the colours."""
-
 CROP = 0.045
 """Half height of a fault's crop in page heights: about 11 mm, enough to see what surrounds the area."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -19,7 +18,7 @@ from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.methods import FORM, SAFE
 from guides.core.confirm import Shown, carry_out
-from guides.core.impact import Impact, rehearse
+from guides.core.impact import rehearse
 from guides.models import Regrouping
 from guides.regrouping.exports import regroupings_table
 from guides.regrouping.forms import FORMS
@@ -29,28 +28,13 @@ NEWEST = 200
 """Deeds on the list; the file has them all."""
 
 
-@dataclass(frozen=True, slots=True)
-class AlwaysShown:
-    """What a deed would do that much hangs on: it is looked at first also where no flag moves."""
-
-    impact: Impact
-
-    @property
-    def token(self) -> str:
-        return self.impact.token
-
-    def __bool__(self) -> bool:
-        return True
-
-
 def _carry_out(
     request: MemberRequest, series: Series, deed: Callable[[], object], parts: Iterable[int]
 ) -> Shown | None:
     """``parts``: those whose marks it touches."""
-    shown = carry_out(
-        request, lambda: AlwaysShown(rehearse(series, deed, parts)), deed, hold=lambda: hold_series(series.pk)
+    return carry_out(
+        request, lambda: rehearse(series, deed, parts), deed, hold=lambda: hold_series(series.pk), always=True
     )
-    return Shown(shown.impact.impact, shown.moved) if shown else None  # type: ignore[attr-defined]
 
 
 @member(Permission.EDIT_BIBLE, FORM)

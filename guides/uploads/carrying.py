@@ -334,7 +334,7 @@ def undo_carry(*, carry: Carry, by: User) -> Carry:
     off = Mark.objects.filter(pk__in=list(marks.values_list("pk", flat=True)))
     with counts.kept(off):
         off.update(deleted_at=timezone.now(), live=False, version=F("version") + 1, changed_by=by)
-    continuity.settle(off)
+    continuity.after_resolving(off)
     _take_areas_off(carry, by)
     if carry.numbers:
         about: dict[str, Any] = {"issue": issue, "page": carry.guide.page, "count": len(carry.numbers)}

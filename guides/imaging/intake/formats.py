@@ -58,6 +58,12 @@ def format_of(head: bytes) -> Format | None:
     return None
 
 
+def served_as(path: str) -> str:
+    """The content type of a stored picture by its ending; of none of ours, bytes that no browser shows."""
+    kind = BY_ENDING.get(path.rsplit(".", 1)[-1].lower())
+    return PICTURES[kind].content_type if kind else "application/octet-stream"
+
+
 def suffix_of(name: Format) -> str:
     """The ending that a file of this format gets from us, with its dot."""
     return f".{PICTURES[name].endings[0]}"

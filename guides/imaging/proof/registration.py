@@ -35,6 +35,9 @@ MIN_AGREEING = 0.35
 """Share of line patches that must be found again where the map puts them. The right page reaches 0.6 and
 more, an unrelated one with the same panel grid stays below 0.2."""
 
+MOST_TILT, MOST_ENLARGED = 1.6, 40.0
+"""Nearest to farthest corner, and scan px per guide px, that no scanner and no hand-held camera reaches."""
+
 MIN_COVER = 0.7
 """Share of the guide's line art that must lie on the scan: one panel of a page is not its proof."""
 
@@ -311,7 +314,7 @@ def _checked_scale(matrix: FloatArray, guide: Picture, proof: Picture) -> float:
     scale = float(np.sqrt(max(area, 1e-9)) / 100.0)
     corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * np.array([guide.shape[1], guide.shape[0]])
     denominator = corners @ matrix[2, :2] + matrix[2, 2]
-    if denominator.min() <= 0 or denominator.max() / denominator.min() > 1.6 or scale > 40:
+    if denominator.min() <= 0 or denominator.max() / denominator.min() > MOST_TILT or scale > MOST_ENLARGED:
         raise NotRegistered(
             Refusal.OTHER_PAGE, "This is another page: nothing but an absurd distortion would make it fit."
         )
