@@ -134,16 +134,17 @@ def test_archived_things_are_those_on_the_page(rooms: Rooms, lead_client: Client
 
 def test_a_scene_shifts_in_the_file_as_on_the_page(rooms: Rooms, lead_client: Client) -> None:
     chart = rows_of(lead_client, rooms.address("scene"))
+    ends = "./span[@class='shift-end']/span[1]"
     assert [[row["code"], row["shifted_code"]] for row in chart] == [
-        [cell.replace("→", "") for cell in cells if cell != "→"]
-        for cells in shown(lead_client, rooms.address("scene"), "//ul[@class='shift-chart']/li", "./span")
+        [cells[0], cells[0] if cells[1] == "stays" else cells[1]]
+        for cells in shown(lead_client, rooms.address("scene"), "//ul[@class='shifts shifts-small']/li", ends)
     ]
     by_code = {row["code"]: row for row in chart}
     assert (by_code["Y"]["cyan_percent"], by_code["Y"]["shifted_cyan_percent"]) == (0, 25)
     address = rooms.address("scene", "subject={subject}")
     told = as_json(lead_client, address)
     assert (told["scene"], told["subject"]) == ("night", rooms.part.costume.subject.name)
-    assert shown(lead_client, address, "//section[1]//table/tbody/tr") == [
+    assert shown(lead_client, address, "//ul[@class='shifts']/li", f"./p | ./div/{ends[2:]}") == [
         [f"{row['costume']}: {row['part']}", row["code"], row["shifted_code"]] for row in told["rows"]
     ]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 
 from bible.colour.grads import TintOrGrad, shifted
@@ -11,6 +11,8 @@ from bible.exports.tables import Table, answer, wanted
 from bible.models import Lock, Scene, Series, Subject
 from bible.models.permissions import Permission
 from bible.scenes.exports import scene_rules_table, scenes_table, shifted_chart_table, shifted_locks_table
+from bible.scenes.forms import SceneForm
+from bible.scenes.looking import LockedColours, cards, falling_on
 from bible.scenes.queries import fall_on, lit_by, with_words
 from bible.series.running_order import AsOf
 from bible.web.access import MemberRequest, member
@@ -22,8 +24,19 @@ from bible.web.whole_numbers import whole_number
 def scenes(request: MemberRequest, series: Series) -> HttpResponseBase:
     if wanted(request):
         return answer(request, series, scenes_table(series, series.scenes.active()))
-    listed = fall_on(series, series.scenes.active())
-    return render(request, "bible/scenes/scenes.html", {"series": series, "scenes": listed})
+    shown = cards(series, series.scenes.active())
+    return render(request, "bible/scenes/scenes.html", {"series": series, "cards": shown})
+
+
+@member(Permission.READ, SAFE)
+def scene_look(request: MemberRequest, series: Series) -> HttpResponse:
+    """What the rule that is being written makes of the colours that are locked."""
+    form = SceneForm(series, request.GET)
+    form.is_valid()
+    unheld = {"falls_on", "in_roles"} & form.errors.keys()
+    falls_on = falling_on([] if unheld else form.targets)
+    context = {"series": series, "pairs": LockedColours(series).under(form.rule, falls_on), "rule": form.rule}
+    return render(request, "bible/scenes/_scene_look.html", context)
 
 
 @member(Permission.READ, SAFE)

@@ -15,14 +15,17 @@ import numpy as np
 from django.utils.safestring import SafeString, mark_safe
 
 from bible.colour.press import PressCondition
+from bible.colour.tints import Tint, as_array
 from bible.models import Issue, Series
-from guides.palettes.matrix import Counts, Matrix, MatrixRow
+from guides.palettes.matrix import Counts, Matrix, MatrixRow, Palette
 
 COLUMNS_THAT_FIT = 60
 """Where there are more issues, a column takes as many as it needs for no more columns than this, in round numbers."""
 
 ROUND = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 SHADES = 6
+GREY_CHROMA = 6.0
+"""C*ab below which nobody would name a hue (common practice, no source)."""
 STRIP_HEIGHT = 12
 
 
@@ -127,6 +130,32 @@ def _row_head(
         f'<td class="number">{row.uses}</td><td class="number">{row.issues}</td>'
         f'<td class="number">{escape(row.first.number)}</td><td class="number">{escape(row.last.number)}</td>'
     )
+
+
+BAND_WIDTH = 1000
+
+
+def bands(before: Palette, after: Palette, press: PressCondition) -> list[SafeString]:
+    """Two palettes as bands that touch: each tint as wide as its share, the tints of both in one order."""
+    order = sorted(before.keys() | after.keys(), key=lambda tint: _place(press, tint))
+    return [_band(palette, order, press) for palette in (before, after)]
+
+
+def _place(press: PressCondition, tint: Tint) -> tuple[int, float]:
+    """By hue in twelve parts, then from light to dark; greys and paper first."""
+    lightness, a, b = press.lab(as_array([tint]))[0]
+    grey = np.hypot(a, b) < GREY_CHROMA
+    return (-1 if grey else int(np.degrees(np.arctan2(b, a)) % 360 // 30), -float(lightness))
+
+
+def _band(palette: Palette, order: list[Tint], press: PressCondition) -> SafeString:
+    whole, x, pieces = sum(palette.values()) or 1, 0.0, []
+    for tint in order:
+        if uses := palette.get(tint, 0):
+            width = BAND_WIDTH * uses / whole
+            pieces.append(f'<rect x="{x:.2f}" width="{width:.2f}" height="24" fill="{press.hex(tint)}"/>')
+            x += width
+    return mark_safe("".join(pieces))
 
 
 def _strips(matrix: Matrix) -> list[str]:

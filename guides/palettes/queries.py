@@ -10,7 +10,7 @@ from django.db import connection
 from django.db.models import BigIntegerField, Count, F, Q, QuerySet
 from django.db.models.functions import Cast, Coalesce
 
-from bible.models import Issue
+from bible.models import Issue, Part, Series
 from bible.models.fields import NoTint
 from guides.core import counts
 from guides.core.in_editions import marks_in, printed_in
@@ -135,3 +135,16 @@ def _build(issues: list[Issue], places: dict[int, int], *packed: Iterable[tuple[
     place = np.repeat(np.array([at for at, _ in texts]), [len(rows) for rows in numbers])
     entries = np.concatenate(numbers)
     return build(issues, place, entries[:, 0], entries[:, 1], entries[:, 2])
+
+
+def latest_marked(series: Series, count: int) -> list[str]:
+    """The numbers of the newest issues that have marks, newest first."""
+    used = TintUse.objects.filter(series=series).values("issue")
+    return list(series.issues.filter(pk__in=used).order_by("-position").values_list("number", flat=True)[:count])
+
+
+def most_changed(series: Series) -> str:
+    """The part that was locked with the most tints, by its full name; empty where none has had two."""
+    changed = Part.objects.of_series(series).annotate(tints=Count("locks__tint", distinct=True)).filter(tints__gt=1)
+    part = changed.with_names().order_by("-tints", "pk").first()
+    return part.full_name if part else ""

@@ -118,6 +118,30 @@ def compare(before: Palette, after: Palette) -> Comparison:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A tint that only one palette has, with the nearest one of the other: by CIEDE2000 under a press."""
+
+    change: Change
+    nearest: Tint | None
+    difference: float
+
+    @property
+    def uses(self) -> int:
+        return self.change.before or self.change.after
+
+
+def beside(changes: Sequence[Change], other: Palette, press: PressCondition) -> list[Beside]:
+    """Each of some tints beside what prints nearest to it in the other palette."""
+    tints = [tint for tint, uses in other.items() if uses]
+    if not changes or not tints:
+        return [Beside(change, None, 0.0) for change in changes]
+    labs = press.lab(as_array([change.tint for change in changes] + tints))
+    apart = difference_matrix(labs)[: len(changes), len(changes) :]
+    nearest = apart.argmin(axis=1)
+    return [Beside(one, tints[nearest[row]], float(apart[row, nearest[row]])) for row, one in enumerate(changes)]
+
+
 _NOTHING = 1e-12
 
 

@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
+from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.tables import Cell, Table, answer, wanted
 from bible.models import Issue, Part, Series
@@ -25,7 +26,7 @@ from guides.core.forms import PartField
 from guides.core.runs import EVERY_ISSUE
 from guides.palettes import files, statistics
 from guides.palettes import queries as choice
-from guides.palettes.drawing import table
+from guides.palettes.drawing import bands, table
 from guides.palettes.exports import carrying_table
 from guides.palettes.formats import PALETTE_FORMATS, PaletteFormat
 from guides.palettes.forms import CompareForm, NearForm, PaletteForm
@@ -73,8 +74,10 @@ def palette_file(request: MemberRequest, series: Series, palette_format: Palette
 
 @member(Permission.READ, SAFE)
 def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
-    """Two issues or runs: what came, what went, what shifted."""
-    form = CompareForm(series, _said(request), edition=request.edition)
+    """Two issues or runs: what was added, dropped, shifted. Asked for none, the latest two that have marks."""
+    latest = choice.latest_marked(series, 2) if _said(request) is None else []
+    first = {"before": latest[1], "after": latest[0]} if len(latest) == 2 else None
+    form = CompareForm(series, _said(request) or first, edition=request.edition)
     press = form.press
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
@@ -85,16 +88,31 @@ def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
         if _as(request, form):
             told = {"before": str(runs[0]), "after": str(runs[1]), "distance_ciede2000": distance}
             return _file(request, files.comparison_sheet(series, compared, press, **told))
-        figures = [statistics.figures(palette, press) for palette in (before, after)]
-        context |= {"compared": compared, "distance": distance, "sides": list(zip(runs, figures, strict=True))}
-        context["differences"] = statistics.differences(figures[0], figures[1])
+        context |= _compared(runs, (before, after), compared, press) | {"distance": distance}
     return _answer(request, series, "palette_compare", context, form)
+
+
+def _compared(runs: Any, palettes: Any, compared: statistics.Comparison, press: PressCondition) -> dict[str, Any]:
+    """What the page shows of two palettes: their figures, both as bands, and what only one of them has."""
+    before, after = palettes
+    figures = [statistics.figures(palette, press) for palette in palettes]
+    return {
+        "compared": compared,
+        "sides": list(zip(runs, figures, strict=True)),
+        "differences": statistics.differences(*figures),
+        "bands": bands(before, after, press),
+        "moved": [
+            ("Dropped", "nearest that is used now", statistics.beside(compared.went, after, press)),
+            ("Added", "nearest that was used before", statistics.beside(compared.came, before, press)),
+        ],
+    }
 
 
 @member(Permission.READ, SAFE)
 def near(request: MemberRequest, series: Series) -> HttpResponseBase:
     """The issues whose palettes are nearest to that of an issue or a run."""
-    form = NearForm(series, _said(request), edition=request.edition)
+    latest = choice.latest_marked(series, 1) if _said(request) is None else []
+    form = NearForm(series, _said(request) or ({"issues": latest[0]} if latest else None), edition=request.edition)
     press = form.press
     context: dict[str, Any] = {"form": form}
     if form.is_valid():
@@ -109,7 +127,7 @@ def near(request: MemberRequest, series: Series) -> HttpResponseBase:
             told = files.about(series, press, run=str(run), distance="earth mover's, CIEDE2000")
             lines = [(issue.number, round(distance, 3), len(palette)) for issue, distance, palette in rows]
             return _file(request, Table("nearest", ("issue", "distance_ciede2000", "tints"), lines, told))
-        context |= {"run": run, "rows": rows, "is_empty": not target}
+        context |= {"run": run, "rows": rows, "is_empty": not target, "own": sorted(target, key=lambda t: -target[t])}
     return _answer(request, series, "palette_near", context, form)
 
 
@@ -151,8 +169,9 @@ def _part_asked(series: Series, asked: str) -> tuple[list[Part], str]:
 
 @member(Permission.READ, SAFE)
 def old_looks(request: MemberRequest, series: Series) -> HttpResponseBase:
-    """Which issues use the old coat: every look of a part, and who carries it outside its time."""
-    asked = request.GET.get("part", "").replace("\0", "")
+    """Which issues use the old coat: every look of a part, and who carries it outside its time. Asked for none, of
+    the part whose code has changed the most."""
+    asked = (request.GET["part"] if "part" in request.GET else choice.most_changed(series)).replace("\0", "")
     parts, error = _part_asked(series, asked)
     found = looks(RunningOrder.of(series), series.roles, parts)
     press = condition(series)

@@ -1,0 +1,46 @@
+"""What a scene makes of the colours that are locked: seen while its rule is written, and where scenes are listed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+
+from bible.colour.shifts import Shift
+from bible.colour.tints import Tint
+from bible.models import Lock, Scene, SceneTarget, Series
+from bible.scenes.queries import Light, lights
+from bible.scenes.services import HeldTo
+from bible.series.running_order import AsOf
+
+SHOWN = 6
+"""Pairs beside a form; a card has room for three of them."""
+
+FallsOn = Callable[[int, int, str], bool]
+Pair = tuple[Tint, Tint]
+
+
+class LockedColours:
+    """The colours locked as of the newest issue, with what carries them; one query for however many scenes."""
+
+    def __init__(self, series: Series) -> None:
+        self.chart = series.chart
+        rows = Lock.objects.filter(series=series).in_force(AsOf.at(series).position).order_by("id")
+        self._rows = list(rows.values_list("tint", "part", "part__costume__subject", "role"))
+
+    def under(self, rule: Shift, falls_on: FallsOn, shown: int = SHOWN) -> list[Pair]:
+        """Those that a rule moves, each with what it becomes, the most used first."""
+        lit = Counter(tint for tint, *thing in self._rows if isinstance(tint, Tint) and falls_on(*thing))
+        moved = ((tint, rule.apply(tint, self.chart)) for tint, _ in lit.most_common())
+        return [pair for pair in moved if pair[0] != pair[1]][:shown]
+
+
+def cards(series: Series, scenes: Iterable[Scene], shown: int = 3) -> list[tuple[Light, list[Pair]]]:
+    """Scenes with what they fall on, each with some of the colours it moves."""
+    locked = LockedColours(series)
+    return [(light, locked.under(light.scene.rule, light.falls_on, shown)) for light in lights(series, scenes)]
+
+
+def falling_on(targets: Iterable[HeldTo]) -> FallsOn:
+    """What would be lit by a scene held to these."""
+    held = [SceneTarget(subject_id=one.subject, part_id=one.part, role=one.role) for one in targets]
+    return lambda part, subject, role: not held or any(one.holds(part, subject, role) for one in held)
