@@ -100,6 +100,11 @@ def room_of(route: str, name: str) -> str:
 
 
 HELP = {
+    "series": "trade",
+    "going-out": "flags",
+    "activity": "words",
+    "people": "trade",
+    "tokens": "words",
     "issues": "marking",
     "flags": "flags",
     "proofs": "flags",
@@ -113,17 +118,29 @@ HELP = {
     "found-codes": "found-codes",
 }
 """By room, or by the page's own name, the page of help that is about it."""
+HELP_OUTSIDE = {
+    "account": "second-factor",
+    "password": "second-factor",
+    "notices": "words",
+    "new-series": "bringing-in",
+    "look": "words",
+    "": "bringing-in",
+}
+"""The same for pages that stand in no series, by the first word of their address."""
 
 
 @register.simple_tag(takes_context=True)
 def help_here(context: Context) -> Topic | None:
     """The page of help about the page at hand; None where none is, or where it is help itself."""
     match = context["request"].resolver_match if "request" in context else None
-    if match is None or "<slug:slug>/" not in match.route:
+    if match is None:
         return None
-    room = room_of(match.route.partition("<slug:slug>/")[2].lstrip("^"), match.url_name)
-    word = match.route.partition("<slug:slug>/")[2].split("/")[0]
-    slug = HELP.get(word) or HELP.get(room)
+    _, inside, route = match.route.partition("<slug:slug>/")
+    word = (route if inside else match.route).split("/")[0].lstrip("^")
+    if inside:
+        slug = HELP.get(word) or HELP.get(room_of(route.lstrip("^"), match.url_name))
+    else:
+        slug = HELP_OUTSIDE.get(word)
     return next((topic for topic in TOPICS if topic.slug == slug), None)
 
 

@@ -20,6 +20,7 @@ from bible.colour.press import available
 from bible.web.access import everybody
 from bible.web.outages import Outage, outage_of
 from bible.web.preferences import Preference
+from bible.web.words import WORDS
 
 
 @require_POST
@@ -65,6 +66,7 @@ TOPICS = (
     Topic("found-codes", "Codes found on a page", "How does a page propose its own marks, and when does one count?"),
     Topic("press", "What a press condition is", "Why do the colours look so dull, and what are they computed for?"),
     Topic("second-factor", "A second factor", "How do I keep my account mine, and what if the phone is lost?"),
+    Topic("words", "Words", "What is a thing called here, and what does a word mean?"),
     Topic("keys", "Keys", "Which keys do what?"),
 )
 
@@ -81,7 +83,13 @@ def help_page(request: HttpRequest, topic: str) -> HttpResponse:
     chosen = next((listed for listed in TOPICS if listed.slug == topic and topic != "keys"), None)
     if chosen is None:
         raise Http404("No such page of help.")
-    context = {"topics": TOPICS, "topic": chosen, "severities": SEVERITY_BANDS, "presses": available()}
+    context = {
+        "topics": TOPICS,
+        "topic": chosen,
+        "severities": SEVERITY_BANDS,
+        "presses": available(),
+        "vocabulary": WORDS,
+    }
     return render(request, f"bible/web/help/{chosen.slug}.html", context)
 
 

@@ -92,7 +92,7 @@ def test_every_deed_is_taken_back_and_done_again_by_keys(
     page.focus("#stage")
     page.keyboard.press("Alt+r")
     drag(page, point_of_page(page, 0.1, 0.1), point_of_page(page, 0.6, 0.6))
-    page.locator("#panel h2", has_text="Let a scene hold here").wait_for()
+    page.locator("#panel h2", has_text="Apply a scene here").wait_for()
     page.select_option("#panel [name=scene]", str(night.pk))
     page.click("#panel button.main")
     page.locator("#panel", has_text="This is what it would do").wait_for()
@@ -112,7 +112,7 @@ def test_every_deed_is_taken_back_and_done_again_by_keys(
     assert "pages 7–9" in page.locator("#panel .page-notes").inner_text()
     deed("note on pages 7–9")
 
-    page.click("#panel button:has-text('Take it away')")
+    page.click("#panel button:has-text('Remove')")
     saved(page, "The note is taken away.")
     deed("taking away note on pages 7–9")
 

@@ -37,7 +37,7 @@ def firelight(series: Series, lead: Any) -> Scene:
 
 def let_hold(page: Any, scene: Scene, press: Callable[[str], None]) -> None:
     """Pick the scene in the panel, see what it would do where it does anything, and say yes."""
-    page.locator("#panel h2", has_text="Let a scene hold here").wait_for()
+    page.locator("#panel h2", has_text="Apply a scene here").wait_for()
     assert page.input_value("#panel [name=outline]").count(",") >= 3
     page.select_option("#panel [name=scene]", str(scene.pk))
     press("#panel button.main")

@@ -249,7 +249,7 @@ class TestPageNotes:
         write_page_note(issue=guide.issue, first_page=guide.page, last_page="", text="Night here", by=fill_in)
         text = member_client(guide.series, "guest").get(guide.get_absolute_url()).content.decode()
         assert "Night here" in text
-        assert "Take it away" not in text
+        assert "Remove this note" not in text
 
 
 class TestDrawnScenes:
