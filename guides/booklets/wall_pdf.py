@@ -131,7 +131,7 @@ class WallPage(Flowable):
         if self.shown.figure:
             self.canv.drawImage(ImageReader(BytesIO(self.shown.figure)), left, bottom, wide, high)
             caption = f"{self.shown.crop.where if self.shown.crop else ''}: paint, not ink"
-            self._say(caption, left, bottom - 8, 6.5, bold=False)
+            self._say(caption, left, bottom - 10, 7.5, bold=False)
         return left, bottom, wide, high
 
     def _sides(self) -> tuple[list[PartLine], list[PartLine]]:
@@ -175,7 +175,8 @@ class WallPage(Flowable):
         letters = min(letters, letters * (size[0] - 3) / width_of(code.written, letters, bold=True))
         self._say(code.written, x, y - letters * 1.05, letters)
         if not alone:
-            self._say(code.role_name, x, y - letters * 1.05 - 7, 6, bold=False)
+            role = max(7.0, size[1] * 0.22)
+            self._say(code.role_name, x, y - letters * 1.05 - role * 1.1, role, bold=False)
 
     def _say(self, words: str, x: float, y: float, size: float, *, bold: bool = True) -> None:
         self.canv.setFont(fonts()[bold], size)

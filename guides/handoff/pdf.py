@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import IO, Any
 
 from PIL import Image
@@ -71,6 +72,44 @@ class GuidePicture(Flowable):
         self.canv.drawCentredString(x, y - 2.1, str(line.number))
 
 
+MOST_ABREAST = 6
+"""Guides beside one another on the first page: more would be too small to be told apart."""
+
+
+class GuideRow(Flowable):
+    """Some of the guides, small, with what each is called: where one leafs to."""
+
+    def __init__(self, sheets: Sequence[PageSheet], across: int) -> None:
+        super().__init__()
+        self.sheets, self.across = sheets, across
+
+    def wrap(self, width: float, _: float) -> tuple[float, float]:
+        self.cell = width / self.across
+        self.width, self.height = width, self.cell * 1.5 + 16
+        return self.width, self.height
+
+    def draw(self) -> None:
+        for at, sheet in enumerate(self.sheets):
+            guide, left = sheet.guide, at * self.cell
+            scale = min((self.cell - 8) / guide.width, (self.height - 16) / guide.height)
+            high = guide.height * scale
+            with guide.thumb.open("rb") as file:
+                self.canv.drawImage(ImageReader(file), left, self.height - high, guide.width * scale, high)
+            self.canv.setFillColor(BLACK)
+            self.canv.setFont(fonts()[1], 8)
+            told = f", {len(sheet.open_lines)} open" if sheet.open_lines else ""
+            self.canv.drawString(left, self.height - high - 10, f"{guide}{told}")
+
+
+def _leaves(sheets: Sequence[PageSheet]) -> list[Flowable]:
+    """All guides at a glance; of one alone there is nothing to leaf through."""
+    if len(sheets) < 2:
+        return []
+    across = min(MOST_ABREAST, max(3, -(-len(sheets) // 2)))
+    rows = (sheets[at : at + across] for at in range(0, len(sheets), across))
+    return [Spacer(0, 6 * mm), *(GuideRow(row, across) for row in rows)]
+
+
 def write_pdf(hand_off: HandOff, out: IO[bytes], size: Size = A4) -> None:
     """Write the pack's PDF: a first page for the whole, then each guide with its lists."""
     title = f"{hand_off.series.title}, {hand_off.title}: hand-off"
@@ -123,7 +162,7 @@ def _front(hand_off: HandOff) -> list[Flowable]:
         flags = counted(hand_off.open_count, "flag is", "flags are")
         words = f"{flags} open: ask before cutting those plates."
         story.append(paragraph(words, 10, bold=True, before=8))
-    return [*story, *_changes(hand_off)]
+    return [*story, *_changes(hand_off), *_leaves(hand_off.pages)]
 
 
 def _changes(hand_off: HandOff) -> list[Flowable]:

@@ -98,14 +98,14 @@ def paged(
     frame = Frame(MARGIN, MARGIN + 8 * mm, *document.room, 0, 0, 0, 0)
 
     def footer(canvas: Any, _: Any) -> None:
-        canvas.setFont(fonts()[0], 6.5)
+        canvas.setFont(fonts()[0], 7)
         canvas.setFillColor(BLACK)
         canvas.drawString(MARGIN, MARGIN, f"{title} · made {made_at:%Y-%m-%d %H:%M %Z}")
         canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
         canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {press.title}. {SHORT_CAUTION}")
         if state:
-            canvas.setFont(fonts()[1], 6.5)
-            canvas.drawRightString(width - MARGIN, MARGIN - 8, state)
+            canvas.setFont(fonts()[1], 7)  # on a line of its own: beside the caution the two would overprint
+            canvas.drawString(MARGIN, MARGIN + 9, state)
 
     document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
     return document
