@@ -140,18 +140,22 @@ def worn(context: Context, costume: Costume) -> str:
 
 
 @register.simple_tag(takes_context=True)
-def take_along(context: Context, **asked: str) -> SafeString:
-    """Links to what the page shows as CSV and JSON: the page's own address and filters, and what is ``asked``."""
+def take_along(context: Context, thing: str = "", **asked: str) -> SafeString:
+    """Links to what the page shows as CSV and JSON: the page's own address and filters, and what is ``asked``.
+
+    ``thing`` names the list to who hears it, where a page has several.
+    """
     request = context["request"]
     said = request.GET.copy()
     for name in ("as", *asked):
         said.pop(name, None)
     said.update(asked)
     said = {name: kept for name, values in said.lists() if (kept := [value for value in values if value])}
-    links = [(f"{request.path}?{urlencode(said | {'as': kind}, doseq=True)}", kind.upper()) for kind in TYPES]
+    heard = format_html('<span class="unseen"> of {}</span>', thing) if thing else ""
+    links = [(f"{request.path}?{urlencode(said | {'as': kind}, doseq=True)}", kind.upper(), heard) for kind in TYPES]
     return format_html(
         '<span class="take-along">Export: {}</span>',
-        format_html_join(" ", '<a class="button" href="{}" download>{}</a>', links),
+        format_html_join(" ", '<a class="button" href="{}" download>{}{}</a>', links),
     )
 
 

@@ -58,15 +58,20 @@ def desk(request: MemberRequest, series: Series) -> HttpResponse:
 
 
 def _latest(request: MemberRequest, series: Series) -> dict[str, object]:
-    """The newest open flags with what was noted beside them; those on one's own pages for who marks and locks not."""
+    """The newest open flags with what was noted beside them; those on one's own
+    pages for who marks and locks not, those that go out next for who signs."""
     may, flagged = request.membership.may, Mark.objects.filter(series=series).open()
     if not may(Permission.DISCUSS):
         decided = latest_decisions(request.membership, NEWEST_SHOWN)
         return {"only_reads": True, "decided": decided, "running_order": RunningOrder.of(series)}
-    own_alone = may(Permission.MARK) and not may(Permission.LOCK)
-    shown = flagged.on_pages_of(request.user) if own_alone else flagged
+    first, shown = "", flagged
+    if may(Permission.SIGN_OFF) and not may(Permission.MARK):
+        unsigned = series.issues.active().filter(signed_off_at=None)
+        first, shown = "in what goes out next", flagged.filter(position__in=unsigned.values("position"))
+    elif not may(Permission.LOCK):
+        first, shown = "on my pages", flagged.on_pages_of(request.user)
     latest = shown.newest_first().with_names().with_notes(request.membership)
-    return {"own_alone": own_alone, "latest_flags": flags_of(latest[:NEWEST_SHOWN], condition(series))}
+    return {"own_alone": first, "latest_flags": flags_of(latest[:NEWEST_SHOWN], condition(series))}
 
 
 @member(Permission.READ, SAFE)

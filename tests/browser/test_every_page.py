@@ -1,6 +1,7 @@
 """Every page of the URLconf in a browser: nothing in the way of anybody, nothing that jumps, nothing heavy.
 
-axe-core judges each page light and dark, narrow and wide: as the lead sees it, and as others do where they see
+axe-core judges each page light, dark and in forced colours, narrow (320 px, which is 1280 at four times the size)
+and wide: as the lead sees it, and as others do where they see
 something else, refusals and the answers to forms included. The pages are those of the role matrix' world, with more
 marks; a page that is added to the URLconf is walked without being named here.
 """
@@ -201,9 +202,10 @@ def test_the_map_of_keys(chromium: Any, live_server: Any) -> None:
 BAD = """<!doctype html><html lang="en-GB" data-theme="light"><head><title>Bad</title><style>
 :root { color-scheme: light; } :root[data-theme="dark"] { color-scheme: dark; }
 body { margin: 0; background: light-dark(white, black); color: #222; } div { width: 500px; } main { inline-size: auto; }
+@media (forced-colors: active) { b { forced-color-adjust: none; color: #eee; background: #fff; } }
 nav a { display: inline-block; font-size: 8px; line-height: 1; } @media (min-width: 600px) { nav { display: none; } }
 </style></head><body><nav><a href="a">a</a><a href="b">b</a></nav>
-<main><p>Hardly seen in the dark</p><div>wide</div><input></main><script>console.error("amiss")</script></body></html>"""
+<main id="main"><p>Hardly seen in the dark</p><b>Forced</b><div>wide</div><a href="/one">On</a> <a href="/two">On</a><input></main><script>console.error("amiss")</script></body></html>"""
 
 
 def test_the_judges_see_what_is_wrong(chromium: Any) -> None:
@@ -215,12 +217,15 @@ def test_the_judges_see_what_is_wrong(chromium: Any) -> None:
     context.close()
     told = "\n".join(walker.faults)
     assert "/bad/: error: amiss" in told
-    assert "140 px wider than 360" in told
+    assert "180 px wider than 320" in told
     assert "wider than 1280" not in told
     assert "1280 px, light, label: input" in told
     assert "1280 px, dark, color-contrast: p" in told
+    assert "/bad/, forced colours: 1280 px, light, color-contrast: b" in told
+    assert "/bad/: 1280 px, light, color-contrast: b" not in told
+    assert "called alike: On: /one, /two" in told
     assert "light, color-contrast: p" not in told
-    assert "360 px, dark, target-size: a" in told
+    assert "320 px, dark, target-size: a" in told
     assert "1280 px, light, target-size" not in told
 
 

@@ -118,6 +118,7 @@ def test_signing_out_forgets(visit: Visit, colourist: Any, series: Series, coat:
     assert page.evaluate(KEPT) == 1
     page.goto(reverse("lookup", args=[series.slug]))
     assert page.evaluate(KEPT) == 1, "another page of the same person leaves it alone"
+    page.click(".who")
     page.click("form.sign-out button")
     page.wait_for_url("**/sign-in/")
     page.wait_for_function(KEPT.replace(".length)", ".length === 0)"))

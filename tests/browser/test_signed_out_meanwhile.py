@@ -40,6 +40,7 @@ def at_the_lock(visit: Callable[..., Any], lead: Any, coat: Part) -> Any:
 def sign_out_elsewhere(page: Any) -> Any:
     other = page.context.new_page()
     other.goto("/account/")
+    other.click(".who")
     other.get_by_role("button", name="Sign out").click()
     other.get_by_role("button", name="Sign in").wait_for()
     return other
@@ -55,9 +56,10 @@ def test_a_lock_that_was_sent_too_late(at_the_lock: Any, lead: Any) -> None:
     assert page.input_value("[name=reason]") == "“dusk”, <b>"
     # Signed in anew elsewhere meanwhile: this window's form is of the session before.
     other.goto("/account/")
+    other.click(".who")
     other.get_by_role("button", name="Sign out").click()
     sign_in(other, lead)
-    other.get_by_role("button", name="Sign out").wait_for()
+    other.locator(".who").wait_for()
     page.fill("[name=code]", "YR2")
     page.get_by_role("button", name="Lock", exact=True).click()
     page.get_by_role("link", name="Open the form again").click()
@@ -78,6 +80,7 @@ def test_nobody_else_finds_what_was_typed(at_the_lock: Any, colourist: Any, lead
     page.get_by_text(KEPT).wait_for()
     sign_in(page, colourist)
     page.goto("/account/")
+    page.click(".who")
     page.get_by_role("button", name="Sign out").click()
     sign_in(page, lead)
     page.go_back()
@@ -96,9 +99,10 @@ def test_a_note_in_a_piece_of_a_page(visit: Callable[..., Any], colourist: Any, 
     sign_in(page, colourist)
     page.get_by_text(AGAIN).wait_for()
     other.goto("/account/")
+    other.click(".who")
     other.get_by_role("button", name="Sign out").click()
     sign_in(other, colourist)
-    other.get_by_role("button", name="Sign out").wait_for()
+    other.locator(".who").wait_for()
     page.get_by_role("button", name="Keep it").click()
     page.get_by_text("load the page again and send it once more").wait_for()
     page.reload()

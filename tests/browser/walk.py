@@ -14,11 +14,11 @@ from django.conf import settings
 from django.contrib.staticfiles import finders
 
 AXE = (Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
-NARROW, WIDE = {"width": 360, "height": 780}, {"width": 1280, "height": 860}
+NARROW, WIDE = {"width": 320, "height": 640}, {"width": 1280, "height": 860}
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 ALL_RULES: dict[str, Any] = {"type": "tag", "values": TAGS}
 GREYS: dict[str, Any] = {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}
-"""What another theme can make wrong."""
+"""What another theme, or forced colours, can make wrong."""
 ROOM: dict[str, Any] = {"type": "rule", "values": [*GREYS["values"], "target-size", "scrollable-region-focusable"]}
 """What another width can make wrong. The other rules read the document, which is the same at every width."""
 HEAVIEST = 100_000
@@ -29,8 +29,12 @@ TRIES = 6
 """Loads of which the quickest counts, tried only after a slow one: the machine does other things as well."""
 
 # Style sheets are not fetched a second time (preload): only a rule about turned screens reads them.
+# In forced colours the browser keeps the fill of text from what it tells, though not from what it paints; axe asks it first.
 JUDGE = """async (rounds) => {
-  const page = document.documentElement;
+  const page = document.documentElement, tell = CSSStyleDeclaration.prototype.getPropertyValue;
+  CSSStyleDeclaration.prototype.getPropertyValue = function (name) {
+    return tell.call(this, name === "-webkit-text-fill-color" ? "color" : name);
+  };
   for (const part of document.querySelectorAll("[inert]")) part.inert = false;  // samples are judged as well
   const told = [];
   for (const [theme, runOnly] of rounds) {
@@ -55,6 +59,15 @@ MEASURE = """() => new Promise((done) => {
   }))));
   quiet();
 })"""
+# A row of a table says what its links are about; elsewhere a link that leads elsewhere is called otherwise.
+CALLED_ALIKE = """() => {
+  const called = new Map();
+  for (const link of document.querySelectorAll("#main a[href]:not(tr a, [inert] a, svg a)")) {
+    const name = (link.getAttribute("aria-label") || link.textContent).replace(/\\s+/g, " ").trim();
+    if (name) called.set(name, (called.get(name) || new Set()).add(link.getAttribute("href")));
+  }
+  return [...called].filter(([, places]) => places.size > 1).map(([name, places]) => `${name}: ${[...places].slice(0, 3).join(", ")}`);
+}"""
 OVER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -102,6 +115,9 @@ class Walker:
         first, second = self.widths
         self.load(path, first)
         self.judge(path, ["light", ALL_RULES], ["dark", GREYS])
+        self.judge_forced(path)
+        for words in self.page.evaluate(CALLED_ALIKE):
+            self.fault(path, f"called alike: {words}")
         self.page.set_viewport_size(second)
         self.fits(path, second)
         self.judge(path, ["dark", ROOM])
@@ -137,6 +153,12 @@ class Walker:
     def fits(self, path: str, viewport: dict[str, int]) -> None:
         if (over := self.page.evaluate(OVER)) > 0:
             self.fault(path, f"{over} px wider than {viewport['width']}")
+
+    def judge_forced(self, path: str) -> None:
+        """As somebody sees it whose system has a few colours for everything."""
+        self.page.emulate_media(forced_colors="active")
+        self.judge(f"{path}, forced colours", ["light", GREYS])
+        self.page.emulate_media(forced_colors="none")
 
     def judge(self, path: str, *rounds: list[Any]) -> None:
         width = self.page.viewport_size["width"]

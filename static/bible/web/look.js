@@ -20,6 +20,17 @@ for (const form of document.querySelectorAll(".themes")) {
   });
 }
 
+// The person's menu is put away by Escape, and by whatever is done elsewhere.
+(() => {
+  const menu = document.querySelector(".person-menu");
+  for (const kind of ["pointerdown", "focusin"]) document.addEventListener(kind, (event) => { if (menu && !menu.contains(event.target)) menu.open = false; });
+  menu?.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape" || !menu.open) return;
+    menu.open = false;
+    menu.querySelector("summary").focus();
+  });
+})();
+
 // The map of keys lies over the page: at the “?” key, or at the link that leads to it as a page of its own.
 (() => {
   const map = document.getElementById("keys-map");

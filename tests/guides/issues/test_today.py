@@ -72,7 +72,7 @@ def test_what_does_not_fit_is_counted(series: Series, lead: Any, fill_in: Any) -
     [
         (MemberRole.LEAD, "Proposals that wait for your answer"),
         (MemberRole.FILL_IN, "My pages in work"),
-        (MemberRole.EDITOR, "Sign-off</a></h2>"),
+        (MemberRole.EDITOR, "What goes out next</a></h2>"),
     ],
 )
 def test_it_stands_before_everything_else(
