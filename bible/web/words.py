@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Term:
+class HouseWord:
     """A word that screens say, and what it means.
 
     Attributes:
@@ -20,105 +20,105 @@ class Term:
     retired: tuple[str, ...] = ()
 
 
-WORDS: tuple[tuple[str, tuple[Term, ...]], ...] = (
+WORDS: tuple[tuple[str, tuple[HouseWord, ...]], ...] = (
     (
         "What one does",
         (
-            Term("Save", "Keep what the form says.", "say so", (r"\bsay so\b(?=</button>| </button>)",)),
-            Term("Cancel", "Leave a form; nothing is kept.", "back without saving", (r"\bback without\b",)),
-            Term("Edit", "Change what a thing is called, or how it is described."),
-            Term("Undo, Redo", "Take the last deed back, and do it again. What stood before stands again."),
-            Term("Withdraw", "Take back what one has asked for: a proposal, an invitation, an issue in check."),
-            Term(
+            HouseWord("Save", "Keep what the form says.", "say so", (r"\bsay so\b(?=</button>| </button>)",)),
+            HouseWord("Cancel", "Leave a form; nothing is kept.", "back without saving", (r"\bback without\b",)),
+            HouseWord("Edit", "Change what a thing is called, or how it is described."),
+            HouseWord("Undo, Redo", "Take the last deed back, and do it again. What stood before stands again."),
+            HouseWord("Withdraw", "Take back what one has asked for: a proposal, an invitation, an issue in check."),
+            HouseWord(
                 "Archive, Restore",
                 "Put away without losing it, and take out again.",
                 "bring back",
                 (r"\bbring back\b",),
             ),
-            Term(
+            HouseWord(
                 "Export, Download",
                 "A list or file to take away.",
                 "take along, take out",
                 (r"\btake along\b|\btake out\b",),
             ),
-            Term("Import", "A table read in; nothing is kept before its questions are answered."),
-            Term(
+            HouseWord("Import", "A table read in; nothing is kept before its questions are answered."),
+            HouseWord(
                 "Upload",
                 "A picture sent in: a guide, a proof, a chart’s scan.",
                 "bring in",
                 (r"\bbring guides in\b|\bbring a proof in\b",),
             ),
-            Term(
+            HouseWord(
                 "Zoom in, Zoom out, Fit",
                 "Nearer, farther, the whole page.",
                 "closer, farther",
                 (r"\b(closer|farther)\b(?=</button>)",),
             ),
-            Term(
+            HouseWord(
                 "Wipe",
                 "A line drawn over two pictures: one on its left, the other on its right.",
                 "swipe",
                 (r"\bswipe\b",),
             ),
-            Term("Copy from last issue", "Marks of the same page a number before, to be looked over."),
-            Term("Transfer marks", "Marks of an older scan laid on a newer one of the same page."),
+            HouseWord("Copy from last issue", "Marks of the same page a number before, to be looked over."),
+            HouseWord("Transfer marks", "Marks of an older scan laid on a newer one of the same page."),
         ),
     ),
     (
         "Colours",
         (
-            Term("Tint", "What prints: percentages of cyan, magenta, yellow and black."),
-            Term("Code", "How a tint is written in a series: YR3B2."),
-            Term("Look-up", "Finding who has which code.", "lookup, look up", (r"\blook ?up\b(?=</a>|</h1>)",)),
-            Term("Chart", "The tints that a series may use."),
-            Term("Lock", "The code that a part must carry, from one issue up to another."),
-            Term("In force", "A lock that holds at the issue one looks at; the current lock."),
-            Term(
+            HouseWord("Tint", "What prints: percentages of cyan, magenta, yellow and black."),
+            HouseWord("Code", "How a tint is written in a series: YR3B2."),
+            HouseWord("Look-up", "Finding who has which code.", "lookup, look up", (r"\blook ?up\b(?=</a>|</h1>)",)),
+            HouseWord("Chart", "The tints that a series may use."),
+            HouseWord("Lock", "The code that a part must carry, from one issue up to another."),
+            HouseWord("In force", "A lock that holds at the issue one looks at; the current lock."),
+            HouseWord(
                 "Build locks from old pages",
                 "Locks proposed from what the marks of the past say.",
                 "settle codes",
                 (r"\bsettle codes\b|\bsettle from\b|\bsettled\b",),
             ),
-            Term("Lock all clear cases", "Those of them about which no mark disagrees."),
-            Term("Earlier colours", "What a part was locked with before.", "old looks", (r"\bold looks\b",)),
-            Term(
+            HouseWord("Lock all clear cases", "Those of them about which no mark disagrees."),
+            HouseWord("Earlier colours", "What a part was locked with before.", "old looks", (r"\bold looks\b",)),
+            HouseWord(
                 "Added, Dropped",
                 "Tints that only the later, or only the earlier, of two palettes has.",
                 "came, went",
                 (r"\bwent \(",),
             ),
-            Term("Gradient", "Two codes and a direction.", "fade", ()),
-            Term(
+            HouseWord("Gradient", "Two codes and a direction.", "fade", ()),
+            HouseWord(
                 "Gradients that shift hue",
                 "Those whose middle is of another hue than their ends.",
                 "fades that turn hue",
                 (r"\bfades that turn hue\b",),
             ),
-            Term("Scene", "A rule that shifts tints on purpose: night, lamplight."),
-            Term(
+            HouseWord("Scene", "A rule that shifts tints on purpose: night, lamplight."),
+            HouseWord(
                 "Apply scene",
                 "Say where it holds: on a page or panel.",
                 "let it hold",
                 (r"\blet it hold\b|\blet a scene hold\b",),
             ),
-            Term("Neighbours too close", "Two areas side by side that print nearly alike."),
+            HouseWord("Neighbours too close", "Two areas side by side that print nearly alike."),
         ),
     ),
     (
         "Pages, marks and flags",
         (
-            Term("Guide", "The painted page with its codes."),
-            Term("Mark", "A place on a guide with its code."),
-            Term("Flag", "A mark and the bible disagree."),
-            Term(
+            HouseWord("Guide", "The painted page with its codes."),
+            HouseWord("Mark", "A place on a guide with its code."),
+            HouseWord("Flag", "A mark and the bible disagree."),
+            HouseWord(
                 "Moderate, obvious, severe",
                 "How far two tints stand apart in print.",
                 "clear, harsh",
                 (r"\bharsh\b",),
             ),
-            Term("Waiver, waived", "A lead’s yes to one flag, with a reason.", "exception, allowed"),
-            Term("Proof", "A print laid over its guide."),
-            Term(
+            HouseWord("Waiver, waived", "A lead’s yes to one flag, with a reason.", "exception, allowed"),
+            HouseWord("Proof", "A print laid over its guide."),
+            HouseWord(
                 "Recurring proof faults",
                 "What a press or separator gets wrong again and again.",
                 "separators forget",
@@ -129,13 +129,13 @@ WORDS: tuple[tuple[str, tuple[Term, ...]], ...] = (
     (
         "Issues and people",
         (
-            Term("In check, Sign-off", "An issue submitted to the editor, and the editor’s yes."),
-            Term("History, Recent", "All that was decided, and what was done lately."),
-            Term(
+            HouseWord("In check, Sign-off", "An issue submitted to the editor, and the editor’s yes."),
+            HouseWord("History, Recent", "All that was decided, and what was done lately."),
+            HouseWord(
                 "Lead colourist, fill-in colourist, editor, guest reader",
                 "The roles in a series; People says who has which.",
             ),
-            Term("Theme: System, Light, Dark", "Which greys stand round the colours."),
+            HouseWord("Theme: System, Light, Dark", "Which greys stand round the colours."),
         ),
     ),
 )
