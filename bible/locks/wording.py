@@ -38,6 +38,19 @@ LONG = 8
 """From so many letters on a word may have one slip, and two: shorter words are too near to each other."""
 
 
+WEIGHTS = {
+    "subject": IN_SUBJECT,
+    "costume": IN_COSTUME,
+    "begins": BEGINS_A_WORD,
+    "inside": INSIDE,
+    "no_part": NO_PART,
+    "no_subject": NO_SUBJECT,
+    "short": SHORT,
+    "long": LONG,
+}
+"""For a look-up without connection, which weighs in the browser."""
+
+
 class Names(NamedTuple):
     """Of a part, in capitals."""
 

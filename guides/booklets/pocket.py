@@ -14,6 +14,8 @@ from typing import Any
 from bible.colour.colour_words import REGIONS, is_called
 from bible.colour.grads import ends_of
 from bible.colour.tints import Tint, as_array
+from bible.locks.queries import SUCH_A_COLOUR, WEARS_IT, WORE_IT
+from bible.locks.wording import WEIGHTS
 from bible.models import Lock, Series
 from bible.series.running_order import AsOf, RunningOrder
 from guides.booklets.queries import Book, Code, make_book
@@ -39,6 +41,7 @@ def pocket_data(series: Series, as_of: AsOf, now: dt.datetime) -> dict[str, Any]
         "edition": as_of.edition_name or "",
         "editions": [edition.name for edition in series.editions.active().in_order()],
         "also": book.also_written,
+        "weights": WEIGHTS | {"wears": WEARS_IT, "wore": WORE_IT, "called": SUCH_A_COLOUR},
         "parts": [
             {
                 "subject": sheet.subject.name,

@@ -193,6 +193,7 @@ SHEETS = (
 FILES = (
     *(f"{name}.css" for name in SHEETS),
     "guides/booklets/pocket.js",
+    "guides/booklets/pocket_wording.js",
     "guides/booklets/pocket_forget.js",
     "favicon.svg",
 )

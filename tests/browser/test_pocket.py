@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
+from bible.locks.queries import look_up
 from bible.models import Lock, Membership, Part, Series
+from bible.series.running_order import LATEST
 from tests.browser.moves import forgive
-from tests.factories import make_edition, make_issues, make_lock, make_part
+from tests.factories import make_costume, make_edition, make_issues, make_lock, make_part, make_subject
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -142,3 +144,38 @@ def test_a_series_with_nothing_in_its_bible_says_so(visit: Visit, colourist: Any
     assert page.locator("#pocket-tally").inner_text() == "Nothing is in the bible yet."
     page.fill("#pocket-words", "coat")
     assert page.locator("#pocket-tally").inner_text() == "Nothing is in the bible yet."
+
+
+def test_it_weighs_as_the_look_up_does(visit: Visit, colourist: Any, series: Series, coat: Part) -> None:
+    """Names, beginnings, a code in any order, a colour, a slip of the keys: the same parts in the same order."""
+    tamsin = make_subject(series, name="Tamsin Coates")
+    for costume, part, code in (
+        ("coat and cap", "belt", "R"),
+        ("coat and cap", "coat", "YR3B2"),
+        ("oilskins", "cap", "Y"),
+        ("oilskins", "overcoat", "R"),
+    ):
+        worn = tamsin.costumes.filter(name=costume).first() or make_costume(tamsin, name=costume)
+        make_lock(make_part(costume=worn, name=part), code)
+    make_lock(
+        make_part(costume=make_costume(make_subject(series, name="Table"), name="as drawn"), name="cover"), "R3"
+    )
+    page = opened(visit, colourist, series)
+    for words in (
+        "coat",
+        "ta co",
+        "co",
+        "b2r3y",
+        "red coat",
+        "tamsin belt",
+        "tmasin",
+        "ada caot",
+        "oil cap",
+        "at",
+        "zzzz",
+    ):
+        page.fill("#pocket-words", words)
+        shown = page.locator("#pocket-found .found-name").all_inner_texts()
+        asked = look_up(series, words, LATEST)
+        assert [name.split(": ")[1] for name in shown] == [one.part.name for one in asked], words
+        assert [name.split(", ")[0] for name in shown] == [one.part.costume.subject.name for one in asked], words

@@ -73,43 +73,30 @@
     return item;
   }
 
-  // A code in any order of its inks: “RB3” is “B3R”.
-  function inks(text) {
-    const found = text.toUpperCase().match(/[A-Z]\d*/g) || [];
-    return found.join("") === text.toUpperCase() ? found.sort().join(" ") : "";
-  }
+  const { inks, weighed, meant } = pocketWording;
 
-  const begins = (word, name) => name === word || name.startsWith(word) || name.includes(` ${word}`);
-
-  // How far a part is from one word; the server weighs alike (bible/locks/wording.py). Infinity: it does not fit.
-  function cost(word, part) {
-    const code = inks(word);
-    const costs = [Infinity];
-    if (code && part.inks.includes(code)) costs.push(0.3);
-    if (code && part.wore.some((one) => inks(one.code) === code)) costs.push(1);
-    if (part.called.includes(word)) costs.push(0.6);
-    for (const [name, where] of [[part.names[2], 0], [part.names[0], 0.2], [part.names[1], 1]]) {
-      if (name.split(" ").includes(word)) costs.push(where);
-      else if (begins(word, name)) costs.push(where + 0.5);
-      else if (name.includes(word)) costs.push(where + 4);
-    }
-    return Math.min(...costs);
+  // What fits every word, best first, and the words that were taken for slips of the keys.
+  function answers(words) {
+    const fits = (asked) => known.parts
+      .map((part, at) => [weighed(asked, part, known.weights), part.worn ? 0 : 1, part.names[0].length + part.names[2].length, at, part])
+      .filter(([sum]) => sum < Infinity);
+    let found = fits(words);
+    const slips = found.length ? new Map() : meant(words, known.parts, known.weights);
+    if (slips.size) found = fits(words.map((word) => slips.get(word) || word));
+    if (words.length) found.sort((one, other) => one[0] - other[0] || one[1] - other[1] || one[2] - other[2] || one[3] - other[3]);
+    return [found.map((one) => one[4]), found.length ? [...slips] : []];
   }
 
   function find() {
     if (!known) return;
     const words = field.value.toLowerCase().split(/\s+/).filter(Boolean);
-    const weighed = known.parts.map((part, at) => {
-      const sum = words.reduce((total, word) => total + cost(word, part), 0);
-      return [words.length && !words.some((word) => part.names[2].includes(word)) ? sum + 1 : sum, part.worn ? 0 : 1, at, part];
-    });
-    const found = weighed.filter(([sum]) => sum < Infinity);
-    if (words.length) found.sort((one, other) => one[0] - other[0] || one[1] - other[1] || one[2] - other[2]);
-    list.replaceChildren(...found.slice(0, SHOWN).map(([, , , part]) => row(part, words)));
+    const [found, slips] = answers(words);
+    list.replaceChildren(...found.slice(0, SHOWN).map((part) => row(part, words)));
     const none = known.parts.length ? "No part fits all of these words." : "Nothing is in the bible yet.";
-    tally.textContent = found.length > SHOWN
+    const count = found.length > SHOWN
       ? `${found.length} parts; the first ${SHOWN} are shown: type a word to narrow it down`
       : found.length ? `${found.length} part${found.length === 1 ? "" : "s"}` : none;
+    tally.textContent = [...slips.map(([typed, read]) => `“${typed}” fits nothing: “${read}” is shown.`), count].join(" ");
   }
 
   function age(milliseconds) {
