@@ -41,6 +41,7 @@ from guides.imaging.proof.files import marks_from_json
 from guides.imaging.proof.proofing import check
 from guides.imaging.proof.registration import NotRegistered
 from guides.imaging.proof.verdicts import Verdict
+from tests.guides.imaging.proof.patchwork_press import patchwork_proof
 from tests.guides.imaging.proof.printing_models import HELD_OUT, TUNED
 from tests.guides.imaging.proof.proof_conditions import conditions
 from tests.guides.imaging.proof.proof_faults import draw_faults
@@ -64,7 +65,7 @@ class Case:
     guide: np.ndarray
     scan: np.ndarray
     marks: list[dict[str, object]]
-    truth: np.ndarray
+    truth: np.ndarray | None
     faults: dict[str, str]
 
 
@@ -88,7 +89,17 @@ def strange_case(seed: int, brutal: bool, height: int) -> Case:
     return Case(guide, sheet.image, scene.marks(), sheet.lie.to_scan(places), kinds)
 
 
-GENERATORS: dict[str, Callable[[int, bool, int], Case]] = {"first": first_case, "stranger": strange_case}
+def patchwork_case(seed: int, brutal: bool, height: int) -> Case:
+    """By a third hand, whose pages have one height; nothing says where its marks lie on the scan."""
+    drawn = patchwork_proof(seed, brutal)
+    return Case(drawn.guide, drawn.proof, drawn.marks, None, {name: slip.kind for name, slip in drawn.faults.items()})
+
+
+GENERATORS: dict[str, Callable[[int, bool, int], Case]] = {
+    "first": first_case,
+    "stranger": strange_case,
+    "patchwork": patchwork_case,
+}
 
 
 @dataclass
@@ -142,8 +153,9 @@ def judged(case: Case) -> Tally:
         return Tally(pages=1, refused=1, faults=len(case.faults))
     tally.seconds.append(time.process_time() - start)
     places = np.array([(mark["x"], mark["y"]) for mark in case.marks], dtype=float)
-    off = report.registration.to_proof(places) - case.truth
-    tally.errors += list(np.linalg.norm(off, axis=1) / report.registration.scale)
+    if case.truth is not None:
+        off = report.registration.to_proof(places) - case.truth
+        tally.errors += list(np.linalg.norm(off, axis=1) / report.registration.scale)
     for mark in report.marks:
         kind = case.faults.get(str(mark.id))
         is_fault = mark.verdict.is_fault

@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from bible.colour.tints import INK_NAMES, INKS, PAPER, Tint, as_array
 from guides.imaging.proof.page_press import PagePress, noise_block
-from guides.imaging.proof.reading import Reader, Unreadable, robust_mean
+from guides.imaging.proof.pieces import robust_mean
+from guides.imaging.proof.reading import Reader, Unreadable
 from guides.imaging.proof.verdicts import DECIDED, Decision, Verdict, log_t
 
 FloatArray = npt.NDArray[np.float64]
@@ -65,6 +66,9 @@ PAINT_OFF = 14.0
 
 STEP_PRIOR, MISSING_PRIOR = 0.10, 0.01
 """Hard steps instead of fades are the commonest fault of fades (common practice, no source)."""
+
+OUTER, OUTER_PRIOR = 0.08, 0.1
+"""Share of a fade at either end where a step is that much rarer: fades start late or end early there."""
 
 Profile = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
 
@@ -171,14 +175,9 @@ def _flood(
 
 
 def _continues(
-    lab: npt.NDArray[np.float32],
-    mask: npt.NDArray[np.uint8],
-    more: npt.NDArray[np.uint8],
-    low: FloatArray,
-    start: FloatArray,
-    way: FloatArray,
-    shrink: float,
-) -> bool:
+    lab: npt.NDArray[np.float32], mask: npt.NDArray[np.uint8], more: npt.NDArray[np.uint8],
+    low: FloatArray, start: FloatArray, way: FloatArray, shrink: float,
+) -> bool:  # fmt: skip
     """Whether the paint of ``more`` follows on that of ``mask``, a quadratic along the fade."""
 
     def gathered(area: npt.NDArray[np.uint8]) -> tuple[FloatArray, FloatArray]:
@@ -291,9 +290,11 @@ def decide_fade(
         for share in fades
     ]
     edges = np.r_[-0.01, (places[1:] + places[:-1]) / 2, 1.01]
-    for edge, likelihood in zip(edges, scan.steps(start, end, places, edges), strict=True):
+    odds = np.where(abs(edges - 0.5) > 0.5 - OUTER, OUTER_PRIOR, 1.0)
+    odds *= STEP_PRIOR / odds.sum()
+    for edge, odd, likelihood in zip(edges, odds, scan.steps(start, end, places, edges), strict=True):
         words = f"a hard step at {100 * np.clip(edge, 0, 1):.0f} % of the way instead of {called}"
-        rows.append((Verdict.GRADIENT_STEP, None, words, likelihood + np.log(STEP_PRIOR / len(edges))))
+        rows.append((Verdict.GRADIENT_STEP, None, words, likelihood + np.log(odd)))
     if not (start.is_paper or end.is_paper):  # else bare paper is one end of the fade all the way: a step
         nothing = scan.of(PAPER, PAPER, places)
         words = f"bare paper instead of {called}"

@@ -28,8 +28,9 @@ def area_at(page: PageMap, at: tuple[float, float], size: tuple[int, int]) -> Pa
 def area_in(
     page: PageMap, lab: npt.NDArray[np.float32], box: Box, at: tuple[float, float], size: tuple[int, int],
     paint: npt.NDArray[np.float32], close: int,
-) -> tuple[Mask, npt.NDArray[np.uint8]] | None:  # fmt: skip
-    """Where in a window of the guide the area at a place is, and the same with its strokes and hatching filled in.
+) -> tuple[Mask, npt.NDArray[np.uint8], Mask] | None:  # fmt: skip
+    """Where in a window of the guide the area at a place is, the same with its strokes and hatching filled in, and
+    where all ink is.
 
     Args:
         lab: CIELAB (h, w, 3) of the window; box: left, top, right, bottom of it in guide px.
@@ -58,4 +59,8 @@ def area_in(
         like = own
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (close, close))
     filled = cv2.morphologyEx(like.astype(np.uint8), cv2.MORPH_CLOSE, kernel)
-    return like, np.asarray(filled & (page.labels[here] == area.id), dtype=np.uint8)
+    return (
+        like,
+        np.asarray(filled & (page.labels[here] == area.id), dtype=np.uint8),
+        page.line[here] | page.writing[here],
+    )

@@ -22,7 +22,7 @@ from guides.imaging.page.reading import read_page_map
 from guides.imaging.proof.fades import decide_fade, read_fade
 from guides.imaging.proof.page_press import PagePress, fit
 from guides.imaging.proof.press_shift import agreeing, films
-from guides.imaging.proof.reading import FLARE, Reader, Reading, Unreadable
+from guides.imaging.proof.reading import FLARE, REACH, Reader, Reading, Unreadable
 from guides.imaging.proof.registration import Picture, Registration, register
 from guides.imaging.proof.verdicts import Decision, Hypothesis, Judge, Verdict, decide, hypotheses
 
@@ -152,11 +152,13 @@ def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition)
     height = reader.height
     readings: dict[int, Reading] = {}
     unread: dict[int, str] = {}
+    areas = [reader.area_id(mark.x, mark.y) for mark in marks]
+    others = _others(marks, areas, REACH * height)
     for number, mark in enumerate(marks):
         if mark.tint is None:
             unread[number] = mark.why or "its code can't be read"
         elif mark.gradient is None:
-            reading = reader.read(mark.x, mark.y)
+            reading = reader.read(mark.x, mark.y, others.get(number, ()))
             if isinstance(reading, Unreadable):
                 unread[number] = reading.why
             else:
@@ -177,9 +179,19 @@ def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition)
         else:
             decided.append(_flat(bench, mark, readings[number], rows[number], asked[number], height, where))
     shift, said = _shift(page)
-    areas = (reader.area_id(mark.x, mark.y) for mark in marks)
     told = tuple(replace(verdict, area=area) for verdict, area in zip(decided, areas, strict=True))
     return ProofReport(reader.registration, condition.name, shift, said, told)
+
+
+def _others(marks: Sequence[ProofMark], areas: Sequence[int], reach: float) -> dict[int, list[tuple[float, float]]]:
+    """By a mark's number the marks near it in its area, which may be two that the map took for one."""
+    found: dict[int, list[tuple[float, float]]] = {}
+    for number, mark in enumerate(marks):
+        for other, area in zip(marks, areas, strict=True):
+            near = abs(other.x - mark.x) < 2 * reach and abs(other.y - mark.y) < 2 * reach
+            if near and area and area == areas[number] and other is not mark:
+                found.setdefault(number, []).append((other.x, other.y))
+    return found
 
 
 def _fit_page(

@@ -8,6 +8,7 @@ robustly, so that a speck of dirt or a hatching line does not count.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ from bible.colour.colorimetry import decode_srgb
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.proof.line_field import brightest_channel
 from guides.imaging.proof.mapped import area_at, area_in
+from guides.imaging.proof.pieces import nearer, nearest_pieces, other_paint, own_piece, robust_mean, split
 from guides.imaging.proof.registration import Picture, Registration
 
 FloatArray = npt.NDArray[np.float64]
@@ -47,11 +49,17 @@ FINEST_BLUR = 2.0
 ENOUGH_CELLS = 3.0
 """Fewer halftone cells than this say nothing about a tint."""
 
+SOME_CELLS = 10.0
+"""Cells that are enough to leave out what hangs together with the mark's own piece of an area by a neck only."""
+
 FEW_CELLS = 25.0
 """With fewer than this, the area is tried again across the strokes of written codes."""
 
 KEY_LIGHT = 0.1
 """Linear value of the brightest channel below which a stroke is line art whatever surrounds it."""
+
+NEAR = 0.015
+"""Spread in page heights of how much a place counts for its mark where an area prints in two colours."""
 
 FLARE = 0.02
 """Added to linear values relative to white before the logarithm, so that noise near black does not run away."""
@@ -97,6 +105,7 @@ class Reader:
 
         self.guide, self.proof, self.registration, self.page = guide, proof, registration, page
         self.height = float(max(guide.shape[:2]))
+        self.cell = (CELL * self.height) ** 2
         self.fine = int(np.clip(round(registration.scale), 1, 4))
         self.white = self._white()
         soft = cv2.GaussianBlur(guide, (0, 0), max(0.5, 0.0005 * self.height))
@@ -157,7 +166,8 @@ class Reader:
         return box, kept > 0, self._edges(box, filled)
 
     def mapped(self, x: float, y: float) -> Area | None:
-        """The same from the page's map; None where that has no area of the paint around the mark."""
+        """The same from the page's map; None where that has no area of the paint around the mark, or
+        only one beside it."""
         left, top, right, bottom = box = self.window(x, y)
         if self.page is None or right - left < 3 or bottom - top < 3:
             return None
@@ -165,7 +175,15 @@ class Reader:
         paint = self._seed(lab, *self._within(box, x, y))
         close = max(3, round(0.003 * self.height) | 1)
         found = area_in(self.page, lab, box, (x, y), (self.guide.shape[1], self.guide.shape[0]), paint, close)
-        return None if found is None else (box, found[0], self._edges(box, found[1]))
+        if found is None:
+            return None
+        like, filled, ink = found
+        column, row = self._within(box, x, y)
+        near = max(2, round(SEED * self.height))
+        if not like[max(0, row - near) : row + near + 1, max(0, column - near) : column + near + 1].any():
+            return None
+        own = own_piece(like, filled, ink, (column, row), SOME_CELLS * self.cell)
+        return box, own, self._edges(box, filled)
 
     def area_id(self, x: float, y: float) -> int:
         """The mark's area on the guide's map; 0 where there is none, or no map."""
@@ -237,20 +255,23 @@ class Reader:
             return np.asarray(labels == near[ys[nearest], xs[nearest]], dtype=np.uint8)
         return np.asarray(labels == labels[py, px], dtype=np.uint8)
 
-    def read(self, x: float, y: float) -> Reading | Unreadable:
-        """The printed colour of the area of a mark at guide px (x, y)."""
+    def read(self, x: float, y: float, others: Sequence[tuple[float, float]] = ()) -> Reading | Unreadable:
+        """The printed colour of the area of a mark at guide px (x, y). ``others``: marks that the map puts into the
+        same area; what is nearer to them is theirs."""
         if not (0 <= x < self.guide.shape[1] and 0 <= y < self.guide.shape[0]):
             return Unreadable("the mark lies outside the guide")
         own = self.mapped(x, y)
-        if own is not None and isinstance(read := self._read_area(own), Reading):
+        if own is not None and isinstance(read := self._read_area(own, x, y, others), Reading):
             return read
-        first = self._read_area(self.area(x, y))
+        first = self._read_area(self.area(x, y), x, y)
         if isinstance(first, Reading) and first.cells >= FEW_CELLS:
             return first
-        wider = self._read_area(self.area(x, y, over_codes=True))
+        wider = self._read_area(self.area(x, y, over_codes=True), x, y)
         return wider if isinstance(wider, Reading) else first
 
-    def _read_area(self, found: Area | None) -> Reading | Unreadable:
+    def _read_area(
+        self, found: Area | None, x: float, y: float, others: Sequence[tuple[float, float]] = ()
+    ) -> Reading | Unreadable:
         if found is None:
             return Unreadable("no area of one colour is found at the mark on the guide")
         box, mask, edge = found
@@ -258,11 +279,14 @@ class Reader:
         if not inside.size:
             return Unreadable("no area of one colour is found at the mark on the guide")
         clear = min(CLEAR * self.height, 0.6 * float(inside.max()))
-        mask = mask & (edge >= clear)
+        at = self._within(box, x, y)
+        rest = [(round(ox) - box[0], round(oy) - box[1]) for ox, oy in others]
+        mask = nearer(mask & (edge >= clear), at, rest, SOME_CELLS * self.cell)
+        mask = nearest_pieces(mask, at, SOME_CELLS * self.cell)
         linear = self.sample(box)
         if linear is None:
             return Unreadable("the mark lies outside the scan")
-        return self.average(linear, mask)
+        return self.average(linear, mask, self.lab[box[1] : box[3], box[0] : box[2]], at)
 
     def sample(self, box: tuple[int, int, int, int], fine: int | None = None) -> npt.NDArray[np.float32] | None:
         """Linear RGB of the proof over a window of the guide, ``fine`` samples a guide px; None when off the scan."""
@@ -295,8 +319,11 @@ class Reader:
             )
         )
 
-    def average(self, linear: npt.NDArray[np.float32], mask: Mask) -> Reading | Unreadable:
-        """Robust mean of a sampled window over a mask of it (guide px)."""
+    def average(
+        self, linear: npt.NDArray[np.float32], mask: Mask, lab: npt.NDArray[np.float32], at: tuple[int, int]
+    ) -> Reading | Unreadable:
+        """Robust mean of a sampled window over a mask of it (guide px), whose paint is ``lab``; of two paints, which
+        the map took for one area, that at ``at`` alone is read."""
         import cv2
 
         weight = np.repeat(np.repeat(mask, self.fine, 0), self.fine, 1).astype(np.float32)
@@ -316,9 +343,29 @@ class Reader:
         if cells < ENOUGH_CELLS or len(samples) < 3:
             return Unreadable("too little of the area is clear of line art to average its halftone dots")
         tones = self.tones(samples)
+        high = split(tones, share)
+        place = (np.argwhere(inside)[:, ::-1] * step + 0.5) * (mask.shape[1] / size[0])
+        away = np.hypot(*(place - at).T)
+        if high is not None:
+            paint = cv2.resize(lab, size, interpolation=cv2.INTER_AREA)[::step, ::step][inside]
+            own = other_paint(paint, high, away)
+            if own is not None:
+                cells *= float(share[own].sum() / share.sum())
+                tones, share, high = tones[own], share[own], None
+                if cells < ENOUGH_CELLS or len(tones) < 3:
+                    return Unreadable("too little of the area is clear of another paint to average its halftone dots")
         tone, spread = robust_mean(tones, share)
         noise = np.hypot(spread / np.sqrt(max(1.0, min(cells / 4.0, len(tones)))), 0.004)
-        return Reading(tone, noise, cells, _parts(tones, tone, share))
+        near = share * np.exp(-0.5 * (away / (NEAR * self.height)) ** 2) if high is not None else share
+        return Reading(tone, noise, cells, () if high is None else _parts(tones, near, high))
+
+
+def _parts(
+    tones: FloatArray, share: FloatArray, high: npt.NDArray[np.bool_]
+) -> tuple[tuple[FloatArray, float], tuple[FloatArray, float]]:
+    """Tone and share of the two colours of an area."""
+    part = float(share[high].sum() / max(share.sum(), 1e-12))
+    return (np.median(tones[high], axis=0), part), (np.median(tones[~high], axis=0), 1.0 - part)
 
 
 def _between(nodes: int, count: int) -> FloatArray:
@@ -341,43 +388,3 @@ def _open_side(edge: npt.NDArray[np.float32], filled: npt.NDArray[np.uint8], sid
     rows = slice(widths[0][0], wide.shape[0] - widths[0][1])
     columns = slice(widths[1][0], wide.shape[1] - widths[1][1])
     return np.maximum(edge, wide[rows, columns])
-
-
-def robust_mean(tones: FloatArray, share: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Weighted mean and spread (3,) of samples (n, 3) by Tukey's biweight around the median."""
-    centre = np.median(tones, axis=0)
-    scale = np.maximum(1.4826 * np.median(np.abs(tones - centre), axis=0), 0.01)
-    for _ in range(5):
-        distance = np.sqrt((((tones - centre) / (4.5 * scale)) ** 2).max(axis=1))
-        weight = share * np.clip(1.0 - distance**2, 0.0, None) ** 2
-        total = weight.sum()
-        if total <= 0:
-            break
-        centre = (weight[:, None] * tones).sum(axis=0) / total
-    spread = np.sqrt((weight[:, None] * (tones - centre) ** 2).sum(axis=0) / max(total, 1e-12))
-    return centre, spread
-
-
-SPLIT = 0.12
-"""Two parts of an area whose tones differ by more than this (log units, largest channel) are two colours."""
-
-
-def _parts(tones: FloatArray, tone: FloatArray, share: FloatArray) -> tuple[tuple[FloatArray, float], ...]:
-    """Two-means along the direction the samples vary most; empty when they make one colour."""
-    if len(tones) < 12:
-        return ()
-    rest = tones - np.median(tones, axis=0)
-    axis = np.linalg.eigh(rest.T @ rest)[1][:, -1]
-    along = rest @ axis
-    cut = (np.percentile(along, 5) + np.percentile(along, 95)) / 2
-    for _ in range(8):
-        high = along > cut
-        if high.all() or not high.any():
-            return ()
-        cut = (along[high].mean() + along[~high].mean()) / 2
-    first, second = np.median(tones[high], axis=0), np.median(tones[~high], axis=0)
-    within = max(float(along[high].std()), float(along[~high].std()))
-    if np.abs(first - second).max() < SPLIT or (along[high].mean() - along[~high].mean()) < 3.5 * within:
-        return ()
-    part = float(share[high].sum() / share.sum())
-    return ((first, part), (second, 1.0 - part))
