@@ -12,7 +12,7 @@ from bible.colour.tints import INK_NAMES, INKS, PAPER, Tint, as_array
 from guides.imaging.proof.page_press import PagePress, noise_block
 from guides.imaging.proof.pieces import robust_mean
 from guides.imaging.proof.reading import Reader, Unreadable
-from guides.imaging.proof.verdicts import DECIDED, Decision, Verdict, log_t
+from guides.imaging.proof.verdicts import DECIDED, Decision, Verdict, log_t, step_odds
 
 FloatArray = npt.NDArray[np.float64]
 Point = tuple[float, float]
@@ -66,9 +66,6 @@ PAINT_OFF = 14.0
 
 STEP_PRIOR, MISSING_PRIOR = 0.10, 0.01
 """Hard steps instead of fades are the commonest fault of fades (common practice, no source)."""
-
-OUTER, OUTER_PRIOR = 0.08, 0.1
-"""Share of a fade at either end where a step is that much rarer: fades start late or end early there."""
 
 Profile = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
 
@@ -283,18 +280,14 @@ def decide_fade(
     places, tones, noises, at = places[kept], tones[kept], noises[kept], at[kept]
     scan = _Scan(page, places, tones, noises, at)
     called = f"the fade from {start} to {end}"
-    fades = [shape(places) for shape in SHAPES]
-    prior = 1.0 - STEP_PRIOR - 2.0 * MISSING_PRIOR
-    rows: list[Row] = [
-        (Verdict.AS_CALLED, None, f"{called} is there", scan.of(start, end, share) + np.log(prior / len(fades)))
-        for share in fades
-    ]
+    there, prior = f"{called} is there", (1.0 - STEP_PRIOR - 2.0 * MISSING_PRIOR) / len(SHAPES)
+    fades = [scan.of(start, end, shape(places)) + np.log(prior) for shape in SHAPES]
+    rows: list[Row] = [(Verdict.AS_CALLED, None, there, fade) for fade in fades]
     edges = np.r_[-0.01, (places[1:] + places[:-1]) / 2, 1.01]
-    odds = np.where(abs(edges - 0.5) > 0.5 - OUTER, OUTER_PRIOR, 1.0)
-    odds *= STEP_PRIOR / odds.sum()
-    for edge, odd, likelihood in zip(edges, odds, scan.steps(start, end, places, edges), strict=True):
+    steps = scan.steps(start, end, places, edges) + np.log(STEP_PRIOR * step_odds(edges))
+    for edge, weighed in zip(edges, steps, strict=True):
         words = f"a hard step at {100 * np.clip(edge, 0, 1):.0f} % of the way instead of {called}"
-        rows.append((Verdict.GRADIENT_STEP, None, words, likelihood + np.log(odd)))
+        rows.append((Verdict.GRADIENT_STEP, None, words, float(weighed)))
     if not (start.is_paper or end.is_paper):  # else bare paper is one end of the fade all the way: a step
         nothing = scan.of(PAPER, PAPER, places)
         words = f"bare paper instead of {called}"

@@ -249,7 +249,8 @@ class PagePress:
     """A condition fitted to the readings of one page.
 
     ``tones`` and ``reading_noise`` (n, 3), ``tints`` (n, 4) as called, ``at`` (n, 2) in page heights, ``trust``
-    (n,) 0-1: how sure it is that a mark printed as called.
+    (n,) 0-1: how sure it is that a mark printed as called; ``scatter``: how many times the variance foretold the
+    marks have in fact, 1 where the model holds.
     """
 
     condition: PressCondition
@@ -259,6 +260,7 @@ class PagePress:
     at: FloatArray
     trust: FloatArray
     run: Run = field(default_factory=Run)
+    scatter: float = 1.0
 
     def solve(self, widen: float = 0.0) -> None:
         """Condition the process on the readings; ``widen`` adds scatter (tone units) while starts are rough."""
@@ -336,6 +338,12 @@ TRUST_FREEDOM = 3.0
 
 MIN_TRUST = 1e-3
 
+SCATTER_MARKS, MOST_SCATTER = 16, 4.0
+"""Marks that tell how far a page's marks scatter, and the most variance they may have, in what is foretold."""
+
+CHI_SQUARED_MEDIAN = 2.366
+"""Median of chi-squared with three degrees of freedom: half of all marks lie within it where the model holds."""
+
 
 def fit(
     condition: PressCondition,
@@ -355,4 +363,12 @@ def fit(
         if widen:
             page.relinearise()
     page.solve()
+    page.scatter = _scatter(page)
     return page
+
+
+def _scatter(page: PagePress) -> float:
+    """How many times the variance that is foretold the page's marks have, by the middle one of them, at least 1."""
+    if len(page.tones) < SCATTER_MARKS:
+        return 1.0
+    return float(np.clip(np.median(page.left_out()) / CHI_SQUARED_MEDIAN, 1.0, MOST_SCATTER))

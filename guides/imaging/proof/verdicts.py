@@ -39,6 +39,9 @@ PRIOR = {
 """How often each happens before anything is seen: a few marks in a hundred come back wrong (common practice, no
 source). A kind's share is split over the tints it can lead to."""
 
+OUTER, OUTER_PRIOR = 0.08, 0.1
+"""Share of a fade at either end where a step is that much rarer: fades start late or end early there."""
+
 STRAY = 1e-8
 """Density (per cubic tone unit, times its prior) of a colour that no tint of the chart explains: dirt, a tear, a
 mark whose area was not found. Pages of strange presses bear no more: their faults lie off the chart a little, too."""
@@ -91,6 +94,12 @@ class Decision:
     p_as_called: float
 
 
+def step_odds(edges: FloatArray) -> FloatArray:
+    """Chances (n,), together 1, that a step instead of a fade lies at each place 0-1 along it."""
+    odds = np.where(abs(edges - 0.5) > 0.5 - OUTER, OUTER_PRIOR, 1.0)
+    return np.asarray(odds / odds.sum())
+
+
 def log_t(miss: FloatArray, log_det: FloatArray, size: int = 3) -> FloatArray:
     """Log density of a multivariate Student t up to a constant of ``size`` and FREEDOM, scaled to unit covariance."""
     return -0.5 * log_det - 0.5 * (FREEDOM + size) * np.log1p(miss / (FREEDOM - 2.0))
@@ -119,7 +128,7 @@ class Judge:
         """
         rows = np.array([self.index[tint] for tint in tints])
         mean, spread = self.page.left_out_blocks(self.ready, rows, at, without)
-        blocks = spread + noise_block(self.ready.wanted.noise[rows], reading[None])
+        blocks = (spread + noise_block(self.ready.wanted.noise[rows], reading[None])) * self.page.scatter
         miss = tone - mean
         squared = np.einsum("ni,ni->n", miss, np.linalg.solve(blocks, miss[..., None])[..., 0])
         return log_t(squared, np.linalg.slogdet(blocks)[1])

@@ -21,7 +21,7 @@ from guides.imaging.proof.page_press import Run, basis, fit
 from guides.imaging.proof.press_shift import films
 from guides.imaging.proof.proofing import ProofMark, ProofReport, check
 from guides.imaging.proof.registration import NotRegistered, Picture
-from guides.imaging.proof.verdicts import PRIOR, Verdict, decide, hypotheses
+from guides.imaging.proof.verdicts import PRIOR, Judge, Verdict, decide, hypotheses, step_odds
 from tests.guides.imaging.proof.proof_conditions import Conditions, conditions
 from tests.guides.imaging.proof.proof_faults import Fault, draw_faults
 from tests.guides.imaging.proof.proof_generator import Mark, Page, draw_page, paint_guide
@@ -286,6 +286,34 @@ def test_films_are_those_the_tones_were_made_with(ink: int, amount: float) -> No
     found, error = films(page)
     assert found == pytest.approx(film, abs=0.04)
     assert (error > 0.002).all()
+
+
+@pytest.mark.parametrize(("spread", "least", "most"), [(0.01, 1.0, 1.3), (0.15, 1.8, 4.0)])
+def test_a_page_whose_marks_scatter_is_believed_less(spread: float, least: float, most: float) -> None:
+    """Tones off by chance, each channel by itself: what codes that only come near leave (a painting in halftone)."""
+    condition = press.load("newsprint")
+    rng = np.random.default_rng(9)
+    tints = as_array([CHART_64.tints[i] for i in rng.permutation(64)[:50]])
+    tones = basis(condition, tints).tone + rng.normal(0, spread, (50, 3))
+    page = fit(condition, tones, np.full((50, 3), 0.01), tints, rng.random((50, 2)), np.ones(50))
+    assert least <= page.scatter <= most
+    asked = hypotheses(Tint(m=50), CHART_64.tints, (0, 25, 50, 100))
+    bench = Judge.of(page, [one.tint for one in asked])
+    at, names = np.array([0.5, 0.5]), [one.tint for one in asked]
+    tone = bench.expected(Tint(m=50, y=50), at, None)
+    told = decide(asked, bench.likelihoods(tone, np.full(3, 0.01), at, names, None))
+    assert told.p_as_called < (0.01 if spread < 0.1 else 0.9)
+    page.scatter = 1.0
+    sure = decide(asked, bench.likelihoods(tone, np.full(3, 0.01), at, names, None))
+    assert told.p_as_called >= sure.p_as_called
+
+
+def test_steps_are_rarer_where_a_fade_begins_and_ends() -> None:
+    odds = step_odds(np.array([-0.01, 0.05, 0.5, 0.6, 1.01]))
+    assert odds.sum() == pytest.approx(1.0)
+    assert odds[2] == pytest.approx(odds[3])
+    assert odds[0] == pytest.approx(odds[4])
+    assert odds[2] > 5 * odds[1]
 
 
 def test_a_page_without_an_ink_or_without_any_mark_says_nothing_of_it() -> None:
