@@ -32,7 +32,7 @@ these strangers had been looked at once with 0.9 and 0.4 (odd 30 of 32 and 30 of
 | calibration error; over 99 % right | 0.137; 86 % | 0.034; hardly claimed | 0.021; hardly claimed | 0.022; never claimed | 0.03; 99 % |
 | places on real pictures, another colour taken | 17 of 68 | 5 of 68 | 6 of 68 | 3 of 68 | |
 | … coded marks wrongly called odd | | 6 of 68 | 5 of 68 | 5 of 68 | |
-| faults on proofs, three normal pages and a brutal one, precision / recall | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | |
+| faults on proofs, three normal pages and a brutal one, precision / recall | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | 21 of 21 / 21 of 23 | |
 """
 
 from __future__ import annotations
