@@ -7,6 +7,7 @@ urlpatterns = [
     path("", include("guides.assignments.urls")),
     path("", include("guides.decisions.urls")),
     path("", include("guides.timeline.urls")),
+    path("", include("guides.costumes.urls")),
     path("", include("guides.editions.urls")),
     path("", include("guides.regrouping.urls")),
     path("", include("guides.desk.urls")),

@@ -32,6 +32,7 @@ from guides.models import (
     Carry,
     ChartScan,
     CodeSearch,
+    CostumePicture,
     FoundCode,
     Guide,
     Mark,
@@ -301,6 +302,17 @@ def make_chart_scan(series: Series, by: User, **overrides: Any) -> ChartScan:
         getattr(scan, field).save(f"tests/{next(_counter)}-{field}.jpg", ContentFile(data), save=False)
     scan.save()
     return scan
+
+
+def make_drawing(costume: Costume, by: User, **overrides: Any) -> CostumePicture:
+    """A model drawing that stands for a costume, without intake."""
+    values = {"width": 400, "height": 600, "filename": "model.jpg", "chosen_by": by} | overrides
+    drawing = CostumePicture(series=costume.subject.series, costume=costume, **values)
+    for field in ("original", "screen", "thumb"):
+        file = ContentFile(picture_bytes(40, 60))
+        getattr(drawing, field).save(f"tests/{next(_counter)}-{field}.jpg", file, save=False)
+    drawing.save()
+    return drawing
 
 
 def make_paint(mark: Mark, **overrides: Any) -> PaintReading:

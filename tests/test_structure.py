@@ -150,7 +150,7 @@ ORDER = {
         "activity", "notices", "chart",
     ),
     "guides": (
-        "imaging", "core", "paper", "timeline", "editions", "flags", "palettes", "report", "booklets", "assignments", "archive",
+        "imaging", "core", "paper", "costumes", "timeline", "editions", "flags", "palettes", "report", "booklets", "assignments", "archive",
         "decisions", "regrouping", "paint", "found", "preview", "proofs", "charts", "uploads", "desk", "gallery",
         "maintenance", "handoff", "api", "imports",
         "signoff", "issues", "demo", "training",

@@ -103,6 +103,7 @@ TABLES = (
     ArchiveTable("bible.SceneTint", "scene__series"),
     ArchiveTable("bible.Activity"),
     ArchiveTable("guides.Guide"),
+    ArchiveTable("guides.CostumePicture"),
     ArchiveTable("guides.SceneArea"),
     ArchiveTable("guides.Mark"),
     ArchiveTable(

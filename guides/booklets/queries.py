@@ -69,7 +69,7 @@ class SceneRow:
 
 @dataclass(frozen=True)
 class ColourSheet:
-    """One subject's sheet; ``crop`` is where the best-marked guide shows it, if any does."""
+    """One subject's sheet; ``crop`` is the picture of it, if there is one."""
 
     subject: Subject
     costumes: tuple[CostumeBlock, ...]

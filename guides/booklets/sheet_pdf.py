@@ -1,8 +1,8 @@
 """Colour sheets as PDF: swatches are DeviceCMYK with the codes' own percentages, only the crop is a picture.
 
-The picture is cut when it is asked for, around the subject's marks on the guide with most of its parts, so nothing
-has to be kept in step. An unknown issue is refused in words, since paper outlives the page. A booklet is set in one
-pass: its contents are PDF forms used before they are defined.
+The picture is what a lead has chosen, or is cut when it is asked for around the subject's marks on the guide with
+most of its parts, so nothing has to be kept in step. An unknown issue is refused in words, since paper outlives the
+page. A booklet is set in one pass: its contents are PDF forms used before they are defined.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ class CropPicture(Flowable):
         if self.picture:
             self.canv.drawImage(str(self.picture), 0, 0, self.width, self.height)
         else:
-            words = paragraph("The guide’s file is missing.")
+            words = paragraph("The picture’s file is missing.")
             words.wrapOn(self.canv, self.width, self.height)
             words.drawOn(self.canv, 0, 0)
 
@@ -105,9 +105,8 @@ def sheet_story(book: Book, sheet: ColourSheet, pictures: Pictures) -> list[Flow
         story += [paragraph(line, 9) for line in subject.note.splitlines() if line.strip()]
     story += [paragraph(said, 9) for said in sheet.owning]
     if sheet.crop:
-        caption = f"From the guide of {sheet.crop.where}: paint, not ink."
         picture = CropPicture(sheet.crop, pictures.get(sheet.crop))
-        story += [Spacer(0, 2 * mm), KeepTogether([picture, paragraph(caption, 7)])]
+        story += [Spacer(0, 2 * mm), KeepTogether([picture, paragraph(sheet.crop.caption, 7)])]
     for block in sheet.costumes:
         story += _costume(block, book)
     if not sheet.costumes:

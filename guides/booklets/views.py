@@ -25,8 +25,9 @@ from bible.web.preferences import PAPER_SIZE, PaperSize
 from guides.booklets.pocket import pocket_data
 from guides.booklets.queries import Book, make_book
 from guides.booklets.tasks import ask_for_booklet
-from guides.core.crops import Crop, best_crops, costume_crops, crop_jpeg
+from guides.core.crops import best_crops, costume_crops
 from guides.core.labels import file_name
+from guides.core.views import crop_picture
 from guides.models import Booklet
 from guides.paper.sizes import paper_asked, size_asked
 
@@ -88,10 +89,6 @@ def booklet_file(request: MemberRequest, series: Series, pk: int) -> HttpRespons
         raise Http404("The booklet's file is missing; ask for it again.") from error
     name = file_name(f"{series.slug} bible {found.when}")
     return FileResponse(file, as_attachment=True, filename=f"{name}.pdf", content_type="application/pdf")
-
-
-SCREEN_PIXELS = 900
-"""Long side of the picture on the page, sharp on a screen of twice the usual density."""
 
 
 def _book(series: Series, pk: int, as_of: AsOf) -> Book:
@@ -160,29 +157,18 @@ def _pdf(
 
 @member(Permission.READ, SAFE)
 def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """The subject as it stands on its best-marked guide up to the issue."""
+    """The subject's picture: the chosen one, or its best-marked guide up to the issue."""
     found = get_object_or_404(series.subjects, pk=pk)
     as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
-    return _picture(best_crops([found.pk], as_of.position).get(found.pk))
+    return crop_picture(best_crops([found.pk], as_of.position).get(found.pk))
 
 
 @member(Permission.READ, SAFE)
 def costume_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """A costume as it stands on its best-marked guide up to the issue."""
+    """The same of a costume."""
     found = get_object_or_404(Costume, subject__series=series, pk=pk)
     as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
-    return _picture(costume_crops([found.pk], as_of.position).get(found.pk))
-
-
-def _picture(crop: Crop | None) -> HttpResponse:
-    data = crop_jpeg(crop, SCREEN_PIXELS) if crop else None
-    if data is None:
-        raise Http404("There is no picture of this.")
-    answer = HttpResponse(data, content_type="image/jpeg")
-    # Marks move and guides get revisions: the picture may be another one tomorrow.
-    answer["Cache-Control"] = "private, no-cache"
-    answer["X-Content-Type-Options"] = "nosniff"
-    return answer
+    return crop_picture(costume_crops([found.pk], as_of.position).get(found.pk))
 
 
 SHEETS = (

@@ -72,6 +72,7 @@ def pages_of(book: Book, sheet: ColourSheet) -> list[ShownCostume]:
 def _places(crop: Crop, parts: Sequence[int]) -> dict[int, tuple[float, float]]:
     """Where the parts are marked within a crop; of several marks of a part the first."""
     marks = Mark.objects.live().filter(guide=crop.guide, part__in=parts).order_by("-role", "-number")
+    marks = marks.filter(x__range=(crop.left, crop.right), y__range=(crop.top, crop.bottom))
     wide, high = crop.right - crop.left, crop.bottom - crop.top
     return {
         part: ((x - crop.left) / wide, (y - crop.top) / high) for part, x, y in marks.values_list("part", "x", "y")

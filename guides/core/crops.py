@@ -1,4 +1,8 @@
-"""The picture on a colour sheet: a piece of the page guide on which the subject is marked best."""
+"""The picture beside a costume's codes: what a lead has chosen, or a piece of the page guide where it is marked best.
+
+A chosen piece of a page is shown from the page's issue on, since before it the costume may have been another; a model
+drawing belongs to no issue and is shown in all of them.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +10,14 @@ import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 
 from django.db.models import Count, Exists, Max, Min, OuterRef, QuerySet
+from django.utils import timezone
 from PIL import Image
 
 from bible.models import Costume, Issue, Part
-from guides.models import Guide, Mark, MarkQuerySet
+from guides.models import CostumePicture, CostumePictureQuerySet, Guide, Mark, MarkQuerySet
 
 AROUND = 0.07
 """Share of the page left around the outermost marks: a mark stands within its area, not at the figure's outline."""
@@ -26,66 +32,100 @@ RECENT = 24
 
 @dataclass(frozen=True, slots=True)
 class Crop:
-    """A piece of a guide: fractions of its width and height, 0-1, measured from the top left."""
+    """A piece of a page or of a model drawing: fractions of its width and height, 0-1, measured from the top left."""
 
-    guide: Guide
+    of: Guide | CostumePicture
     left: float
     top: float
     right: float
     bottom: float
 
     @property
+    def guide(self) -> Guide | None:
+        """The page; None of a drawing."""
+        return self.of if isinstance(self.of, Guide) else None
+
+    @property
     def where(self) -> str:
-        return f"issue {self.guide.issue.number}, {self.guide}"
+        if isinstance(self.of, CostumePicture):
+            return f"model drawing of {timezone.localtime(self.of.chosen_at).strftime('%-d %b %Y')}"
+        return f"issue {self.of.issue.number}, {self.of}{'' if self.of.is_current else ', an older scan'}"
+
+    @property
+    def caption(self) -> str:
+        """As a sentence, for paper."""
+        return f"{'From the guide of' if self.guide else 'A'} {self.where}: paint, not ink."
 
     @property
     def size(self) -> tuple[float, float]:
         """Width and height in pixels of the original: their ratio is the picture's."""
-        return (self.right - self.left) * self.guide.width, (self.bottom - self.top) * self.guide.height
+        return (self.right - self.left) * self.of.width, (self.bottom - self.top) * self.of.height
 
 
 def best_crops(subjects: Iterable[int], position: int) -> dict[int, Crop]:
-    """For each subject that is marked anywhere up to a running-order position, the crop that shows it best.
+    """For each subject the picture chosen for the first of its costumes then in use; else, where it is marked
+    anywhere up to a running-order position, the crop that shows it best.
 
     Best is the current guide on which most different parts of costumes then in use are marked; among equals the
-    one with more marks, then the newest: it is the nearest to what is drawn now. Two queries.
+    one with more marks, then the newest: it is the nearest to what is drawn now. Three queries.
     """
     worn = Costume.objects.active().in_use(position).filter(subject__in=list(subjects))
-    return _best(_marks_of(worn, position), "part__costume__subject")
+    chosen = _choices(worn, position).order_by("-costume__rank", "-costume")
+    found = {one.costume.subject_id: chosen_crop(one) for one in chosen}
+    return _best(_marks_of(worn.exclude(subject__in=found), position), "part__costume__subject") | found
 
 
 def costume_crops(costumes: Iterable[int], position: int) -> dict[int, Crop]:
     """The same for each costume by itself, whether it is still worn or not.
 
     The newest ``RECENT`` issues are looked at first: what is drawn now is what is looked for, and a costume with ten
-    thousand marks is not counted for a page. Who is not marked there is looked for everywhere. Three to five queries.
+    thousand marks is not counted for a page. Who is not marked there is looked for everywhere. Four to six queries.
     """
     wanted = list(costumes)
+    found = {one.costume_id: chosen_crop(one) for one in _choices(wanted, position)}
     issues = Issue.objects.filter(series__subjects__costumes__in=wanted[:1], position__lte=position)
     since = list(issues.order_by("-position").values_list("position", flat=True)[:RECENT])
-    if not since:
-        return {}
-    marks = _marks_of(Costume.objects.filter(pk__in=wanted), position)
-    found = _best(marks.filter(position__gte=since[-1]), "part__costume")
-    others = Costume.objects.filter(pk__in=[costume for costume in wanted if costume not in found])
-    older = _best(_marks_of(others, position), "part__costume") if len(found) < len(wanted) else {}
-    return found | older
+    for first in (since[-1], 0) if since else ():
+        if rest := [costume for costume in wanted if costume not in found]:
+            marks = _marks_of(Costume.objects.filter(pk__in=rest), position).filter(position__gte=first)
+            found |= _best(marks, "part__costume")
+    return found
 
 
 def pictured(costumes: Iterable[int], position: int) -> set[int]:
     """Those of some costumes that there is a picture of, up to a running-order position: one query that looks for a
-    mark, where the picture itself is chosen when it is asked for."""
+    mark, where the picture itself is chosen when it is asked for, and one for what is chosen already."""
+    asked = list(costumes)
     marks = Mark.objects.live().filter(part=OuterRef("pk"), position__lte=position)
-    parts = Part.objects.active().filter(Exists(marks), costume__in=list(costumes))
-    return set(parts.order_by().values_list("costume", flat=True))
+    parts = Part.objects.active().filter(Exists(marks), costume__in=asked)
+    chosen = _choices(asked, position).order_by()
+    return set(parts.order_by().values_list("costume", flat=True)) | set(chosen.values_list("costume", flat=True))
+
+
+def page_crops(costume: Costume, most: int, guide: int | None = None) -> list[Crop]:
+    """The pages, or the one page, on which a costume is marked, best first, each as the crop that shows it."""
+    marks = Mark.objects.live().filter(part__archived_at=None, part__costume=costume)
+    rows = _boxes(marks if guide is None else marks.filter(guide=guide), "part__costume")
+    ranked = list(rows.order_by("-parts", "-marks", "-newest", "-guide")[:most])
+    guides = Guide.objects.select_related("issue", "series").in_bulk([row[1] for row in ranked])
+    return [_crop(guides[row[1]], *row[-4:]) for row in ranked]
+
+
+def chosen_crop(picture: CostumePicture) -> Crop:
+    return Crop(picture.guide or picture, *picture.piece)
+
+
+def _choices(costumes: Iterable[int] | QuerySet[Costume], position: int) -> CostumePictureQuerySet:
+    return CostumePicture.objects.standing().seen_at(position).filter(costume__in=costumes).with_pages()
 
 
 def _marks_of(costumes: QuerySet[Costume], position: int) -> MarkQuerySet:
     return Mark.objects.live().filter(part__archived_at=None, part__costume__in=costumes, position__lte=position)
 
 
-def _best(marks: MarkQuerySet, owner: str) -> dict[int, Crop]:
-    rows = (
+def _boxes(marks: MarkQuerySet, owner: str) -> QuerySet[Any, tuple[Any, ...]]:
+    """By owner and guide: how many parts and marks, how new, and the box around the marks."""
+    return (
         marks.order_by()
         .values_list(owner, "guide")
         .annotate(
@@ -98,12 +138,15 @@ def _best(marks: MarkQuerySet, owner: str) -> dict[int, Crop]:
             bottom=Max("y"),
         )
     )
+
+
+def _best(marks: MarkQuerySet, owner: str) -> dict[int, Crop]:
     best: dict[int, tuple[tuple[int, ...], tuple[float, ...]]] = {}
-    for owned_by, guide, parts, number, newest, *box in rows.iterator():
+    for owned_by, guide, parts, number, newest, *box in _boxes(marks, owner).iterator():
         rank = (parts, number, newest, guide)
         if owned_by not in best or rank > best[owned_by][0]:
             best[owned_by] = (rank, tuple(box))
-    guides = Guide.objects.select_related("issue").in_bulk({rank[-1] for rank, _ in best.values()})
+    guides = Guide.objects.select_related("issue", "series").in_bulk({rank[-1] for rank, _ in best.values()})
     return {owned_by: _crop(guides[rank[-1]], *box) for owned_by, (rank, box) in best.items()}
 
 
@@ -124,17 +167,21 @@ def _widened(low: float, high: float) -> tuple[float, float]:
     return max(middle - half, 0.0), min(middle + half, 1.0)
 
 
-def cut_crops(crops: Iterable[Crop], long_side: int) -> Iterator[tuple[Crop, bytes | None]]:
-    """Each crop as JPEG in sRGB, at most ``long_side`` pixels long; None where the file of the guide is missing.
+def _file_of(crop: Crop) -> str:
+    return str(crop.of.screen.name)
 
-    They come guide by guide, in whatever order: a guide is decoded once however many crops are cut from it, and
+
+def cut_crops(crops: Iterable[Crop], long_side: int) -> Iterator[tuple[Crop, bytes | None]]:
+    """Each crop as JPEG in sRGB, at most ``long_side`` pixels long; None where its file is missing.
+
+    They come picture by picture, in whatever order: one is decoded once however many crops are cut from it, and
     one decoded page at a time is in memory.
     """
-    ordered = sorted(crops, key=lambda crop: crop.guide.pk)
-    for _, group in groupby(ordered, key=lambda crop: crop.guide.pk):
+    ordered = sorted(crops, key=_file_of)
+    for _, group in groupby(ordered, key=_file_of):
         together = list(group)
         try:
-            screen = together[0].guide.screen
+            screen = together[0].of.screen
             file = screen.storage.open(str(screen.name), "rb")
         except FileNotFoundError:
             yield from ((crop, None) for crop in together)

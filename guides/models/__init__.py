@@ -45,6 +45,10 @@ from guides.core.models.pages import (
 from guides.core.models.waivers import (
     Waiver,
 )
+from guides.costumes.models import (
+    CostumePicture,
+    CostumePictureQuerySet,
+)
 from guides.desk.models import (
     TOGETHER,
     Deed,
@@ -136,6 +140,8 @@ __all__ = [
     "ChartScan",
     "ChartScanQuerySet",
     "CodeSearch",
+    "CostumePicture",
+    "CostumePictureQuerySet",
     "Deed",
     "FlagKind",
     "FoundCode",

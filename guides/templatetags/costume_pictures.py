@@ -16,7 +16,8 @@ register = template.Library()
 
 @register.simple_tag
 def pictures_of(costumes: Iterable[Costume], as_of: AsOf) -> dict[int, Crop]:
-    """By costume's key, the piece of a guide that shows it best up to an issue; none for who is marked nowhere."""
+    """By costume's key, the picture chosen for it, or the piece of a guide that shows it best up to an
+    issue; none for who is marked nowhere."""
     return costume_crops([costume.pk for costume in costumes], as_of.position)
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from bible.models import Part, Series
 from guides.models import Guide
-from tests.factories import make_mark
+from tests.factories import make_guide, make_mark, picture_bytes
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -40,3 +40,47 @@ def test_each_page_shows_the_costume_beside_its_codes(
     page.get_by_role("link", name="Ada Penn", exact=True).focus()
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="Ada Penn").first.wait_for()
+
+
+@pytest.mark.parametrize(("width", "touch", "scripts"), [(1280, False, True), (360, True, True), (360, True, False)])
+def test_a_lead_chooses_a_page_brings_a_drawing_in_and_goes_back(
+    visit: Callable[..., Any],
+    lead: Any,
+    guide: Guide,
+    coat: Part,
+    series: Series,
+    width: int,
+    touch: bool,
+    scripts: bool,
+) -> None:
+    make_mark(guide, "YR3B2", part=coat)
+    make_mark(make_guide(guide.issue, page="8"), "YR3B2", part=coat)
+    size = {"width": width, "height": 800}
+    page = visit(lead, "/", viewport=size, has_touch=touch, java_script_enabled=scripts)
+
+    def press(found: Any) -> None:
+        (found.tap if touch else found.click)()
+
+    page.goto(f"/s/{series.slug}/bible/")
+    press(page.get_by_role("link", name="Ada Penn", exact=True))
+    card = page.locator(".costume-card").first
+    press(card.locator("summary", has_text="Edit work coat").first)
+    press(card.get_by_role("link", name="Picture of work coat"))
+    offered = page.get_by_role("button", name="Show this page")
+    offered.nth(1).wait_for()
+    press(offered.filter(has_text="page 7"))
+    page.get_by_text("shown now").wait_for()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.locator("[name=drawing]").set_input_files(
+        {"name": "model.png", "mimeType": "image/png", "buffer": picture_bytes(form="PNG")}
+    )
+    press(page.get_by_role("button", name="Bring in and show"))
+    shown = page.locator("li", has=page.get_by_text("shown now"))
+    shown.get_by_role("link", name="Model drawing of").wait_for()
+    press(page.get_by_role("link", name="Ada Penn"))
+    page.locator(".costume-card figcaption", has_text="model drawing of").wait_for()
+    page.go_back()
+    press(page.get_by_role("button", name="Show this one again").first)
+    page.locator("li", has=page.get_by_text("shown now")).get_by_role("link", name="page 7").wait_for()
+    press(page.get_by_role("button", name="Show the best-marked page"))
+    page.get_by_text("Nothing now").wait_for()

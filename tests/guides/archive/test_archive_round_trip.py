@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from bible.colour.shifts import Op, Shift, Step
 from bible.locks.services import lock_rule
-from bible.models import LockNote, Membership, Proposal, Scene, Series, Within
+from bible.models import Costume, LockNote, Membership, Proposal, Scene, Series, Within
 from bible.models.stretches import Stretch
 from bible.scenes.services import HeldTo, set_scene
 from bible.subjects.owning import Owned, set_owners
@@ -46,6 +46,7 @@ from tests.factories import (
     make_chart_scan,
     make_chart_sheet,
     make_costume,
+    make_drawing,
     make_edition,
     make_found,
     make_guide,
@@ -130,6 +131,8 @@ def test_nothing_is_lost(tmp_path: Path) -> None:
     make_sinking_pair(series.guides.current().earliest("pk"))
     made_by = make_member(series)
     make_chart_scan(series, made_by, sheet=make_chart_sheet(series, made_by), pointed={"rows": 1})
+    costume = Costume.objects.filter(subject__series=series).earliest("pk")
+    make_drawing(costume, made_by)
     answered: dict[str, Any] = {"outcome": FoundCode.Outcome.SET_ASIDE, "decided_at": timezone.now(), "owners": []}
     found = make_found(series.guides.current().earliest("pk"), **answered)
     say_cast(guide=found.guide, subjects=series.subjects.all()[:1], by=made_by)

@@ -309,7 +309,7 @@ def test_the_number_of_queries_does_not_grow_with_the_subjects(
         make_lock(part, "Y", by=lead)
         make_mark(make_guide(issue, by=lead), "Y", part=part)
     latest = AsOf.at(series)
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(13):
         book = make_book(series, latest, series.subjects.all())
         assert len(book.sheets) == 7
         assert [sheet.crop.where for sheet in book.sheets if sheet.crop]
