@@ -37,7 +37,7 @@ from guides.core.gradients import owed_by, owed_from_scratch, seen_by
 from guides.core.holding import hold_marks_of_parts
 from guides.core.lighting import put_in_scenes, scene_from_scratch
 from guides.core.outliving import bury_waivers, revive_waivers
-from guides.core.owed_by_part import OwedByPart, owed_by_part, owed_by_parts
+from guides.core.owed_by_part import OwedByPart, owed_by_parts
 from guides.core.together import derived_together, hold_together
 from guides.models import Guide, Mark, MarkQuerySet, SceneArea, Waiver
 
@@ -189,11 +189,15 @@ def _owe(part_id: int, owed: OwedByPart) -> int:
     return outdated.exclude(as_it_is).order_by().update(**owed.columns)
 
 
-def hand_over(marks: MarkQuerySet, part_id: int, **more: Any) -> None:
-    """Some marks become another part's, and owe what that has locked: one statement, since each writes every index of
-    every row. For who is ``expecting_anew`` about both parts: that settles it, and writes what light changes."""
-    owed = owed_by_part(part_id)
-    marks.order_by().update(part=part_id, **(owed.columns if owed else {}), **more)
+def hand_over(given: Iterable[tuple[MarkQuerySet, int]], **more: Any) -> None:
+    """Some marks each become another part's, and owe what that has locked: one statement, since each writes every
+    index of every row. For who is ``expecting_anew`` about all these parts: that settles it, and writes what light
+    changes."""
+    given = list(given)
+    owing = owed_by_parts(list({part_id for _, part_id in given}))
+    for marks, part_id in given:
+        owed = owing[part_id]
+        marks.order_by().update(part=part_id, **(owed.columns if owed else {}), **more)
 
 
 def on_expectation_changed(

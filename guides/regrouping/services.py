@@ -8,7 +8,8 @@ who decided it, when and why.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import islice
 from typing import TYPE_CHECKING, Any
@@ -45,6 +46,8 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 Thing = Subject | Costume | Part
+Pair = tuple[Part, Part]
+"""A part that is merged, and the one it turns out to be."""
 KEYS_AT_ONCE = 5_000
 
 
@@ -72,18 +75,37 @@ class Steps:
         versions = [[pk, version + 1] for pk, version in marks.values_list("pk", "version")]
         theirs = Mark.objects.filter(part=source)
         some = [theirs] if len(versions) == theirs.count() else _by_keys(pk for pk, _ in versions)
-        for each in some if versions else ():
-            said = {"version": F("version") + 1, "changed_by": self.by, "changed_at": self.at}
-            continuity.hand_over(each, target.pk, **said)
         if versions:
+            self._hand_over((each, target.pk) for each in some)
             self.done.append(["marks", source.pk, target.pk, versions])
         return len(versions)
 
-    def add_locks(self, source: Part, target: Part) -> None:
+    def give_all_marks(self, pairs: Sequence[Pair]) -> None:
+        """Every mark of the first of each two parts to the second: asked for together."""
+        versions: dict[int, list[list[int]]] = defaultdict(list)
+        marks = Mark.objects.filter(part__in=[source for source, _ in pairs]).order_by()
+        for part, pk, version in marks.values_list("part", "pk", "version"):
+            versions[part].append([pk, version])
+        marked = [(source.pk, target.pk) for source, target in pairs if source.pk in versions]
+        self._hand_over((Mark.objects.filter(part=source), target) for source, target in marked)
+        self.done += [["marks", source, target, versions[source]] for source, target in marked]
+
+    def _hand_over(self, given: Iterable[tuple[MarkQuerySet, int]]) -> None:
+        continuity.hand_over(given, version=F("version") + 1, changed_by=self.by, changed_at=self.at)
+
+    def add_locks(self, pairs: Sequence[Pair]) -> None:
         """What was locked for one part goes on for another where that has nothing in the same role."""
-        made = [lock.pk for lock in _go_on(source, target, self.by, self.at)]
-        if made:
-            self.done.append(["locks", source.pk, target.pk, made])
+        for source, target in _with_more_locked(pairs):
+            made = [lock.pk for lock in _go_on(source, target, self.by, self.at)]
+            if made:
+                self.done.append(["locks", source.pk, target.pk, made])
+
+    def put_away(self, parts: Iterable[Part]) -> None:
+        """Archive those that are not yet."""
+        going = [part for part in parts if part.archived_at is None]
+        Part.objects.filter(pk__in=[part.pk for part in going]).update(archived_at=self.at)
+        now = plain({"archived_at": self.at})
+        self.done += [["change", "part", part.pk, {"archived_at": None}, now] for part in going]
 
     def give_proposals(self, source: Part, target: Part) -> None:
         if source.pk not in self._asked_for:
@@ -187,40 +209,59 @@ def merge_subjects(*, source: Subject, target: Subject, by: User, reason: str = 
     words = f"{source} merged into {target}"
     with _deed(target.series, parts_of(source, target), Regrouping.Kind.MERGE, words, by, reason) as steps:
         known = {costume.name.casefold(): costume for costume in target.costumes.all()}
+        pairs: list[Pair] = []
         for costume in source.costumes.all():
             if same := known.get(costume.name.casefold()):
-                _merge_costumes(steps, costume, same)
+                pairs += _merge_costumes(steps, costume, same)
             else:
                 steps.change(costume, subject_id=target.pk, rank=target.costumes.count())
+        _merge_parts(steps, pairs)
         steps.give_things(source, target)
         steps.give_lights(source, target)
         if source.archived_at is None:
             steps.change(source, archived_at=steps.at)
 
 
-def _merge_costumes(steps: Steps, source: Costume, target: Costume) -> None:
+def _merge_costumes(steps: Steps, source: Costume, target: Costume) -> Iterator[Pair]:
+    """Two costumes become one, but for the parts that both have: these are merged by the caller, all together."""
     if target.archived_at and not source.archived_at:
         steps.change(target, archived_at=None)
     steps.wear(target, together(source.worn, target.worn))
     known = {part.name.casefold(): part for part in target.parts.all()}
     for part in source.parts.all():
         if same := known.get(part.name.casefold()):
-            _merge_parts(steps, part, same)
+            yield part, same
         else:
             steps.change(part, costume_id=target.pk, rank=target.parts.count())
     if source.archived_at is None:
         steps.change(source, archived_at=steps.at)
 
 
-def _merge_parts(steps: Steps, source: Part, target: Part) -> None:
-    if target.archived_at and not source.archived_at:
-        steps.change(target, archived_at=None)
-    steps.add_locks(source, target)
-    steps.give_marks(Mark.objects.filter(part=source), source, target)
-    steps.give_proposals(source, target)
-    steps.give_lights(source, target)
-    if source.archived_at is None:
-        steps.change(source, archived_at=steps.at)
+def _merge_parts(steps: Steps, pairs: Sequence[Pair]) -> None:
+    """Each first part into its second, asked and written for all of them together: a subject may have dozens."""
+    for source, target in pairs:
+        if target.archived_at and not source.archived_at:
+            steps.change(target, archived_at=None)
+    steps.add_locks(pairs)
+    steps.give_all_marks(pairs)
+    for source, target in pairs:
+        steps.give_proposals(source, target)
+        steps.give_lights(source, target)
+    steps.put_away(source for source, _ in pairs)
+
+
+def _with_more_locked(pairs: Sequence[Pair]) -> list[Pair]:
+    """Those of which the first part is locked where the second is not: one question instead of some for each."""
+    held: dict[tuple[int, int | None, str], list[Stretch]] = defaultdict(list)
+    of_both = Lock.every_printing.filter(part__in=[part for pair in pairs for part in pair]).standing()
+    for lock in of_both.order_by():
+        held[lock.part_id, lock.edition_id, lock.role].append(Stretch(lock.from_position, lock.to_position))
+
+    def is_more(source: Part, target: Part) -> bool:
+        theirs = ((*key[1:], one) for key, some in held.items() if key[0] == source.pk for one in some)
+        return any(left_open(one, held.get((target.pk, edition, role), ())) for edition, role, one in theirs)
+
+    return [pair for pair in pairs if is_more(*pair)]
 
 
 @transaction.atomic
@@ -233,7 +274,7 @@ def merge_parts(*, source: Part, target: Part, by: User, reason: str = "") -> No
         raise Refused(f"{source.full_name} cannot be merged with itself.")
     words = f"{source.full_name} merged into {target.full_name}"
     with _deed(series, parts_of(source, target), Regrouping.Kind.MERGE, words, by, reason) as steps:
-        _merge_parts(steps, source, target)
+        _merge_parts(steps, [(source, target)])
 
 
 @transaction.atomic
