@@ -55,19 +55,14 @@ def test_what_was_decided_between_two_issues_and_by_whom(
     visit: Visit, lead: Any, guide: Guide, coat: Part, series: Series
 ) -> None:
     after = series.issues.create(number="9", position=guide.issue.position + 9)
-    page = visit(
-        lead, coat.costume.subject.get_absolute_url(), viewport={"width": 360, "height": 740}, has_touch=True
-    )
-    page.get_by_role("link", name="Lock a code for Ada Penn, coat").tap()
-    page.fill("[name=code]", "YR")
-    page.fill("[name=reason]", "it sank")
-    page.locator("main form button.main").first.tap()
+    make_lock(coat, "YR", by=lead, from_position=after.position, reason="it sank")
+    page = visit(lead, f"/s/{series.slug}/", viewport={"width": 360, "height": 740}, has_touch=True)
     page.get_by_role("link", name="Activity").first.click()
     page.locator("#activity", has_text="it sank").wait_for()
-    page.get_by_label("From issue").fill(after.number)
+    page.get_by_label("To issue").fill(guide.issue.number)
     page.keyboard.press("Enter")
     page.locator("#activity:not(:has-text('it sank'))").wait_for()
-    page.get_by_label("From issue").fill("")
+    page.get_by_label("To issue").fill("")
     page.get_by_label("By", exact=True).select_option(str(lead.pk))
     page.locator("#activity", has_text="it sank").wait_for()
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
