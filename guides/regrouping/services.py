@@ -85,7 +85,7 @@ class Steps:
         versions: dict[int, list[list[int]]] = defaultdict(list)
         marks = Mark.objects.filter(part__in=[source for source, _ in pairs]).order_by()
         for part, pk, version in marks.values_list("part", "pk", "version"):
-            versions[part].append([pk, version])
+            versions[part].append([pk, version + 1])
         marked = [(source.pk, target.pk) for source, target in pairs if source.pk in versions]
         self._hand_over((Mark.objects.filter(part=source), target) for source, target in marked)
         self.done += [["marks", source, target, versions[source]] for source, target in marked]

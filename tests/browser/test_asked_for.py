@@ -63,7 +63,7 @@ def test_what_was_decided_between_two_issues_and_by_whom(
     page.keyboard.press("Enter")
     page.locator("#activity:not(:has-text('it sank'))").wait_for()
     page.get_by_label("To issue").fill("")
-    page.get_by_label("By", exact=True).select_option(str(lead.pk))
+    page.locator("[name=who]").select_option(str(lead.pk))
     page.locator("#activity", has_text="it sank").wait_for()
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
 
