@@ -205,7 +205,7 @@ body { margin: 0; background: light-dark(white, black); color: #222; } div { wid
 @media (forced-colors: active) { b { forced-color-adjust: none; color: #eee; background: #fff; } }
 nav a { display: inline-block; font-size: 8px; line-height: 1; } @media (min-width: 600px) { nav { display: none; } }
 </style></head><body><nav><a href="a">a</a><a href="b">b</a></nav>
-<main id="main"><p>Hardly seen in the dark</p><b>Forced</b><div>wide</div><a href="/one">On</a> <a href="/two">On</a><input></main><script>console.error("amiss")</script></body></html>"""
+<main id="main"><p>Hardly seen in the dark</p><b>Forced</b><div>wide</div><p><a href="/one">On</a></p><p><a href="/two">On</a></p><input></main><script>console.error("amiss")</script></body></html>"""
 
 
 def test_the_judges_see_what_is_wrong(chromium: Any) -> None:

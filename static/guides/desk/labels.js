@@ -12,6 +12,8 @@
   const WAYS = 16; // directions that are tried at each distance
   const FAR = [9, 16, 26, 40, 56]; // pixels from a place to its card
   const SMALL = 400; // pixels across of a page on which long leaders would hide what they lead over
+  const PENNANT = 28 * 44; // square pixels under a pennant
+  const MOST_UNDER = 0.12; // share of the page that pennants may hide; beyond it they are small
   const DETAIL = 360; // pixels across of the small picture in which drawn and plain ground are told apart
   let detail = null; // {width, height, sums} of edges, summed from the upper left corner
   const layer = document.createElementNS(SVG, "svg"); // beside the marks, not in them: what a mark is called says it all
@@ -51,7 +53,7 @@
   }
 
   const meets = (a, b) => a.x < b.x + b.w + GAP && b.x < a.x + a.w + GAP && a.y < b.y + b.h + GAP && b.y < a.y + a.h + GAP;
-  const around = ({ x, y }, up) => ({ x: x - DOT, y: y - (up ? 44 : DOT), w: 2 * DOT, h: up ? 44 + DOT : 2 * DOT });
+  const around = ({ x, y }, up) => ({ x: x - DOT, y: y - (up || DOT), w: 2 * DOT, h: (up || DOT) + DOT });
 
   function* spots({ x, y }, w) {
     for (const far of size.width * desk.scale() < SMALL ? FAR.slice(0, 3) : FAR) {
@@ -128,7 +130,10 @@
       return { pin, at: { x: e * laidAt, y: f * laidAt }, ...said(pin) };
     });
     const first = (one) => Number(!one.pin.matches(".pin-chosen")) * 2 + Number(!one.pin.matches(".pin-flagged"));
-    const taken = all.map((one) => around(one.at, one.pin.matches(".pin-flagged, .pin-waived")));
+    const risen = (one) => one.pin.matches(".pin-flagged, .pin-waived");
+    const many = all.filter(risen).length * PENNANT > MOST_UNDER * size.width * size.height * laidAt * laidAt;
+    stage.classList.toggle("many-flags", many);
+    const taken = all.map((one) => around(one.at, risen(one) ? 44 / (many ? 2.5 : 1) : 0));
     for (const one of all.filter(({ code }) => code).sort((a, b) => first(a) - first(b))) {
       const options = one.number ? [true, false] : [false];
       const fitting = options.map((number) => [number, bestSpot(one, taken, wide(one, number))]).find(([, box]) => box);
