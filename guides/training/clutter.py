@@ -11,7 +11,7 @@ import numpy.typing as npt
 from guides.demo.artist.pens import curve
 from guides.training import texts
 from guides.training.hands import DRAWN, PAD, Cover, WritingHand
-from guides.training.media import Medium, Picture, medium
+from guides.training.media import Medium, Picture, medium, pressed
 from guides.training.tiles import OTHER, PageHabit, Tile, lay_near, written
 
 _PRINT = (cv2.FONT_HERSHEY_SIMPLEX, cv2.FONT_HERSHEY_DUPLEX, cv2.FONT_HERSHEY_COMPLEX, cv2.FONT_HERSHEY_TRIPLEX)
@@ -26,7 +26,7 @@ def notes(tile: Tile, who: PageHabit, hands: Sequence[WritingHand], count: int) 
         line = [texts.note(rng) for _ in range(1 if rng.random() < 0.6 else int(rng.integers(2, 5)))]
         turn = who.tilt + float(np.radians(rng.normal(0, 4)))
         dark = tile.picture[::8, ::8].mean() < 80
-        _line(tile, hand, line, medium(rng, dark_ground=dark), tall, turn)
+        _line(tile, hand, line, pressed(medium(rng, dark_ground=dark), who.press), tall, turn)
 
 
 def _line(tile: Tile, hand: WritingHand, line: list[str], pen: Medium, tall: float, turn: float) -> None:
@@ -174,10 +174,10 @@ def scanned(picture: Picture, rng: np.random.Generator) -> Picture:
     """What copying and scanning does: softness, contrast, noise, sharpening, JPEG."""
     page = picture
     if rng.random() < 0.35:
-        factor = float(rng.uniform(0.6, 0.95))
+        factor = float(rng.uniform(0.5, 0.95))
         small = cv2.resize(page, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
         page = np.asarray(cv2.resize(small, picture.shape[1::-1], interpolation=cv2.INTER_LINEAR), np.uint8)
-    sigma = float(rng.uniform(0, 1.0))
+    sigma = float(rng.uniform(0, 1.0 if rng.random() < 0.75 else 1.5))
     if sigma > 0.3:
         page = np.asarray(cv2.GaussianBlur(page, (0, 0), sigma), np.uint8)
     values = page.astype(np.float32)

@@ -116,14 +116,16 @@ def usual_shapes(pages: Iterable[tuple[Picture, list[Word], str]], nets: Models)
 
 
 def fit(folder: Path, fonts: Path, pages: int) -> None:
-    """Fit the odds on so many pages in watched hands; write ``weights.json`` beside the networks in ``folder``."""
+    """Fit the odds on so many pages in watched hands, half of them faint; write ``weights.json`` beside the networks
+    in ``folder``."""
     keep(folder, {"temperature": TEMPERATURE, "code": [0.0] * len(FACTS), "right": [0.0] * len(FACTS)})
     nets, evidence, hands = read(folder), OddsEvidence([], [], []), hands_of(fonts, "watched")
     seen: list[tuple[Picture, list[Word], str]] = []
     for number in range(pages):
         rng = np.random.default_rng(70_000 + number)
         form = ("letters", "percent")[number % 2]
-        page, words = written_page(grown(ground(rng), int(rng.integers(1300, 2300))), hands, form, rng)
+        paper = grown(ground(rng), int(rng.integers(1300, 2300)))
+        page, words = written_page(paper, hands, form, rng, faint=number % 4 > 1)
         gather(evidence, page, words, form, nets)
         seen.append((page, words, form))
     if not evidence.facts:

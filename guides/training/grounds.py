@@ -41,6 +41,17 @@ def _field(shape: tuple[int, int], across: float, along: float, rng: np.random.G
     return np.asarray(big / (big.std() + 1e-6), np.float32)
 
 
+def _streaks(shape: tuple[int, int], across: float, along: float, rng: np.random.Generator) -> Plane:
+    """Such a field drawn out along the page, across it or aslant, as a brush or a marker leaves it."""
+    way = rng.random()
+    if way < 0.5:
+        return _field(shape, across, along, rng) if way < 0.25 else _field(shape, along, across, rng)
+    side = int(np.hypot(*shape)) + 2
+    turn = cv2.getRotationMatrix2D((side / 2, side / 2), float(rng.uniform(10, 80) * rng.choice([-1, 1])), 1.0)
+    turn[:, 2] -= ((side - shape[1]) / 2, (side - shape[0]) / 2)
+    return np.asarray(cv2.warpAffine(_field((side, side), across, along, rng), turn, shape[::-1]), np.float32)
+
+
 def dye(rng: np.random.Generator) -> npt.NDArray[np.float32]:
     """A paint's colour 0-1 as dyes on paper give it: density of three bottles at a strength each."""
     strength = rng.choice([0.0, 0.0, 0.12, 0.3, 0.55, 1.0], 3) * rng.uniform(0.7, 1.3, 3)
@@ -207,10 +218,7 @@ def fill(here: Plane, mask: Picture | None, rng: np.random.Generator) -> None:
     strength = np.ones(shape, np.float32)
     if rng.random() < 0.6:
         long = float(rng.uniform(20, 120))
-        across, along = (
-            (float(rng.uniform(1.5, 6)), long) if rng.random() < 0.5 else (long, float(rng.uniform(1.5, 6)))
-        )
-        strength += float(rng.uniform(0.01, 0.09)) * _field(shape, across, along, rng)
+        strength += float(rng.uniform(0.01, 0.13)) * _streaks(shape, float(rng.uniform(1.5, 6)), long, rng)
     if rng.random() < 0.3:
         strength += float(rng.uniform(0.02, 0.12)) * _field(shape, 30, 30, rng)
     paint = colour * strength[..., None]

@@ -172,6 +172,7 @@ class FontHand:
     name: str
     path: str
     small_letters: float = 0.03
+    slashed: float = 0.0
 
     def write(self, text: str, pen: float, rng: np.random.Generator) -> Cover:
         """As ``WritingHand.write``; strokes are thickened or thinned towards ``pen``."""
@@ -182,8 +183,10 @@ class FontHand:
         x, stretch = float(PAD), float(rng.normal(1.0, 0.05))
         lean, shake = float(rng.normal(0, 0.08)), float(rng.uniform(0.0, 0.05))
         space = float(rng.uniform(0.8, 2.2))
+        slashed = self.slashed > 0 and rng.random() < self.slashed
         for sign in text:
             glyph, advance, left = _glyph(self.path, size, sign)
+            glyph = _slashed(glyph, own) if slashed and sign == "0" else glyph
             a, b = rng.normal(0, shake, 2)
             turn = np.array([[stretch * (1 + a), -lean + b * 0.5], [b * 0.5, 1 + a]])
             middle = np.array([glyph.shape[1] / 2, PAD + size * 0.7])
@@ -195,6 +198,16 @@ class FontHand:
         return _towards(cover, own, pen)
 
 
+def _slashed(glyph: Cover, own: float) -> Cover:
+    """A nought struck through from its right top to its left foot, as some write it."""
+    out = glyph.copy()
+    rows, columns = np.flatnonzero(out.max(axis=1) > 127), np.flatnonzero(out.max(axis=0) > 127)
+    if len(rows) and len(columns):
+        ends = (int(columns[-1]), int(rows[0])), (int(columns[0]), int(rows[-1]))
+        cv2.line(out, *ends, 255, max(2, round(own * DRAWN)), cv2.LINE_AA)
+    return out
+
+
 def _towards(cover: Cover, own: float, pen: float) -> Cover:
     """Strokes ``own`` wide made up to a third wider or narrower, on their way to ``pen``."""
     change = round(np.clip((pen - own) * DRAWN, -own * DRAWN * 0.35, DRAWN * 0.07))
@@ -204,6 +217,6 @@ def _towards(cover: Cover, own: float, pen: float) -> Cover:
     return np.asarray(cv2.dilate(cover, kernel) if change > 0 else cv2.erode(cover, kernel), np.uint8)
 
 
-def font_hands(paths: Iterable[Path]) -> list[FontHand]:
-    """One hand a font file."""
-    return [FontHand(path.stem, str(path)) for path in sorted(paths)]
+def font_hands(paths: Iterable[Path], slashed: float = 0.0) -> list[FontHand]:
+    """One hand a font file; ``slashed`` is the chance that noughts are struck through."""
+    return [FontHand(path.stem, str(path), slashed=slashed) for path in sorted(paths)]

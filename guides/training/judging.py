@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
@@ -43,15 +43,21 @@ def chart_code(form: str) -> Callable[[Style, np.random.Generator], str]:
     return say
 
 
-def written_page(ground: Picture, hands: Sequence[WritingHand], form: str, rng: np.random.Generator, most: int = 40
-                 ) -> tuple[Picture, list[Word]]:  # fmt: skip
-    """A ground with balloons, notes, pen marks and up to ``most`` codes in one hand, 2 to 5 mm tall, scanned."""
+def written_page(ground: Picture, hands: Sequence[WritingHand], form: str, rng: np.random.Generator, most: int = 40,
+                 *, faint: bool = False) -> tuple[Picture, list[Word]]:  # fmt: skip
+    """A ground with balloons, notes, pen marks and up to ``most`` codes in one hand, 2 to 5 mm tall, scanned.
+
+    ``faint`` ones are 1.3 to 3 mm tall, written with little pressure and carelessly: over lines, over other writing.
+    """
     tile = Tile(np.ascontiguousarray(ground), rng)
     dots_mm = ground.shape[0] / PAGE_MM
     tall = float(rng.uniform(2.0, 4.6)) * dots_mm
     way = Style(form, "BRYK", "W", (2, 1, 0), ("", "3", "2"), 0.0, False, False)
     who = PageHabit(hands[int(rng.integers(len(hands)))], way, tall, float(np.radians(rng.normal(0, 1))), 0.4,
                 chart_code(form))  # fmt: skip
+    if faint:
+        tall = float(rng.uniform(1.3, 3.0)) * dots_mm
+        who = replace(who, tall=tall, careless=0.8, press=float(rng.uniform(0.3, 0.8)))
     for _ in range(int(rng.integers(2, 6))):
         clutter.balloon(tile, hands)
     codes(tile, who, most)

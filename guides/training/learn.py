@@ -21,6 +21,7 @@ from guides.imaging.writing.lexicon import SIGNS
 from guides.training import stream
 from guides.training.losses import finder_loss, reader_loss
 from guides.training.nets import FinderNet, ReaderNet
+from guides.training.taken_up import took_up
 
 FINDER_RATE, READER_RATE = 2.5e-3, 1.5e-3
 """Highest learning rates, reached after a twentieth of the time and led down to nothing in a cosine."""
@@ -143,16 +144,28 @@ def _school(
     torch.manual_seed(plan.seed)
     device = f"cuda:{int(name == 'reader') % torch.cuda.device_count()}" if torch.cuda.is_available() else "cpu"
     net: nn.Module = FinderNet() if name == "finder" else ReaderNet()
-    if start_from is not None and (start_from / f"{name}.pt").exists():
-        net.load_state_dict(torch.load(start_from / f"{name}.pt", map_location="cpu"))
     rate, step = (FINDER_RATE, _finder_step) if name == "finder" else (READER_RATE, _reader_step)
-    pupil = Pupil(net, rate * plan.rate, device)
     while (
         int((np.asarray(store.ready) > 0).sum()) < 4 * plan.tiles or int((np.asarray(store.widths) > 0).sum()) < 500
     ):
         time.sleep(0.3)
+    if start_from is not None:
+        print(name, "taken up" if took_up(net, start_from, name, _shown(name, store)) else "from nothing", flush=True)
+    pupil = Pupil(net, rate * plan.rate, device)
     _lessons(name, plan, store, watched, pupil, step, device, began)
     torch.save({key: value.cpu() for key, value in pupil.kept.state_dict().items()}, out / f"{name}.pt")
+
+
+def _shown(name: str, store: stream.Store) -> list[Tensor]:
+    """What a network that is taken up again is shown first: a few of the tiles or crops, as it will see them."""
+    if name == "finder":
+        chosen = np.flatnonzero(np.asarray(store.ready) > 0)[:48]
+        pictures = torch.from_numpy(np.asarray(store.pictures[chosen])).permute(0, 3, 1, 2).float()
+        return [shades(batch) for batch in pictures.split(8)]
+    chosen = np.flatnonzero(np.asarray(store.widths) > 0)[:480]
+    crops = torch.from_numpy(np.asarray(store.crops[chosen])).permute(0, 3, 1, 2).float()
+    widths = torch.from_numpy(np.asarray(store.widths[chosen])).clamp(min=16)
+    return [even(batch, wide) for batch, wide in zip(crops.split(96), widths.split(96), strict=True)]
 
 
 Step = Callable[[LearningPlan, stream.Store, Pupil, np.random.Generator, float, str], dict[str, Tensor]]

@@ -43,7 +43,8 @@ def finder_loss(said: Tensor, kinds: Tensor, owner: Tensor, places: Tensor) -> t
     lean = F.smooth_l1_loss(said[batch, 9, y, x], turn, reduction="none", beta=0.05)
     parts = {"heart": plain, "dice": dice.mean(), "kind": (kind * share).sum(), "box": (overlap * share).sum(),
              "spread": (spread * share).sum(), "turn": (lean * share).sum()}  # fmt: skip
-    total = 2 * plain + dice.mean() + 0.7 * parts["kind"] + parts["box"] + 0.5 * parts["spread"] + 4 * parts["turn"]
+    edges = 1.5 * parts["box"] + 0.5 * parts["spread"] + 4 * parts["turn"]
+    total = 2 * plain + dice.mean() + 0.7 * parts["kind"] + edges
     return total, {name: value.detach() for name, value in parts.items()}
 
 

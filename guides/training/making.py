@@ -23,6 +23,9 @@ STRIDE = 4
 KERNEL = 0.3
 """How far the heart of a word's box lies from its long edges, in heights: neighbours' hearts never touch."""
 
+LOOSE = 0.25
+"""Share of the crops whose box is a good deal wider than the word: the finder's is where lines run through one."""
+
 THINNEST = 2.6
 """Half the height of the smallest heart, in pixels: it has to fill a square of the finder."""
 
@@ -106,12 +109,15 @@ def _raster(plane: npt.NDArray[np.uint8], place: Place, value: int) -> None:
 def crop_of(made: Lesson, word: Word, rng: np.random.Generator) -> tuple[Picture, str] | None:
     """A word as the reader will see it, its box a little off; None for what the reader is not taught."""
     text = texts.folded(word.text)
-    if word.kind not in (CODE, OTHER, CROSSED) or not text or not set(text) <= set(SIGNS):
+    if word.kind not in (CODE, OTHER, CROSSED) or not word.legible or not text or not set(text) <= set(SIGNS):
         return None
     if word.kind == OTHER and rng.random() < 0.6:
         return None
     place, high = word.place, word.place.high
     grown = rng.normal(0.06, 0.09, 4) * high
+    if rng.random() < LOOSE:
+        grown[:2] += rng.uniform(0.0, 0.8, 2) * high
+        grown[2:] += rng.uniform(0.0, 0.15, 2) * high
     moved = Place(
         place.x + (grown[0] - grown[1]) / 2,
         place.y + (grown[2] - grown[3]) / 2,

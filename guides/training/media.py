@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -51,6 +51,11 @@ def medium(rng: np.random.Generator, *, dark_ground: bool) -> Medium:
     cover = float(rng.uniform(0.7, 1.0))
     width = {"ballpoint": 0.075, "ink": 0.09, "felt": 0.16}[name]
     return Medium(name, rgb, cover, float(rng.uniform(0, 0.15)), _width(rng, width))
+
+
+def pressed(kind: Medium, press: float) -> Medium:
+    """The same medium from a hand that presses less (1 as usual): it hides less."""
+    return replace(kind, cover=kind.cover * press)
 
 
 def _width(rng: np.random.Generator, usual: float) -> float:

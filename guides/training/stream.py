@@ -18,10 +18,11 @@ import numpy.typing as npt
 from guides.imaging.writing.crops import HEIGHT, WIDEST
 from guides.imaging.writing.lexicon import SIGNS
 from guides.training.fonts import KEPT_OUT, TAUGHT, WATCHED, family_of
-from guides.training.grounds import ground
+from guides.training.grounds import ground, worn
 from guides.training.hands import WritingHand, font_hands, stroke_hand
 from guides.training.making import SIDE, STRIDE, crop_of, lesson
 from guides.training.media import Picture
+from guides.training.quilts import quilt
 from guides.training.tiles import CODE
 
 MOST_WORDS = 96
@@ -33,6 +34,13 @@ STROKE_HANDS = {"taught": range(900), "watched": range(1000, 1024), "kept out": 
 
 TAUGHT_HANDS_AT_ONCE = 60
 """Hands a worker has ready; it takes others now and then."""
+
+
+CROWDED = 0.3
+"""Share of the grounds that are full of small areas, so that writing runs over their lines."""
+
+SLASHED = 0.2
+"""Chance that a taught font's noughts are struck through: some of our own hands write them so as well."""
 
 
 def shared(shape: tuple[int, ...], kind: npt.DTypeLike) -> npt.NDArray[np.generic]:
@@ -77,7 +85,7 @@ def fonts_of(folder: Path, families: Sequence[str]) -> list[Path]:
 
 def some_hands(folder: Path, rng: np.random.Generator) -> list[WritingHand]:
     """Taught hands, half from fonts and half our own."""
-    fonts: list[WritingHand] = list(font_hands(fonts_of(folder, TAUGHT)))
+    fonts: list[WritingHand] = list(font_hands(fonts_of(folder, TAUGHT), SLASHED))
     own: list[WritingHand] = [
         stroke_hand(int(seed)) for seed in rng.choice(STROKE_HANDS["taught"], TAUGHT_HANDS_AT_ONCE // 2)
     ]
@@ -92,7 +100,8 @@ def make_grounds(count: int, seed: int, workers: int) -> list[Picture]:
 
 def _ground(seed: int) -> Picture:
     cv2.setNumThreads(1)
-    return ground(np.random.default_rng(seed))
+    rng = np.random.default_rng(seed)
+    return worn(quilt(rng), rng) if rng.random() < CROWDED else ground(rng)
 
 
 def watched_crops(folder: Path, grounds: list[Picture], tiles: int, workers: int) -> list[tuple[Picture, str]]:

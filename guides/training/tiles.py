@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -11,15 +11,23 @@ import numpy.typing as npt
 
 from guides.demo.artist.pens import curve
 from guides.imaging.writing.crops import Place
+from guides.imaging.writing.finder import shared
 from guides.training import texts
 from guides.training.hands import DRAWN, Cover, WritingHand
-from guides.training.media import Medium, Picture, lay, medium, placed
+from guides.training.media import Medium, Picture, lay, medium, placed, pressed
 
 CODE, OTHER, CROSSED, UNREADABLE, IGNORED = 1, 2, 3, 4, 255
 """What a written word is; the last one is not asked about (too faint, or cut by the edge)."""
 
-FAINT, SEEN = 22, 0.72
-"""Nobody is asked to read what changes the ground by less than so much of 255 in all but so large a share of it."""
+FAINT, SEEN, LEGIBLE = 13, 0.45, 0.75
+"""Strokes that change the ground by more than so much of 255 are seen; nobody is asked to find a word of which a
+smaller share is, nor to read one that is not so far legible."""
+
+HIDDEN, BLURRED = 0.5, 0.2
+"""Shares of a word's box from which one laid over it hides it, or makes it illegible."""
+
+ACROSS = 0.3
+"""Chance, of a careless hand, that a code runs over other writing."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +37,7 @@ class Word:
     text: str
     kind: int
     place: Place
+    legible: bool = True
 
 
 @dataclass
@@ -58,16 +67,26 @@ class Tile:
         lay(self.picture, cover, x, y, pen, self.rng)
         place = Place(x + cover.shape[1] / 2, y + cover.shape[0] / 2, size[0], size[1], turn)
         change = np.abs(self.picture[window] - before).max(axis=2) if before.size else np.zeros((0, 0))
-        strokes = cover[max(-y, 0) :, max(-x, 0) :][: change.shape[0], : change.shape[1]] > 128
-        if not strokes.any() or (change[strokes] > FAINT).mean() < SEEN:
-            kind = IGNORED
+        drawn = cover[max(-y, 0) :, max(-x, 0) :][: change.shape[0], : change.shape[1]]
+        strokes = drawn > max(48, 0.5 * int(cover.max()))
+        seen = float((change[strokes] > FAINT).mean()) if strokes.any() else 0.0
+        kind = IGNORED if seen < SEEN else kind
         left, top, right, bottom = place.bounds()
         height, width = self.picture.shape[:2]
         inside = (min(right, width) - max(left, 0)) * (min(bottom, height) - max(top, 0))
         if inside < 0.93 * (right - left) * (bottom - top):
             kind = IGNORED
-        self.words.append(Word(text, kind, place))
+        self._cover(place)
+        self.words.append(Word(text, kind, place, seen >= LEGIBLE))
         self.take(left - 2, top - 2, right + 2, bottom + 2)
+
+    def _cover(self, place: Place) -> None:
+        """What a word laid at ``place`` does to those beneath it."""
+        for number, word in enumerate(self.words):
+            part = shared(place, word.place)
+            if part > BLURRED:
+                kind = IGNORED if part > HIDDEN else word.kind
+                self.words[number] = replace(word, kind=kind, legible=False)
 
     def take(self, left: float, top: float, right: float, bottom: float) -> None:
         """Keep a level box free of other words."""
@@ -76,7 +95,11 @@ class Tile:
 
 @dataclass(frozen=True)
 class PageHabit:
-    """How one colourist writes on one page: hand, way, usual letter height in pixels, tilt of the page."""
+    """How one colourist writes on one page: hand, way, usual letter height in pixels, tilt of the page.
+
+    ``careless`` is the chance that a code stands right on its area whatever lies there: lines, dark paint beside it,
+    other codes, lettering. ``press`` is how strong the writing is, 1 as usual.
+    """
 
     hand: WritingHand
     way: texts.Style
@@ -84,15 +107,18 @@ class PageHabit:
     tilt: float
     leaders: float
     says: Callable[[texts.Style, np.random.Generator], str] = texts.code
+    careless: float = 0.0
+    press: float = 1.0
 
 
 def habit(hands: Sequence[WritingHand], rng: np.random.Generator) -> PageHabit:
     """A colourist on a page."""
-    tall = float(np.exp(rng.uniform(np.log(8.0), np.log(34))))
+    tall = float(np.exp(rng.uniform(np.log(6.5), np.log(32))))
     tilt = float(np.radians(rng.normal(0, 1.5)))
-    return PageHabit(
-        hands[int(rng.integers(len(hands)))], texts.style(rng), tall, tilt, float(rng.choice([0.0, 0.3, 0.7]))
-    )
+    careless, press = float(rng.choice([0.0, 0.5, 0.9])), float(rng.choice([1.0, rng.uniform(0.3, 1.0)]))
+    leaders = float(rng.choice([0.0, 0.3, 0.7]))
+    hand = hands[int(rng.integers(len(hands)))]
+    return PageHabit(hand, texts.style(rng), tall, tilt, leaders, careless=careless, press=press)
 
 
 def written(hand: WritingHand, text: str, pen: Medium, tall: float, turn: float, rng: np.random.Generator
@@ -121,13 +147,15 @@ def codes(tile: Tile, who: PageHabit, count: int) -> None:
     rng = tile.rng
     for _ in range(count):
         turn = who.tilt + float(np.radians(rng.normal(0, 3) if rng.random() < 0.7 else rng.uniform(-20, 20)))
-        tall = float(np.clip(who.tall * rng.lognormal(0, 0.18), 7.0, 44))
+        tall = float(np.clip(who.tall * rng.lognormal(0, 0.18), 6.0, 44))
         text = _cased(who.says(who.way, rng), who.hand, rng)
         guess = (tall * 0.75 * len(text), tall * 1.2)
-        spot = _spot(tile, *guess)
+        careless = who.careless > 0 and rng.random() < who.careless
+        across = careless and rng.random() < ACROSS
+        spot = _spot(tile, *guess, careless=careless, across=across)
         if spot is None:
             continue
-        pen = medium(rng, dark_ground=_dark(tile, spot, guess))
+        pen = pressed(medium(rng, dark_ground=_dark(tile, spot, guess)), who.press)
         rows = 1 if rng.random() < 0.85 else int(rng.integers(2, 4))
         for row in range(rows):
             cover, size = written(who.hand, text, pen, tall, turn, rng)
@@ -139,7 +167,7 @@ def codes(tile: Tile, who: PageHabit, count: int) -> None:
                     size[0] + tall * rng.uniform(0.9, 1.6)
                 )
             corner = middle - np.array([cover.shape[1], cover.shape[0]]) / 2
-            if not tile.free(corner[0], corner[1], cover.shape[1], cover.shape[0]):
+            if not across and not tile.free(corner[0], corner[1], cover.shape[1], cover.shape[0]):
                 break
             _one(tile, who, text, cover, size, (float(middle[0]), float(middle[1])), turn, pen)
             text = _cased(who.says(who.way, rng), who.hand, rng)
@@ -201,19 +229,22 @@ def _dark(tile: Tile, spot: tuple[float, float], size: tuple[float, float]) -> b
     return bool(window.size and window.mean() < 95)
 
 
-def _spot(tile: Tile, wide: float, high: float) -> tuple[float, float] | None:
-    """The middle of a free place for a box: of a few, mostly the one with the quietest ground, as people choose."""
+def _spot(tile: Tile, wide: float, high: float, *, careless: bool = False, across: bool = False
+          ) -> tuple[float, float] | None:  # fmt: skip
+    """The middle of a free place for a box: of a few, mostly the one with the quietest ground, as people choose; from
+    the careless any or the one with the most lines, ``across`` one that need not be free."""
     height, width = tile.picture.shape[:2]
     found: list[tuple[float, float, float]] = []
-    wanted = 1 if tile.rng.random() < 0.2 else 4
+    wanted = (1 if tile.rng.random() < 0.5 else 3) if careless else 1 if tile.rng.random() < 0.2 else 4
     for _ in range(16):
         x, y = tile.rng.uniform(0, max(width - wide, 1)), tile.rng.uniform(0, max(height - high, 1))
-        if tile.free(x - 3, y - 3, wide + 6, high + 6):
+        if across or tile.free(x - 3, y - 3, wide + 6, high + 6):
             window = tile.picture[int(y) : int(y + high) + 1 : 2, int(x) : int(x + wide) + 1 : 2]
             found.append((float(window.std()), float(x + wide / 2), float(y + high / 2)))
             if len(found) == wanted:
                 break
-    return min(found)[1:] if found else None
+    best = max if careless else min
+    return best(found)[1:] if found else None
 
 
 def _struck(cover: Cover, size: tuple[float, float], turn: float, thick: float, rng: np.random.Generator) -> Cover:
