@@ -7,6 +7,7 @@ at the next change already decided: an earlier issue's decision never undoes a l
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, Self
 
@@ -76,6 +77,13 @@ class LockQuerySet(StretchQuerySet["Lock"]):
 
     def with_people(self) -> Self:
         return self.select_related("decided_by", "withdrawn_by")
+
+    def with_parts(self) -> Self:
+        return self.select_related("part__costume__subject", "edition")
+
+    def written_since(self, moment: dt.datetime) -> Self:
+        """Decided or withdrawn since then; a decision is never changed otherwise."""
+        return self.filter(Q(decided_at__gte=moment) | Q(withdrawn_at__gte=moment))
 
 
 class FirstPrintingManager(models.Manager.from_queryset(LockQuerySet)):  # type: ignore[misc]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, Self
 
 from django.conf import settings
@@ -26,6 +27,10 @@ class ProposalQuerySet(models.QuerySet["Proposal"]):
     def same(self, *, by: int, part: Part, **asked: Any) -> Self:
         """What this person has asked for in just these words; the arguments are those of ``propose``."""
         return self.by(by).filter(part=part, **asked | columns_of(asked["tint"]))
+
+    def written_since(self, moment: dt.datetime) -> Self:
+        """Asked for or answered since then."""
+        return self.filter(Q(proposed_at__gte=moment) | Q(answered_at__gte=moment))
 
     def with_names(self) -> Self:
         return self.select_related("part__costume__subject", "proposed_by", "answered_by", "lock")

@@ -20,14 +20,23 @@ if TYPE_CHECKING:
 def propose(*, by: User, **asked: Any) -> Proposal:
     """Ask for a lock. The arguments are the fields of ``Proposal``; ``tint`` may be a gradient. ``Refused`` where the
     part is archived."""
+    return propose_once(by=by, **asked)[0]
+
+
+@transaction.atomic
+def propose_once(*, by: User, **asked: Any) -> tuple[Proposal, bool]:
+    """``propose``, unless the same waits already of this person; and whether it is new. One proposes for a part at a
+    time, so that what is sent twice at one instant is asked once."""
     part = asked["part"]
-    hold(series_rows(part.costume.subject.series_id, How.KEPT), part_rows([part.pk], How.SHARED))
+    hold(series_rows(part.costume.subject.series_id, How.KEPT), part_rows([part.pk], How.TO_CHANGE))
+    if waiting := Proposal.objects.waiting().same(by=by.pk, **asked).first():
+        return waiting, False
     refuse_archived_parts([part.pk])
     proposal = Proposal.objects.create(
         series_id=part.costume.subject.series_id, proposed_by=by, **asked | columns_of(asked["tint"])
     )
     _record(ActivityKind.PROPOSED, proposal, by, proposal.note)
-    return proposal
+    return proposal, True
 
 
 @transaction.atomic

@@ -276,7 +276,7 @@ class PartQuerySet(models.QuerySet["Part"]):
         return self.select_related("costume").prefetch_related("costume__stretches")
 
     def with_locks(self, position: int, roles: RoleList, edition: Edition | None = None) -> Self:
-        in_force = Lock.every_printing.needed_in(edition, position).by_role(roles)
+        in_force = Lock.every_printing.needed_in(edition, position).by_role(roles).with_people()
         return self.prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
 
 

@@ -9,7 +9,7 @@ from django.db.models import Prefetch, prefetch_related_objects
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint, as_array
 from bible.locks.queries import FoundPart
-from bible.models import Issue, Lock, Ownership, SceneTarget, Series
+from bible.models import Issue, Lock, Ownership, Proposal, SceneTarget, Series
 from bible.models.naming import name_of
 from bible.models.stretches import HasStretch
 from bible.scenes.queries import Light
@@ -63,17 +63,22 @@ def issue_shape(issue: Issue) -> IssueShape:
     )
 
 
-def lock_shape(series: Series, lock: Lock) -> LockShape:
-    return LockShape(**_asked(series, lock), decided_at=lock.decided_at, reason=lock.reason)
+def lock_shape(series: Series, lock: Lock, order: RunningOrder) -> LockShape:
+    told: dict[str, Any] = {
+        "decided_by": name_of(lock.decided_by),
+        "decided_at": lock.decided_at,
+        "reason": lock.reason,
+    }
+    return LockShape(**asked_shape(series, lock), holds=stretch_shape(order, lock), **told)
 
 
-def _asked(series: Series, lock: Lock) -> dict[str, Any]:
+def asked_shape(series: Series, lock: Lock | Proposal) -> dict[str, Any]:
     ends = {"tint": tint_shape(series, lock.tint), "fades_to": tint_shape(series, lock.to_tint)}
     return {"role": lock.role, "written": lock.written, "direction": lock.direction or None} | ends
 
 
 def worn_shape(series: Series, lock: Lock, order: RunningOrder) -> WornShape:
-    return WornShape(**_asked(series, lock), when=order.span(lock))
+    return WornShape(**asked_shape(series, lock), when=order.span(lock))
 
 
 def stretch_shape(order: RunningOrder, stretch: HasStretch) -> StretchShape:
@@ -101,7 +106,7 @@ def _part_shape(series: Series, found: FoundPart, order: RunningOrder) -> PartSh
             OwnerShape(**stretch_shape(order, one).dict(), owner=one.owner.name)
             for one in costume.subject.ownerships.all()
         ],
-        locks=[lock_shape(series, lock) for lock in found.locks],
+        locks=[lock_shape(series, lock, order) for lock in found.locks],
         wore=[worn_shape(series, lock, order) for lock in found.wore],
     )
 
@@ -132,7 +137,20 @@ def mark_shape(series: Series, mark: Mark, printed: Ends | None = None) -> MarkS
         flag=kind.value if kind else None,
         allowed=mark.waived,
         let_in=mark.let_in,
+        made_by=name_of(mark.created_by),
+        made_at=mark.created_at,
+        changed_by=name_of(mark.changed_by),
+        changed_at=mark.deleted_at or mark.changed_at,
+        gone=gone(mark),
     )
+
+
+def gone(mark: Mark) -> str | None:
+    if mark.deleted_at:
+        return "taken-off"
+    if not mark.guide.is_current:
+        return "newer-scan"
+    return "issue-archived" if mark.guide.issue.archived_at else None
 
 
 def scene_shape(light: Light) -> SceneShape:

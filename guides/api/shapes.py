@@ -83,6 +83,13 @@ class IssueShape(Schema):
     signed_off: bool
 
 
+class StretchShape(Schema):
+    """A stretch of the running order, both issues included."""
+
+    first: Annotated[str | None, Described(description="Number of its first issue; null: from the beginning.")]
+    last: Annotated[str | None, Described(description="Number of its last issue; null: onwards.")]
+
+
 class LockShape(Schema):
     """A lock in force: the tint a part must carry in a role, or the gradient that begins with it."""
 
@@ -91,6 +98,8 @@ class LockShape(Schema):
     tint: TintShape
     fades_to: FadesTo = None
     direction: Direction = None
+    holds: StretchShape
+    decided_by: str
     decided_at: dt.datetime
     reason: str
 
@@ -104,13 +113,6 @@ class WornShape(Schema):
     fades_to: FadesTo = None
     direction: Direction = None
     when: Annotated[str, Described(description="The issues, in words.")]
-
-
-class StretchShape(Schema):
-    """A stretch of the running order, both issues included."""
-
-    first: Annotated[str | None, Described(description="Number of its first issue; null: from the beginning.")]
-    last: Annotated[str | None, Described(description="Number of its last issue; null: onwards.")]
 
 
 class OwnerShape(StretchShape):
@@ -162,6 +164,14 @@ class MarkShape(Schema):
     flag: str | None
     allowed: Annotated[bool, Described(description="A lead colourist has allowed the flag to stand.")]
     let_in: Annotated[bool, Described(description="Found on the page and let in by itself: nobody has looked yet.")]
+    made_by: str
+    made_at: dt.datetime
+    changed_by: str
+    changed_at: dt.datetime
+    gone: Annotated[
+        str | None,
+        Described(description="Why it counts no more: taken-off, newer-scan, issue-archived; null: it does."),
+    ]
 
 
 class LitShape(Schema):
@@ -202,13 +212,6 @@ class PartPage(Schema):
     items: list[PartShape]
     next: str | None
     issue: str | None
-
-
-class MarkPage(Schema):
-    """``next`` goes into ``after`` for the page that follows; null on the last."""
-
-    items: list[MarkShape]
-    next: str | None
 
 
 class AssignmentShape(Schema):

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import URLPattern, URLResolver, path
 
-from guides.api import write_views  # noqa: F401 (its addresses)
+from guides.api import changing_views, write_views  # noqa: F401 (their addresses)
 from guides.api.plain_http import plain_http
 from guides.api.views import api
 

@@ -15,11 +15,11 @@ from bible.scenes.queries import lights
 from bible.series.presses import condition
 from bible.series.running_order import AsOf, RunningOrder
 from guides.api.answers import assignment_shape, chart_shapes, issue_shape, mark_shape, part_shapes, scene_shape
+from guides.api.changing_shapes import MarkPage
 from guides.api.shapes import (
     AssignmentList,
     ChartList,
     IssueList,
-    MarkPage,
     PartPage,
     Problem,
     SceneList,
@@ -34,11 +34,11 @@ from guides.models import MarkQuerySet
 
 api = NinjaAPI(
     title="Series colour bible",
-    version="1.1.0",
+    version="1.2.0",
     description=(
         "A token is made on the People page of a series and is good for that series; it reads, and where its owner"
-        " has said so it brings marks in and proposes codes, in their name. Printed colours are predictions: a screen"
-        " is not a proof."
+        " has said so it brings marks and proofs in and proposes codes, in their name. Printed"
+        " colours are predictions: a screen is not a proof."
     ),
     auth=TokenAuth(),
     docs_url=None,
@@ -162,26 +162,6 @@ def scenes(request: HttpRequest, slug: Slug) -> Any:
 
 
 @api.get(
-    "/series/{slug}/marks",
-    response={200: MarkPage} | REFUSALS,
-    operation_id="marks",
-    summary="Marks on current page guides, in running order",
-)
-def marks(
-    request: HttpRequest,
-    slug: Slug,
-    issue: IssueNumber = "",
-    edition: EditionName = "",
-    after: After = "",
-    limit: Limit = 200,
-) -> Any:
-    """Of one issue, or of all of them; with an edition of those that it collects, held against the codes it needs."""
-    found = series_of(request, slug)
-    printing = edition_of(found, edition)
-    return mark_page(found, marks_in(found, printing).live(), issue, printing, after, limit)
-
-
-@api.get(
     "/series/{slug}/flags",
     response={200: MarkPage} | REFUSALS,
     operation_id="flags",
@@ -223,7 +203,7 @@ def mark_page(
 ) -> dict[str, Any]:
     if issue and (chosen := as_of(series, issue).issue):
         marks = marks.filter(position=chosen.position)
-    marks = (with_needed(marks, edition) if edition else marks).select_related("scene")
+    marks = (with_needed(marks, edition) if edition else marks).select_related("scene", "created_by", "changed_by")
     shown, more = page_of_marks(marks, key(after, 3), limit)
     printed = held_against(shown) if edition else {}
     return {"items": [mark_shape(series, mark, printed.get(mark.pk)) for mark in shown], "next": more or None}

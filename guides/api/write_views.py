@@ -5,26 +5,45 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.exceptions import RequestDataTooBig
+from django.forms import BaseForm
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
+from ninja import File, Form
+from ninja.files import UploadedFile
 
 from bible.models import Membership, Part, Proposal, Series
 from bible.models.permissions import Permission
 from bible.proposals.forms import ProposalForm
-from bible.proposals.services import propose
+from bible.proposals.services import propose_once
 from bible.series.refusals import Refused
-from bible.web.limits import PROPOSALS, TABLES, Limit, TooMany, spend
+from bible.web.limits import PICTURES, PROPOSALS, TABLES, Limit, TooMany, spend
 from guides.api.answers import tint_shape
+from guides.api.changing_answers import proof_shape
+from guides.api.changing_shapes import NewProof, ProofShape
 from guides.api.plain_http import CHALLENGE
 from guides.api.shapes import MarksSaid, NewMarks, NewProposal, Problem, ProposalShape
 from guides.api.views import REFUSALS, Slug, api, as_of, series_of
 from guides.core.labels import clean_label
 from guides.core.once import new_key
+from guides.core.pictures import sharer
 from guides.handoff.bringing import Look, MarkRows, bring_as_shown, look
 from guides.handoff.services import FileMark, Trouble, row_of
-from guides.models import Guide
+from guides.imaging.intake.formats import PICTURES as PICTURES_TAKEN
+from guides.imaging.intake.rules import IntakeError
+from guides.imaging.intake.take_in import take_in
+from guides.models import Guide, Proof
+from guides.proofs.forms import ProofForm
+from guides.proofs.tasks import bring_in_once
 
 WRITE_REFUSALS: dict[int, Any] = REFUSALS | {400: Problem, 403: Problem, 409: Problem, 413: Problem, 429: Problem}
+
+
+SCANS = {"scan": {"contentType": ", ".join(kind.content_type for kind in PICTURES_TAKEN.values())}}
+"""What a scan may be, as OpenAPI says it."""
+
+
+SOON = 5
+"""Seconds after which another picture of the same person has been looked at."""
 
 
 class MayNot(Exception):
@@ -40,8 +59,12 @@ def may_not(request: HttpRequest, refusal: MayNot) -> HttpResponse:
 
 @api.exception_handler(TooMany)
 def too_many(request: HttpRequest, refusal: TooMany) -> HttpResponse:
-    answer = api.create_response(request, {"detail": str(refusal)}, status=429)
-    answer.headers["Retry-After"] = str(refusal.wait)
+    return later(request, refusal, refusal.wait)
+
+
+def later(request: HttpRequest, why: Exception, seconds: int) -> HttpResponse:
+    answer = api.create_response(request, {"detail": str(why)}, status=429)
+    answer.headers["Retry-After"] = str(seconds)
     return answer
 
 
@@ -80,7 +103,11 @@ def membership_of(request: HttpRequest) -> Membership:
 def bring_marks(request: HttpRequest, slug: Slug, wanted: NewMarks) -> HttpResponse:
     """200: what would happen. 201: it has. 409: it is not what was shown, and this is what would happen now."""
     series = series_to_write(request, slug, Permission.MARK, TABLES)
-    guide, rows, by = guide_of(series, wanted), rows_of(series, wanted), membership_of(request).user
+    guide, rows, by = (
+        guide_of(series, wanted.issue, wanted.page),
+        rows_of(series, wanted),
+        membership_of(request).user,
+    )
     looked = look(guide=guide, rows=rows, by=by)
     if not wanted.shown:
         return api.create_response(request, said(looked), status=200)
@@ -88,9 +115,9 @@ def bring_marks(request: HttpRequest, slug: Slug, wanted: NewMarks) -> HttpRespo
     return api.create_response(request, said(looked, done=bool(many)), status=201 if many else 409)
 
 
-def guide_of(series: Series, wanted: NewMarks) -> Guide:
-    issue = as_of(series, wanted.issue).issue
-    guides = Guide.objects.filter(issue=issue, page=clean_label(wanted.page)).current()
+def guide_of(series: Series, number: str, page: str) -> Guide:
+    issue = as_of(series, number).issue
+    guides = Guide.objects.filter(issue=issue, page=clean_label(page)).current()
     found = guides.select_related("issue__series", "series").first()
     if found is None:
         raise Http404("No such page.")
@@ -131,14 +158,37 @@ def new_proposal(request: HttpRequest, slug: Slug, wanted: NewProposal) -> HttpR
     form = ProposalForm(part, wanted.dict(exclude={"part"}))
     if not form.is_valid():
         return api.create_response(request, wrong_values(form), status=422)
-    asked = form.asked()
-    if waiting := series.proposals.waiting().same(by=by.pk, part=part, **asked).first():
-        return api.create_response(request, proposal_shape(series, waiting), status=200)
-    made = propose(part=part, by=by, **asked)
-    return api.create_response(request, proposal_shape(series, made), status=201)
+    asked, is_new = propose_once(part=part, by=by, **form.asked())
+    return api.create_response(request, proposal_shape(series, asked), status=201 if is_new else 200)
 
 
-def wrong_values(form: ProposalForm) -> dict[str, Any]:
+@api.post(
+    "/series/{slug}/proofs",
+    response={200: ProofShape, 201: ProofShape} | WRITE_REFUSALS,
+    operation_id="bringProof",
+    summary="Bring the scan of a printed page in as a proof of it",
+    openapi_extra={"requestBody": {"content": {"multipart/form-data": {"encoding": SCANS}}}},
+)
+def bring_proof(request: HttpRequest, slug: Slug, wanted: Form[NewProof], scan: File[UploadedFile]) -> HttpResponse:
+    """201: it is kept and waits to be read; ask `proofs/{id}` how far it is. 200: just this scan is there already."""
+    series = series_to_write(request, slug, Permission.CHECK_PROOFS, PICTURES)
+    guide, by = guide_of(series, wanted.issue, wanted.page), membership_of(request).user
+    form = ProofForm(series, wanted.dict(), {"scan": scan})
+    if form.is_valid():
+        name = scan.name or ""
+        try:
+            picture = take_in(scan, name, who=sharer(by.pk), damaged=wanted.damaged)
+            kept, is_new = bring_in_once(guide=guide, by=by, picture=picture, original=scan, filename=name)
+            counted = Proof.objects.with_names().with_counts().get(pk=kept.pk)
+            return api.create_response(request, proof_shape(counted), status=201 if is_new else 200)
+        except (IntakeError, Refused) as refusal:
+            if getattr(refusal, "reason", "") == "busy":
+                return later(request, refusal, SOON)
+            form.add_error("scan", str(refusal))
+    return api.create_response(request, wrong_values(form), status=422)
+
+
+def wrong_values(form: BaseForm) -> dict[str, Any]:
     """What the screen's form refuses, in the words of the screen."""
     found = [
         {"type": "value_error", "loc": ["body", *([] if name == "__all__" else [name])], "msg": str(message)}

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Self
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Count, Q
+from django.db.models.functions import Now
 from django.urls import reverse
 
 from bible.colour.tints import INK_NAMES, Tint
@@ -25,6 +27,10 @@ class ProofQuerySet(models.QuerySet["Proof"]):
 
     def were_read(self) -> Self:
         return self.filter(state=Proof.State.READ)
+
+    def written_since(self, moment: dt.datetime) -> Self:
+        """Sent, read, replaced or decided on since then."""
+        return self.filter(changed_at__gte=moment)
 
     def of_page(self, guide: Guide) -> Self:
         """Every proof of the guide's page, whichever revision it was laid over."""
@@ -94,6 +100,7 @@ class Proof(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="proofs_uploaded", editable=False
     )
     uploaded_at = models.DateTimeField(auto_now_add=True)
+    changed_at = models.DateTimeField(auto_now=True, db_default=Now())
 
     objects = ProofQuerySet.as_manager()
 

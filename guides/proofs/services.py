@@ -104,14 +104,14 @@ def add_proof(
 def set_points(*, proof: Proof, points: Iterable[Point] | None) -> Proof:
     """Keep four places that a person set on guide and scan (None: forget them); the next reading starts there."""
     proof.hand_points = [list(point) for point in points] if points is not None else None
-    proof.save(update_fields=["hand_points"])
+    proof.save(update_fields=["hand_points", "changed_at"])
     return proof
 
 
 def set_run(*, proof: Proof, run: ChartScan | None) -> None:
     """Say which run a proof was printed in (None: nobody knows); the next reading is against that."""
     proof.run = run
-    proof.save(update_fields=["run"])
+    proof.save(update_fields=["run", "changed_at"])
 
 
 def read_proof(*, proof: Proof, progress: Reporter = BY_HAND) -> Proof:
@@ -137,7 +137,7 @@ def _refuse(proof: Proof, reason: str, words: str, progress: Reporter) -> None:
         proof.readings.filter(decision="").delete()
         proof.readings.update(open=False)
         Proof.objects.filter(pk=proof.pk).update(
-            state=State.REFUSED, refusal=reason, refusal_said=words, is_current=False
+            state=State.REFUSED, refusal=reason, refusal_said=words, is_current=False, changed_at=timezone.now()
         )
 
 
@@ -219,11 +219,12 @@ def _store(proof: Proof, marks: list[Mark], report: ProofReport, laid: str, matr
     others = Proof.objects.of_page(guide).exclude(pk=proof.pk)
     newest = not others.were_read().filter(number__gt=proof.number).exists()
     if newest:
-        others.filter(is_current=True).update(is_current=False)
+        others.filter(is_current=True).update(is_current=False, changed_at=timezone.now())
         ProofReading.objects.filter(proof__in=others, open=True).update(open=False)
     fit = report.registration
     Proof.objects.filter(pk=proof.pk).update(
         is_current=newest,
+        changed_at=timezone.now(),
         state=State.READ,
         refusal="",
         refusal_said="",
@@ -308,6 +309,7 @@ def decide(
     reading.open = not decision and reading.is_named and reading.proof.is_current
     reading.version += 1
     reading.save()
+    Proof.objects.filter(pk=reading.proof_id).update(changed_at=timezone.now())
     return reading
 
 

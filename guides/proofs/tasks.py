@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import IO, TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Any
 
 from django.db import transaction
 
@@ -10,6 +10,7 @@ from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
 from bible.tasks.services import enqueue
+from guides.core.holding import hold_pages
 from guides.imaging.intake.take_in import Intake
 from guides.models import ChartScan, Guide, Proof
 from guides.proofs.services import add_proof, read_proof
@@ -35,6 +36,15 @@ def bring_in(
     proof = add_proof(guide=guide, picture=picture, original=original, filename=filename, run=run, by=by)
     ask_for_reading(proof=proof, by=by)
     return proof
+
+
+@transaction.atomic
+def bring_in_once(*, guide: Guide, picture: Intake, by: User, **sent: Any) -> tuple[Proof, bool]:
+    """``bring_in``, unless just this scan is a proof of the page already; and whether it has been brought in now.
+    Whoever sends it at the same moment waits, and finds it."""
+    hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
+    there = Proof.objects.of_page(guide).filter(guide=guide, sha256=picture.sha256).first()
+    return (there, False) if there else (bring_in(guide=guide, picture=picture, by=by, **sent), True)
 
 
 def ask_for_reading(*, proof: Proof, by: User) -> None:

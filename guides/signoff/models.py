@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, Self
 
 from django.conf import settings
@@ -18,6 +19,12 @@ class IssueStepQuerySet(models.QuerySet["IssueStep"]):
 
     def signings(self) -> Self:
         return self.filter(kind=IssueStep.Kind.SIGNED_OFF)
+
+    def with_names(self) -> Self:
+        return self.select_related("issue", "by", "state")
+
+    def written_since(self, moment: dt.datetime) -> Self:
+        return self.filter(at__gte=moment)
 
     def packs(self) -> Self:
         return self.filter(kind=IssueStep.Kind.HANDED_OFF)

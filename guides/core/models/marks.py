@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from typing import Any, NamedTuple, Self
 
@@ -10,7 +11,7 @@ from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Case, Max, Q, Value, When
+from django.db.models import Case, Exists, Max, OuterRef, Q, Value, When
 from django.db.models.functions import Cast
 from django.urls import reverse
 
@@ -44,6 +45,14 @@ class MarkQuerySet(models.QuerySet["Mark"]):
     def on_pages_of(self, user: AbstractBaseUser) -> Self:
         """Those on the pages that one colourist has coloured."""
         return self.filter(guide__colourist=user)
+
+    def written_since(self, moment: dt.datetime) -> Self:
+        """Made, changed or taken off since then, or counting no more since: a newer scan, an archived issue."""
+        newer = Guide.objects.filter(issue=OuterRef("guide__issue"), page=OuterRef("guide__page"))
+        newer = newer.filter(revision__gt=OuterRef("guide__revision"), uploaded_at__gte=moment)
+        replaced = Q(guide__is_current=False, deleted_at=None) & Exists(newer)
+        away = Q(guide__issue__archived_at__gte=moment, deleted_at=None)
+        return self.filter(Q(changed_at__gte=moment) | Q(deleted_at__gte=moment) | replaced | away)
 
     def flagged(self) -> Self:
         return self.filter(flagged_condition())

@@ -2,56 +2,37 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
 from bible.models import Proposal, ReadToken, Series
-from bible.people.services import make_read_token
+from bible.models.permissions import Permission
 from bible.subjects.services import archive
+from bible.tasks.worker import work_off
 from bible.web import limits
-from guides.models import Guide, Mark
+from guides.models import Guide, Mark, Proof
 from guides.signoff.services import sign_off
-from tests.factories import make_guide, make_issue, make_lock, make_mark, make_member, make_part, make_series
+from tests.factories import (
+    damaged_picture,
+    make_guide,
+    make_issue,
+    make_lock,
+    make_mark,
+    make_member,
+    make_part,
+    make_series,
+    picture_bytes,
+)
 from tests.forms import form_of, text_of
+from tests.openapi import OpenApiClient, api
 from tests.pages import client_of
 
 pytestmark = pytest.mark.django_db
-
-
-class OpenApiClient:
-    """Made of the published description: operations by their names, parameters put where it says they go. An answer
-    that it does not foresee fails here."""
-
-    def __init__(self, token: str = "") -> None:
-        self.client = Client(enforce_csrf_checks=True)
-        self.headers = {"Authorization": f"Bearer {token}"} if token else {}
-        described = self.client.get(reverse("api:openapi-json")).json()
-        self.operations = {
-            operation["operationId"]: (method, path, operation)
-            for path, methods in described["paths"].items()
-            for method, operation in methods.items()
-        }
-
-    def __call__(self, name: str, body: Any = None, **told: Any) -> Any:
-        method, path, operation = self.operations[name]
-        places = {one["name"]: one["in"] for one in operation["parameters"]}
-        query = {key: value for key, value in told.items() if places[key] == "query"}
-        path = path.format(**{key: value for key, value in told.items() if places[key] == "path"})
-        data = json.dumps(body) if method == "post" else query
-        more = {"content_type": "application/json"} if method == "post" else {}
-        answer = getattr(self.client, method)(path, data, headers=self.headers, **more)
-        assert str(answer.status_code) in operation["responses"], (name, answer.status_code)
-        return answer
-
-
-def api(series: Series, user: User, *, may_write: bool = True) -> OpenApiClient:
-    membership = series.memberships.get(user=user)
-    return OpenApiClient(make_read_token(membership=membership, name="so", may_write=may_write)[1])
 
 
 @pytest.fixture
@@ -217,3 +198,59 @@ def test_a_right_that_is_taken_away_is_gone_for_the_token_too(series: Series, gu
     make_mark(guide, "Y")
     assert call("bringMarks", marks(AT), slug=series.slug).status_code == 403
     assert call("marks", slug=series.slug).status_code == 200, "it still reads"
+
+
+def scan(data: bytes = b"", name: str = "proof.jpg") -> SimpleUploadedFile:
+    return SimpleUploadedFile(name, data or picture_bytes(500, 750), "image/jpeg")
+
+
+def test_a_proof_comes_in_once_and_is_read(series: Series, guide: Guide, lead: User) -> None:
+    call = api(series, lead)
+    made = call("bringProof", {"issue": "57", "page": "3", "scan": scan()}, slug=series.slug)
+    assert (made.status_code, made.json()["state"], made.json()["sent_by"]) == (201, "waiting", lead.username)
+    work_off()
+    told = call("proof", slug=series.slug, pk=made.json()["id"]).json()
+    assert (told["state"], told["refusal"] != "") == ("refused", True), "one flat colour cannot be laid over a page"
+    again = call("bringProof", {"issue": "57", "page": "3", "scan": scan(name="again.jpg")}, slug=series.slug)
+    assert (again.status_code, again.json()["id"]) == (200, made.json()["id"])
+    assert Proof.objects.count() == 1
+    page = client_of(lead).get(reverse("proof", args=[series.slug, told["id"]]))
+    assert told["refusal"] in text_of(page)
+
+
+@pytest.mark.parametrize(
+    ("sent", "words"),
+    [
+        ({"scan": scan(b"no picture")}, "This is text, not a picture"),
+        ({"scan": scan(damaged_picture())}, "damaged"),
+        ({"scan": scan(picture_bytes(100, 100))}, "at least"),
+        ({"scan": scan(b"x", name="proof.exe")}, ""),
+        ({}, "required"),
+        ({"scan": scan(), "page": ""}, ""),
+    ],
+)
+def test_what_is_no_proof_is_refused_in_words(
+    series: Series, guide: Guide, lead: User, sent: dict[str, Any], words: str
+) -> None:
+    answer = api(series, lead)("bringProof", {"issue": "57", "page": "3"} | sent, slug=series.slug)
+    assert (answer.status_code, words in answer.content.decode()) == (422, True), answer.content
+    assert not Proof.objects.exists()
+
+
+def test_who_may_not_bring_proofs(series: Series, guide: Guide, lead: User, fill_in: User) -> None:
+    def body() -> dict[str, Any]:
+        return {"issue": "57", "page": "3", "scan": scan()}
+
+    assert OpenApiClient()("bringProof", body(), slug=series.slug).status_code == 401
+    assert api(series, lead, may_write=False)("bringProof", body(), slug=series.slug).status_code == 403
+    for person in (fill_in, make_member(series, "guest")):
+        may = series.memberships.get(user=person).may(Permission.CHECK_PROOFS)
+        assert not may
+        assert api(series, person)("bringProof", body(), slug=series.slug).status_code == 403
+    assert api(series, make_member(series, "editor"))("bringProof", body(), slug=series.slug).status_code == 201
+    assert api(series, lead)("bringProof", body() | {"page": "99"}, slug=series.slug).status_code == 404
+    assert api(series, lead)("bringProof", body(), slug=make_series().slug).status_code == 404
+    eager = make_member(series, "lead")
+    limits.spend(limits.PICTURES, eager.pk, cost=limits.PICTURES.at_once)
+    assert api(series, eager)("bringProof", body(), slug=series.slug).status_code == 429
+    assert Proof.objects.count() == 1
