@@ -79,7 +79,8 @@ class ReadToken(models.Model):
         "may write",
         default=False,
         db_default=False,
-        help_text="It may bring marks and proofs in and propose codes, in your name and within your rights; it decides nothing.",
+        help_text="It may bring marks and proofs in and propose codes, in your name and within your rights; "
+        "it decides nothing.",
     )
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
     made_at = models.DateTimeField(auto_now_add=True)

@@ -1,26 +1,32 @@
 """What a PDF says of itself before it leaves: language, title, real dates, XMP, the condition it is meant for, and
 what its pictures' colours mean.
 
-ReportLab writes the pages; pikepdf (qpdf beneath it) writes this into what came out. No file claims to be PDF/X-4:
-that standard (ISO 15930-7) wants an output profile embedded, and the conditions here are characterisation data.
+ReportLab writes the pages; pikepdf (qpdf beneath it) writes this into what came out. What is meant for a press
+condition is PDF/X-4 (ISO 15930-7:2010): the condition's own profile is in it, made from its measurements
+(``bible.colour.output_profile``). Clause numbers are from memory.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import IO, BinaryIO, cast
+from typing import IO, Any, BinaryIO, cast
 
 import pikepdf
 from pikepdf import Array, Dictionary, Name, Pdf, Stream
 
+from bible.colour.output_profile import output_profile
 from bible.colour.press import PressCondition
 
 LANGUAGE = "en-GB"
 """Of the words on every page: names are people's own."""
 
 MAKER = "Series colour bible"
+
+PDFX = "http://www.npes.org/pdfx/ns/id/"
+"""The namespace in which a file says which of the PDF/X standards it keeps to."""
 
 REGISTRY = "http://www.color.org"
 REGISTERED = {
@@ -59,9 +65,9 @@ def finish(raw: IO[bytes], out: IO[bytes], about: AboutDocument) -> None:
         pdf.Root.Lang = pikepdf.String(LANGUAGE)
         pdf.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
         if about.press:
-            pdf.Root.OutputIntents = Array([pdf.make_indirect(_intent(about.press))])
+            pdf.Root.OutputIntents = Array([pdf.make_indirect(_intent(pdf, about.press))])
         for page in pdf.pages:
-            page.trimbox = page.mediabox
+            page.trimbox = page.bleedbox = page.mediabox
             if "/Trans" in page:
                 del page["/Trans"]  # of slides, and empty
         _say_what_rgb_means(pdf)
@@ -74,8 +80,9 @@ def finish(raw: IO[bytes], out: IO[bytes], about: AboutDocument) -> None:
         )
 
 
-def _intent(press: PressCondition) -> Dictionary:
-    """ISO 32000-1, 14.11.5. Of a house's own condition the registry knows nothing: it is named in words."""
+def _intent(pdf: Pdf, press: PressCondition) -> Dictionary:
+    """ISO 32000-1, 14.11.5; ISO 15930-7, 6.2.2 wants its profile in the file. Of a house's own condition the registry
+    knows nothing: it is named in words."""
     registered = REGISTERED.get(press.name)
     intent = Dictionary(
         Type=Name.OutputIntent,
@@ -83,6 +90,7 @@ def _intent(press: PressCondition) -> Dictionary:
         OutputCondition=pikepdf.String(press.title),
         OutputConditionIdentifier=pikepdf.String(registered or "Custom"),
         Info=pikepdf.String(f"{press.title} ({press.source})"),
+        DestOutputProfile=pdf.make_indirect(Stream(pdf, output_profile(press), N=4, Alternate=Name.DeviceCMYK)),
     )
     if registered:
         intent.RegistryName = pikepdf.String(REGISTRY)
@@ -124,3 +132,16 @@ def _describe(pdf: Pdf, about: AboutDocument) -> None:
             told[when] = made
         told["pdf:Producer"] = MAKER
         told["pdf:Trapped"] = "False"
+        if about.press:
+            _say_it_is_x4(told, about)
+
+
+def _say_it_is_x4(told: Any, about: AboutDocument) -> None:
+    """ISO 15930-7, 6.10 and 6.11: which standard it keeps to, and which document and version this is."""
+    told.register_xml_namespace(PDFX, "pdfxid")
+    told["pdfxid:GTS_PDFXVersion"] = "PDF/X-4"
+    told["xmpMM:DocumentID"] = (
+        f"uuid:{uuid.uuid5(uuid.NAMESPACE_URL, repr((about.title, about.author, about.made_at)))}"
+    )
+    told["xmpMM:VersionID"] = "1"
+    told["xmpMM:RenditionClass"] = "default"
