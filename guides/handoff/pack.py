@@ -53,7 +53,7 @@ def _read_me(hand_off: HandOff) -> str:
             f"{hand_off.series.title}, {hand_off.title}: hand-off",
             f"Made {hand_off.made_at:%Y-%m-%d %H:%M %Z}",
             hand_off.state,
-            *([hand_off.pack.words] if hand_off.pack else []),
+            *([hand_off.pack_said] if hand_off.pack_said else []),
             *([f"Ask: {hand_off.ask}"] if hand_off.ask else []),
             *([f"Not in yet: {hand_off.missing_pages}"] if hand_off.missing else []),
             f"Press condition: {hand_off.press.title} ({hand_off.press.source})",

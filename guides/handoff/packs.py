@@ -32,11 +32,13 @@ from guides.core.kept import (
     scans_changed,
 )
 from guides.handoff.exports import neighbours_csv, notes_csv
-from guides.handoff.queries import HandOff, issue_hand_off
-from guides.models import IssueStep
+from guides.handoff.queries import HandOff, guide_hand_off, issue_hand_off
+from guides.models import Guide, IssueStep
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
+
+    from guides.signoff.models import IssueStepQuerySet
 
 WORDS = 400
 """Letters of what a step says."""
@@ -62,8 +64,13 @@ class Pack:
         changes = [counted(len(self.changes), "change")] if self.changes else []
         changes += [f"other scans ({', '.join(self.scans)})"] if self.scans else []
         said = " and ".join(changes) or "another word beside the marks, which are the same"
-        before = f"pack {self.since.facts['pack']} of {self.since.at:%-d %B %Y}, by {name_of(self.since.by)}"
-        return f"{said} since {before}"
+        return f"{said} since {self.before_said}"
+
+    @property
+    def before_said(self) -> str:
+        """“pack 1 of 12 March 2026, by Thea Vane”."""
+        assert self.since
+        return f"pack {self.since.facts['pack']} of {self.since.at:%-d %B %Y}, by {name_of(self.since.by)}"
 
     @property
     def words(self) -> str:
@@ -73,12 +80,31 @@ class Pack:
         return f"Not handed off yet: {self.changes_said}" if self.since else "Not handed off yet"
 
 
+def page_hand_off(guide: Guide, edition: Edition | None = None) -> HandOff:
+    """As ``guide_hand_off``, with what has changed on the page since the issue's last pack."""
+    hand_off = guide_hand_off(guide, edition)
+    last = _packs(guide.issue, edition).first()
+    said = _since_pack(hand_off, guide, last) if last else "none of the issue has been handed off yet"
+    return replace(hand_off, alone=f"This page alone, in no pack: {said}")
+
+
+def _since_pack(hand_off: HandOff, guide: Guide, last: IssueStep) -> str:
+    pack = _since(last.facts["pack"], last, _rows(hand_off))
+    changes = tuple(one for one in pack.changes if one.page == guide.page)
+    here = replace(pack, changes=changes, scans=tuple(page for page in pack.scans if page == guide.page))
+    return here.changes_said if changes or here.scans else f"nothing on it changed since {here.before_said}"
+
+
+def _packs(issue: Issue, edition: Edition | None) -> IssueStepQuerySet:
+    """The issue's packs, the last one first."""
+    name = edition.name if edition else ""
+    return IssueStep.objects.filter(issue=issue, facts__edition=name).packs().newest_first().select_related("state")
+
+
 def issue_pack(issue: Issue, edition: Edition | None = None) -> HandOff:
     """As ``issue_hand_off``, with which pack of the issue it is."""
     hand_off = issue_hand_off(issue, edition)
-    name = edition.name if edition else ""
-    steps = IssueStep.objects.filter(issue=issue, facts__edition=name).packs().newest_first().select_related("state")
-    last, before = (*steps[:2], None, None)[:2]
+    last, before = (*_packs(issue, edition)[:2], None, None)[:2]
     rows = _rows(hand_off)
     pack = _since(1 + last.facts["pack"], last, rows) if last else Pack(1, None, None)
     if last and not pack.changes and not pack.scans and last.facts["besides"] == _besides(hand_off):

@@ -134,7 +134,7 @@ def _front(hand_off: HandOff) -> list[Flowable]:
         paragraph(hand_off.series.title, 18, bold=True),
         paragraph(f"Issue {issue.number}{f': {issue.title}' if issue.title else ''}", 13, bold=True),
         paragraph(hand_off.state, 11, bold=True, before=4),
-        *([paragraph(hand_off.pack.words, 11, bold=True, before=2)] if hand_off.pack else []),
+        *([paragraph(hand_off.pack_said, 11, bold=True, before=2)] if hand_off.pack_said else []),
         *_to_know_first(hand_off),
         Spacer(0, 4 * mm),
         *([paragraph(f"Edition: {hand_off.edition}", 13, bold=True)] if hand_off.edition else []),

@@ -194,6 +194,12 @@ class HandOff:
     edition: Edition | None = None
     pack: Pack | None = None
     """Which pack of the issue it is; nothing of a single page."""
+    alone: str = ""
+    """Of a single page: that it is in no pack, and what has changed on it since the last one."""
+
+    @property
+    def pack_said(self) -> str:
+        return self.pack.words if self.pack else self.alone
 
     @property
     def title(self) -> str:

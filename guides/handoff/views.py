@@ -26,9 +26,9 @@ from guides.handoff.bringing import Look, MarkRows, bring_as_shown, look
 from guides.handoff.exports import changes_csv, marks_csv, plates_csv, read_marks_csv
 from guides.handoff.forms import BringForm
 from guides.handoff.pack import write_zip
-from guides.handoff.packs import issue_pack, make_pack
+from guides.handoff.packs import issue_pack, make_pack, page_hand_off
 from guides.handoff.pdf import write_pdf
-from guides.handoff.queries import HandOff, guide_hand_off
+from guides.handoff.queries import HandOff
 from guides.models import Guide
 from guides.paper.page import CAUTION
 from guides.paper.sizes import size_asked
@@ -50,7 +50,7 @@ def issue(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return _page(
         request,
-        guide_hand_off(_guide(series, pk), request.edition),
+        page_hand_off(_guide(series, pk), request.edition),
         reverse("guide-hand-off", args=[series.slug, pk]),
     )
 
@@ -106,7 +106,7 @@ def pack(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def guide_file(request: MemberRequest, series: Series, pk: int, form: str) -> HttpResponseBase:
-    return _file(request, guide_hand_off(_guide(series, pk), request.edition), form)
+    return _file(request, page_hand_off(_guide(series, pk), request.edition), form)
 
 
 def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseBase:

@@ -25,7 +25,7 @@ from guides.signoff.services import sign_off
 from tests.factories import make_edition, make_guide, make_issue, make_lock, make_mark, make_part, make_series
 from tests.forms import form_of, link_of, text_of
 from tests.guides.core.scans import bring_page
-from tests.pages import member_client, methods_are_refused
+from tests.pages import client_of, member_client, methods_are_refused
 
 pytestmark = pytest.mark.django_db
 
@@ -177,3 +177,26 @@ def test_as_many_queries_however_many_marks_have_changed(stage: Stage, django_as
         make_mark(stage.page, "B", part=make_part(stage.series), by=stage.lead)
     with django_assert_max_num_queries(20):
         assert len(stage.look().changes) == 12
+
+
+def test_a_page_alone_says_that_it_is_in_no_pack_and_what_changed_on_it(stage: Stage) -> None:
+    client, other = client_of(stage.lead), make_guide(stage.issue, page="8", by=stage.lead)
+    make_mark(other, "Y", part=stage.coat, by=stage.lead)
+
+    def said() -> str:
+        address = reverse("guide-hand-off", args=[stage.series.slug, stage.page.pk])
+        paper = b"".join(client.get(f"{address}.pdf").streaming_content)  # type: ignore[attr-defined]
+        front = " ".join(PdfReader(io.BytesIO(paper)).pages[0].extract_text().split())
+        shown = " ".join(text_of(client.get(address)).split())
+        (words,) = shown.split("This page alone, in no pack: ")[1:]
+        begins = words.split(".")[0].split(",")[0]
+        assert f"This page alone, in no pack: {begins}" in front
+        return words
+
+    assert said().startswith("none of the issue has been handed off yet.")
+    make_pack(issue=stage.issue, edition=None, by=stage.lead)
+    assert said().startswith("nothing on it changed since pack 1 of")
+    make_mark(other, "R", part=stage.coat, by=stage.lead)
+    assert said().startswith("nothing on it changed since pack 1 of"), "what is new on another page is no change here"
+    make_mark(stage.page, "R", part=stage.coat, by=stage.lead)
+    assert said().startswith("1 change since pack 1 of")
