@@ -12,7 +12,7 @@ from django.test import Client
 from bible.colour.grads import Direction, Grad
 from bible.colour.tints import Tint
 from bible.models import Lock, Part, Proposal, Series
-from bible.series.running_order import AsOf
+from bible.series.running_order import AsOf, RunningOrder
 from guides.api.answers import lock_shape, mark_shape
 from guides.booklets.queries import make_book
 from guides.decisions.settle import settle
@@ -104,7 +104,7 @@ def test_a_gradient_is_proposed_and_accepted(lead_client: Client, series: Series
 
 def test_programs_read_both_ends(series: Series, lead_client: Client, guide: Any, sky: Part) -> None:
     locked(lead_client, sky)
-    shape = lock_shape(series, Lock.objects.get()).dict()
+    shape = lock_shape(series, Lock.objects.get(), RunningOrder.of(series)).dict()
     assert (shape["tint"]["code"], shape["fades_to"]["code"], shape["direction"]) == ("B", "W", "down")
     mark = make_mark(guide, "B", part=sky)
     mark = Mark.objects.with_names().get(pk=mark.pk)
