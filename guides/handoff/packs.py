@@ -37,8 +37,7 @@ from guides.models import Guide, IssueStep
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-    from guides.signoff.models import IssueStepQuerySet
+    from django.db.models import QuerySet
 
 WORDS = 400
 """Letters of what a step says."""
@@ -95,7 +94,7 @@ def _since_pack(hand_off: HandOff, guide: Guide, last: IssueStep) -> str:
     return here.changes_said if changes or here.scans else f"nothing on it changed since {here.before_said}"
 
 
-def _packs(issue: Issue, edition: Edition | None) -> IssueStepQuerySet:
+def _packs(issue: Issue, edition: Edition | None) -> QuerySet[IssueStep]:
     """The issue's packs, the last one first."""
     name = edition.name if edition else ""
     return IssueStep.objects.filter(issue=issue, facts__edition=name).packs().newest_first().select_related("state")
