@@ -11,9 +11,11 @@ from itertools import zip_longest
 from guides.imports.codes import plain_code
 from guides.imports.columns import repeats_headings
 from guides.imports.dates import in_words, order_of, read_date
+from guides.imports.feet import asked_of_feet, feet_of
 from guides.imports.filling import Filler
 from guides.imports.grid import GridRow
 from guides.imports.inks import INK_FIELDS, InkScale, ink_code
+from guides.imports.named_roles import NamedRoles
 from guides.imports.opening import Columns, Opened
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
 from guides.imports.series_words import SeriesWords
@@ -83,6 +85,8 @@ class Sayer:
         self.scale = InkScale.of(row.cell(self.columns.get(name)) for row in opened.rows for name in INK_FIELDS)
         self.filler = Filler(kind, answers)
         self.alone = self._alone()
+        self.named_roles = self._named_roles()
+        self.feet = feet_of(opened.rows, self.columns, self._coded) if kind == "bible" else {}
         self.lines: dict[str, list[int]] = defaultdict(list)
         self.nothing: Counter[str] = Counter()
         self.above: dict[int, str] = {}
@@ -100,6 +104,8 @@ class Sayer:
                 continue
             if row.line in self.alone and self.answers.get("alone") != "subjects":
                 self.lines["alone"].append(row.line)
+                continue
+            if row.line in self.feet and self.answers.get("feet") != "parts":
                 continue
             for said, wrong in self._said(row):
                 told = [self.fills[row.line].told] if row.line in self.fills and self._takes_fills else []
@@ -133,6 +139,7 @@ class Sayer:
             said["code"] = fill.code
             wrong = wrong or ("" if fill.code else fill.told)
         self.filler.fill(row.line, said, codes=[self._cell(row, at) for at in self.spread])
+        self.named_roles.say(said, self.answers)
         across = [(at, name) for at, name in self.spread.items() if self._cell(row, at)]
         if said.get("code") or not across:
             yield dict(said), wrong
@@ -273,8 +280,7 @@ class Sayer:
         if self.kind != "bible" or at is None or self.columns.get("part") is None:
             return {}
         rows = self.opened.rows
-        coded = {self.columns.get(name) for name in ("code", *INK_FIELDS)} | set(self.opened.codes)
-        if not any(row.cell(column) for row in rows for column in coded):
+        if not any(row.cell(column) for row in rows for column in self._coded):
             return {}
         known = {alike(row.cell(at)) for row in rows if sum(map(bool, row.cells)) > 1}
         return {
@@ -283,6 +289,15 @@ class Sayer:
             if sum(map(bool, row.cells)) == 1 and alike(row.cell(at)) not in known
             if row.cell(at) and (below is None or below.cell(at))
         }
+
+    @property
+    def _coded(self) -> set[int | None]:
+        return {self.columns.get(name) for name in ("code", *INK_FIELDS)} | set(self.opened.codes)
+
+    def _named_roles(self) -> NamedRoles:
+        if self.kind != "bible" or self.columns.get("part") is None:
+            return NamedRoles()
+        return NamedRoles.of((row.cell(self.columns["part"]) for row in self.opened.rows), self.role_words)
 
     def _ask_for_the_alone(self) -> None:
         found = {line: name for line, name in self.alone.items() if line not in self.lines["legend"]}
@@ -313,7 +328,8 @@ class Sayer:
             cells = sum(self.nothing.values())
             told.append(f"{named} counts as blank, in {cells} cell{'' if cells == 1 else 's'}.")
         told += self.filler.told()
-        self.found.questions += self.filler.questions()
+        self.found.questions += self.filler.questions() + self.named_roles.questions(self.answers)
+        self.found.questions += asked_of_feet(self.feet, self.answers)
         if roles := [self.opened.label(at) for at, name in self.spread.items() if name == "role"]:
             told.append(f"Each of these columns holds a code of its own role: {', '.join(roles)}.")
         if self.used & set(filter(None, (self.columns.get(name) for name in INK_FIELDS))):
