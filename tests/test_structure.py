@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import graphlib
 import re
 import subprocess
 import sys
@@ -218,6 +219,25 @@ def test_a_room_imports_from_those_beneath_it(app: str) -> None:
     place = ORDER[app].index
     assert {(upper, lower) for upper, lower in found if place(upper) <= place(lower)} == set()
     assert len(found) <= MOST_ARROWS
+
+
+def test_no_files_import_each_other_in_a_circle() -> None:
+    """Beneath and beside the tables' floor, whose foreign keys go to and fro; imports within functions count too."""
+    names = {named(path) for path in modules("bible", "guides")}
+    files = {
+        named(path): {file for module in brought(path) if (file := _file_of(module, names)) and file != named(path)}
+        for path in modules("bible", "guides")
+        if room_of(named(path)) != "models" and named(path).split(".")[1:2] != ["models"]
+    }
+    assert len(files) > 500
+    graphlib.TopologicalSorter(files).prepare()  # says which files where there is a circle
+
+
+def _file_of(module: str, names: set[str]) -> str:
+    """The module of ours that a dotted name lies in; empty where there is none, and for a package, which holds nothing."""
+    while module and module not in names:
+        module = module.rpartition(".")[0]
+    return module if "." in module else ""
 
 
 def test_tables_know_no_room() -> None:

@@ -27,7 +27,7 @@ from guides.core.labels import clean_label
 from guides.core.once import new_key
 from guides.core.pictures import sharer
 from guides.handoff.bringing import Look, MarkRows, bring_as_shown, look
-from guides.handoff.services import FileMark, Trouble, row_of
+from guides.handoff.services import FileMark, Trouble, checked_row
 from guides.imaging.intake.formats import PICTURES as PICTURES_TAKEN
 from guides.imaging.intake.rules import IntakeError
 from guides.imaging.intake.take_in import take_in
@@ -125,7 +125,7 @@ def guide_of(series: Series, number: str, page: str) -> Guide:
 
 
 def rows_of(series: Series, wanted: NewMarks) -> MarkRows:
-    told = [row_of(mark.dict(), f"marks[{at}]", series.roles) for at, mark in enumerate(wanted.marks)]
+    told = [checked_row(mark.dict(), f"marks[{at}]", series.roles) for at, mark in enumerate(wanted.marks)]
     marks = [one for one in told if isinstance(one, FileMark)]
     return MarkRows(marks, [one for one in told if isinstance(one, Trouble)])
 

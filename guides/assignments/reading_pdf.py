@@ -11,7 +11,8 @@ from reportlab.platypus import Flowable, KeepTogether
 from bible.colour.grads import ends_of
 from bible.models.naming import name_of
 from guides.assignments.reading import CostumeToRead, PagesToRead, SubjectToRead
-from guides.paper.page import CAUTION, paged, paragraph
+from guides.paper.page import CAUTION, paged
+from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import Cell, PaperSwatch, RuledTable
 from guides.paper.sizes import A4, Size
 

@@ -12,8 +12,10 @@ from reportlab.platypus import Flowable, Frame, PageBreak, Spacer
 from bible.web.names import counted
 from guides.booklets.queries import Book
 from guides.booklets.sheet_pdf import INK_NOTE, Pictures, cut_pictures, sheet_story
-from guides.paper.page import CAUTION, paged, paragraph
-from guides.paper.ruled import BLACK, fonts, width_of
+from guides.paper.fonts import fonts
+from guides.paper.page import CAUTION, paged
+from guides.paper.paragraphs import paragraph
+from guides.paper.ruled import BLACK, width_of
 from guides.paper.sizes import A4, Size
 
 LINES = 54

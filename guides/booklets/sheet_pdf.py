@@ -21,7 +21,8 @@ from bible.colour.grads import ends_of
 from bible.colour.tints import Tint
 from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock, InScene
 from guides.core.crops import Crop, cut_crops
-from guides.paper.page import CAUTION, paged, paragraph
+from guides.paper.page import CAUTION, paged
+from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import HEAD_SIZE, Cell, PaperSwatch, RuledTable, width_of
 from guides.paper.sizes import A4, Size
 

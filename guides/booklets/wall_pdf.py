@@ -22,8 +22,10 @@ from bible.colour.grads import ends_of
 from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock, PartLine
 from guides.core.crops import Crop, costume_crops, cut_crops
 from guides.models import Mark
-from guides.paper.page import paged, paragraph
-from guides.paper.ruled import BLACK, RULE, fonts, width_of
+from guides.paper.fonts import fonts
+from guides.paper.page import paged
+from guides.paper.paragraphs import paragraph
+from guides.paper.ruled import BLACK, RULE, width_of
 from guides.paper.sizes import A4, SIZES
 
 PAPERS = SIZES | {"a3": A3}

@@ -62,10 +62,10 @@ def rows_now(issue: Issue) -> dict[Key, Row]:
     marks = (
         Mark.objects.filter(guide__issue=issue).live().with_names().order_by("page_order", "guide__page", "number")
     )
-    return {(mark.guide.page, mark.number): row_of(issue.series, mark) for mark in marks}
+    return {(mark.guide.page, mark.number): kept_row(issue.series, mark) for mark in marks}
 
 
-def row_of(series: Series, mark: Mark) -> Row:
+def kept_row(series: Series, mark: Mark) -> Row:
     names = mark.part.names if mark.part else ("", "", "")
     return dict(
         zip(

@@ -17,7 +17,7 @@ from xml.etree import ElementTree
 
 from bible.models.naming import name_of
 from guides.handoff.queries import CodeLine, HandOff
-from guides.handoff.services import FileMark, Trouble, row_of
+from guides.handoff.services import FileMark, Trouble, checked_row
 from guides.models import Guide, Mark
 
 CONTEXT = "http://www.w3.org/ns/anno.jsonld"
@@ -93,7 +93,7 @@ def _body(purpose: str, value: str, media_type: str = "text/plain") -> dict[str,
 
 
 def _stored(line: CodeLine) -> dict[str, Any]:
-    """The mark itself, as ``row_of`` takes it back; floats read back exactly."""
+    """The mark itself, as ``checked_row`` takes it back; floats read back exactly."""
     mark, part = line.mark, line.mark.part
     told: dict[str, Any] = {
         "page": mark.guide.page,
@@ -143,7 +143,7 @@ def read_annotations(text: str, guide: Guide) -> tuple[list[FileMark], list[Trou
     for at, item in enumerate(items, 1):
         where = f"annotation {at}"
         try:
-            found = row_of(_told(item, guide), where, guide.series.roles)
+            found = checked_row(_told(item, guide), where, guide.series.roles)
         except (ValueError, TypeError, KeyError, AttributeError, ElementTree.ParseError) as error:
             found = Trouble(where, str(error) or "it cannot be understood")
         if isinstance(found, Trouble):

@@ -12,13 +12,14 @@ from bible.exports.tables import csv_text
 from bible.models.roles import FIRST_ROLES, RoleList
 from guides.core.labels import runs
 from guides.handoff.queries import NOT_LOOKED_AT, CodeLine, HandOff
-from guides.handoff.services import FileMark, Trouble, row_of
+from guides.handoff.services import FileMark, Trouble, checked_row
 
 MARK_COLUMNS = (
     "issue", "page", "number", "x", "y", "written", "to_x", "to_y", "to_written", "role", "subject", "costume",
     "part", "code", "cyan", "magenta", "yellow", "key", "flag", "waived", "instead_of",
 )  # fmt: skip
-"""The first thirteen are read back; the others follow from them and are for the reader."""
+"""The first thirteen are read back; the others follow from them and are for the reader. Sign-offs keep a digest of
+this list: a column more, and older signings no longer match the list one downloads today."""
 
 
 def marks_csv(hand_off: HandOff) -> str:
@@ -122,7 +123,7 @@ def read_marks_csv(text: str, roles: RoleList = FIRST_ROLES) -> tuple[list[FileM
             return rows, [*troubles, Trouble(f"line {reader.line_num}", str(error))]
         if not any(cells):
             continue
-        found = row_of(dict(zip(columns, map(unguarded, cells), strict=False)), f"line {reader.line_num}", roles)
+        found = checked_row(dict(zip(columns, map(unguarded, cells), strict=False)), f"line {reader.line_num}", roles)
         if isinstance(found, Trouble):
             troubles.append(found)
         else:

@@ -19,8 +19,10 @@ from guides.handoff.plates import Plate
 from guides.handoff.queries import CodeLine, HandOff, PageSheet, translated_words
 from guides.paper.arrows import arrow_head
 from guides.paper.crops import crop_around
-from guides.paper.page import CAUTION, WHITE, paged, paragraph
-from guides.paper.ruled import BLACK, PaperSwatch, RuledTable, fonts
+from guides.paper.fonts import fonts
+from guides.paper.page import CAUTION, WHITE, paged
+from guides.paper.paragraphs import paragraph
+from guides.paper.ruled import BLACK, PaperSwatch, RuledTable
 from guides.paper.sizes import A4, Size
 
 PIN = 5.5

@@ -62,7 +62,7 @@ class Trouble:
         return f"{self.where}: {self.what}"
 
 
-def row_of(told: Mapping[str, object], where: str, roles: RoleList = FIRST_ROLES) -> FileMark | Trouble:
+def checked_row(told: Mapping[str, object], where: str, roles: RoleList = FIRST_ROLES) -> FileMark | Trouble:
     """Check one row of a series with these roles. A code that cannot be read is no trouble: it is kept as
     written, like everywhere."""
     try:

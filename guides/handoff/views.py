@@ -25,10 +25,10 @@ from guides.handoff.annotations import MEDIA_TYPE, collection, read_annotations
 from guides.handoff.bringing import Look, MarkRows, bring_as_shown, look
 from guides.handoff.exports import changes_csv, marks_csv, plates_csv, read_marks_csv
 from guides.handoff.forms import BringForm
-from guides.handoff.pack import write_zip
-from guides.handoff.packs import issue_pack, make_pack, page_hand_off
+from guides.handoff.packing import issue_pack, make_pack, page_hand_off
 from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import HandOff
+from guides.handoff.zipped import write_zip
 from guides.models import Guide
 from guides.paper.page import CAUTION
 from guides.paper.sizes import size_asked

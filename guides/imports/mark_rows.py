@@ -13,7 +13,7 @@ from guides.core.labels import clean_label
 from guides.core.once import new_key
 from guides.core.services import NewMark, place_marks
 from guides.desk.services import do_together
-from guides.handoff.services import FileMark, Places, Saying, Trouble, row_of, said_at, said_by
+from guides.handoff.services import FileMark, Places, Saying, Trouble, checked_row, said_at, said_by
 from guides.imports.bible_reading import AS_DRAWN, folded, one_line
 from guides.imports.fates import Fate, State
 from guides.imports.issue_numbers import Numbered
@@ -60,7 +60,7 @@ class MarkReader:
         guide = self.guides.get((issue.pk, page)) if issue else None
         if guide is None:
             return Fate.wrong(row.line, f"There is no page guide {page} in issue {said['issue']}.")
-        told = row_of(said | {"page": page}, "It", self.roles)
+        told = checked_row(said | {"page": page}, "It", self.roles)
         if isinstance(told, Trouble):
             return Fate.wrong(row.line, f"{told.what[:1].upper()}{told.what[1:]}.")
         subject, costume, part = folded(told.names)

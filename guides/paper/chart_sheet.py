@@ -12,8 +12,9 @@ from reportlab.pdfgen.canvas import Canvas
 from guides.imaging.chart.finding import mark_modules
 from guides.imaging.chart.sheet import GAP, LABEL, MARK_SIDE, SheetLayout, SheetPatch
 from guides.paper.finishing import AboutDocument, finish
+from guides.paper.fonts import fonts
 from guides.paper.page import SHORT_CAUTION
-from guides.paper.ruled import BLACK, RULE, fonts, width_of
+from guides.paper.ruled import BLACK, RULE, width_of
 
 TO_FILL_IN = ("Run", "Date", "Paper", "Press")
 CODE_SIZE = 6.0

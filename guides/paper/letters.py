@@ -8,32 +8,11 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 from typing import Any
-from weakref import WeakKeyDictionary
 
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus.doctemplate import ActionFlowable
 
-_FROM_THE_RIGHT = ("R", "AL")
-"""Directions of Unicode's letters (UAX 9) that would have to be joined and turned, which nothing here does."""
-
-_UNSET: WeakKeyDictionary[Any, set[str]] = WeakKeyDictionary()
-"""By document."""
-
-
-class NotingFont(TTFont):
-    """Notes the letters that it has no glyph for, or would set in the wrong order."""
-
-    def splitString(self, text: str, doc: Any, encoding: str = "utf-8") -> Any:  # ReportLab's name
-        if not text.isascii():
-            glyphs = self.face.charToGlyph
-            unset = {sign for sign in text if not sign.isspace() and _is_unset(sign, glyphs)}
-            if unset:
-                _UNSET.setdefault(doc, set()).update(unset)
-        return super().splitString(text, doc, encoding)
-
-
-def _is_unset(sign: str, glyphs: dict[int, int]) -> bool:
-    return ord(sign) not in glyphs or unicodedata.bidirectional(sign) in _FROM_THE_RIGHT
+from guides.paper.fonts import UNSET
+from guides.paper.paragraphs import paragraph
 
 
 def scripts(signs: Iterable[str]) -> list[str]:
@@ -46,9 +25,7 @@ class UnsetLetters(ActionFlowable):
     """The last line of a document, with a page of its own where there is no room; nothing where all could be set."""
 
     def apply(self, doc: Any) -> None:
-        from guides.paper.page import paragraph
-
-        unset = _UNSET.get(doc.canv._doc, set())
+        unset = UNSET.get(doc.canv._doc, set())
         words = (
             f"Not set right here: letters of names ({', '.join(scripts(unset))}) that this document’s font does not "
             "have or would put in the wrong order. The screen shows them as they are."

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
-from functools import lru_cache
 from typing import IO, Any
-from xml.sax.saxutils import escape
 
 from reportlab import rl_config
 from reportlab.lib.colors import CMYKColor
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate
 
 from bible.colour.press import PressCondition
 from bible.models import Series
 from guides.paper.finishing import AboutDocument, finish
+from guides.paper.fonts import fonts
 from guides.paper.letters import UnsetLetters
-from guides.paper.ruled import BLACK, fonts
+from guides.paper.ruled import BLACK
 from guides.paper.sizes import A4, Size
 
 rl_config.useA85 = 0  # pictures as bytes, not as text: a quarter smaller, and half the time of a booklet
@@ -31,23 +29,6 @@ IN_MEMORY = 16_000_000
 WHITE = CMYKColor(0, 0, 0, 0)
 
 SHORT_CAUTION = "The codes count; a screen is not a proof: the house’s own proof decides."
-
-
-@lru_cache(maxsize=64)
-def _style(size: float, *, bold: bool = False, before: float = 0.0) -> ParagraphStyle:
-    return ParagraphStyle(
-        f"{size}{bold}",
-        fontName=fonts()[bold],
-        fontSize=size,
-        leading=size * 1.3,
-        textColor=BLACK,
-        spaceBefore=before,
-        spaceAfter=2,
-    )
-
-
-def paragraph(words: str, size: float = 8, *, bold: bool = False, before: float = 0.0) -> Paragraph:
-    return Paragraph(escape(words), _style(size, bold=bold, before=before))
 
 
 class PaperDocument(BaseDocTemplate):

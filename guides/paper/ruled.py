@@ -16,11 +16,10 @@ from weakref import WeakKeyDictionary
 from reportlab.lib.colors import CMYKColor
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFError
 from reportlab.platypus import Flowable
 
 from bible.colour.tints import Tint
-from guides.paper.letters import NotingFont
+from guides.paper.fonts import fonts
 
 BLACK = CMYKColor(0, 0, 0, 1)
 RULE = CMYKColor(0, 0, 0, 0.35)
@@ -43,19 +42,6 @@ _WRITTEN: WeakKeyDictionary[Any, dict[tuple[str, float, str], str]] = WeakKeyDic
 
 _RULE = " ".join(f"{share:g}" for share in RULE.cmyk())
 _BLACK_TEXT = f"q {' '.join(f'{share:g}' for share in BLACK.cmyk())} k"
-
-
-@lru_cache(maxsize=1)
-def fonts() -> tuple[str, str]:
-    """Plain and bold. DejaVu where it is installed, for names in many alphabets; else ReportLab's Vera."""
-    for plain, bold in (("DejaVuSans", "DejaVuSans-Bold"), ("Vera", "VeraBd")):
-        try:
-            for name in (plain, bold):
-                pdfmetrics.registerFont(NotingFont(name, f"{name}.ttf"))
-        except TTFError:
-            continue
-        return plain, bold
-    return "Helvetica", "Helvetica-Bold"
 
 
 @lru_cache(maxsize=4096)

@@ -19,7 +19,8 @@ from bible.web.names import counted
 from guides.core.labels import PLATE_ORDER, percentage
 from guides.models import Proof, ProofReading
 from guides.paper.crops import crop_around
-from guides.paper.page import paged, paragraph
+from guides.paper.page import paged
+from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import PaperSwatch, RuledTable
 from guides.paper.sizes import A4, Size
 

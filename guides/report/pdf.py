@@ -10,8 +10,10 @@ from reportlab.platypus import Flowable, Spacer, Table
 
 from bible.colour.tints import Tint
 from bible.web.names import counted
-from guides.paper.page import paged, paragraph
-from guides.paper.ruled import BLACK, RULE, PaperSwatch, RuledTable, fonts
+from guides.paper.fonts import fonts
+from guides.paper.page import paged
+from guides.paper.paragraphs import paragraph
+from guides.paper.ruled import BLACK, RULE, PaperSwatch, RuledTable
 from guides.paper.sizes import A4, Size
 from guides.report.queries import ConfusionMatrix, Drift, Report, SubjectLine
 

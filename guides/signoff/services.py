@@ -16,7 +16,7 @@ from guides.core import reopening
 from guides.core.fingerprint import fingerprint
 from guides.core.kept import keep
 from guides.models import IssueStep
-from guides.signoff.code_list import code_list
+from guides.signoff.marks_digest import marks_digest
 from guides.signoff.queries import points_of
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def sign_off(*, issue: Issue, by: User, words: str = "", seen: str | None = None
     if points.open and not words.strip():
         raise WordsMissing("Something is open: say why it goes out all the same. It is read years later.")
     facts = points.facts() | {"press": issue.press_name, "number": issue.number}
-    step = IssueStep(facts=facts, fingerprint=print_now, code_list=code_list(issue))
+    step = IssueStep(facts=facts, fingerprint=print_now, code_list=marks_digest(issue))
     signed = _step(issue, Kind.SIGNED_OFF, by, words, step, signed_off_at=timezone.now())
     keep(signed)
     return signed

@@ -36,7 +36,7 @@ from guides.core.services import delete_mark
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
 from guides.found.cast import say_cast
-from guides.handoff.packs import make_pack
+from guides.handoff.packing import make_pack
 from guides.models import BroughtTable, FoundCode, Guide, Mark, NamedHeading, Regrouping
 from guides.regrouping.services import merge_parts, merge_subjects
 from guides.regrouping.undoing import undo_regrouping

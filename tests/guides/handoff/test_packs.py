@@ -19,7 +19,7 @@ from bible.locks.undoing import undo_decision
 from bible.models import Issue, Series
 from bible.models.naming import name_of
 from guides.core.services import delete_mark, move_mark, rewrite_mark
-from guides.handoff.packs import issue_pack, make_pack
+from guides.handoff.packing import issue_pack, make_pack
 from guides.models import IssueStep, Mark
 from guides.signoff.services import sign_off
 from tests.factories import make_edition, make_guide, make_issue, make_lock, make_mark, make_part, make_series

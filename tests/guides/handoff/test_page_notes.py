@@ -13,9 +13,9 @@ from pypdf import PdfReader
 
 from guides.desk.page_notes import remove_page_note
 from guides.handoff.annotations import collection
-from guides.handoff.pack import write_zip
 from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import issue_hand_off
+from guides.handoff.zipped import write_zip
 from guides.models import PageNote
 
 

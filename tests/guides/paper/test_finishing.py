@@ -20,7 +20,8 @@ from bible.colour.tints import Tint
 from guides.imaging.chart.sheet import SheetLayout
 from guides.paper.chart_sheet import write_chart_sheet
 from guides.paper.finishing import AboutDocument, finish
-from guides.paper.page import paged, paragraph
+from guides.paper.page import paged
+from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import PaperSwatch, RuledTable
 from tests.factories import make_chart_sheet, make_member, make_series
 from tests.pdfs import filled_rectangles

@@ -12,7 +12,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, SimpleDocTemplate
 
 from bible.colour.tints import Tint
-from guides.paper.page import paragraph
+from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import PaperSwatch, RuledTable, width_of
 from tests.pdfs import filled_rectangles
 

@@ -22,9 +22,9 @@ from bible.models import Activity, Job, Series
 from bible.series.refusals import Refused
 from bible.tasks.worker import see_through, work_off
 from guides.core.services import delete_mark, rewrite_mark
-from guides.handoff.pack import write_zip
 from guides.handoff.pdf import write_pdf
 from guides.handoff.queries import issue_hand_off
+from guides.handoff.zipped import write_zip
 from guides.models import Carry, Guide, Mark, SinkingPair
 from guides.preview.services import look_at, pairs_of, remove_pair_waiver, waiting, waive_pair
 from guides.preview.tasks import ask_for_look

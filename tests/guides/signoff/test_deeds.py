@@ -30,7 +30,7 @@ from guides.desk.page_notes import write_page_note
 from guides.desk.services import undo
 from guides.imports.services import open_table, take
 from guides.models import Guide, IssueStep, Mark, SceneArea, Waiver
-from guides.signoff.code_list import code_list
+from guides.signoff.marks_digest import marks_digest
 from guides.signoff.queries import points_of
 from guides.signoff.services import IssueMoved, put_in_check, reopen, set_pages, sign_off, withdraw
 from tests.factories import make_guide, make_issues, make_lock, make_mark, make_member, make_part
@@ -209,7 +209,7 @@ def test_a_signing_keeps_what_was_true(desk: Desk) -> None:
     assert record.facts == points.facts() | {"press": desk.series.press, "number": "1"}
     assert (record.by, record.words) == (desk.editor, "as it is")
     assert record.fingerprint == fingerprint(desk.first)
-    assert record.code_list == code_list(desk.first)
+    assert record.code_list == marks_digest(desk.first)
     assert record.facts["flags"] == {"differs": 1}
     assert record.facts["waived"] == 1
 
