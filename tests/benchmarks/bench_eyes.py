@@ -9,7 +9,8 @@ are any: ``proof.jpg`` with ``proof_marks.json``. On real pictures a place is
 read as another colour where the reading is more than 15 CIELAB units (CIE76) from the 7 x 7 px under it; "called odd"
 gives each place the code of the printed tint nearest to its patch and counts the disagreements, which are all false.
 
-These pages are for looking, seldom: nothing may be chosen by them.
+These pages are for looking, seldom: nothing may be chosen by them. (Once it was: see ``bench_proof.py`` on halftone.) In the
+table the last row's last figure is of the evening of 2026-11-29, when a proof's mark came to read its own piece of an area.
 
 `guides/imaging/page` makes a page's map once: trapped-ball filling between lines and edges (`filling.py` names the paper), cells joined by paint where no line parts them
 (`joining.py`), writing told from narrow paint by what holds it, paint that is strokes all over (`texture.py`). Everything is measured in the page's pen. Thresholds were chosen on
