@@ -55,7 +55,7 @@ def test_no_grey_has_a_hue() -> None:
 def test_every_variable_is_defined_and_used() -> None:
     defined = set(re.findall(r"(--[\w-]+):", TOKENS.read_text(encoding="utf-8")))
     used = {name for sheet in SHEETS for name in re.findall(r"var\((--[\w-]+)", without_remarks(sheet))}
-    set_by_the_viewer = {"--pin-scale", "--area-pen", "--covered", "--above"}
+    set_by_the_viewer = {"--pin-scale", "--area-pen", "--covered", "--above", "--dot-width", "--dot-height"}
     assert used - defined == set_by_the_viewer
     assert defined - used == set()
 

@@ -21,6 +21,7 @@ from bible.people.services import invite, make_read_token
 from bible.scenes.services import set_scene
 from bible.tasks.services import enqueue
 from guides.assignments.services import give_pages
+from guides.core.kept import keep as keep_state
 from guides.core.scene_areas import apply_scene
 from guides.core.waivers import waive
 from guides.desk.page_notes import write_page_note
@@ -135,6 +136,7 @@ class World:
             "signings": IssueStep.objects.create(
                 series=self.series, issue=issue, kind=IssueStep.Kind.SIGNED_OFF, by=lead, at=timezone.now()
             ),
+            "sign-offs": self._kept_step(issue, lead),
             "webhooks": add_webhook(series=self.series, url="https://hooks.example/", by=lead),
             "tokens": make_read_token(membership=self.series.memberships.get(user=lead), name="so")[0],
             "arrivals": start(issue=issue, page="9", revision=1, filename="9.jpg", byte_size=9, by=lead),
@@ -163,6 +165,13 @@ class World:
         made = Booklet(series=self.series, state=Booklet.State.READY, asked_by=by)
         made.file.save(f"booklets/{self.series.pk}.pdf", ContentFile(b"%PDF-"))
         return made
+
+    def _kept_step(self, issue: Any, by: User) -> IssueStep:
+        """A step that keeps what it was about."""
+        step = IssueStep(series=self.series, issue=issue, kind=IssueStep.Kind.SIGNED_OFF, by=by, at=timezone.now())
+        step.save()
+        keep_state(step)
+        return step
 
     def _tables(self, by: User) -> Iterator[BroughtTable]:
         for kind in BroughtTable.Kind.values:

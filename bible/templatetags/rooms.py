@@ -55,7 +55,8 @@ GROUPS = (
             _room(
                 "bible",
                 "Bible",
-                "bible subjects costumes parts locks editions booklets settle archived regroupings bring-in",
+                "bible subjects costumes costume-pictures parts locks editions booklets settle archived regroupings "
+                "bring-in",
             ),
             _room("lookup", "Look-up", "look-up pocket search"),
             _room("chart", "Chart", "chart charts chart-sheets chart-scans press notation roles"),

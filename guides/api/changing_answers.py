@@ -96,7 +96,7 @@ def proof_shape(proof: Any) -> ProofShape:
 
 
 def _of_proof(proof: Any) -> dict[str, Any]:
-    names = ("number", "state", "press", "filename", "sha256", "width", "height", "changed_at")
+    names = ("number", "state", "press", "filename", "sha256", "width", "height")
     return {name: getattr(proof, name) for name in names} | {
         "id": proof.pk,
         "issue": proof.guide.issue.number,
@@ -107,6 +107,7 @@ def _of_proof(proof: Any) -> dict[str, Any]:
         "shift": proof.shift_said,
         "sent_by": name_of(proof.uploaded_by),
         "sent_at": proof.uploaded_at,
+        "changed_at": proof.changed_at or proof.uploaded_at,
         "marks": proof.mark_count,
         "undecided": proof.undecided_count,
         "faults": proof.fault_count,

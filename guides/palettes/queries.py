@@ -10,7 +10,7 @@ from django.db import connection
 from django.db.models import BigIntegerField, Count, F, Q, QuerySet
 from django.db.models.functions import Cast, Coalesce
 
-from bible.models import Issue, Part, Series
+from bible.models import Issue, Lock, Part, Series
 from bible.models.fields import NoTint
 from guides.core import counts
 from guides.core.in_editions import marks_in, printed_in
@@ -145,6 +145,7 @@ def latest_marked(series: Series, count: int) -> list[str]:
 
 def most_changed(series: Series) -> str:
     """The part that was locked with the most tints, by its full name; empty where none has had two."""
-    changed = Part.objects.of_series(series).annotate(tints=Count("locks__tint", distinct=True)).filter(tints__gt=1)
-    part = changed.with_names().order_by("-tints", "pk").first()
-    return part.full_name if part else ""
+    locks = Lock.objects.filter(series=series).order_by()
+    tints = locks.values("part").annotate(tints=Count("tint", distinct=True)).filter(tints__gt=1)
+    most = tints.order_by("-tints", "part").values_list("part", flat=True).first()
+    return Part.objects.with_names().get(pk=most).full_name if most else ""

@@ -8,7 +8,6 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.db.models import Count, Q
-from django.db.models.functions import Now
 from django.urls import reverse
 
 from bible.colour.tints import INK_NAMES, Tint
@@ -30,7 +29,8 @@ class ProofQuerySet(models.QuerySet["Proof"]):
 
     def written_since(self, moment: dt.datetime) -> Self:
         """Sent, read, replaced or decided on since then."""
-        return self.filter(changed_at__gte=moment)
+        sent = models.Q(changed_at=None, uploaded_at__gte=moment)
+        return self.filter(models.Q(changed_at__gte=moment) | sent)
 
     def of_page(self, guide: Guide) -> Self:
         """Every proof of the guide's page, whichever revision it was laid over."""
@@ -100,7 +100,8 @@ class Proof(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="proofs_uploaded", editable=False
     )
     uploaded_at = models.DateTimeField(auto_now_add=True)
-    changed_at = models.DateTimeField(auto_now=True, db_default=Now())
+    changed_at = models.DateTimeField(auto_now=True, null=True)
+    """None: not since it was sent, by a release that did not know of it."""
 
     objects = ProofQuerySet.as_manager()
 

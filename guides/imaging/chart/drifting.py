@@ -88,14 +88,14 @@ def drift(press: PressCondition, tints: FloatArray, first: FloatArray, second: F
     for _ in range(ROUNDS):  # a patch that is dirty on one of them counts less
         rows = np.repeat(np.sqrt(weight), 3)
         scaled = terms * rows[:, None]
-        inverse = np.linalg.pinv(scaled.T @ scaled)
+        inverse = np.linalg.pinv(scaled.T @ scaled, hermitian=True)
         solved = inverse @ (scaled.T @ (wanted * rows))
         size = np.linalg.norm((wanted - terms @ solved).reshape(-1, 3), axis=1)
         usual = max(float(np.median(size)), 0.05)
         weight = 1.0 / np.maximum(1.0, size / (2 * usual)) ** 2
     rest = (wanted - terms @ solved) * np.repeat(np.sqrt(weight), 3)
     variance = float(rest @ rest) / max(1.0, 3 * weight.sum() - terms.shape[1])
-    error = np.sqrt(variance * np.diag(inverse))
+    error = np.sqrt(variance * np.maximum(np.diag(inverse), 0.0))
     return tuple(
         InkDrift(
             ink,

@@ -255,7 +255,7 @@ EXPENSIVE = {
     "bring-waivers", "bring-waivers-rows", "bring-assignments", "bring-assignments-rows", "bring-marks", "edit-notation",
     "house-chart", "chart-audit", "look-alikes", "new-press", "invite", "tokens",
     "new-chart-sheet", "chart-sheet", "new-chart-scan", "read-chart-scan", "chart-corners",
-    "to-read-pdf", "webhooks", "new-secret", "try-webhook", "propose",
+    "to-read-pdf", "webhooks", "new-secret", "try-webhook", "propose", "choose-picture",
 }  # fmt: skip
 
 

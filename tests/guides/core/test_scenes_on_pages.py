@@ -43,7 +43,7 @@ def test_a_scene_is_taken_away_with_the_consequences_that_were_shown(
     make_mark(guide, "Y3RB2", part=part)
     sign_off(issue=issues[0], by=make_member(series, "editor"), words="one by day")
     page = lead_client.get(reverse("page-scenes", args=[series.slug, guide.pk]))
-    answer = form_of(page, says="Remove").press(lead_client)
+    answer = form_of(page, says="Remove Night").press(lead_client)
     assert answer.status_code == 422
     assert "1 flag would open, 1 would close" in text_of(answer)
     assert "Saving opens 1 signed-off issue again" in text_of(answer)
