@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import cv2
 import numpy as np
 import pytest
@@ -66,29 +64,3 @@ def test_a_struck_nought_has_its_stroke_from_right_top_to_left_foot() -> None:
     assert ring[40, 30] == 0
     assert struck[40, 30] == 255
     assert struck[25, 40] > struck[25, 20] == 0
-
-
-@pytest.mark.filterwarnings("ignore::DeprecationWarning")
-def test_a_network_taken_up_from_its_file_says_the_same(tmp_path: Path) -> None:
-    """Against PyTorch's own numbers, normalisations unfolded; needs the extra ``training``."""
-    torch = pytest.importorskip("torch")
-    pytest.importorskip("onnx")
-    from guides.training.export import export
-    from guides.training.nets import ReaderNet
-    from guides.training.taken_up import took_up
-
-    torch.manual_seed(1)
-    first, again = ReaderNet(), ReaderNet()
-    shown = [torch.randn(4, 3, 32, 64) for _ in range(3)]
-    for batch in shown:
-        first(batch)
-    torch.save(first.state_dict(), tmp_path / "reader.pt")
-    export(tmp_path, tmp_path)
-    (tmp_path / "reader.pt").unlink()
-    assert took_up(again, tmp_path, "reader", shown)
-    with torch.no_grad():
-        gap = (first.eval()(shown[0]) - again.eval()(shown[0])).abs().max()
-        learning = (again.train()(torch.cat(shown)) - again.eval()(torch.cat(shown))).abs().max()
-    assert gap < 0.02
-    assert learning < 0.02
-    assert not took_up(again, tmp_path, "finder", shown)
