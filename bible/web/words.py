@@ -33,7 +33,7 @@ WORDS: tuple[tuple[str, tuple[HouseWord, ...]], ...] = (
                 "Archive, Restore",
                 "Put away without losing it, and take out again.",
                 "bring back",
-                (r"\bbring back\b",),
+                (r"\bbrings? (them |it )?back\b",),
             ),
             HouseWord(
                 "Export, Download",
@@ -46,7 +46,7 @@ WORDS: tuple[tuple[str, tuple[HouseWord, ...]], ...] = (
                 "Upload",
                 "A picture sent in: a guide, a proof, a chart’s scan.",
                 "bring in",
-                (r"\bbring guides in\b|\bbring a proof in\b",),
+                (r"\bbring (guides|a proof|a scan|it) in\b|\bbring in (a|and)\b",),
             ),
             HouseWord(
                 "Zoom in, Zoom out, Fit",

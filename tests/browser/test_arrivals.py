@@ -110,7 +110,7 @@ def test_the_same_page_without_a_drop_and_a_copy_by_a_yes(visit: Visit, issue: A
     page.locator("#choose-files").set_input_files(
         {"name": "p02.jpg", "mimeType": "image/jpeg", "buffer": scan("#a05030")}
     )
-    page.get_by_label("bring it in all the same").check()
+    page.get_by_label("upload it all the same").check()
     page.get_by_role("button", name="Bring 1 file in").click()
     page.get_by_role("link", name="page 2, revision 2").wait_for()
     assert page.evaluate(FOCUSED) == "arrivals-title", "the button that was pressed is gone"

@@ -74,7 +74,7 @@ def test_a_lead_chooses_a_page_brings_a_drawing_in_and_goes_back(
     page.locator("[name=drawing]").set_input_files(
         {"name": "model.png", "mimeType": "image/png", "buffer": picture_bytes(form="PNG")}
     )
-    press(page.get_by_role("button", name="Bring in and show"))
+    press(page.get_by_role("button", name="Upload and show"))
     shown = page.locator("li", has=page.get_by_text("shown now"))
     shown.get_by_role("link", name="Model drawing of").wait_for()
     press(page.get_by_role("link", name="Ada Penn"))

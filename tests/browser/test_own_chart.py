@@ -53,12 +53,12 @@ def sheet_to_print(page: Any) -> SheetLayout:
 
 
 def send(page: Any, pixels: np.ndarray, run: str, *, on_wall: bool = False) -> None:
-    page.get_by_role("link", name="Bring a scan in").click()
+    page.get_by_role("link", name="Upload a scan").click()
     page.get_by_label("Scan of the chart", exact=True).set_input_files(as_file(pixels))
     page.get_by_label("Run").fill(run)
     if on_wall:
         page.get_by_label("It is a chart without our corner marks").check()
-    page.get_by_role("button", name="Bring in and read").click()
+    page.get_by_role("button", name="Upload and read").click()
 
 
 def test_from_the_sheet_to_the_press_and_back(visit: Visit, lead: Any, series: Series) -> None:
@@ -117,4 +117,4 @@ def test_a_scan_that_is_no_chart_is_told_and_leads_on(visit: Visit, lead: Any, s
     page.locator(".refusal", has_text="No corner marks of a chart sheet").wait_for()
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     page.get_by_role("link", name="Send another scan").tap()
-    page.get_by_role("heading", name="Bring in a scan of the chart").wait_for()
+    page.get_by_role("heading", name="Upload a scan of the chart").wait_for()
