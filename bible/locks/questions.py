@@ -32,7 +32,7 @@ class Term:
 
 def terms_of(series: Series, words: str) -> list[Term]:
     """A question word by word; neighbours that are one code in pieces are one term."""
-    asked = words.split()
+    asked = words.replace("\0", " ").split()  # PostgreSQL takes no NUL, and nothing is called by one
     codes = [_read(series, word) for word in asked]
     terms = []
     at = 0

@@ -63,8 +63,9 @@ def series_of(request: HttpRequest, slug: str) -> Series:
 
 
 def edition_of(series: Series, name: str) -> Edition | None:
-    found = series.editions.filter(name__iexact=name.strip()).first() if name.strip() else None
-    if name.strip() and found is None:
+    name = name.replace("\0", "").strip()
+    found = series.editions.filter(name__iexact=name).first() if name else None
+    if name and found is None:
         raise Http404("No such edition.")
     return found
 

@@ -27,7 +27,7 @@ def coat(ada: Any) -> Any:
     return make_part(costume=make_costume(ada, name="work clothes"), name="coat")
 
 
-@pytest.mark.parametrize("words", ["ada coat", "COAT ADA", "ad co", "penn clothes", "  coat  "])
+@pytest.mark.parametrize("words", ["ada coat", "COAT ADA", "ad co", "penn clothes", "  coat  ", "ada\0coat"])
 def test_every_word_has_to_fit_somewhere(series: Series, coat: Any, words: str) -> None:
     assert [found.part for found in look_up(series, words, LATEST)] == [coat]
 
