@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -168,7 +169,8 @@ class World:
 
     def _kept_step(self, issue: Any, by: User) -> IssueStep:
         """A step that keeps what it was about."""
-        step = IssueStep(series=self.series, issue=issue, kind=IssueStep.Kind.SIGNED_OFF, by=by, at=timezone.now())
+        yesterday = timezone.now() - dt.timedelta(days=1)
+        step = IssueStep(series=self.series, issue=issue, kind=IssueStep.Kind.SIGNED_OFF, by=by, at=yesterday)
         step.save()
         keep_state(step)
         return step
