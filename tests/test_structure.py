@@ -141,6 +141,25 @@ def test_no_line_of_a_template_is_longer_than_a_screen_shows() -> None:
     assert long == []
 
 
+AT_THE_TOP = {
+    "README.md",
+    "DEVELOPERS.md",
+    "manage.py",
+    "pyproject.toml",
+    "bible",
+    "guides",
+    "templates",
+    "static",
+    "tests",
+}
+
+
+def test_nothing_else_lies_at_the_top() -> None:
+    """Where a folder of data was once taken for a place to keep it, a database and its key were committed."""
+    there = {path.name for path in HOUSE.iterdir() if not path.name.startswith(".") and path.suffix != ".egg-info"}
+    assert there - {"__pycache__"} == AT_THE_TOP
+
+
 def test_both_apps_are_there() -> None:
     assert {"bible", "guides"} <= {config.label for config in apps.get_app_configs()}
 
@@ -225,7 +244,7 @@ def test_no_files_import_each_other_in_a_circle() -> None:
     """Beneath and beside the tables' floor, whose foreign keys go to and fro; imports within functions count too."""
     names = {named(path) for path in modules("bible", "guides")}
     files = {
-        named(path): {file for module in brought(path) if (file := _file_of(module, names)) and file != named(path)}
+        named(path): {file for module in brought(path) if (file := _module_of(module, names)) and file != named(path)}
         for path in modules("bible", "guides")
         if room_of(named(path)) != "models" and named(path).split(".")[1:2] != ["models"]
     }
@@ -233,7 +252,7 @@ def test_no_files_import_each_other_in_a_circle() -> None:
     graphlib.TopologicalSorter(files).prepare()  # says which files where there is a circle
 
 
-def _file_of(module: str, names: set[str]) -> str:
+def _module_of(module: str, names: set[str]) -> str:
     """The module of ours that a dotted name lies in; empty where there is none, and for a package, which holds nothing."""
     while module and module not in names:
         module = module.rpartition(".")[0]
