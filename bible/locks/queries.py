@@ -80,6 +80,8 @@ class _Asked:
 def _holders(series: Series, term: Term, position: int, edition: Edition | None) -> dict[int, float]:
     """What the parts cost that a term fits by the codes they are locked to."""
     costs: dict[int, float] = {}
+    if not term.called and term.tint is None:
+        return costs
     of_series = Lock.every_printing.filter(series=series).order_by()
     now = of_series.needed_in(edition, position)
     if term.called:

@@ -54,7 +54,7 @@ def _read(series: Series, word: str) -> Tint | None:
     if len(word.replace(" ", "")) > CODE_LETTERS:
         return None
     try:
-        return series.read(word)
+        return series.notation.read_plain(word, series.chart)  # what a name might have meant as a code nobody asks
     except NotationError:
         return None
 

@@ -39,7 +39,8 @@ class StretchQuerySet(models.QuerySet[Row], Generic[Row]):
 
     def in_force(self, position: Any) -> Self:
         """Those standing that hold at a running-order position (or at an outer query's)."""
-        return self.standing().filter(Q(to_position=None) | Q(to_position__gt=position), from_position__lte=position)
+        lasts = Q(to_position=None) | Q(to_position__gt=position)
+        return self.filter(lasts, withdrawn_at=None, from_position__lte=position)
 
     def overlapping(self, from_position: int, to_position: int | None) -> Self:
         overlap = Q(to_position=None) | Q(to_position__gt=from_position)
