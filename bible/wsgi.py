@@ -6,10 +6,6 @@ import os
 from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "bible.settings")
-# There are more workers than cores already: linear algebra that takes every core for itself waits for the others.
-# Said before numpy is loaded, and handed on to whatever a worker starts.
-for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"):
-    os.environ.setdefault(variable, "1")
 application = get_wsgi_application()
 
 YOUNG = 20_000

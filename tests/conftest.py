@@ -17,11 +17,6 @@ from tests.factories import make_member, make_series
 # Playwright's loop runs in this thread; without this Django takes every query for one made by a coroutine.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 
-# A worker a core (xdist) is all that the cores can take: with two threads in each, linear algebra mostly waits for itself
-# (a page of the proof desk took twice the time). Workers and whatever is started get it with the environment.
-for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"):
-    os.environ.setdefault(_threads, "1")
-
 SERVICES_REQUIRED = os.environ.get("REQUIRE_SERVICES") == "1"
 
 
