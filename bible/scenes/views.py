@@ -12,8 +12,9 @@ from bible.models import Lock, Scene, Series, Subject
 from bible.models.permissions import Permission
 from bible.scenes.exports import scene_rules_table, scenes_table, shifted_chart_table, shifted_locks_table
 from bible.scenes.forms import SceneForm
-from bible.scenes.looking import LockedColours, cards, falling_on
+from bible.scenes.looking import LockedColours, cards, falling_on, looks_of
 from bible.scenes.queries import fall_on, lit_by, with_words
+from bible.series.presses import condition
 from bible.series.running_order import AsOf
 from bible.web.access import MemberRequest, member
 from bible.web.methods import SAFE
@@ -35,7 +36,8 @@ def scene_look(request: MemberRequest, series: Series) -> HttpResponse:
     form.is_valid()
     unheld = {"falls_on", "in_roles"} & form.errors.keys()
     falls_on = falling_on([] if unheld else form.targets)
-    context = {"series": series, "pairs": LockedColours(series).under(form.rule, falls_on), "rule": form.rule}
+    moved = LockedColours(series).under(form.rule, falls_on)
+    context = {"series": series, "looks": looks_of(moved, condition(series), series.chart.tints), "rule": form.rule}
     return render(request, "bible/scenes/_scene_look.html", context)
 
 
@@ -54,7 +56,7 @@ def scene(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
         "subjects": series.subjects.active(),
         "subject": subject,
         "rows": _rows(series, scene, subject.pk) if subject else None,
-        "chart": [] if subject else _chart(series, scene),
+        "chart": [] if subject else [pair for pair in _chart(series, scene) if pair[0] != pair[1]],
     }
     return render(request, "bible/scenes/scene.html", context)
 

@@ -1,8 +1,9 @@
 """Colour sheets as PDF: swatches are DeviceCMYK with the codes' own percentages, only the crop is a picture.
 
-The picture is what a lead has chosen, or is cut when it is asked for around the subject's marks on the guide with
-most of its parts, so nothing has to be kept in step. An unknown issue is refused in words, since paper outlives the
-page. A booklet is set in one pass: its contents are PDF forms used before they are defined.
+A single sheet begins with a page for each costume, its figure large; a booklet has one picture a subject, above its
+list. The picture is what a lead has chosen, or is cut when it is asked for around the subject's marks on the guide
+with most of its parts, so nothing has to be kept in step. An unknown issue is refused in words, since paper outlives
+the page. A booklet is set in one pass: its contents are PDF forms used before they are defined.
 """
 
 from __future__ import annotations
@@ -11,15 +12,17 @@ import datetime as dt
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import IO
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, Spacer
+from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
 from bible.colour.grads import ends_of
 from bible.colour.tints import Tint
 from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock, InScene
+from guides.booklets.wall_pdf import WallPage, pages_of
 from guides.core.crops import Crop, cut_crops
 from guides.paper.page import CAUTION, paged
 from guides.paper.paragraphs import paragraph
@@ -85,7 +88,7 @@ def write_sheet(book: Book, made_at: dt.datetime, out: IO[bytes], size: Size = A
     title = f"{book.series.title}: {names}, {book.as_of}"
     document = paged(out, title=title, series=book.series, press=book.press, made_at=made_at, size=size)
     with cut_pictures(book) as pictures:
-        story = [flowable for sheet in book.sheets for flowable in sheet_story(book, sheet, pictures)]
+        story = [flowable for sheet in book.sheets for flowable in _illustrated(book, sheet, pictures, document.room)]
         story += [
             Spacer(0, 4 * mm),
             paragraph(f"Press condition: {book.press.title} ({book.press.source})"),
@@ -95,8 +98,15 @@ def write_sheet(book: Book, made_at: dt.datetime, out: IO[bytes], size: Size = A
         document.write(story)
 
 
+def _illustrated(book: Book, sheet: ColourSheet, pictures: Pictures, room: tuple[float, float]) -> list[Flowable]:
+    """A page for each costume that has a figure, and the list of all codes behind them."""
+    shown = [page for page in pages_of(book, sheet) if page.figure]
+    figures = [flowable for page in shown for flowable in (WallPage(book, page, room), PageBreak())]
+    return figures + sheet_story(book, sheet if not shown else replace(sheet, crop=None), pictures)
+
+
 def sheet_story(book: Book, sheet: ColourSheet, pictures: Pictures) -> list[Flowable]:
-    """One subject's sheet."""
+    """One subject's list of codes, under its picture."""
     subject = sheet.subject
     story: list[Flowable] = [
         paragraph(subject.name, 18, bold=True),

@@ -39,7 +39,7 @@ A_PAGE = 20
 COLUMN, HEAD = 0.25, 0.1
 """Shares of the page: of its width for the patches on each side, of its height for the names above."""
 
-HIGHEST = 38 * mm
+HIGHEST = 50 * mm
 """Of a part's place in its column, on A4."""
 
 

@@ -132,7 +132,8 @@ def _page(
     context = {
         "series": series,
         "form": form,
-        "flags": flags_of(marks, condition(series)),
+        "flags": gathered(flags_of(marks, condition(series))),
+        "count": len(marks),
         "token": flags_token(marks),
         "back": back,
         "trouble": trouble,

@@ -27,10 +27,12 @@ RULE = CMYKColor(0, 0, 0, 0.35)
 
 SWATCH = (11 * mm, 5 * mm)
 
-SIZE, HEAD_SIZE = 8, 7
+SIZE, HEAD_SIZE = 9, 7.5
 """Points of words in rows, and in the first row."""
 
 LEADING = 1.2
+SLACK = 1e-6
+"""Points by which sums of heights may be off: a table that just fits is not broken for it."""
 ABOVE, BEHIND = 1.5, 6.0
 """Points left free above and below a row, and behind a cell's paragraphs."""
 
@@ -119,7 +121,7 @@ class RuledTable(Flowable):
         """As many rows as there is room for, and the rest under the head once more; nothing where not one fits."""
         self.wrap(width, height)
         left, fitting = height - self.heights[0], 1
-        while fitting < len(self.rows) and self.heights[fitting] <= left:
+        while fitting < len(self.rows) and self.heights[fitting] <= left + SLACK:
             left -= self.heights[fitting]
             fitting += 1
         if fitting == 1:

@@ -27,7 +27,8 @@ USUAL_WIDTH = 1_080.0
 BAND_TOP, BAND_HEIGHT = 2.0, 20.0
 MARKS_TOP, MARKS_HEIGHT = 25.0, 14.0
 SIGN_TOP = 41.0
-LANE_HEIGHT = 54.0
+LANE_HEIGHT, PLAIN_LANE_HEIGHT = 54.0, 40.0
+"""With signs below the marks, and without."""
 CODE_WIDTH = 8.0
 """Of one letter of a code, in pixels: a code is written into a band only where it fits."""
 NUMBER_ROOM = 34.0
@@ -123,6 +124,10 @@ class Lane:
         return next((band for band in self.bands if band.holds_at(issue)), None)
 
     @property
+    def height(self) -> float:
+        return LANE_HEIGHT if self.deviating else PLAIN_LANE_HEIGHT
+
+    @property
     def deviating(self) -> list[Column]:
         return [column for column in self.columns if column.sign]
 
@@ -150,7 +155,6 @@ class Timeline:
     ticks: tuple[Tick, ...]
     width: float
     column: float
-    lane_height: float = LANE_HEIGHT
     band_top: float = BAND_TOP
     band_height: float = BAND_HEIGHT
 

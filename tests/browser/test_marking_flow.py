@@ -14,11 +14,12 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from bible.models import Series
+from bible.models import Part, Series
 from guides.models import Agreement, Guide, Mark
 from tests.browser.crowded_page import forty, make_cast
 from tests.browser.hand import KEYSTROKE, Hand, seconds
 from tests.browser.moves import field_has_focus, point_of_page, queue_is_empty, until
+from tests.factories import make_lock
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -37,6 +38,19 @@ def marking_by_typing(hand: Hand) -> None:
             hand.key("Tab")
             hand.type(one.letters)
         hand.key("Enter")
+
+
+def place_named(hand: Hand, x: float, y: float, letters: str) -> None:
+    """Place a mark by letters of its part; its locked code is offered, and taken by a second Enter."""
+    hand.click(*point_of_page(hand.page, x, y))
+    hand.key("Tab")
+    hand.type(letters)
+    hand.key("Enter")
+    hand.key("Enter")
+
+
+def offered(page: Any, chips: str = ".chip-choice") -> list[str]:
+    return [" ".join(text.split()) for text in page.locator(f"#panel {chips}").all_inner_texts()]
 
 
 def requests_of(page: Any) -> Counter[tuple[str, str]]:
@@ -132,20 +146,86 @@ def test_what_the_desk_offers_saves_keys(visit: Visit, colourist: Any, series: S
     hand.did.clear()
     hand.click(*point_of_page(page, 0.5, 0.5))
     field_has_focus(page, "written")
-    hand.key("Tab")
-    chips = page.locator("#panel .chip-choice").all_inner_texts()
-    assert [" ".join(text.split()) for text in chips] == [
-        "1 boots YR3B3", "2 hair YR2", "3 skin Y2R2", "4 scarf R3",
-    ]  # fmt: skip
+    assert offered(page) == ["1 boots YR3B3", "2 hair YR2", "3 skin Y2R2", "4 scarf R3", "5 coat YR3B2"]
     hand.key("3")
     hand.key("Enter")
     page.wait_for_function("() => document.querySelectorAll('#mark-list tbody tr').length === 2")
-    assert hand.did == {"P": 1, "K": 4, "H": 2}, "a button and three keys for part and code"
+    assert hand.did == {"P": 1, "K": 3, "H": 2}, "a button and two keys for part and code"
     second = Mark.objects.latest("pk")
     assert (second.part.name if second.part else "", second.written) == ("skin", "Y2R2")
 
     page.mouse.click(*point_of_page(page, 0.7, 0.7))
     field_has_focus(page, "written")
     page.keyboard.press("Tab")
-    chips = page.locator("#panel .chip-choice").all_inner_texts()
-    assert [text.split()[1] for text in chips] == ["boots", "hair", "scarf", "coat"], "what the page has comes last"
+    assert [text.split()[1] for text in offered(page)] == ["boots", "hair", "scarf", "coat", "skin"], (
+        "what the page has comes last, and the part itself once more"
+    )
+
+
+def test_figures_over_the_page_take_what_is_foretold(
+    visit: Visit, colourist: Any, series: Series, guide: Guide
+) -> None:
+    """The shade of the part just marked comes first; a figure begins its mark under the pointer, Enter takes its code."""
+    make_cast(series)
+    coat = Part.objects.get(name="coat")
+    make_lock(coat, "YR", role="shade")
+    page = visit(colourist, guide.get_absolute_url(), viewport={"width": 1280, "height": 1000})
+    page.wait_for_load_state("networkidle")
+    page.mouse.move(*point_of_page(page, 0.5, 0.5))
+    page.keyboard.press("1")
+    assert page.locator("#panel .mark-form").count() == 0, "nothing is offered yet, so nothing begins"
+    hand = Hand(page)
+    place_named(hand, 0.2, 0.2, "co")
+    page.locator("#panel .answer-word", has_text="Agrees with the bible").wait_for()
+    assert offered(page, ".foretold-one")[:2] == ["1 coat shade YR", "2 boots YR3B3"]
+    hand.did.clear()
+    hand.point(*point_of_page(page, 0.5, 0.5))
+    hand.key("1")
+    assert Mark.objects.count() == 1, "a figure chooses, Enter places"
+    hand.key("Enter")
+    page.wait_for_function("() => document.querySelectorAll('#mark-list tbody tr').length === 2")
+    assert hand.did == {"P": 1, "K": 2, "H": 2}
+    shade = Mark.objects.latest("pk")
+    assert (shade.part, shade.role, shade.written, shade.agreement) == (coat, "shade", "YR", Agreement.AGREES)
+    assert (shade.x, shade.y) == (pytest.approx(0.5, abs=0.004), pytest.approx(0.5, abs=0.004))
+    page.keyboard.press("9")
+    assert page.locator("#panel .mark-form [name=part]").input_value() != "", (
+        "a figure without an offer changes nothing"
+    )
+    page.mouse.click(*point_of_page(page, 0.7, 0.7))
+    page.keyboard.type("c25 m50")
+    assert page.input_value("#panel [name=written]") == "c25 m50", "within a code figures are figures"
+
+
+def test_forty_marks_by_number_keys_in_two_hundred_keys_and_clicks(
+    visit: Visit, colourist: Any, series: Series, guide: Guide
+) -> None:
+    """The bar of the desk for a hand: a subject begins by its first letter and two of a part, its other
+    parts follow by a figure.
+
+    Which figure is read off the panel, where it is foretold, as a person reads it.
+    """
+    make_cast(series)
+    page = visit(colourist, guide.get_absolute_url(), viewport={"width": 1280, "height": 1000})
+    page.wait_for_load_state("networkidle")
+    hand, subject = Hand(page), ""
+    for one in forty():
+        if not one.part:
+            hand.click(*point_of_page(page, one.x, one.y))
+            hand.type(one.code)
+            hand.key("Enter")
+        elif one.subject != subject:
+            place_named(hand, one.x, one.y, one.subject[0].lower() + one.letters)
+        else:
+            figures = {text.split()[1]: text.split()[0] for text in offered(page, ".foretold-one")}
+            hand.click(*point_of_page(page, one.x, one.y))
+            hand.key(figures[one.part])
+            hand.key("Enter")
+        subject = one.subject or subject
+    queue_is_empty(page)
+    marks = list(Mark.objects.live().order_by("number").with_names())
+    assert [(mark.written.lower(), mark.part.name if mark.part else "") for mark in marks] == [
+        (one.code, one.part) for one in forty()
+    ]
+    assert {mark.agreement for mark in marks} == {Agreement.AGREES, Agreement.BACKGROUND}
+    assert hand.did["K"] <= 200, "keys and buttons of forty marks"

@@ -9,7 +9,7 @@
   const status = document.getElementById("pocket-status");
   const list = document.getElementById("pocket-found");
   const tally = document.getElementById("pocket-tally");
-  const SHOWN = 60;
+  const SHOWN = 40;
   const ASK_EVERY = 5 * 60 * 1000;
   const ASK_AGAIN = 3000; // the browser says “online” before the line carries anything
   const OLD = 7 * 24 * 3600 * 1000;

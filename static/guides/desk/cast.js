@@ -70,16 +70,23 @@
     return rows.find((one) => one.part === row.part && sameCode(one, code)) ?? null;
   }
 
-  // The other parts of the subject that was marked last: those this page does not have first.
-  function others(lastName) {
+  // What may come next of the subject that was marked last: the other roles of the part itself, the other parts, of
+  // costumes this page has before the rest and parts it lacks before those it has, and the part once more.
+  function next(lastName, marked) {
     const last = parts.find((part) => part.name === lastName);
     if (!last) return [];
     const had = new Set(Array.from(document.querySelectorAll("#mark-list tr[data-part]"), (row) => Number(row.dataset.part)));
-    const same = rows.filter((row) => row.role === "base" && row.part.subject === last.subject && row.part !== last);
-    const order = (row) => (had.has(row.part.id) ? 2 : 0) + (row.part.costume === last.costume ? 0 : 1);
-    return same.sort((a, b) => order(a) - order(b)).slice(0, CHIPS);
+    for (const part of parts) if (marked.has(part.name)) had.add(part.id); // some are still under way
+    const worn = new Set([last.costume, ...parts.filter((part) => had.has(part.id) && part.subject === last.subject).map((part) => part.costume)]);
+    const order = ({ part, role }) => {
+      if (part === last) return role === "base" ? 4 : -1;
+      return (had.has(part.id) ? 2 : 0) + (worn.has(part.costume) ? 0 : 1);
+    };
+    const same = rows.filter(({ role, part }) => part === last || (role === "base" && part.subject === last.subject));
+    const sorted = same.sort((a, b) => order(a) - order(b));
+    return sorted.filter((_, at) => at < CHIPS - 1 || at === sorted.length - 1);
   }
 
   const named = (name) => parts.find((part) => part.name === name);
-  desk.cast = { find, others, named, meant, ready: desk.mayMark ? load() : null };
+  desk.cast = { find, next, named, meant, ready: desk.mayMark ? load() : null };
 })();

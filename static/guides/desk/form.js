@@ -5,6 +5,7 @@
   const { panel, stage } = desk;
   const blank = document.getElementById("blank-mark");
   let lastPart = ""; // full name of the part that was marked last
+  const marked = new Set(); // names of parts marked since the desk was opened
   let options = []; // what the list shows
   let active = 0;
   let offer = null; // a locked code that Enter takes
@@ -12,6 +13,7 @@
   const form = () => panel.querySelector(".mark-form");
   const field = (name) => form()?.elements[name];
   const isNew = () => form()?.getAttribute("action") === stage.dataset.newMark;
+  const offers = () => (lastPart ? desk.cast.next(lastPart, marked) : []);
   const lastSubject = () => desk.cast.named(lastPart)?.subject ?? "";
 
   function unchoose() {
@@ -111,7 +113,7 @@
 
   function chips() {
     const place = panel.querySelector(".chips");
-    const rows = isNew() && lastPart ? desk.cast.others(lastPart) : [];
+    const rows = isNew() ? offers() : [];
     place.replaceChildren();
     place.hidden = !rows.length || Boolean(field("part").value);
     if (!rows.length) return;
@@ -121,10 +123,30 @@
       chip.type = "button";
       chip.className = "chip-choice";
       fill(chip, row, String(at + 1));
-      chip.addEventListener("click", () => { choose(row); field("part").focus(); });
+      chip.addEventListener("click", () => { choose(row); field(row.code || field("written").value ? "part" : "written").focus(); });
       place.append(chip);
     });
   }
+
+  // What figures typed over the page would take, said under what has just been placed.
+  function foretell() {
+    const rows = offers();
+    if (!rows.length) return;
+    const line = words("p", "chips foretold", "");
+    line.append(words("span", "aside", `${lastSubject()} next, number keys on the page:`));
+    rows.forEach((row, at) => {
+      const one = words("span", "foretold-one", "");
+      fill(one, row, String(at + 1));
+      line.append(one);
+    });
+    const answer = panel.querySelector(".answer");
+    if (answer) answer.after(line);
+    else panel.append(line);
+  }
+
+  // No code begins with a figure: in an empty field one takes what is offered under it.
+  const isChip = (key) => /^[1-9]$/.test(key) && panel.querySelectorAll(".chips:not([hidden]) .chip-choice").length >= Number(key);
+  const takeChip = (key) => panel.querySelectorAll(".chip-choice")[Number(key) - 1].click();
 
   function list() {
     const place = panel.querySelector("#part-options");
@@ -238,16 +260,15 @@
     }
     if (!inForm || event.altKey || event.ctrlKey || event.metaKey || event.isComposing) return;
     if (event.key === "Enter" && event.target.tagName === "INPUT") enter(event);
+    if (!event.target.value && isChip(event.key) && ["written", "part"].includes(event.target.name)) {
+      takeChip(event.key);
+      event.preventDefault();
+    }
     if (event.target.name !== "part") return;
     if (event.key === "Tab" && options.length && !event.shiftKey) choose(options[active]);
     if ((event.key === "ArrowDown" || event.key === "ArrowUp") && options.length) {
       active = (active + (event.key === "ArrowDown" ? 1 : options.length - 1)) % options.length;
       list();
-      event.preventDefault();
-    }
-    const chip = /^[1-9]$/.test(event.key) && !event.target.value && panel.querySelectorAll(".chip-choice")[Number(event.key) - 1];
-    if (chip) {
-      chip.click();
       event.preventDefault();
     }
   });
@@ -265,6 +286,7 @@
     const isMark = sent.matches(".mark-form");
     const placing = isMark && sent.getAttribute("action") === stage.dataset.newMark;
     if (isMark && values.part) lastPart = desk.cast.named(values.part)?.name ?? values.part;
+    if (placing && values.part) marked.add(lastPart);
     const said = isMark ? `${sent.dataset.deed}: ${values.written} ${values.part}`.trim() : sent.dataset.deed;
     if (placing) waitForNext(values);
     desk.send(sent.getAttribute("action"), values, said, { placing, form: sent });
@@ -273,6 +295,7 @@
   // The next mark may be placed while the last one is on its way.
   function waitForNext(values) {
     panel.replaceChildren(words("p", "aside sending", `${values.written} ${values.part || "background"} …`));
+    foretell();
     desk.draw.clearDraft();
     backToPage();
   }
@@ -294,7 +317,10 @@
         desk.openPanel(asked);
       }
       if (refused) (panel.querySelector(".field-wrong input, [data-asks]") ?? field("written"))?.focus({ preventScroll: true });
-      else if (placing) stage.focus({ preventScroll: true });
+      else if (placing) {
+        foretell();
+        stage.focus({ preventScroll: true });
+      }
     } else {
       htmx.swap("#panel", text, { swapStyle: "none", swapDelay: 0, settleDelay: 0 });
       dress();
@@ -319,7 +345,9 @@
   });
 
   desk.form = {
-    open, close, castCame, isWriting: () => Boolean(form() && isNew()),
+    open, close, castCame, takeChip,
+    hasChip: (key) => /^[1-9]$/.test(key) && offers().length >= Number(key),
+    isWriting: () => Boolean(form() && isNew()),
     remember: (part) => { if (part) lastPart = part; },
   };
   dress();

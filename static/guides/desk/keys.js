@@ -119,18 +119,25 @@
     if (!event.repeat) deed();
   }
 
-  // A letter typed over the page: with the focus there, or with the pointer there and the focus where nobody writes.
-  function beginsCode(event) {
+  // A figure means a part that is offered, unless a code that was found is asked about.
+  const meansPart = (key) => desk.form.hasChip(key) && !document.querySelector("#found [data-found-key='1']");
+
+  // A letter typed over the page, or a part's figure: with the focus there, or with the pointer there and the focus
+  // where nobody writes.
+  function beginsMark(event) {
     const writing = event.target.closest?.(`${WRITING}, dialog`);
     const over = !writing && (stage.contains(event.target) || stage.matches(":hover"));
-    return desk.mayMark && over && /^\p{L}$/u.test(event.key) && !event.isComposing && !event.repeat;
+    if (!desk.mayMark || !over || event.isComposing || event.repeat) return false;
+    return /^\p{L}$/u.test(event.key) || meansPart(event.key);
   }
 
   document.addEventListener("keydown", (event) => {
     command(event);
-    if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey || !beginsCode(event)) return;
+    if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey || !beginsMark(event)) return;
     event.preventDefault();
-    desk.placing.begin(cursor ?? desk.centre(), event.key);
+    const letter = /\d/.test(event.key) ? "" : event.key;
+    desk.placing.begin(cursor ?? desk.centre(), letter);
+    if (!letter) desk.form.takeChip(event.key);
   });
 
   // Keys of those who mark; false where a key means nothing.

@@ -123,7 +123,7 @@
     else desk.form.open(place(where));
   }
 
-  // The first letter of a code, typed over the page, is where its mark begins.
+  // The first letter of a code, typed over the page, is where its mark begins; a part's figure begins one without.
   function begin(where, letter) {
     if (mode !== "mark") setMode("mark");
     desk.form.open({ ...place(desk.ontoPage(where)), written: letter });

@@ -265,7 +265,8 @@ def test_the_pdf_carries_the_percentages_as_devicecmyk(ada: Subject, series: Ser
         "25 50 100 0",
         "In scenes",
         "Night",
-        "From the guide of issue 1",
+        "issue 1, page",
+        "paint, not ink",
         "Press condition: Coldset newsprint (TR 002)",
         "the house’s own proof",
     ):
