@@ -23,6 +23,15 @@ from guides.imports.worn_cells import read_worn
 AS_DRAWN = "as drawn"
 """The costume of what has only one look."""
 NAME_LENGTH = 80
+_OPEN = frozenset((
+    "present", "today", "now", "ongoing", "on going", "open", "current", "currently", "still", "start", "the start",
+    "beginning", "first", "always", "ever", "end", "the end", "latest", "heute", "jetzt", "offen", "laufend",
+    "anfang",
+    "beginn", "immer", "ende", "aujourd'hui", "présent", "en cours", "début", "toujours", "fin", "hoy", "actual",
+    "presente", "inicio", "siempre", "oggi", "in corso", "inizio", "sempre", "現在", "継続", "最初", "hoje", "início",
+    "heden", "nu", "dziś", "obecnie", "сейчас", "начало", "nutid",
+))  # fmt: skip
+"""Words for “no end”, or “from the beginning”, in small letters (common practice, no source)."""
 REASON_LENGTH = 300
 NOTE_LENGTH = 2_000
 
@@ -97,7 +106,7 @@ class BibleReader:
             return Fate.wrong(row.line, wrong)
         assert kind is not None
         assert role is not None
-        stretch = self._stretch(*self._ends(row.line, said))
+        stretch = self._apart_in_issues(row.line, said) or self._stretch(*self._ends(row.line, said))
         if isinstance(stretch, str):
             return Fate.wrong(row.line, stretch)
         tint = self._tint(said["code"]) if said["code"] else None
@@ -156,17 +165,26 @@ class BibleReader:
 
     def _ends(self, line: int, said: Said) -> tuple[str, str]:
         """The first and last issue as the row says them: in two columns, or as a run in one of them."""
-        first, last, both = said["first"], said["last"], said.get("issues", "")
+        first, last, both = (_closed(said.get(name, "")) for name in ("first", "last", "issues"))
         if both and not (first or last):
             if self.numbered.get(both) is not None or (run := run_of(both)) is None:
                 self.lone.append(line)
-                return (both, both) if self.alone != "on" else (both, "")
+                return {"on": (both, ""), "no": ("", "")}.get(self.alone, (both, both))
             return run
         if first and self.numbered.get(first) is None and (run := run_of(first)) and (not last or not run[1]):
             return run[0], run[1] or last
         if last and self.numbered.get(last) is None and (run := run_of(last)) and not run[0]:
             return first, run[1]
         return first, last
+
+    def _apart_in_issues(self, line: int, said: Said) -> str:
+        """Why a row names no stretch where a column of runs says another one than the columns of its ends."""
+        both = said.get("issues", "")
+        if not both or not (said["first"] or said["last"]):
+            return ""
+        run = None if self.numbered.get(both) is not None else run_of(both)
+        apart = self._ends(line, said) != (run or (both, both))
+        return f"It says issues {both[:40]} in one column and others beside it." if apart else ""
 
     def _stretch(self, first: str, last: str) -> tuple[int, int | None, bool] | str:
         """Positions from and up to, not including, and whether it names its first issue; a sentence where an issue is
@@ -182,6 +200,11 @@ class BibleReader:
             return f"It ends with issue {ends.number}, before it begins with issue {begins.number}."
         end = self.order.position_after(ends) if ends else None
         return begins.position if begins and begins.position > self.first else 0, end, bool(first)
+
+
+def _closed(said: str) -> str:
+    """An issue as it is said; empty where a word says that there is no end, or that it was always so."""
+    return "" if alike(said) in _OPEN else said
 
 
 def one_line(text: str) -> str:

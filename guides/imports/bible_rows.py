@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from bible.colour.grads import TintOrGrad
 from bible.locks.services import LockToBe, lock_afresh, lock_tint
@@ -59,15 +59,18 @@ class BibleTaker:
         self.taken_back = set(series.brought_tables.undone().values_list("undone_at", flat=True))
         self.fates: dict[int, Fate] = {}
         self.new: dict[int, list[int]] = {}
-        self.made = 0
+        self.made, self.dated = 0, False
 
     def take(self, rows: Iterable[BibleRow]) -> list[Fate]:
         fresh: dict[tuple[int, str], list[BibleRow]] = defaultdict(list)
         later: list[tuple[Part, BibleRow]] = []
+        rows = list(rows)
+        self.dated = any(row.tint and (row.dated or row.end is not None) for row in rows)
         for row in sorted(rows, key=lambda row: (row.start, row.at)):
             part, made = self._named(row)
             if made is None:
                 continue
+            row = self._with_note(row)
             if row.tint and part and (why := self._wrong_role(part, row.role)):
                 self._refuse(row, why)
             elif row.tint is None or part is None:
@@ -127,6 +130,13 @@ class BibleTaker:
         self.new[row.at] = [place for place, _ in made]
         return part, ", ".join(told for _, told in made)
 
+    def _with_note(self, row: BibleRow) -> BibleRow:
+        """What is told of a note that is not taken: a subject has one, and keeps it."""
+        if not row.note or row.note == self.subjects[row.key[0]].note:
+            return row
+        told = f"Its note “{row.note[:40]}” is left out: {row.names[0]} is there already, and a subject has one note."
+        return replace(row, told=" ".join(filter(None, (row.told, told))))
+
     def _wrong_role(self, part: Part, role: str) -> str:
         """Why a role is none for a part; what has it locked already keeps it."""
         if any(locks for (pk, held, _), locks in self.standing.items() if (pk, held) == (part.pk, role)):
@@ -171,7 +181,7 @@ class BibleTaker:
                     self._say(row, State.SAME, "An earlier line says so already.")
                 else:
                     laid = lay(laid, row)
-                    self._say(row, State.ADDED, f"{row.names[2]} locked to {row.written}.")
+                    self._say(row, State.ADDED, f"{row.names[2]} locked to {row.written}{self._holds(row)}.")
             decisions += [
                 LockToBe(part_id, role, _tint(one.row), one.row.written, one.start, one.end, one.row.reason)
                 for one in laid
@@ -202,13 +212,19 @@ class BibleTaker:
             part=part, role=row.role, tint=_tint(row), written=row.written, from_position=row.start,
             to_position=row.end, by=self.by, reason=row.reason, edition=row.edition,
         )  # fmt: skip
-        since = "" if row.dated else f" from issue {self.changes_from.number} on" if self.changes_from else ""
+        since = (
+            f" from issue {self.changes_from.number} on" if self.changes_from and not row.dated else self._holds(row)
+        )
         over = f", over {held.written} locked by {name_of(held.decided_by)}" if held else ""
         where = f" in {row.edition}" if row.edition else ""
         told = f"{row.names[2]} locked to {row.written}{where}{since}{over}."
         self._say(row, State.CHANGED if held else State.ADDED, told)
         now = Lock.every_printing.of(part.pk, row.role).of_edition(row.edition).standing()
         self.standing[key] = list(now.with_people().order_by("from_position"))
+
+    def _holds(self, row: BibleRow) -> str:
+        """In which issues a row's code holds, in a table whose rows say so: its blanks mean something too."""
+        return f", {self.order.span(_Span(row.start, row.end))}" if self.dated else ""
 
     def _begins(self, position: int) -> int:
         """At the first issue and before it is one thing."""
@@ -223,6 +239,11 @@ class BibleTaker:
             return False
         named = [self._begins(self.changes_from.position)] if self.changes_from else []
         return any(agrees(standing, replace(row, start=position)) for position in (LATEST, *named))
+
+
+class _Span(NamedTuple):
+    from_position: int
+    to_position: int | None
 
 
 def _tint(row: BibleRow) -> TintOrGrad:

@@ -31,6 +31,7 @@ class CodeCell:
     told: str = ""
 
 
+_RAISED = re.compile("[⁰¹²³⁴-⁹₀-₉]")
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _BEHIND = re.compile(r"^(.*?)\s*([?!*†‡]+)$", re.DOTALL)
 _AFTER = re.compile(r"^(.+?)\s*(?:[,;:]|\s-+)\s+(.*[^\W\d_]{3,}.*)$", re.DOTALL)
@@ -50,7 +51,7 @@ _SHARES = re.compile(r"([CMYK])\s*([01](?:[.,]\d{1,2})?)(?!\d)", re.IGNORECASE)
 
 def plain_code(cell: str, reads: Reads) -> CodeCell:
     """A cell's code, with what stood beside it kept apart."""
-    if not cell or len(cell) > LONGEST or reads(cell):
+    if not cell or len(cell) > LONGEST or cell.lstrip().startswith(("+", "＋")) or reads(cell):
         return CodeCell(cell)
     for text, note in _without_notes(unicodedata.normalize("NFKC", cell).strip()):
         for form in _forms(text):
@@ -61,6 +62,13 @@ def plain_code(cell: str, reads: Reads) -> CodeCell:
                 told = ", ".join(said)
                 return CodeCell(code, note, f"{told[:1].upper()}{told[1:]}." if told else "")
     return CodeCell(cell)
+
+
+def raised(cell: str) -> str:
+    """Why a cell with a raised or lowered figure is none to be read: it may be a footnote's."""
+    if not _RAISED.search(cell):
+        return ""
+    return f"“{cell[:40]}” has a raised or lowered figure: write it plainly where it belongs to the code."
 
 
 def _without_notes(text: str) -> Iterator[tuple[str, str]]:

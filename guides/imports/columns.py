@@ -19,6 +19,25 @@ MOST_TURNED = 300
 INKS_NEEDED = 3
 """Columns of inks that make a tint; one letter alone above a column may mean anything."""
 
+_OF_PAGES = frozenset((
+    "page", "pages", "panel", "panels", "seite", "seiten", "planche", "case", "página", "pagina", "viñeta",
+))  # fmt: skip
+"""A heading that holds one of these speaks of a page, whatever else it says: “from page” is no issue."""
+_RUNS = frozenset(("issue", "issues", "heft", "hefte", "ausgabe", "ausgaben", "numéro", "número", "numero", "号"))
+_ENDS = frozenset((
+    "from", "to", "until", "till", "since", "first", "last", "start", "end", "up", "before", "after", "through",
+    "ab", "bis", "von", "seit", "vor", "nach", "de", "du", "à", "au", "depuis", "avant", "après", "desde", "hasta",
+    "antes", "dal", "al", "fino", "prima", "dopo",
+))  # fmt: skip
+"""A heading that holds one of these says one end of a run of issues, “before issue” maybe none that we take."""
+_NUMBERED = frozenset(
+    ("no", "nr", "number", "num", "id", "nummer", "numéro", "número", "numero", "ref", "index", "番号")
+)
+_NAMES_OF = frozenset(
+    ("subject", "character", "costume", "outfit", "part", "item", "figur", "teil", "kostüm", "prop")
+)
+"""“Part name” goes before “part no”, wherever it stands."""
+
 Remembered = Mapping[str, str]
 """What a series called its columns by hand: normal heading to field."""
 
@@ -78,6 +97,7 @@ BIBLE = known_words(
         ),
         TableField("code", "Code", ("code", "tint", "tint code", "colour", "color", "colour code", "color code")),
         TableField("written", "Code as it was written", ("written", "as written"), exact=True),
+        TableField("fades", "Fades to", ("fades to", "fade to", "to code", "second code", "code 2"), exact=True),
         *_INKS,
         TableField(
             "issues",
@@ -88,13 +108,37 @@ BIBLE = known_words(
         TableField(
             "first",
             "From issue",
-            ("from", "from issue", "since", "first issue", "first", "start", "starts", "as of issue", "valid from"),
+            (
+                "from",
+                "from issue",
+                "issue from",
+                "since",
+                "first issue",
+                "first",
+                "start",
+                "starts",
+                "as of issue",
+                "valid from",
+            ),
             help="else from the first one; asked for where another code is locked",
         ),
         TableField(
             "last",
             "Up to and including issue",
-            ("to", "to issue", "until", "up to", "last issue", "last", "end", "ends", "till", "through", "thru"),
+            (
+                "to",
+                "to issue",
+                "issue to",
+                "until",
+                "up to",
+                "last issue",
+                "last",
+                "end",
+                "ends",
+                "till",
+                "through",
+                "thru",
+            ),
         ),
         TableField("edition", "Edition", ("edition", "printing"), help="else the first printing", exact=True),
         TableField("reason", "Reason", ("reason", "why", "because", "remark", "remarks", "comment", "comments")),
@@ -212,10 +256,18 @@ def _ways(cell: str, above: str) -> tuple[str, ...]:
 def _column_of(word: str, ways: list[tuple[str, ...]], taken: set[int], *, exact: bool) -> int | None:
     if not exact and len(word) <= 2:
         return None
-    for column, headings in enumerate(ways):
+    numbered = [
+        column for column, headings in enumerate(ways) if any(_NUMBERED & set(one.split()) for one in headings)
+    ]
+    behind = numbered if word in _NAMES_OF else []
+    for column in sorted(range(len(ways)), key=lambda one: one in behind):
+        headings = ways[column]
         if column in taken:
             continue
         for heading in headings:
+            more = set(heading.split()) - set(word.split())
+            if _OF_PAGES & more or (word in _RUNS and _ENDS & more):
+                continue
             if heading == word or (not exact and (heading.startswith(f"{word} ") or heading.endswith(f" {word}"))):
                 return column
     return None

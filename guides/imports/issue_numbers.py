@@ -64,7 +64,8 @@ _RUN = re.compile(
     r"\s*(?P<last>\S.*?)(?:まで)?$"
 )
 _ONWARDS = re.compile(
-    r"^(?:(?:from|since|starting|ab|seit|dès|depuis|à partir de|à partir du|desde|a partir de|da|dal)\s+"
+    r"^(?:(?:(?:from|since|starting|ab|seit|dès|depuis|à partir de|à partir du|desde|a partir de|da|dal)\s+"
+    r"|[≥>]=?\s*)"
     rf"{_WORDS_BEFORE}"
     r"(?P<a>\S.*?)(?:\s+(?:on|onwards?))?|(?P<b>\S.*?)\s*(?:\+|\s(?:on|onwards?|and up|and on|ff\.?)|-|から))$"
 )

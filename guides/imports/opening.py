@@ -23,7 +23,14 @@ from guides.imports.deed_columns import ASSIGNMENTS, SCENES, WAIVERS
 from guides.imports.grid import Grid, GridRow, read_table
 from guides.imports.inks import INK_FIELDS
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
-from guides.imports.reshaping import from_lines, inks_in_order, names_apart, one_below_the_other
+from guides.imports.reshaping import (
+    from_lines,
+    groups_apart,
+    inks_in_order,
+    names_apart,
+    one_below_the_other,
+    under_other_headings,
+)
 from guides.imports.series_words import USUAL, SeriesWords
 from guides.imports.sheets import Rows
 from guides.imports.telling import looks_like
@@ -128,7 +135,13 @@ def _reshaped(grid: Grid, kind: str, words: SeriesWords, line: int | None, told:
         grid, said = reshape(grid)
         told += said
     headings = find_headings(grid, fields, remembered, line)
-    grid, said = names_apart(grid, headings, words.reads)
+    if line is None and not headings.known and headings.row and any(map(words.reads, headings.row.cells)):
+        headings = find_headings(grid, fields, remembered, 0)  # a row with a code is none of headings
+    for lay_out in (names_apart, groups_apart):
+        grid, said = lay_out(grid, headings, words.reads)
+        told += said
+        headings = find_headings(grid, fields, remembered, line) if said else headings
+    grid, said = under_other_headings(grid, headings, fields)
     told += said
     return grid, find_headings(grid, fields, remembered, line) if said else headings
 

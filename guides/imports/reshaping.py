@@ -5,15 +5,19 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import zip_longest
 
 from guides.imports.codes import Reads, plain_code
-from guides.imports.columns import HEADINGS_WITHIN, Headings
+from guides.imports.columns import HEADINGS_WITHIN, Headings, TableField, guess
 from guides.imports.grid import Grid, GridRow
 from guides.imports.texts import listed, normal
 from guides.imports.workbooks import column_name
 
 _BETWEEN = r"[\s/,;.|+-]*"
-_ORDER = re.compile(rf"([CMYKBR]){_BETWEEN}([CMYKBR]){_BETWEEN}([CMYKBR])(?:{_BETWEEN}([CMYKBR]))?", re.IGNORECASE)
+_INK = "([CMYKBR])"
+_ORDER = re.compile(
+    rf"(?<![^\W_]){_INK}{_BETWEEN}{_INK}{_BETWEEN}{_INK}(?:{_BETWEEN}{_INK})?(?![^\W_])", re.IGNORECASE
+)
 _FIGURES = re.compile(r"\d{1,3}(?:\s*%)?(?:[\s/,;|+-]+\d{1,3}(?:\s*%)?){2,3}")
 _TRADE = {"B": "C", "R": "M"}
 """The trade calls cyan blue and magenta red (common practice, no source)."""
@@ -36,7 +40,7 @@ def inks_in_order(grid: Grid) -> tuple[Grid, tuple[str, ...]]:
 
 
 def _order(cell: str) -> str:
-    found = _ORDER.fullmatch(cell.strip())
+    found = _ORDER.search(cell)
     order = (
         "".join(_TRADE.get(letter.upper(), letter.upper()) for letter in found.groups() if letter) if found else ""
     )
@@ -136,6 +140,78 @@ def _wider(row: GridRow, at: int, names: tuple[str, str, str], width: int) -> Gr
     cells = [*row.cells, *[""] * (width - len(row.cells))]
     cells[at] = names[0]
     return replace(row, cells=(*cells, *names[1:]))
+
+
+def under_other_headings(
+    grid: Grid, headings: Headings, fields: tuple[TableField, ...]
+) -> tuple[Grid, tuple[str, ...]]:
+    """A second table below the first, with its columns in another order, laid under the first one's headings."""
+    if headings.row is None or headings.rows > 1:
+        return grid, ()
+    first = here = {name: at for name, at in headings.guess.items() if at is not None}
+    places, head, lines, rows = dict(first), headings.row, list[int](), list[GridRow]()
+    for row in grid.rows:
+        found = _headings_in(row, fields) if row.line > head.line else {}
+        if not found or found == first:
+            here = first if found else here
+            rows.append(row if here is first else _laid(row, here, places))
+            continue
+        here = found
+        lines.append(row.line)
+        for name in [name for name in found if name not in places]:
+            places[name] = max(grid.width, *(at + 1 for at in places.values()))
+            wider = [*head.cells, *[""] * (places[name] - len(head.cells)), row.cell(found[name])]
+            head = replace(head, cells=tuple(wider))
+    rows = [head if row.line == head.line else row for row in rows]
+    told = f"Other headings stand on {listed(lines)}: what stands below is read by them."
+    return (replace(grid, rows=tuple(rows)), (told,)) if lines else (grid, ())
+
+
+def _headings_in(row: GridRow, fields: tuple[TableField, ...]) -> dict[str, int]:
+    """What a row says as headings, if every cell of it is one and a code is among them."""
+    words = {word for field in fields for word in field.words}
+    said = [normal(cell) for cell in row.cells if cell]
+    if len(said) < 2 or not words.issuperset(said):
+        return {}
+    found = {name: at for name, at in guess(row.cells, fields).items() if at is not None}
+    return found if len(found) == len(said) and {"code", "cyan"} & set(found) else {}
+
+
+def _laid(row: GridRow, here: dict[str, int], places: dict[str, int]) -> GridRow:
+    """A row with its cells where ``places`` has them."""
+    moves = {at: places[name] for name, at in here.items()}
+    cells = [""] * (max(places.values()) + 1)
+    for at, to in moves.items():
+        cells[to] = row.cell(at)
+    formulas, struck = (frozenset(moves[at] for at in marked if at in moves) for marked in (row.formulas, row.struck))
+    return GridRow(row.line, tuple(cells), formulas, struck)
+
+
+def groups_apart(grid: Grid, headings: Headings, reads: Reads) -> tuple[Grid, tuple[str, ...]]:
+    """Subjects that stand alone above their parts in the parts' own column, put in one of their own."""
+    at, code = headings.guess.get("part"), headings.guess.get("code")
+    head, width = headings.row or GridRow(0, ("Part", "Code")), grid.width
+    if headings.row is None and width == 2:
+        at, code = 0, 1
+    if headings.guess.get("subject") is not None or headings.rows > 1 or at is None or code is None:
+        return grid, ()
+    below = [row for row in grid.rows if row.line > head.line]
+    alone = [bool(row.cell(at)) and sum(map(bool, row.cells)) == 1 for row in below]
+    coded = [bool(row.cell(code)) and reads(plain_code(row.cell(code), reads).code) for row in below]
+    twice = any(one and (other is None or other) for one, other in zip_longest(alone, alone[1:]))
+    if not below or not alone[0] or twice or sum(coded) < MOSTLY * (len(below) - sum(alone)):
+        return grid, ()
+    rows, subject = [_at_end(head, width, "Subject")], ""
+    for row, names in zip(below, alone, strict=True):
+        subject = row.cell(at) if names else subject
+        rows += [] if names else [_at_end(row, width, subject)]
+    lines = listed(row.line for row, names in zip(below, alone, strict=True) if names)
+    told = f"What stands alone in column {column_name(at)} ({lines}) is read as the subject of the parts below it."
+    return replace(grid, rows=(*(row for row in grid.rows if row.line < head.line), *rows)), (told,)
+
+
+def _at_end(row: GridRow, width: int, cell: str) -> GridRow:
+    return replace(row, cells=(*row.cells, *[""] * (width - len(row.cells)), cell))
 
 
 def from_lines(grid: Grid, text: str, reads: Reads) -> tuple[Grid, tuple[str, ...]]:

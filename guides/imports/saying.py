@@ -5,20 +5,21 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, field
-from itertools import zip_longest
+from dataclasses import dataclass, field, replace
 
-from guides.imports.codes import plain_code
+from guides.imports.codes import plain_code, raised
 from guides.imports.columns import repeats_headings
 from guides.imports.dates import in_words, order_of, read_date
-from guides.imports.feet import asked_of_feet, feet_of
+from guides.imports.feet import alone_of, asked_of_feet, asked_of_the_alone, feet_of, issue_in
 from guides.imports.filling import Filler
 from guides.imports.grid import GridRow
 from guides.imports.inks import INK_FIELDS, InkScale, ink_code
 from guides.imports.named_roles import NamedRoles
 from guides.imports.opening import Columns, Opened
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
+from guides.imports.retired import Retired
 from guides.imports.series_words import SeriesWords
+from guides.imports.several import SeveralNames
 from guides.imports.texts import DITTO, alike, listed, normal, says_nothing
 from guides.imports.workbooks import column_name
 
@@ -84,9 +85,14 @@ class Sayer:
         self.spread = self._spread_columns()
         self.scale = InkScale.of(row.cell(self.columns.get(name)) for row in opened.rows for name in INK_FIELDS)
         self.filler = Filler(kind, answers)
-        self.alone = self._alone()
+        bible = opened.rows if kind == "bible" else ()
+        self.alone = alone_of(bible, self.columns, self._coded)
         self.named_roles = self._named_roles()
-        self.feet = feet_of(opened.rows, self.columns, self._coded) if kind == "bible" else {}
+        self.issue = ""
+        self.feet = feet_of(bible, self.columns, self._coded)
+        named = [row for row in bible if row.line not in self.feet and row.line not in self.alone]
+        self.several = SeveralNames.of(named, self.columns, words.known)
+        self.retired = Retired.of(bible, self.columns, opened.headings)
         self.lines: dict[str, list[int]] = defaultdict(list)
         self.nothing: Counter[str] = Counter()
         self.above: dict[int, str] = {}
@@ -104,10 +110,13 @@ class Sayer:
                 continue
             if row.line in self.alone and self.answers.get("alone") != "subjects":
                 self.lines["alone"].append(row.line)
+                self.issue = issue_in(self.alone[row.line]) or self.issue
                 continue
             if row.line in self.feet and self.answers.get("feet") != "parts":
                 continue
             for said, wrong in self._said(row):
+                if self.retired.left_out(row.line, self.answers):
+                    continue
                 told = [self.fills[row.line].told] if row.line in self.fills and self._takes_fills else []
                 if not wrong:
                     wrong = self._code(said, told)
@@ -140,15 +149,24 @@ class Sayer:
             wrong = wrong or ("" if fill.code else fill.told)
         self.filler.fill(row.line, said, codes=[self._cell(row, at) for at in self.spread])
         self.named_roles.say(said, self.answers)
+        self._say_issue(said)
         across = [(at, name) for at, name in self.spread.items() if self._cell(row, at)]
-        if said.get("code") or not across:
-            yield dict(said), wrong
-        before = ""
-        for at, name in across:
-            code = self._cell(row, at)
-            if name != "first" or code != before:
-                yield said | {"code": code, name: self._heading(at, name)}, wrong
-            before = code
+        for one in self.several.say(said, self.answers):
+            if said.get("code") or not across:
+                yield dict(one), wrong
+            before = ""
+            for at, name in across:
+                code = self._cell(row, at)
+                if name != "first" or code != before:
+                    yield one | {"code": code, name: self._heading(at, name)}, wrong
+                before = code
+
+    def _say_issue(self, said: Said) -> None:
+        """The issue that a line of its own names above, where the row names none."""
+        how = self.answers.get("alone")
+        if self.issue and how in ("issue", "issues") and not any(said.get(at) for at in ("issues", "first", "last")):
+            said["first"] = self.issue
+            said["last"] = self.issue if how == "issue" else ""
 
     @property
     def _takes_fills(self) -> bool:
@@ -223,7 +241,11 @@ class Sayer:
             return wrong
         if not said.get(name):
             return ""
+        if wrong := raised(said[name]):
+            return wrong
         cell = plain_code(said[name], self.reads)
+        if said.get("fades"):
+            cell = replace(cell, code=f"{cell.code} to {plain_code(said['fades'], self.reads).code}")
         said[name] = cell.code
         if cell.told:
             told.append(cell.told)
@@ -273,23 +295,6 @@ class Sayer:
             len(cells) == 1 and (first.startswith(("*", "†", "※")) or " = " in first)
         )
 
-    def _alone(self) -> dict[int, str]:
-        """By line, names with nothing beside or below them, and in no other row, in a bible that has codes: a printed
-        page's title or number as often as a subject."""
-        at = self.columns.get("subject")
-        if self.kind != "bible" or at is None or self.columns.get("part") is None:
-            return {}
-        rows = self.opened.rows
-        if not any(row.cell(column) for row in rows for column in self._coded):
-            return {}
-        known = {alike(row.cell(at)) for row in rows if sum(map(bool, row.cells)) > 1}
-        return {
-            row.line: row.cell(at)
-            for row, below in zip_longest(rows, rows[1:])
-            if sum(map(bool, row.cells)) == 1 and alike(row.cell(at)) not in known
-            if row.cell(at) and (below is None or below.cell(at))
-        }
-
     @property
     def _coded(self) -> set[int | None]:
         return {self.columns.get(name) for name in ("code", *INK_FIELDS)} | set(self.opened.codes)
@@ -299,22 +304,11 @@ class Sayer:
             return NamedRoles()
         return NamedRoles.of((row.cell(self.columns["part"]) for row in self.opened.rows), self.role_words)
 
-    def _ask_for_the_alone(self) -> None:
-        found = {line: name for line, name in self.alone.items() if line not in self.lines["legend"]}
-        found = {line: name for line, name in found.items() if line not in self.lines["total"]}
-        if not found:
-            return
-        named = ", ".join(f"“{name[:40]}”" for name in list(dict.fromkeys(found.values()))[:6])
-        words = f"A name stands alone, without part and code ({listed(found)}): {named}. Is it a subject?"
-        choices = (
-            ("page", "no, it belongs to the printed page: leave it out"),
-            ("subjects", "yes: each is a subject without parts"),
-        )
-        self.found.questions.append(ask("alone", words, choices, self.answers))
-
     def _tell(self) -> None:
         told, lines = self.found.told, self.lines
-        self._ask_for_the_alone()
+        left_out = {*lines["legend"], *lines["total"]}
+        self.found.questions += asked_of_the_alone(self.alone, left_out, self.answers)
+        told += self.retired.told(self.answers)
         if lines["total"]:
             told.append(f"Totals are left out: {listed(lines['total'])}.")
         if lines["legend"]:
@@ -329,6 +323,8 @@ class Sayer:
             told.append(f"{named} counts as blank, in {cells} cell{'' if cells == 1 else 's'}.")
         told += self.filler.told()
         self.found.questions += self.filler.questions() + self.named_roles.questions(self.answers)
+        for asks in (self.several, self.retired):
+            self.found.questions += asks.questions(self.answers)
         self.found.questions += asked_of_feet(self.feet, self.answers)
         if roles := [self.opened.label(at) for at, name in self.spread.items() if name == "role"]:
             told.append(f"Each of these columns holds a code of its own role: {', '.join(roles)}.")
@@ -352,7 +348,7 @@ class Sayer:
         return [*told, "Where a code stands as well, the code counts."] if both else told
 
     def _tell_unread(self) -> None:
-        read = self.used | set(self.spread)
+        read = self.used | set(self.spread) | self.retired.columns
         for column in range(self.opened.grid.width):
             example = next((row.cell(column) for row in self.opened.rows if row.cell(column)), "")
             if column not in read and example:

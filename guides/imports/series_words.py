@@ -3,7 +3,7 @@ in here."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 
 from bible.colour.grads import read_tint_or_grad
@@ -49,13 +49,15 @@ Nearest = Callable[[str], tuple[str, float] | None]
 class SeriesWords:
     """``nearest``: the code nearest to a screen colour, as ``press`` prints it, its paper the screen's white.
     ``reads``: whether its notation reads a text. ``roles``: normal heading to the role it names. ``remembered``:
-    normal heading to the field somebody named it for."""
+    normal heading to the field somebody named it for. ``known``: names of its subjects and parts, as they are
+    compared."""
 
     reads: Reads
     nearest: Nearest | None = None
     press: str = ""
     roles: Mapping[str, str] = field(default_factory=lambda: ROLE_WORDS)
     remembered: Mapping[str, str] = field(default_factory=dict)
+    known: Collection[str] = ()
 
 
 USUAL = SeriesWords(reader_of(LETTERS_64))

@@ -20,7 +20,7 @@ from django.utils import timezone
 from bible.colour.colorimetry import srgb_to_lab
 from bible.colour.difference import delta_e_2000
 from bible.colour.tints import as_array
-from bible.models import Issue, Series
+from bible.models import Issue, Part, Series
 from bible.series.holding import hold_series
 from bible.series.presses import condition
 from bible.series.refusals import Refused
@@ -39,7 +39,7 @@ from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
 from guides.imports.saying import Sayer, Sayings
 from guides.imports.scene_rows import SceneTaker
 from guides.imports.series_words import ROLE_WORDS, SeriesWords, reader_of
-from guides.imports.texts import listed, normal
+from guides.imports.texts import alike, listed, normal
 from guides.imports.undoing import as_it_is, made_since
 from guides.imports.waiver_rows import WaiverTaker
 from guides.models import BroughtTable, NamedHeading
@@ -83,7 +83,12 @@ def words_of(series: Series, kind: str) -> SeriesWords:
     roles = {word: role for word, role in ROLE_WORDS.items() if role in series.roles}
     roles |= {normal(word): role.key for role in series.roles for word in (role.key, role.name)}
     remembered = dict(series.named_headings.filter(kind=kind).values_list("heading", "field"))
-    near = {"nearest": partial(_nearest_code, series), "press": condition(series).title} if kind == Kind.BIBLE else {}
+    near = {}
+    if kind == Kind.BIBLE:
+        subjects = series.subjects.values_list("name", flat=True)
+        parts = Part.objects.filter(costume__subject__series=series).values_list("name", flat=True)
+        near = {"nearest": partial(_nearest_code, series), "press": condition(series).title}
+        near["known"] = frozenset(map(alike, (*subjects, *parts)))
     return SeriesWords(reader_of(series.notation), roles=roles, remembered=remembered, **near)
 
 
@@ -287,7 +292,12 @@ def _lone_question(reader: BibleReader, answers: Answers) -> list[Question]:
         return []
     where = listed(reader.lone)
     words = f"A row names one issue alone ({where}). Does its code hold in that issue only, or from it on?"
-    return [ask("one-issue", words, (("only", "in that issue only"), ("on", "from that issue on")), answers)]
+    choices = (
+        ("only", "in that issue only"),
+        ("on", "from that issue on"),
+        ("no", "neither: the number is no issue, the row holds always"),
+    )
+    return [ask("one-issue", words, choices, answers)]
 
 
 _TAKERS = {

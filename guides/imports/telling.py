@@ -30,7 +30,7 @@ def looks_like(kind: str, headings: Headings, answers: Answers) -> Question | No
         return None
     said = [normal(cell) for cell in headings.row.cells if cell]
     marked = [cell for cell in headings.row.cells if _corrects(normal(cell))]
-    paged = [cell for cell in headings.row.cells if normal(cell) in _PAGES]
+    paged = [cell for cell in headings.row.cells if normal(cell) in _PAGES or _PAGES & set(normal(cell).split())]
     named = ", ".join(f"“{cell}”" for cell in (*marked, *paged))
     if kind == "bible" and (len(marked) > 1 or paged):
         what = "a list of flags or corrections" if marked else "a list of what stands on pages"

@@ -58,6 +58,7 @@ def test_it_comes_in_or_is_refused_in_words(
         seen += text_of(page)
     for told in messy.says:
         assert told in seen, seen
+    assert not [told for told in messy.not_said if told in seen]
     if messy.refused:
         assert messy.refused in seen, seen
         assert "Yes, take" not in text_of(page)
