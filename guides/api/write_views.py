@@ -9,6 +9,7 @@ from django.forms import BaseForm
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from ninja import File, Form
+from ninja.errors import ValidationError
 from ninja.files import UploadedFile
 
 from bible.models import Membership, Part, Proposal, Series
@@ -39,7 +40,8 @@ WRITE_REFUSALS: dict[int, Any] = REFUSALS | {400: Problem, 403: Problem, 409: Pr
 
 
 SCANS = {"scan": {"contentType": ", ".join(kind.content_type for kind in PICTURES_TAKEN.values())}}
-"""What a scan may be, as OpenAPI says it."""
+PROOF_FORM = {"schema": {"additionalProperties": False}, "encoding": SCANS}
+"""What a scan may be, and that no other field is known, as OpenAPI says it."""
 
 
 SOON = 5
@@ -167,11 +169,12 @@ def new_proposal(request: HttpRequest, slug: Slug, wanted: NewProposal) -> HttpR
     response={200: ProofShape, 201: ProofShape} | WRITE_REFUSALS,
     operation_id="bringProof",
     summary="Bring the scan of a printed page in as a proof of it",
-    openapi_extra={"requestBody": {"content": {"multipart/form-data": {"encoding": SCANS}}}},
+    openapi_extra={"requestBody": {"content": {"multipart/form-data": PROOF_FORM}}},
 )
 def bring_proof(request: HttpRequest, slug: Slug, wanted: Form[NewProof], scan: File[UploadedFile]) -> HttpResponse:
     """201: it is kept and waits to be read; ask `proofs/{id}` how far it is. 200: just this scan is there already."""
     series = series_to_write(request, slug, Permission.CHECK_PROOFS, PICTURES)
+    refuse_unknown(request, {*NewProof.model_fields, "scan"})
     guide, by = guide_of(series, wanted.issue, wanted.page), membership_of(request).user
     form = ProofForm(series, wanted.dict(), {"scan": scan})
     if form.is_valid():
@@ -186,6 +189,13 @@ def bring_proof(request: HttpRequest, slug: Slug, wanted: Form[NewProof], scan: 
                 return later(request, refusal, SOON)
             form.add_error("scan", str(refusal))
     return api.create_response(request, wrong_values(form), status=422)
+
+
+def refuse_unknown(request: HttpRequest, known: set[str]) -> None:
+    """A form's fields that nobody knows are refused as JSON's are: what is misspelt would be passed over else."""
+    if unknown := sorted({*request.POST, *request.FILES} - known):
+        told = "Extra inputs are not permitted"
+        raise ValidationError([{"type": "extra_forbidden", "loc": ["body", name], "msg": told} for name in unknown])
 
 
 def wrong_values(form: BaseForm) -> dict[str, Any]:

@@ -227,6 +227,8 @@ def test_a_proof_comes_in_once_and_is_read(series: Series, guide: Guide, lead: U
         ({"scan": scan(b"x", name="proof.exe")}, ""),
         ({}, "required"),
         ({"scan": scan(), "page": ""}, ""),
+        ({"scan": scan(), "damagd": "true"}, "damagd"),
+        ({"scan": scan(), "second": scan()}, "second"),
     ],
 )
 def test_what_is_no_proof_is_refused_in_words(
