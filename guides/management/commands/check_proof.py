@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-import json
 import sys
-from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import CommandParser
 
+from bible.management.output import JsonCommand
 from bible.web.names import counted
 
-FAULTS, CANNOT = 1, 2
+FAULTS = 1
 
 
-class Command(BaseCommand):
+class Command(JsonCommand):
     help = (
         "Lay the scan of a proof over its guide and judge every mark. Exits 0 when nothing is wrong, 1 when there "
         "are faults, 2 when it can't be done. A scan is not a measurement: judge the printed output itself."
     )
-    requires_system_checks: list[str] = []  # reads three files, touches no model
 
-    def add_arguments(self, parser: ArgumentParser) -> None:
+    def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("guide", type=Path, metavar="GUIDE")
         parser.add_argument("proof", type=Path, metavar="PROOF")
         parser.add_argument("marks", type=Path, metavar="MARKS.json")
@@ -31,7 +29,7 @@ class Command(BaseCommand):
             help="press condition that the page was printed for, or FILE.press of its run (scan_chart --keep)",
         )
         parser.add_argument("--map", type=Path, metavar="MAP.npz", help="the guide's map as page_map --keep wrote it")
-        parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
+        super().add_arguments(parser)
 
     def handle(self, *args: Any, **options: Any) -> None:
         from bible.colour.press import DEFAULT_PRESS, UnknownPress
@@ -55,13 +53,9 @@ class Command(BaseCommand):
             press = load_press(options["press"] or DEFAULT_PRESS)
             report = check(guide, proof, marks, press, page=page)
         except (ProofFileError, PageFileError, NotRegistered, UnknownPress) as error:
-            if options["as_json"]:
-                self.stdout.write(json.dumps(refusal_to_json(error), ensure_ascii=False))
-            else:
-                self.stderr.write(str(error))
-            sys.exit(CANNOT)
-        if options["as_json"]:
-            self.stdout.write(json.dumps(report_to_json(report), ensure_ascii=False))
+            self.refuse(str(error), as_json=options["json"], **refusal_to_json(error))
+        if options["json"]:
+            self.say(report_to_json(report))
         else:
             fit = report.registration
             self.stdout.write(f"Laid over the guide to {fit.error_px:.2f} px, against {report.press}.")

@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-import json
-import sys
-from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import CommandParser
 
+from bible.management.output import JsonCommand
 from bible.web.names import counted
 
-UNREADABLE = 2
 
-
-class Command(BaseCommand):
+class Command(JsonCommand):
     help = "Map a scanned page: the areas that lines and paints bound, as a 16-bit picture of labels and as JSON."
-    requires_system_checks: list[str] = []  # reads one file, touches no model
 
-    def add_arguments(self, parser: ArgumentParser) -> None:
+    def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("image", type=Path, metavar="IMAGE")
         parser.add_argument("--out", type=Path, metavar="LABELS.png", help="16-bit PNG, 0 where no area is")
         parser.add_argument("--keep", type=Path, metavar="MAP.npz", help="the whole map, to be read again")
         parser.add_argument("--page-mm", type=float, nargs=2, metavar=("WIDTH", "HEIGHT"), help="size of the page")
         parser.add_argument("--dpi", type=float, help="pixels an inch of the page, where its size is not told")
-        parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
+        super().add_arguments(parser)
 
     def handle(self, *args: Any, **options: Any) -> None:
         from guides.imaging.page.files import PageFileError, save_labels
@@ -40,19 +35,12 @@ class Command(BaseCommand):
             if options["keep"]:
                 options["keep"].write_bytes(page.to_bytes())
         except (PageFileError, MapError, ValueError) as error:
-            self._fail(str(error), options["as_json"])
+            self.refuse(str(error), as_json=options["json"])
         except OSError as error:
-            self._fail(f"{error.filename}: {error.strerror}", options["as_json"])
-        if options["as_json"]:
-            self.stdout.write(json.dumps(page.as_json(), ensure_ascii=False))
+            self.refuse(f"{error.filename}: {error.strerror}", as_json=options["json"])
+        if options["json"]:
+            self.say(page.as_json())
             return
         bare = sum(area.is_paper for area in page.areas)
         words = [f"{counted(len(page.areas), 'area')}, {bare} of them bare paper", *page.remarks]
         self.stdout.write("; ".join(words))
-
-    def _fail(self, message: str, as_json: bool) -> None:
-        if as_json:
-            self.stdout.write(json.dumps({"error": message}, ensure_ascii=False))
-        else:
-            self.stderr.write(message)
-        sys.exit(UNREADABLE)

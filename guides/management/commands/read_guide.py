@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import json
-import sys
-from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import CommandParser
 
-UNREADABLE = 2
+from bible.management.output import JsonCommand
 
 
-class Command(BaseCommand):
+class Command(JsonCommand):
     help = "Read the paint at a guide's marks: likely codes with their chances, and marks whose paint disagrees."
-    requires_system_checks: list[str] = []  # reads two files, touches no model
 
-    def add_arguments(self, parser: ArgumentParser) -> None:
+    def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("image", type=Path, metavar="IMAGE")
         parser.add_argument("marks", type=Path, metavar="MARKS.json")
         parser.add_argument("--press", default=None, help="press condition used as the prior")
         parser.add_argument("--map", type=Path, metavar="MAP.npz", help="the page's map as page_map --keep wrote it")
-        parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
+        super().add_arguments(parser)
 
     def handle(self, *args: Any, **options: Any) -> None:
         from bible.colour.press import DEFAULT_PRESS, UnknownPress
@@ -38,19 +34,12 @@ class Command(BaseCommand):
             page = load_map(options["map"], image) if options["map"] else map_page(image)
             opinions = read_paint(image, marks, press=options["press"] or DEFAULT_PRESS, page_map=page)
         except (PaintFileError, PageFileError, UnknownPress) as error:
-            self._fail(str(error), options["as_json"])
+            self.refuse(str(error), as_json=options["json"])
         notation = notation_of(document)
-        if options["as_json"]:
-            self.stdout.write(json.dumps(opinions_to_json(opinions, notation), ensure_ascii=False))
+        if options["json"]:
+            self.say(opinions_to_json(opinions, notation))
             return
         for opinion in opinions:
             best = ", ".join(f"{notation.write(s.tint)} {s.p:.0%}" for s in opinion.suggestions[:3])
             words = [best, f"ODD ({opinion.score:.0%})" if opinion.odd else "", opinion.problem]
             self.stdout.write(f"{opinion.id}: " + "; ".join(filter(None, words)))
-
-    def _fail(self, message: str, as_json: bool) -> None:
-        if as_json:
-            self.stdout.write(json.dumps({"error": message}, ensure_ascii=False))
-        else:
-            self.stderr.write(message)
-        sys.exit(UNREADABLE)

@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-import json
-import sys
-from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import CommandParser
 
-UNREADABLE = 2
+from bible.management.output import CANNOT, JsonCommand
 
 
-class Command(BaseCommand):
+class Command(JsonCommand):
     help = (
         "Find the codes written on a page and read them, with their chances, other readings, the area each points "
         "at, and, with a bible, whose part that is and where it differs. Nothing is marked. What is odd about the "
-        f"page is said on standard error; exit {UNREADABLE} where it can't be read."
+        f"page is said on standard error; exit {CANNOT} where it can't be read."
     )
-    requires_system_checks: list[str] = []  # reads files, touches no model
 
-    def add_arguments(self, parser: ArgumentParser) -> None:
+    def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("image", type=Path, metavar="IMAGE")
         parser.add_argument(
             "--notation", choices=("letters", "percent"),
@@ -29,7 +25,7 @@ class Command(BaseCommand):
         )  # fmt: skip
         parser.add_argument("--bible", type=Path, metavar="BIBLE.json", help="subjects with their parts and codes")
         parser.add_argument("--earlier", type=Path, metavar="MARKS.json", help="confirmed marks of pages before")
-        parser.add_argument("--json", action="store_true", dest="as_json", help="print JSON")
+        super().add_arguments(parser)
 
     def handle(self, *args: Any, **options: Any) -> None:
         from guides.imaging.page.files import PageFileError, load_page
@@ -42,25 +38,18 @@ class Command(BaseCommand):
             image, _ = load_page(options["image"])
             page = read_whole(image, notation=notation, bible=bible, earlier=earlier)
         except (BibleFileError, PageFileError, WritingModelError) as error:
-            self._fail({"error": str(error)}, options["as_json"])
+            self.refuse(str(error), as_json=options["json"])
         if page.turned:
-            self._fail({"error": page.notes[0], "turned": page.turned}, options["as_json"])
+            self.refuse(page.notes[0], as_json=options["json"], turned=page.turned)
         for note in page.notes:
             self.stderr.write(note)
         rows = [proposal.as_json() for proposal in page.proposals]
-        if options["as_json"]:
-            self.stdout.write(json.dumps(rows, ensure_ascii=False))
+        if options["json"]:
+            self.say(rows)
             return
         names = {part.part: part.name for part in bible.parts} if bible else {}
         for row in rows:
             self.stdout.write(_in_words(row, names))
-
-    def _fail(self, answer: dict[str, Any], as_json: bool) -> None:
-        if as_json:
-            self.stdout.write(json.dumps(answer, ensure_ascii=False))
-        else:
-            self.stderr.write(answer["error"])
-        sys.exit(UNREADABLE)
 
 
 def _in_words(row: dict[str, Any], names: dict[Any, str]) -> str:

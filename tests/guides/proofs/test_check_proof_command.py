@@ -47,7 +47,7 @@ def _run(files: Path, proof: str, marks: str = "marks.json", **options: Any) -> 
     status = 0
     try:
         call_command(
-            "check_proof", files / "guide.png", files / proof, files / marks, as_json=True, stdout=out, **options
+            "check_proof", files / "guide.png", files / proof, files / marks, json=True, stdout=out, **options
         )
     except SystemExit as leave:
         status = int(leave.code or 0)
