@@ -116,7 +116,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "bible.web.preferences.preferences",
             ],
-            "builtins": ["bible.templatetags.colour"],
+            "builtins": ["bible.templatetags.colour", "guides.templatetags.next_steps"],
         },
     },
 ]

@@ -180,7 +180,7 @@ FRAMES = (
     ("Type its code", "A letter typed there begins the mark.", "", "YR3B2"),
     ("Name the part", "Two letters find it: hu for hull.", "", "YR3B2 · hull"),
     ("Enter", "The mark stands, and says its swatch and code.", "", "■ YR3B2"),
-    ("The next one", "1 to 9 take the last subject’s other parts.", "", "YR2 · 2 cabin"),
+    ("The next one", "1 to 9 over the page take the last subject’s other parts.", "", "YR2 · 2 cabin"),
     ("What differs", "A pennant says that the bible has another code.", "M60 62l-8-16h16Z", "bible: YR2"),
 )
 

@@ -44,6 +44,7 @@ class PartLine:
 class CostumeBlock:
     """A costume with its parts. ``worn`` is its time in words; ``in_use`` whether that holds the issue asked for."""
 
+    pk: int
     name: str
     worn: str
     in_use: bool
@@ -123,7 +124,7 @@ def make_book(series: Series, as_of: AsOf, subjects: SubjectQuerySet, *, crops: 
 
 def _block(costume: Costume, series: Series, as_of: AsOf, order: RunningOrder) -> CostumeBlock:
     parts = tuple(_part(part, series) for part in costume.parts.all())
-    return CostumeBlock(costume.name, order.worn(costume), costume.in_use_at(as_of.position), parts)
+    return CostumeBlock(costume.pk, costume.name, order.worn(costume), costume.in_use_at(as_of.position), parts)
 
 
 def _part(part: Part, series: Series) -> PartLine:

@@ -9,6 +9,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from lxml import html
 
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import Scene, Series
@@ -130,3 +131,12 @@ class TestTypeAhead:
 def test_wrong_methods(fill_in_client: Client, series: Series) -> None:
     for name in ("lookup", "part-options"):
         methods_are_refused(fill_in_client, reverse(name, args=[series.slug]), "post", "put", "delete")
+
+
+def test_whoever_types_nothing_chooses_from_all_names(lead_client: Client, series: Series) -> None:
+    make_lock(make_part(series, name="coat"), "YR3B2")
+    subject = series.subjects.get()
+    page = html.fromstring(ask(lead_client, series).content)
+    link = page.xpath("//*[@id='found']//li/a")[0]
+    assert link.text_content() == subject.name
+    assert "YR3B2" in lead_client.get(link.get("href")).content.decode()
