@@ -18,6 +18,7 @@ from guides.training.aims import FIRST, LINE, SECOND, Range, start_makers
 from guides.training.learn import Pupil
 from guides.training.nets import PointerNet
 from guides.training.pointers import WAYS
+from guides.training.taken_up import took_up
 
 RATE = 2e-3
 """Highest learning rate."""
@@ -30,6 +31,9 @@ AT_TIP, ON_LINE = 0.25, 0.5
 
 FEWEST = 300
 """Lessons that are waited for before the first step."""
+
+SHOWN = 256
+"""Of them, those that a network which is taken up again is shown first."""
 
 WATCHED_EVERY = 37
 """Of the places in the store one in so many is only watched."""
@@ -74,20 +78,22 @@ class _Hoard:
 
 
 def learn_to_aim(plan: AimingPlan, fonts: Path, out: Path, start_from: Path | None = None) -> None:
-    """Make, learn, leave ``pointer.pt`` in ``out``; begin from the one in ``start_from``, if any."""
+    """Make, learn, leave ``pointer.pt`` in ``out``; begin from that (or its ``.onnx``) in ``start_from``, if any."""
     began = time.monotonic()
     store = Range.of(plan.kept)
     makers = start_makers(store, fonts, plan.makers, plan.seed)
     torch.manual_seed(plan.seed)
     device = "cuda" if torch.cuda.is_available() else "cpu"
-    net = PointerNet()
-    if start_from is not None and (start_from / "pointer.pt").exists():
-        net.load_state_dict(torch.load(start_from / "pointer.pt", map_location="cpu"))
-    if plan.held:
-        net.hold()
-    pupil, hoard = Pupil(net, RATE * plan.rate, device), _Hoard(store, device)
+    net, hoard = PointerNet(), _Hoard(store, device)
     while hoard.take_in() < min(FEWEST, plan.kept // 2):
         time.sleep(0.3)
+    if start_from is not None:
+        seen = torch.from_numpy(np.flatnonzero(hoard.here)[:SHOWN]).to(device)
+        batches = [shown(views.float().cpu()) for views in hoard.views[seen].split(32)]
+        print("pointer", "taken up" if took_up(net, start_from, "pointer", batches) else "from nothing", flush=True)
+    if plan.held:
+        net.hold()
+    pupil = Pupil(net, RATE * plan.rate, device)
     _aim_lessons(plan, pupil, hoard, began)
     for maker in makers:
         maker.terminate()

@@ -14,7 +14,7 @@ from guides.imaging.writing.hearing import Heard, hear
 from guides.imaging.writing.lexicon import Lexicon
 from guides.imaging.writing.lying import holds_two_pages, turned_by
 from guides.imaging.writing.models import Models, models
-from guides.imaging.writing.odds import Odds
+from guides.imaging.writing.odds import Doubles, Odds
 from guides.imaging.writing.shapes import HandShapes
 
 MOST_ALTERNATIVES = 8
@@ -37,7 +37,11 @@ READ_WELL = 0.5
 """Where such a share of the words reads with such a chance, nobody need ask how the page lies."""
 
 OTHER_NOTATION = 0.5
-"""Share of a page's codes in the other style than the series' from which that is said."""
+"""Share of a page's codes in the other style than the series', or in letters it has not, from which that is said."""
+
+FEWEST_WORDS, NO_READING = 3, 0.3
+"""Words that have to be in letters a series has not before that is said, and the chance below which none of its codes
+reads there."""
 
 
 TURNED = {
@@ -138,10 +142,10 @@ def read_page(
     nets = models(folder)
     found = find(nets.finder, page)
     asked = [item for item in found if item.kinds[1] < SURELY_OTHER]
-    codes = _read(page, asked, lexicon, nets, hand)
+    codes, strange = _read(page, asked, lexicon, nets, hand)
     turned = _turned(page, asked, codes, lexicon, nets)
     others = tuple(item.place for item in found if not any(shared(item.place, code.place) > SAME for code in codes))
-    notes = (TURNED[turned],) if turned else _notes(codes, others, lexicon)
+    notes = (TURNED[turned],) if turned else _notes(codes, others, lexicon, strange)
     if not turned and holds_two_pages(page):
         notes = (TWO_PAGES, *notes)
     return Writing(() if turned else codes, others, turned == 180, notes, turned)
@@ -156,7 +160,7 @@ def _turned(page: Picture, asked: Sequence[Found], codes: Sequence[WrittenCode],
 
     def reads(other: Picture) -> int:
         found = [item for item in find(nets.finder, other) if item.kinds[1] < SURELY_OTHER]
-        return well(_read(other, found, lexicon, nets))
+        return well(_read(other, found, lexicon, nets)[0])
 
     if codes and well(codes) >= READ_WELL * len(asked):
         return 0
@@ -165,9 +169,10 @@ def _turned(page: Picture, asked: Sequence[Found], codes: Sequence[WrittenCode],
 
 def _read(
     page: Picture, asked: Sequence[Found], lexicon: Lexicon, nets: Models, hand: HandShapes | None = None
-) -> tuple[WrittenCode, ...]:
+) -> tuple[tuple[WrittenCode, ...], bool]:
+    """The codes, from the top, and whether most of what looks like one is in letters that the series has not."""
     if not asked:
-        return ()
+        return (), False
     odds = Odds.of(nets.ledger)
     heard = hear(page, asked, lexicon, nets, odds.temperature, hand)
     is_code, right = odds.chances(heard.facts)
@@ -177,7 +182,22 @@ def _read(
         if is_code[place] < IS_CODE and not (spoilt and item.kinds[1] < 1 - IS_CODE):
             continue
         told.append(_told(item, place, heard, lexicon, float(is_code[place]), float(right[place]), spoilt))
-    return tuple(sorted(told, key=lambda code: (code.place.y, code.place.x)))
+    codes = tuple(sorted(told, key=lambda code: (code.place.y, code.place.x)))
+    return codes, _in_strange_letters(heard, right, lexicon)
+
+
+def _in_strange_letters(heard: Heard, right: Doubles, lexicon: Lexicon) -> bool:
+    """Whether most of the words that the finder takes for codes have letters that no code of the series has.
+
+    Words are asked, not codes: how many of them are given back as codes hangs on the odds. Single signs say nothing:
+    a cross is an X.
+    """
+    strange = [
+        p < NO_READING and bool(set(filter(str.isalpha, reading.text)) - lexicon.letters)
+        for item, reading, p in zip(heard.asked, heard.free, right, strict=True)
+        if item.kinds[0] + item.kinds[2] > IS_CODE and len(reading.text) > 1
+    ]
+    return sum(strange) >= FEWEST_WORDS and sum(strange) > OTHER_NOTATION * len(strange)
 
 
 def _told(item: Found, place: int, heard: Heard, lexicon: Lexicon, is_code: float, right: float, spoilt: bool
@@ -209,16 +229,15 @@ def _told(item: Found, place: int, heard: Heard, lexicon: Lexicon, is_code: floa
     )
 
 
-def _notes(codes: Sequence[WrittenCode], others: Sequence[Place], lexicon: Lexicon) -> tuple[str, ...]:
+def _notes(codes: Sequence[WrittenCode], others: Sequence[Place], lexicon: Lexicon, strange: bool) -> tuple[str, ...]:
+    if strange:
+        return ("Most codes on this page have letters that this series does not use.",)
     read = [code for code in codes if code.as_written is not None]
     if not read:
         return ("There is writing on this page, but no code." if others else "No writing was found on this page.",)
     foreign = sum(not lexicon.by_text[code.as_written].own for code in read if code.as_written)
-    if len(read) >= 3 and foreign / len(read) > OTHER_NOTATION:
+    if len(read) >= FEWEST_WORDS and foreign / len(read) > OTHER_NOTATION:
         ours = {"letters": "letters and figures", "percent": "percentages"}
         theirs = ours["percent" if lexicon.style == "letters" else "letters"]
         return (f"Most codes on this page are written as {theirs}; this series writes {ours[lexicon.style]}.",)
-    unlike = [code for code in read if code.p < 0.3 and set(filter(str.isalpha, code.text)) - lexicon.letters]
-    if len(read) >= 3 and len(unlike) / len(read) > OTHER_NOTATION:
-        return ("Most codes on this page have letters that this series does not use.",)
     return ()

@@ -104,6 +104,16 @@ def test_codes_in_letters_that_the_series_has_not_are_told_in_words_and_not_gues
     assert not [code for code in read.codes if code.p > 0.95]
 
 
+def test_letters_that_the_series_has_not_are_noticed_whatever_the_odds_say(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Odds that hardly believe any word: what the note counts is what the finder takes for codes."""
+    monkeypatch.setattr("guides.imaging.writing.page.IS_CODE", 0.9)
+    page, _ = plain_page("letters", 4)
+    read = read_page(page, Lexicon.of(Notation(letters="PQTK", paper="X")))
+    assert len(read.codes) < 5
+    assert read.notes == ("Most codes on this page have letters that this series does not use.",)
+    assert read_page(page, LETTERS).notes == ()
+
+
 def test_a_huge_blank_scan_does_no_harm() -> None:
     assert read_page(cv2.resize(paper(40, 60), (5200, 3600)), LETTERS).codes == ()
 

@@ -10,7 +10,7 @@ from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.writing.bible_file import bible_from_json
 from guides.imaging.writing.page_panels import find_panels
-from guides.imaging.writing.pointing import PointedAt, Pointing, point
+from guides.imaging.writing.pointing import PointedAt, Pointing, point, shared_out
 from guides.imaging.writing.proposals import propose
 from tests.guides.imaging.writing.coded_page import CodedPage, make_coded_page
 
@@ -76,6 +76,29 @@ def test_paint_turns_a_doubtful_pointing() -> None:
     turned = PointedAt(choices).reweighed({7: 0.01, 8: 0.9})
     assert (turned.best.area, turned.best.how) == (8, "line")
     assert PointedAt(choices).reweighed({}).best.area == 7
+
+
+def _between(*chances: tuple[int, float]) -> PointedAt:
+    return PointedAt(tuple(Pointing(area, area, area, "line", p) for area, p in chances))
+
+
+def test_an_area_that_one_code_surely_means_is_left_to_it() -> None:
+    """An area is seldom coded twice (common practice, no source)."""
+    sure, torn = shared_out([_between((7, 0.98), (8, 0.02)), _between((7, 0.55), (8, 0.45))])
+    assert (sure.best.area, torn.best.area) == (7, 8)
+    assert abs(sum(choice.p for choice in torn.choices) - 1) < 1e-9
+    assert [at.best.area for at in shared_out([_between((7, 0.55), (8, 0.45))])] == [7]
+
+
+def test_two_codes_in_a_row_over_one_area_both_mean_it() -> None:
+    row = shared_out([_between((7, 0.95), (8, 0.05)), _between((7, 0.95), (8, 0.05))])
+    assert [at.best.area for at in row] == [7, 7]
+
+
+def test_codes_off_every_area_keep_nobody_away() -> None:
+    lost = _between((0, 1.0))
+    assert shared_out([lost, lost]) == [lost, lost]
+    assert shared_out([]) == []
 
 
 def test_panels_are_held_apart_by_the_gutter() -> None:
