@@ -22,7 +22,7 @@ from guides.api.answers import tint_shape
 from guides.api.changing_answers import proof_shape
 from guides.api.changing_shapes import NewProof, ProofShape
 from guides.api.plain_http import CHALLENGE
-from guides.api.shapes import MarksSaid, NewMarks, NewProposal, Problem, ProposalShape
+from guides.api.shapes import MarksSaid, NewMarks, NewProposal, Problem, ProposalShape, WrongValues
 from guides.api.views import REFUSALS, Slug, api, as_of, series_of
 from guides.core.labels import clean_label
 from guides.core.once import new_key
@@ -148,18 +148,19 @@ def said(looked: Look, *, done: bool = False) -> dict[str, Any]:
 
 @api.post(
     "/series/{slug}/proposals",
-    response={200: ProposalShape, 201: ProposalShape} | WRITE_REFUSALS,
+    response={200: ProposalShape, 201: ProposalShape} | WRITE_REFUSALS | {409: WrongValues | Problem},
     operation_id="propose",
     summary="Propose a code for a part",
 )
 def new_proposal(request: HttpRequest, slug: Slug, wanted: NewProposal) -> HttpResponse:
-    """201: it waits for a lead's answer. 200: the same one of this person waits already."""
+    """201: it waits for a lead's answer. 200: the same one of this person waits already. 409: the series has no such
+    role or issue, or its notation reads no tint from the code; 422 is for what no series would take."""
     series = series_to_write(request, slug, Permission.PROPOSE, PROPOSALS)
     parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
     part, by = get_object_or_404(parts, pk=wanted.part), membership_of(request).user
     form = ProposalForm(part, wanted.dict(exclude={"part"}))
     if not form.is_valid():
-        return api.create_response(request, wrong_values(form), status=422)
+        return api.create_response(request, wrong_values(form), status=409)
     asked, is_new = propose_once(part=part, by=by, **form.asked())
     return api.create_response(request, proposal_shape(series, asked), status=201 if is_new else 200)
 

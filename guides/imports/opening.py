@@ -79,6 +79,12 @@ class Opened:
     shape: str = ""
     lying: bool = False
 
+    @property
+    def ours(self) -> bool:
+        """Whether the table is the bible's own, as we write it: there every cell says one thing."""
+        said = {normal(cell) for cell in self.headings.row.cells} if self.headings.row else set()
+        return {"decided by", "decided at"} <= said
+
     def label(self, column: int) -> str:
         """“F “Pantone””: a column by its letter and heading."""
         heading = self.headings.row.cell(column) if self.headings.row else ""

@@ -90,9 +90,10 @@ class Sayer:
         self.named_roles = self._named_roles()
         self.issue = ""
         self.feet = feet_of(bible, self.columns, self._coded)
-        named = [row for row in bible if row.line not in self.feet and row.line not in self.alone]
+        theirs = () if opened.ours else bible
+        named = [row for row in theirs if row.line not in self.feet and row.line not in self.alone]
         self.several = SeveralNames.of(named, self.columns, words.known)
-        self.retired = Retired.of(bible, self.columns, opened.headings)
+        self.retired = Retired.of(theirs, self.columns, opened.headings)
         self.lines: dict[str, list[int]] = defaultdict(list)
         self.nothing: Counter[str] = Counter()
         self.above: dict[int, str] = {}

@@ -25,7 +25,8 @@ _LOCK = ("as-asked", "It is what it was brought in for: go on")
 
 
 def looks_like(kind: str, headings: Headings, answers: Answers) -> Question | None:
-    """A question where the headings speak of another kind of table than somebody brings in."""
+    """A question where the headings speak of another kind of table than somebody brings in; none for a hand-off's
+    marks, which say their flags too."""
     if headings.row is None:
         return None
     said = [normal(cell) for cell in headings.row.cells if cell]
@@ -42,7 +43,7 @@ def looks_like(kind: str, headings: Headings, answers: Answers) -> Question | No
     if kind == "issues" and _hits(said, BIBLE) > _hits(said, ISSUES) and {"part", "code"} & _found(said, BIBLE):
         words = "This looks like a table of subjects and codes: its numbers would become issues. What is it?"
         return ask("kind", words, (_LOCK,), answers)
-    if kind == "marks" and len(marked) > 1:
+    if kind == "marks" and len(marked) > 1 and not {"x", "y", "written", "instead of"} <= set(said):
         words = f"This looks like a list of flags (it has {named}). Every row would become a mark. What is it?"
         return ask("kind", words, (_LOCK,), answers)
     return None

@@ -103,20 +103,20 @@ def test_a_code_is_proposed_once(series: Series, guide: Guide, fill_in: User, le
 
 
 @pytest.mark.parametrize(
-    ("body", "where"),
+    ("body", "where", "status"),
     [
-        ({"code": "scribble"}, ["body", "code"]),
-        ({"code": "Y", "role": "nothing"}, ["body", "role"]),
-        ({"code": "Y", "from_issue": "99"}, ["body", "from_issue"]),
-        ({"code": "Y", "colour": "red"}, ["body", "wanted", "colour"]),
-        ({}, ["body", "wanted", "code"]),
+        ({"code": "scribble"}, ["body", "code"], 409),
+        ({"code": "Y", "role": "nothing"}, ["body", "role"], 409),
+        ({"code": "Y", "from_issue": "99"}, ["body", "from_issue"], 409),
+        ({"code": "Y", "colour": "red"}, ["body", "wanted", "colour"], 422),
+        ({}, ["body", "wanted", "code"], 422),
     ],
 )
 def test_a_proposal_that_cannot_be_is_refused_value_by_value(
-    series: Series, guide: Guide, fill_in: User, body: dict[str, Any], where: list[str]
+    series: Series, guide: Guide, fill_in: User, body: dict[str, Any], where: list[str], status: int
 ) -> None:
     answer = api(series, fill_in)("propose", {"part": make_part(series).pk} | body, slug=series.slug)
-    assert answer.status_code == 422
+    assert answer.status_code == status
     assert [one["loc"] for one in answer.json()["detail"]] == [where]
     assert not Proposal.objects.exists()
 

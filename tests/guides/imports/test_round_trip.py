@@ -102,6 +102,22 @@ def test_the_bible_tells_all_and_comes_back_equal(told: Series, lead: User, lead
     assert rows(taken_along(client, other, "bible"), *BY_WHOM) == rows(text.replace("Album", "album"), *BY_WHOM)
 
 
+def test_names_that_might_be_several_ask_nothing_in_our_own_table(
+    series: Series, lead: User, lead_client: Client
+) -> None:
+    for name in ("Salt & Vinegar", "Ada (the elder)", "Oke, Ruth"):
+        part = make_part(
+            costume=make_costume(make_subject(series, name=name), name="as drawn"), name="hat and gloves"
+        )
+        make_lock(part, "Y", by=lead, reason="old")
+    text = taken_along(lead_client, series, "bible")
+    other = make_series(slug="other")
+    client = client_of(make_member(other, "lead"))
+    assert "has no answer" not in text_of(looked_at(client, other, "bible", text))
+    take(client, other, "bible", text)
+    assert rows(taken_along(client, other, "bible"), *BY_WHOM) == rows(text, *BY_WHOM)
+
+
 def test_the_bible_as_of_an_issue_says_what_held_there(told: Series, lead_client: Client) -> None:
     address = reverse("bible", args=[told.slug])
     file: Any = lead_client.get(address, {"issue": "4", "as": "csv"})
@@ -331,6 +347,35 @@ def test_a_charts_and_a_palettes_table_come_back_as_a_house_chart(
     assert set(palette.chart("house", "t").tints) == set(used)
 
 
+def test_a_whole_hand_offs_marks_stand_in_another_series_as_they_stood(
+    series: Series, lead: User, lead_client: Client
+) -> None:
+    other = make_series(slug="other")
+    client = client_of(make_member(other, "lead"))
+    subject = make_subject(series, name="Ada, the elder")
+    coat = make_part(costume=make_costume(subject, name="=work"), name="coat: left")
+    make_lock(coat, "YR3B2", by=lead)
+    first, second = (make_issues(one, 2)[0] for one in (series, other))
+    take(client, other, "bible", taken_along(lead_client, series, "bible"))
+    for issue in (first, second):
+        for page in ("cover", "3"):
+            make_guide(issue, page=page, by=lead)
+    cover, page = first.guides.order_by("pk")
+    make_mark(cover, "YB", part=coat, x=0.123456789012345, y=1 / 3)
+    make_mark(cover, "+Y 8 ?", x=0.5, y=2 / 7)
+    make_mark(page, "YR", to_written="Y3R3", to=(0.75, 0.2), x=0.7, y=0.1)
+    make_mark(page, "Y2R2", part=coat, role="shade")
+    text = marks_of(lead_client, first)
+    take(client, other, "marks", text)
+    assert marks_of(client, second) == text
+    assert "4 are so already" in text_of(looked_at(client, other, "marks", text))
+
+
+def marks_of(client: Client, issue: Issue) -> str:
+    file: Any = client.get(reverse("hand-off-file", args=[issue.series.slug, issue.pk, "csv"]))
+    return (b"".join(file.streaming_content) if file.streaming else file.content).decode("utf-8-sig")
+
+
 def test_signs_that_turn_the_writing_stay_out_of_cells(series: Series, lead_client: Client) -> None:
     take(lead_client, series, "bible", "subject,part,code\nA\u202eda,co\u2066at,B to W down\u202cwards\n")
     assert Part.objects.of_series(series).with_names().get().full_name == "Ada, as drawn: coat"
@@ -344,7 +389,5 @@ def test_the_marks_of_a_hand_off_come_back_without_doubling(series: Series, lead
         guide = make_guide(issue, page="7", by=lead)
         make_mark(guide, "YR3B2", part=part, x=1 / 3, y=0.25)
         make_mark(guide, "scribble", x=0.5, y=2 / 7)
-    file: Any = lead_client.get(reverse("hand-off-file", args=[series.slug, one.pk, "csv"]))
-    text = (b"".join(file.streaming_content) if file.streaming else file.content).decode("utf-8-sig")
-    seen = text_of(looked_at(lead_client, series, "marks", text))
+    seen = text_of(looked_at(lead_client, series, "marks", marks_of(lead_client, one)))
     assert "0 of 2 rows would be taken, 2 are so already" in seen
