@@ -212,10 +212,10 @@ def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> i
     locks = Lock.objects.bulk_create(
         Lock(series=series, decided_by=by, decided_at=now, part=held[one.part_id], **said(one)) for one in decisions
     )
+    firsts = {lock.part.costume.subject_id: lock for lock in reversed(locks)}
     for (subject, reason), count in Counter((lock.part.costume.subject, lock.reason) for lock in locks).items():
-        first = next(lock for lock in locks if lock.part.costume.subject_id == subject.pk)
-        words = {"reason": reason}
-        record(ActivityKind.SETTLED, series=series, by=by, subject=subject, lock=first, count=count, words=words)
+        about: dict[str, Any] = {"subject": subject, "lock": firsts[subject.pk], "words": {"reason": reason}}
+        record(ActivityKind.SETTLED, series=series, by=by, count=count, **about)
     if held:
         names = sorted({lock.part.name for lock in locks})
         why = f"{counted(len(locks), 'code')} of {', '.join(names)} locked"

@@ -50,6 +50,7 @@ class BibleTaker:
         self.standing: dict[tuple[int, str, int | None], list[Lock]] = defaultdict(list)
         for lock in Lock.every_printing.filter(series=series).standing().with_people().order_by("from_position"):
             self.standing[lock.part_id, lock.role, lock.edition_id].append(lock)
+        self.locked = {(part, role) for part, role, _ in self.standing}
         self.known: dict[tuple[str, ...], list[str]] = defaultdict(list)
         self.known[()] = [subject.name for subject in self.subjects.values()]
         for (subject, _), costume in self.costumes.items():
@@ -139,7 +140,7 @@ class BibleTaker:
 
     def _wrong_role(self, part: Part, role: str) -> str:
         """Why a role is none for a part; what has it locked already keeps it."""
-        if any(locks for (pk, held, _), locks in self.standing.items() if (pk, held) == (part.pk, role)):
+        if (part.pk, role) in self.locked:
             return ""
         return self.series.refused_role(role, part.costume.subject.kind)
 

@@ -150,8 +150,9 @@ def under_other_headings(
         return grid, ()
     first = here = {name: at for name, at in headings.guess.items() if at is not None}
     places, head, lines, rows = dict(first), headings.row, list[int](), list[GridRow]()
+    words = frozenset(word for field in fields for word in field.words)
     for row in grid.rows:
-        found = _headings_in(row, fields) if row.line > head.line else {}
+        found = _headings_in(row, fields, words) if row.line > head.line else {}
         if not found or found == first:
             here = first if found else here
             rows.append(row if here is first else _laid(row, here, places))
@@ -167,11 +168,10 @@ def under_other_headings(
     return (replace(grid, rows=tuple(rows)), (told,)) if lines else (grid, ())
 
 
-def _headings_in(row: GridRow, fields: tuple[TableField, ...]) -> dict[str, int]:
+def _headings_in(row: GridRow, fields: tuple[TableField, ...], words: frozenset[str]) -> dict[str, int]:
     """What a row says as headings, if every cell of it is one and a code is among them."""
-    words = {word for field in fields for word in field.words}
-    said = [normal(cell) for cell in row.cells if cell]
-    if len(said) < 2 or not words.issuperset(said):
+    said = [cell for cell in row.cells if cell]
+    if len(said) < 2 or not all(normal(cell) in words for cell in said):
         return {}
     found = {name: at for name, at in guess(row.cells, fields).items() if at is not None}
     return found if len(found) == len(said) and {"code", "cyan"} & set(found) else {}

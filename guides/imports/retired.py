@@ -6,11 +6,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from guides.imports.columns import Headings
 from guides.imports.grid import GridRow
 from guides.imports.questions import Answers, Question, ask
-from guides.imports.texts import alike, listed, normal
+from guides.imports.texts import SEEN, alike, listed, normal
 
 KEY = "retired"
 
@@ -74,6 +75,7 @@ NAMES = ("subject", "costume", "part", "role", "kind", "code")
 """Fields that may be called “old” by right: an old coat is a part. There only what stands in brackets counts."""
 
 
+@lru_cache(SEEN)
 def says_retired(text: str) -> bool:
     """Whether a few words say that something does not hold, or not yet."""
     told = alike(text).strip(" .!?*–—-")

@@ -6,9 +6,12 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
+from functools import lru_cache
 
 from bible.web.turns import TURNS
 
+SEEN = 50_000
+"""Texts whose form for comparing is kept: the cells of a long table say the same few things again and again."""
 _UNSEEN = dict.fromkeys(map(ord, "\u200b\u2060\ufeff\u00ad\u200e\u200f")) | TURNS
 """Signs without any ink: they come along with text that is copied from pages and PDFs, or turn what stands behind."""
 _JOINERS = dict.fromkeys(map(ord, "\u200c\u200d"))
@@ -40,6 +43,7 @@ def tidy(text: str) -> str:
     return unicodedata.normalize("NFC", text.translate(_UNSEEN).translate(_SPACES)).strip()
 
 
+@lru_cache(SEEN)
 def alike(text: str) -> str:
     """Text to compare by: compatibility forms (NFKC), quotes, dashes, odd spaces and letter case aside."""
     if not text.isascii():
@@ -57,6 +61,7 @@ def says_nothing(text: str) -> bool:
 _SIGNS = re.compile(r"[^\w]+")
 
 
+@lru_cache(SEEN)
 def normal(heading: str) -> str:
     """A heading as it is compared: words in small letters, signs between them aside."""
     return " ".join(_SIGNS.sub(" ", alike(heading).replace("_", " ")).split())

@@ -360,11 +360,11 @@ def test_a_whole_hand_offs_marks_stand_in_another_series_as_they_stood(
     for issue in (first, second):
         for page in ("cover", "3"):
             make_guide(issue, page=page, by=lead)
-    cover, page = first.guides.order_by("pk")
+    cover, third = first.guides.order_by("pk")
     make_mark(cover, "YB", part=coat, x=0.123456789012345, y=1 / 3)
     make_mark(cover, "+Y 8 ?", x=0.5, y=2 / 7)
-    make_mark(page, "YR", to_written="Y3R3", to=(0.75, 0.2), x=0.7, y=0.1)
-    make_mark(page, "Y2R2", part=coat, role="shade")
+    make_mark(third, "YR", to_written="Y3R3", to=(0.75, 0.2), x=0.7, y=0.1)
+    make_mark(third, "Y2R2", part=coat, role="shade")
     text = marks_of(lead_client, first)
     take(client, other, "marks", text)
     assert marks_of(client, second) == text
