@@ -34,7 +34,7 @@ from guides.palettes.looks import PartLook, looks
 from guides.palettes.swatch_files import NamedPalette
 
 NEAREST_SHOWN = 12
-MARKS_A_PAGE = 100
+MARKS_A_PAGE = 70
 
 
 @member(Permission.READ, SAFE)
