@@ -74,6 +74,9 @@ class GuidePicture(Flowable):
         self.canv.drawCentredString(x, y - 2.1, str(line.number))
 
 
+GOOD_DPI = 300
+"""What prints colour without loss (common practice, no source)."""
+INCH = 25.4
 MOST_ABREAST = 6
 """Guides beside one another on the first page: more would be too small to be told apart."""
 
@@ -158,13 +161,19 @@ def _front(hand_off: HandOff) -> list[Flowable]:
     rows = [["Page", "Marks", "Tints", "Open", "Waived", "Scan, pixels"]]
     for sheet in hand_off.pages:
         counts = (len(sheet.lines), len(sheet.codes), len(sheet.open_lines), len(sheet.waived_lines))
-        rows.append([str(sheet.guide), *map(str, counts), f"{sheet.guide.width} × {sheet.guide.height}"])
-    story.append(RuledTable(rows, [52 * mm, *[22 * mm] * 4, 34 * mm]))
+        rows.append([str(sheet.guide), *map(str, counts), scan_words(sheet.guide.width, sheet.guide.height)])
+    story.append(RuledTable(rows, [40 * mm, *[18 * mm] * 4, 62 * mm]))
     if hand_off.open_count:
         flags = counted(hand_off.open_count, "flag is", "flags are")
         words = f"{flags} open: ask before cutting those plates."
         story.append(paragraph(words, 10, bold=True, before=8))
     return [*story, *_changes(hand_off), *_leaves(hand_off.pages)]
+
+
+def scan_words(width: int, height: int) -> str:
+    """“1200 × 1800 (300 dpi at 102 × 152 mm)”: a scan's pixels, and how large it prints in the usual resolution."""
+    wide, high = (round(pixels / GOOD_DPI * INCH) for pixels in (width, height))
+    return f"{width} × {height} ({GOOD_DPI} dpi at {wide} × {high} mm)"
 
 
 def _changes(hand_off: HandOff) -> list[Flowable]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -256,11 +256,10 @@ def _ways(cell: str, above: str) -> tuple[str, ...]:
 def _column_of(word: str, ways: list[tuple[str, ...]], taken: set[int], *, exact: bool) -> int | None:
     if not exact and len(word) <= 2:
         return None
-    numbered = [
-        column for column, headings in enumerate(ways) if any(_NUMBERED & set(one.split()) for one in headings)
-    ]
-    behind = numbered if word in _NAMES_OF else []
-    for column in sorted(range(len(ways)), key=lambda one: one in behind):
+    columns: Iterable[int] = range(len(ways))
+    if word in _NAMES_OF:
+        columns = sorted(columns, key=lambda one: any(_NUMBERED & set(told.split()) for told in ways[one]))
+    for column in columns:
         headings = ways[column]
         if column in taken:
             continue

@@ -73,10 +73,11 @@ def plate_words(reading: ProofReading) -> str:
 
 
 def decided_words(reading: ProofReading) -> str:
-    """Whom to ask: “Decided by Thea Vane, 2026-11-29”."""
+    """Whom to ask and how: “Decided by Thea Vane (thea@example.org), 2026-11-29”."""
     if reading.decided_by is None or reading.decided_at is None:
         return ""
-    return f"Decided by {name_of(reading.decided_by)}, {reading.decided_at:%Y-%m-%d}."
+    reached = f" ({reading.decided_by.email})" if reading.decided_by.email else ""
+    return f"Decided by {name_of(reading.decided_by)}{reached}, {reading.decided_at:%Y-%m-%d}."
 
 
 def write_corrections(sheet: CorrectionSheet, made_at: dt.datetime, out: IO[bytes], size: Size = A4) -> None:

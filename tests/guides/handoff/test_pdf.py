@@ -82,7 +82,7 @@ def test_whoever_holds_a_page_knows_its_state_whom_to_ask_and_what_is_missing(ma
     assert all("NOT SIGNED OFF" in words for words in pages)
     assert "Ask: Thea Sand (thea@example.org)." in pages[0]
     assert "Not in yet: pages 1, 2, 4." in pages[0]
-    assert "400 × 600" in pages[0]
+    assert "400 × 600 (300 dpi at 34 × 51 mm)" in pages[0]
     sign_off(
         issue=issue, by=make_member(issue.series, "editor", first_name="Ed", last_name="Keeper"), words="as it is"
     )

@@ -6,6 +6,7 @@ import io
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import User
 from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
@@ -114,6 +115,9 @@ def test_what_separators_forget_is_ranked_and_the_hand_off_warns(lead_client: Cl
 
 def test_the_correction_sheet_says_what_to_put_right(lead_client: Client, reading: ProofReading) -> None:
     lead_client.post(at("decide-reading", reading), {"decision": "fault", "note": "cut it again"})
+    reading.refresh_from_db()
+    assert reading.decided_by
+    User.objects.filter(pk=reading.decided_by.pk).update(email="thea@example.org")
     for address in (at("page-corrections", reading.proof), at("issue-corrections", reading.proof.guide.issue)):
         answer: Any = lead_client.get(address)
         assert answer["Content-Type"] == "application/pdf"
@@ -122,8 +126,8 @@ def test_the_correction_sheet_says_what_to_put_right(lead_client: Client, readin
         said = " ".join(" ".join(page.extract_text() for page in pages).split())
         assert "magenta missing" in said
         assert "cut it again" in said
-        reading.refresh_from_db()
-        assert f"Decided by {reading.decided_by}, {reading.decided_at:%Y-%m-%d}." in said
+        assert reading.decided_at
+        assert f"Decided by {reading.decided_by} (thea@example.org), {reading.decided_at:%Y-%m-%d}." in said
         assert "Press condition" in said
         assert "A scan is no measurement" in said
 
