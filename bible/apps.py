@@ -2,6 +2,7 @@
 
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
+from django.core.signals import request_finished
 from django.db.models.signals import post_migrate, post_save
 from django.urls import register_converter
 
@@ -16,8 +17,10 @@ class BibleConfig(AppConfig):
         from bible.locks import guards
         from bible.models import Activity
         from bible.notices.services import on_activity
+        from bible.web.memory import give_back
 
         register_converter(TintConverter, "tint")
         user_logged_in.connect(note_device)
+        request_finished.connect(give_back)
         post_save.connect(on_activity, sender=Activity)
         post_migrate.connect(guards.reinstall, sender=self)

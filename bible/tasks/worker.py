@@ -23,6 +23,7 @@ from bible.series.refusals import Refused
 from bible.tasks import services
 from bible.tasks.backend import BackgroundTask
 from bible.tasks.progress import NoLongerHeld, Progress
+from bible.web.memory import give_back
 from bible.web.outages import outage_of
 
 log = logging.getLogger("bible.tasks")
@@ -194,6 +195,7 @@ def work(worker: str, wanted: Callable[[], bool], *, grace: float, most: int) ->
                 watch.begin(job)
                 do(job)
                 watch.rest()
+                give_back()
                 done += 1
                 continue
         except DatabaseError as error:
