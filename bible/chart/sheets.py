@@ -18,9 +18,9 @@ import numpy as np
 from bible.chart.converters import TintConverter
 from bible.chart.queries import Uses
 from bible.colour.chart_neighbours import Neighbour, nearest_on_chart, pair_words, seen_hexes
-from bible.colour.gradients import NEUTRAL_CHROMA
 from bible.colour.lookalikes import NORMAL, RISK_BANDS
 from bible.colour.press import PressCondition
+from bible.colour.printed_gradients import NEUTRAL_CHROMA
 from bible.colour.tints import Tint, as_array
 
 GRID_FILL = 0.5

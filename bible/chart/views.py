@@ -27,10 +27,10 @@ from bible.chart.queries import locks_carrying, uses_by_tint
 from bible.chart.sheets import lay_out
 from bible.chart.tint_facts import facts, steps_away, views_by_vision
 from bible.colour.chart_audit import AuditFindingKind, ChartAudit, audit
-from bible.colour.gradients import gradient as fade
-from bible.colour.gradients import suggest_ends
 from bible.colour.halftone import MM_PER_INCH, halftone
 from bible.colour.press import PressCondition
+from bible.colour.printed_gradients import gradient as fade
+from bible.colour.printed_gradients import suggest_ends
 from bible.colour.tints import INK_NAMES, Tint
 from bible.exports.tables import answer, wanted
 from bible.models import Series

@@ -1,221 +1,124 @@
-"""Gradients: the printed path between two tints, whether it holds its hue, and what to write instead.
+"""What may be locked: one tint, or a gradient from one tint to another, that way (trade: “grad”, “fade”).
 
-A fade is two codes and an arrow. Dropping both inks of a two-ink colour together keeps its hue and only washes it
-out; dropping one turns it. The turn is measured as the press prints it, relative to the paper: the hue part of
-CIEDE2000 between the start and each colour of the path, after giving the latter the start's lightness and chroma,
-so that only the hue counts. A fade that starts neutral (from bare paper, say) is measured from its end instead.
+A gradient is written as its two codes with an arrow or “to” between them and, maybe, where it runs: “B to W
+downwards”, “YR > Y2, to the left”. Each code is read as any other (``notation``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import enum
+import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-import numpy.typing as npt
+from bible.colour.charts import Chart
+from bible.colour.notation_errors import NotationError, Reason
+from bible.colour.shifts import Shift
+from bible.colour.tints import Tint
 
-from bible.colour.difference import delta_e_2000, hue_part, severity
-from bible.colour.press import PressCondition
-from bible.colour.tints import Tint, as_array
+ARROWS = re.compile(r"\s*(?:-+>|=+>|>|→|⟶)\s*|\s+(?:fades\s+)?to\s+", re.IGNORECASE)
+"""What people type or write between the two codes of a fade."""
 
-FloatArray = npt.NDArray[np.float64]
-
-STEPS = 17
-"""Colours along a path, both ends counted: a step of 6 % at most, finer than the eye follows in a fade."""
-
-NEUTRAL_CHROMA = 6.0
-"""Below this chroma (relative to the paper) a colour has no hue to hold: nearly white, grey or black."""
-
-HOLDS_BELOW = 4.0
-"""Largest hue part of CIEDE2000 that still counts as holding the hue. It divided fades that drop both inks
-together from fades that drop one."""
-
-SUGGESTIONS = 3
-
-BETTER_BY = 0.5
-"""Where nothing on the chart holds the hue, an end is still worth naming if it turns it half as far."""
+RUNS = re.compile(r"[\s,;]+(?:to\s+the\s+)?(down|up|left|right)(?:wards?)?[\s.]*$", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class HardStep:
-    """The same two tints without a fade, as interiors often got them: where the step lies and how it looks."""
+class Direction(enum.StrEnum):
+    """Where on the page a gradient runs to from its first tint."""
 
-    difference: float
-    severity: str
+    DOWN = "down"
+    UP = "up"
+    LEFT = "left"
+    RIGHT = "right"
 
     @property
     def words(self) -> str:
-        return f"as a hard step: {self.severity} ({self.difference:.1f} CIEDE2000)"
+        """“downwards”."""
+        return f"{self.value}wards"
+
+    def is_against(self, start: tuple[float, float], end: tuple[float, float]) -> bool:
+        """Whether an arrow, in fractions of the page from top left, points the other way; across is not against."""
+        (x, y), (to_x, to_y) = start, end
+        match self:
+            case Direction.DOWN:
+                return to_y < y
+            case Direction.UP:
+                return to_y > y
+            case Direction.LEFT:
+                return to_x > x
+        return to_x < x
 
 
 @dataclass(frozen=True, slots=True)
-class EndSuggestion:
-    """Another end for the fade: how far its hue turns, and how far the end lies from the one asked for."""
-
-    tint: Tint
-    turn: float
-    difference: float
-
-
-@dataclass(frozen=True, eq=False)
 class Gradient:
-    """A fade under a press condition.
-
-    Attributes:
-        start, end: the two tints, in the direction of the arrow.
-        tints: percentages along the path, (n, 4), both ends included.
-        lab: printed CIELAB along the path, (n, 3), D50 absolute.
-        turn: the largest hue part of CIEDE2000 along the path, 0 or more.
-        at: place of the largest turn, 0 (start) to 1 (end).
-        towards: name of the hue it turns towards, or None if it holds its hue.
-        neutral: True where neither end has a hue, so that there is none to hold.
-        hard_step: the two tints side by side without a fade.
-    """
+    """A gradient: ``start`` and ``end`` in the direction in which it runs; None where nobody said which."""
 
     start: Tint
     end: Tint
-    tints: FloatArray
-    lab: FloatArray
-    turn: float
-    at: float
-    towards: str | None
-    neutral: bool
-    hard_step: HardStep
+    direction: Direction | None = None
 
-    @property
-    def holds_hue(self) -> bool:
-        return self.towards is None
+    def between(self, steps: int) -> list[Tint]:
+        """Tints at the middle of even steps along it, to the nearest whole percentage."""
+        pairs = list(zip(self.start.percentages, self.end.percentages, strict=True))
+        shares = [(2 * step + 1) / (2 * steps) for step in range(steps)]
+        return [Tint(*(round(a + (b - a) * share) for a, b in pairs)) for share in shares]
 
-    @property
-    def words(self) -> str:
-        if self.neutral:
-            return "no hue to hold"
-        return "holds its hue" if self.towards is None else f"turns towards {self.towards}"
+    def __str__(self) -> str:
+        return f"{self.start} to {self.end}{f', {self.direction.words}' if self.direction else ''}"
 
-
-def gradient(press: PressCondition, start: Tint, end: Tint, steps: int = STEPS) -> Gradient:
-    """The fade from ``start`` to ``end``; every ink changes evenly. ValueError for fewer than two steps."""
-    if steps < 2:
-        raise ValueError("a path has at least its two ends")
-    ends = as_array([start, end])
-    path = _paths(ends[:1], ends[1:], steps)[0]
-    lab = press.lab(path)
-    turns = _Turns.of(press, path[None])
-    turn, at = float(turns.largest[0]), int(turns.at[0])
-    towards = None
-    if turn > HOLDS_BELOW:
-        towards = _hue_name(press, float(turns.reference[0]), float(turns.signed[0, at]))
-    step = float(delta_e_2000(lab[0], lab[-1]))
-    return Gradient(
-        start=start,
-        end=end,
-        tints=path,
-        lab=lab,
-        turn=turn,
-        at=at / (steps - 1),
-        towards=towards,
-        neutral=bool(turns.neutral[0]),
-        hard_step=HardStep(step, severity(step).word),
-    )
+    def seen_along(self, start: tuple[float, float], end: tuple[float, float]) -> tuple[Tint, Tint]:
+        """The two tints in the order in which an arrow meets them: one that points against the gradient begins at
+        its end."""
+        if self.direction and self.direction.is_against(start, end):
+            return self.end, self.start
+        return self.start, self.end
 
 
-def hue_turns(press: PressCondition, starts: npt.ArrayLike, ends: npt.ArrayLike, steps: int = STEPS) -> FloatArray:
-    """Largest hue part of CIEDE2000 along each of n fades.
+TintOrGradient = Tint | Gradient
 
-    Args:
-        press: the condition they are printed under.
-        starts, ends: percentages (n, 4).
-        steps: colours along a path.
 
-    Returns:
-        (n,), 0 where there is no hue to hold.
+def split_code(written: str) -> tuple[str, str]:
+    """“YR > Y2” as its two codes; the second is empty where there is not one arrow with a code behind it."""
+    codes = ARROWS.split(written.strip())
+    if len(codes) == 2 and all(codes):
+        return codes[0], codes[1]
+    return written, ""
+
+
+def read_tint_or_gradient(text: str, read: Callable[[str], Tint]) -> TintOrGradient:
+    """What a text says that may be a gradient; ``read`` makes a tint of one code.
+
+    Raises:
+        NotationError: one of its codes has no reading or is missing, or both are the same.
     """
-    return _Turns.of(press, _paths(np.asarray(starts, float), np.asarray(ends, float), steps)).largest
+    runs = RUNS.search(text)
+    start, end = split_code(text[: runs.start()] if runs else text)
+    if not end and not all(ARROWS.split(f" {start.strip()} ")):  # an arrow with a code on one side of it only
+        message = "A gradient has two codes: write both, with “to” between them"
+        raise NotationError(message, text=text, position=0, token=text, reason=Reason.MIXED)
+    if not end:
+        return read(text)
+    first, last = read(start), read(end)
+    if first == last:
+        message = "A gradient has two tints, and these are the same: write the code once"
+        raise NotationError(message, text=text, position=0, token=text, reason=Reason.MIXED)
+    return Gradient(first, last, Direction(runs.group(1).lower()) if runs else None)
 
 
-def suggest_ends(
-    press: PressCondition, start: Tint, end: Tint, chart: Sequence[Tint], count: int = SUGGESTIONS
-) -> tuple[EndSuggestion, ...]:
-    """Chart tints that hold the start's hue better as the end of this fade.
-
-    Those that hold it come first, then those that at least halve the turn, each nearest to the wanted end first.
-    Only ends that keep the fade a fade are offered: those for which no ink goes against the direction it, or the
-    fade as a whole, was asked to go. Empty if the fade holds its hue already or nothing on the chart does better.
-    """
-    asked = float(hue_turns(press, as_array([start]), as_array([end]))[0])
-    if asked <= HOLDS_BELOW:
-        return ()
-    fading_out = end.total_ink <= start.total_ink
-    candidates = [tint for tint in chart if tint not in (start, end) and _goes_with(start, tint, fading_out)]
-    if not candidates:
-        return ()
-    there = as_array(candidates)
-    turns = hue_turns(press, np.repeat(as_array([start]), len(there), axis=0), there)
-    differences = delta_e_2000(press.lab(there), press.lab(as_array([end])))
-    order = np.lexsort((differences, turns > HOLDS_BELOW))
-    better = [at for at in order if turns[at] <= max(HOLDS_BELOW, BETTER_BY * asked)]
-    return tuple(EndSuggestion(candidates[at], float(turns[at]), float(differences[at])) for at in better[:count])
+def write_tint_or_gradient(value: TintOrGradient, write: Callable[[Tint], str]) -> str:
+    """The canonical text, which ``read_tint_or_gradient`` reads back as the same: “B to W downwards”."""
+    if isinstance(value, Tint):
+        return write(value)
+    runs = f" {value.direction.words}" if value.direction else ""
+    return f"{write(value.start)} to {write(value.end)}{runs}"
 
 
-def _goes_with(start: Tint, tint: Tint, fading_out: bool) -> bool:
-    pairs = list(zip(start.percentages, tint.percentages, strict=True))
-    return all(there <= here for here, there in pairs) if fading_out else all(there >= here for here, there in pairs)
+def ends_of(value: TintOrGradient) -> tuple[Tint, Tint | None]:
+    """Its first tint, and the second where it is a gradient."""
+    return (value, None) if isinstance(value, Tint) else (value.start, value.end)
 
 
-def _paths(starts: FloatArray, ends: FloatArray, steps: int) -> FloatArray:
-    """(n, steps, 4)"""
-    share = np.linspace(0.0, 1.0, steps)[:, None]
-    # Written so that rounding cannot lead beyond the ends, to 100.00000000000001 %.
-    return np.clip(starts[:, None, :] * (1 - share) + ends[:, None, :] * share, 0.0, 100.0)
-
-
-@dataclass(frozen=True, eq=False)
-class _Turns:
-    signed: FloatArray
-    largest: FloatArray
-    at: npt.NDArray[np.intp]
-    reference: FloatArray
-    neutral: npt.NDArray[np.bool_]
-
-    @classmethod
-    def of(cls, press: PressCondition, paths: FloatArray) -> _Turns:
-        """Hue turns along paths (n, steps, 4)."""
-        count, steps = paths.shape[:2]
-        lab = press.relative_lab(paths.reshape(-1, 4)).reshape(count, steps, 3)
-        chroma = np.hypot(lab[..., 1], lab[..., 2])
-        anchor = np.where(chroma[:, 0] >= NEUTRAL_CHROMA, 0, steps - 1)
-        rows = np.arange(count)
-        reference = lab[rows, anchor][:, None, :]
-        reference_chroma = chroma[rows, anchor][:, None]
-        scale = reference_chroma / np.maximum(chroma, 1e-9)
-        alike = np.stack(
-            [np.broadcast_to(reference[..., 0], chroma.shape), lab[..., 1] * scale, lab[..., 2] * scale], axis=-1
-        )
-        coloured = (chroma >= NEUTRAL_CHROMA) & (reference_chroma >= NEUTRAL_CHROMA)
-        signed = np.where(coloured, hue_part(reference, alike), 0.0)
-        at = np.abs(signed).argmax(axis=1)
-        angle = np.degrees(np.arctan2(reference[:, 0, 2], reference[:, 0, 1]))
-        return cls(signed, np.abs(signed[rows, at]), at, angle, reference_chroma[:, 0] < NEUTRAL_CHROMA)
-
-
-_HUES = {
-    "cyan": (100, 0, 0, 0),
-    "violet": (100, 100, 0, 0),
-    "magenta": (0, 100, 0, 0),
-    "red": (0, 100, 100, 0),
-    "yellow": (0, 0, 100, 0),
-    "green": (100, 0, 100, 0),
-}
-"""The six hues a press is made of: its solids and their overprints."""
-
-_AT_HOME = 5.0
-"""Degrees within which a colour already has one of the six hues, so that it turns towards the next one."""
-
-
-def _hue_name(press: PressCondition, from_angle: float, sign: float) -> str:
-    """The first of the press's own hues met when turning from an angle; positive turns anticlockwise."""
-    lab = press.relative_lab(np.array(list(_HUES.values()), dtype=np.float64))
-    angles = np.degrees(np.arctan2(lab[:, 2], lab[:, 1]))
-    ahead = (angles - from_angle) * (1.0 if sign > 0 else -1.0) % 360.0
-    ahead = np.where(ahead < _AT_HOME, ahead + 360.0, ahead)
-    return list(_HUES)[int(np.argmin(ahead))]
+def shifted(value: TintOrGradient, rule: Shift, chart: Chart) -> TintOrGradient:
+    """Where a rule takes it: both ends of a gradient move, and it runs as before."""
+    if isinstance(value, Tint):
+        return rule.apply(value, chart)
+    return Gradient(rule.apply(value.start, chart), rule.apply(value.end, chart), value.direction)

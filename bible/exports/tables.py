@@ -19,7 +19,7 @@ from typing import Any
 
 from django.http import HttpRequest, StreamingHttpResponse
 
-from bible.colour.grads import Grad, TintOrGrad
+from bible.colour.gradients import Gradient, TintOrGradient
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.cells import guarded
@@ -74,10 +74,10 @@ def about(series: Series, press: PressCondition | None = None, **more: Any) -> d
     return told | more
 
 
-def tint_cells(series: Series, tint: TintOrGrad | NoTint | None) -> tuple[Cell, ...]:
+def tint_cells(series: Series, tint: TintOrGradient | NoTint | None) -> tuple[Cell, ...]:
     """The code in the series' notation and the four percentages; empty where there is no tint. Of a gradient
     the whole code, “B to W downwards”, and the percentages that it begins with."""
-    if isinstance(tint, Grad):
+    if isinstance(tint, Gradient):
         return (series.write(tint), *tint.start.percentages)
     if not isinstance(tint, Tint):
         return (None,) * 5

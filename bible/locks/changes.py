@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 from django.utils import timezone
 
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.models import Issue, Lock, LockQuerySet, Part, Series
 
 LockKey = tuple[int, str]
@@ -65,7 +65,7 @@ def lock_changes(
     return sorted(found, key=lambda one: _place(one, series))
 
 
-def _said(lock: Lock | None) -> TintOrGrad | None:
+def _said(lock: Lock | None) -> TintOrGradient | None:
     return lock.locked if lock else None
 
 

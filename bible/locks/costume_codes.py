@@ -13,7 +13,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from bible import signals
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.locks.services import LockToBe, StaleDecision, decide
 from bible.locks.stretches import first_position
 from bible.models import ActivityKind, Costume, Lock, Part, record
@@ -31,7 +31,7 @@ class CodeToBe(NamedTuple):
 
     part: str
     role: str
-    tint: TintOrGrad
+    tint: TintOrGradient
     written: str
 
 

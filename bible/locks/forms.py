@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.colour.shifts import INK_NAMES, Op, Shift, Step
 from bible.locks.changes import LockChange, lock_changes
 from bible.locks.services import last_decisions
@@ -122,7 +122,7 @@ class CorrectionForm(forms.Form):
         self.order_fields(["code", "reason", "seen"])
 
     @property
-    def reading(self) -> tuple[TintOrGrad, str]:
+    def reading(self) -> tuple[TintOrGradient, str]:
         return self.cleaned_data["code"]
 
 

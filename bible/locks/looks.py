@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from bible.colour.chart_neighbours import Neighbour, neighbours_of
 from bible.colour.difference import SeverityBand, delta_e_2000, severity
-from bible.colour.grads import TintOrGrad, ends_of
+from bible.colour.gradients import TintOrGradient, ends_of
 from bible.colour.lookalikes import RISK_BANDS
 from bible.colour.notation import NotationError
 from bible.colour.press import PressCondition
@@ -30,7 +30,7 @@ class CodeLook:
         apart: CIEDE2000 in print between now and then, with its band; None where one is missing or a gradient.
     """
 
-    value: TintOrGrad | None = None
+    value: TintOrGradient | None = None
     now: Lock | None = None
     trouble: str = ""
     instead: tuple[str, ...] = ()

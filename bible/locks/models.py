@@ -15,7 +15,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from bible.colour.grads import Direction, Grad, TintOrGrad
+from bible.colour.gradients import Direction, Gradient, TintOrGradient
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.models.fields import OwnKeyField, TintField
@@ -93,7 +93,7 @@ class FirstPrintingManager(models.Manager.from_queryset(LockQuerySet)):  # type:
         return super().get_queryset().filter(edition=None)
 
 
-def columns_of(value: TintOrGrad) -> dict[str, Any]:
+def columns_of(value: TintOrGradient) -> dict[str, Any]:
     """The columns in which a lock, or a proposal of one, holds a tint or a gradient."""
     if isinstance(value, Tint):
         return {"tint": value, "to_tint": None, "direction": ""}
@@ -113,11 +113,11 @@ class Asked(models.Model):
         abstract = True
 
     @property
-    def locked(self) -> TintOrGrad:
+    def locked(self) -> TintOrGradient:
         """What it asks for: a tint, or a gradient."""
         if self.to_tint is None:
             return self.tint
-        return Grad(self.tint, self.to_tint, Direction(self.direction) if self.direction else None)
+        return Gradient(self.tint, self.to_tint, Direction(self.direction) if self.direction else None)
 
 
 class Lock(Asked):

@@ -12,7 +12,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from bible import signals
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.colour.shifts import Shift
 from bible.locks.stretches import Piece, first_position, rule_pieces, span, why_no_role
 from bible.models import BASE_CHANGED, ActivityKind, Lock, Part, Series, columns_of, record
@@ -33,7 +33,7 @@ class LockToBe(NamedTuple):
 
     part_id: int
     role: str
-    tint: TintOrGrad
+    tint: TintOrGradient
     written: str
     from_position: int
     to_position: int | None
@@ -58,7 +58,7 @@ def lock_tint(
     *,
     part: Part,
     role: str,
-    tint: TintOrGrad,
+    tint: TintOrGradient,
     written: str,
     from_position: int,
     to_position: int | None = None,
@@ -250,7 +250,7 @@ def end_lock(*, lock: Lock, at_position: int, by: User, reason: str, seen: int |
 
 @transaction.atomic
 def correct_lock(
-    *, lock: Lock, tint: TintOrGrad, written: str, by: User, reason: str, seen: int | None = None
+    *, lock: Lock, tint: TintOrGradient, written: str, by: User, reason: str, seen: int | None = None
 ) -> Lock:
     """Put right a lock that was entered wrongly: the same time, another tint. The mistake stays in the history."""
     if not reason.strip():

@@ -8,14 +8,14 @@ from collections.abc import Iterable, Sequence
 from django.db.models import Min
 
 from bible.colour.charts import Chart
-from bible.colour.grads import TintOrGrad, shifted
+from bible.colour.gradients import TintOrGradient, shifted
 from bible.colour.shifts import Shift
 from bible.models import Edition, Issue, Lock, Part, Series
 from bible.models.roles import BASE_ROLE
 from bible.models.stretches import Stretch
 from bible.series.refusals import Refused
 
-Piece = tuple[int, int | None, TintOrGrad]
+Piece = tuple[int, int | None, TintOrGradient]
 """(from position, to position, tint or gradient)."""
 
 

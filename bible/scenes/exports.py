@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.colour.tints import Tint
 from bible.exports.tables import LOCK_COLUMNS, Table, about, lock_cells, person_cell, tint_cells, tint_columns
 from bible.models import Lock, Scene, SceneRule, Series, Subject
@@ -25,7 +25,7 @@ def shifted_chart_table(series: Series, scene: Scene, tints: Iterable[tuple[Tint
 
 
 def shifted_locks_table(
-    series: Series, scene: Scene, subject: Subject, locks: Iterable[tuple[Lock, TintOrGrad]]
+    series: Series, scene: Scene, subject: Subject, locks: Iterable[tuple[Lock, TintOrGradient]]
 ) -> Table:
     """A subject's locks and what they are under a scene."""
     rows = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 
-from bible.colour.grads import TintOrGrad, shifted
+from bible.colour.gradients import TintOrGradient, shifted
 from bible.colour.tints import Tint
 from bible.exports.tables import Table, answer, wanted
 from bible.models import Lock, Scene, Series, Subject
@@ -75,7 +75,7 @@ def _chart(series: Series, scene: Scene) -> list[tuple[Tint, Tint]]:
     return [(tint, rule.apply(tint, series.chart)) for tint in series.chart.tints]
 
 
-def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, TintOrGrad]]:
+def _rows(series: Series, scene: Scene, subject_id: int) -> list[tuple[Lock, TintOrGradient]]:
     locks = Lock.objects.filter(part__costume__subject=subject_id).in_force(AsOf.at(series).position)
     ordered = locks.select_related("part__costume").order_by("part__costume__rank", "part__rank", "part_id", "id")
     lit = lit_by(scene)

@@ -15,7 +15,7 @@ from django.urls import reverse
 
 from bible.accounts.models import held_back
 from bible.colour.charts import STANDARD_CHARTS, Chart
-from bible.colour.grads import TintOrGrad, read_tint_or_grad, write_tint_or_grad
+from bible.colour.gradients import TintOrGradient, read_tint_or_gradient, write_tint_or_gradient
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
@@ -152,13 +152,13 @@ class Series(models.Model):
         """The tint a code means in this series. Raises ``NotationError``."""
         return self.notation.read(text, self.chart)
 
-    def read_locked(self, text: str) -> TintOrGrad:
+    def read_locked(self, text: str) -> TintOrGradient:
         """As ``read``, or the gradient that two codes mean: “B to W downwards”."""
-        return read_tint_or_grad(text, self.read)
+        return read_tint_or_gradient(text, self.read)
 
-    def write(self, tint: TintOrGrad) -> str:
+    def write(self, tint: TintOrGradient) -> str:
         """The canonical code of a tint, or of a gradient, in this series."""
-        return write_tint_or_grad(tint, self.notation.write)
+        return write_tint_or_gradient(tint, self.notation.write)
 
 
 class MembershipQuerySet(models.QuerySet["Membership"]):

@@ -13,7 +13,7 @@ from django.template.context import Context
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from bible.colour.grads import Direction, Grad, TintOrGrad
+from bible.colour.gradients import Direction, Gradient, TintOrGradient
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.tables import TYPES
@@ -53,7 +53,7 @@ STRIPS = 8
 """Steps in which a small square shows a gradient: even, of what the press makes of the tints between its ends."""
 
 
-def _fading(grad: Grad, press: PressCondition, label: str, css: str) -> SafeString:
+def _fading(grad: Gradient, press: PressCondition, label: str, css: str) -> SafeString:
     """The gradient as it runs on the page; from left to right where nobody said which way."""
     shades = [press.hex(tint) for tint in grad.between(STRIPS)]
     if grad.direction in (Direction.UP, Direction.LEFT):
@@ -81,9 +81,9 @@ def _square(fill: str, label: str, css: str) -> SafeString:
 
 
 @register.simple_tag(takes_context=True)
-def swatch(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeString:
+def swatch(context: Context, tint: TintOrGradient | NoTint, css: str = "") -> SafeString:
     """A square of the printed colour; a crossed square where there is no tint."""
-    if isinstance(tint, Grad):
+    if isinstance(tint, Gradient):
         press = press_of(context)
         return _fading(tint, press, f"{tint} on {press.title}", css)
     if not isinstance(tint, Tint):
@@ -98,7 +98,7 @@ def swatch(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeSt
 
 
 @register.simple_tag(takes_context=True)
-def chip(context: Context, tint: TintOrGrad | NoTint, css: str = "") -> SafeString:
+def chip(context: Context, tint: TintOrGradient | NoTint, css: str = "") -> SafeString:
     """Swatch and code together. A page shows the same few tints hundreds of times, so each is written once."""
     chips = context.dicts[0].setdefault("chips", {})
     series = context["series"]
@@ -191,6 +191,6 @@ def led_by(words: object, lead: str) -> str:
 
 
 @register.filter
-def code(series: Series, tint: TintOrGrad) -> str:
+def code(series: Series, tint: TintOrGradient) -> str:
     """A tint's canonical code in a series."""
     return series.write(tint)

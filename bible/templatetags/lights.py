@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import template
 from django.template.context import Context
 
-from bible.colour.grads import TintOrGrad, shifted
+from bible.colour.gradients import TintOrGradient, shifted
 from bible.locks.queries import FoundPart
 from bible.models import Scene, Series
 from bible.scenes.queries import held_lights
@@ -14,7 +14,7 @@ register = template.Library()
 
 
 @register.simple_tag(takes_context=True)
-def lit_codes(context: Context, series: Series, found: FoundPart) -> list[tuple[Scene, str, TintOrGrad]]:
+def lit_codes(context: Context, series: Series, found: FoundPart) -> list[tuple[Scene, str, TintOrGradient]]:
     """Scene, role, and what the code of that role becomes; one query a page. A scene that falls on everything is told
     where it holds, on its page."""
     kept = context.dicts[0].setdefault("held_lights", {})

@@ -13,7 +13,7 @@ from django.template.context import Context
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from bible.colour.grads import ends_of
+from bible.colour.gradients import ends_of
 from bible.models import Lock
 from bible.models.naming import name_of
 from bible.series.running_order import RunningOrder

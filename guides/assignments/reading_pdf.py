@@ -8,7 +8,7 @@ from typing import IO
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether
 
-from bible.colour.grads import ends_of
+from bible.colour.gradients import ends_of
 from bible.models.naming import name_of
 from guides.assignments.reading import CostumeToRead, PagesToRead, SubjectToRead
 from guides.paper.page import CAUTION, paged

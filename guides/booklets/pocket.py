@@ -12,7 +12,7 @@ from collections import defaultdict
 from typing import Any
 
 from bible.colour.colour_words import REGIONS, is_called
-from bible.colour.grads import ends_of
+from bible.colour.gradients import ends_of
 from bible.colour.tints import Tint, as_array
 from bible.locks.queries import SUCH_A_COLOUR, WEARS_IT, WORE_IT
 from bible.locks.wording import WEIGHTS

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from bible.colour.grads import TintOrGrad, ends_of
+from bible.colour.gradients import TintOrGradient, ends_of
 from bible.colour.notation import Notation
 from bible.colour.press import PressCondition
 from bible.colour.tints import INK_NAMES, Tint
@@ -26,7 +26,7 @@ class Code:
 
     role: str
     role_name: str
-    locked: TintOrGrad
+    locked: TintOrGradient
     written: str
     also: tuple[str, ...]
 

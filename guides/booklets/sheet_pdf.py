@@ -19,7 +19,7 @@ from typing import IO
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
-from bible.colour.grads import ends_of
+from bible.colour.gradients import ends_of
 from bible.colour.tints import Tint
 from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock, InScene
 from guides.booklets.wall_pdf import WallPage, pages_of

@@ -18,7 +18,7 @@ from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable, PageBreak
 
-from bible.colour.grads import ends_of
+from bible.colour.gradients import ends_of
 from guides.booklets.queries import Book, Code, ColourSheet, CostumeBlock, PartLine
 from guides.core.crops import Crop, costume_crops, cut_crops
 from guides.models import Mark

@@ -10,9 +10,9 @@ from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Value, Wh
 from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan, LessThan
 
-from bible.colour.gradients import HOLDS_BELOW, Gradient, gradient, hue_turns, suggest_ends
-from bible.colour.grads import Direction, TintOrGrad
+from bible.colour.gradients import Direction, TintOrGradient
 from bible.colour.press import PressCondition
+from bible.colour.printed_gradients import HOLDS_BELOW, PrintedGradient, gradient, hue_turns, suggest_ends
 from bible.colour.tints import Tint, as_array
 from bible.models import SceneTint
 from bible.models.fields import NoTint, TintField
@@ -47,14 +47,14 @@ AGAINST = {
 """Marks whose arrow points against a gradient (``Direction.is_against``)."""
 
 
-def seen_by(mark: Mark, locked: TintOrGrad) -> tuple[Tint, Tint | None]:
+def seen_by(mark: Mark, locked: TintOrGradient) -> tuple[Tint, Tint | None]:
     """What is locked, in the order in which a mark's arrow meets it; no second tint where that is flat."""
     if isinstance(locked, Tint):
         return locked, None
     return locked.seen_along((mark.x, mark.y), mark.arrow_end) if mark.arrow_end else (locked.start, locked.end)
 
 
-def ways_seen(locked: TintOrGrad) -> list[tuple[tuple[Tint, Tint | None], Q]]:
+def ways_seen(locked: TintOrGradient) -> list[tuple[tuple[Tint, Tint | None], Q]]:
     """The same for many marks: each order with the marks that see it so; the first that fits is it."""
     if isinstance(locked, Tint):
         return [((locked, None), Q())]
@@ -102,7 +102,7 @@ class Fade:
     """A gradient mark as the press prints it. ``better``: ends that hold the hue, or turn it half as far at most."""
 
     mark: Mark
-    gradient: Gradient
+    gradient: PrintedGradient
     better: tuple[str, ...]
 
     @property

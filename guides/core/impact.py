@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.db.models import Case, Count, F, Q, Value, When
 
-from bible.colour.grads import TintOrGrad, ends_of, shifted
+from bible.colour.gradients import TintOrGradient, ends_of, shifted
 from bible.colour.shifts import Shift
 from bible.locks.stretches import rule_pieces, until
 from bible.models import Issue, Lock, Part, SceneTint, Series
@@ -38,7 +38,7 @@ class LockStretch:
     role: str
     start: int
     end: int | None
-    tint: TintOrGrad | None
+    tint: TintOrGradient | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ class Impact:
         return bool(self.rows)
 
 
-def of_lock(part: Part, role: str, tint: TintOrGrad, start: int, end: int | None) -> Impact:
+def of_lock(part: Part, role: str, tint: TintOrGradient, start: int, end: int | None) -> Impact:
     """Of locking a tint; other roles that follow this base by a rule are counted with it."""
     end = until(part, role, start, end)
     return _counted(part, [LockStretch(part.pk, role, start, end, tint), *_followers(part, role, tint, start, end)])
@@ -122,7 +122,7 @@ def of_end(lock: Lock, at_position: int) -> Impact:
     )
 
 
-def of_correction(lock: Lock, tint: TintOrGrad) -> Impact:
+def of_correction(lock: Lock, tint: TintOrGradient) -> Impact:
     """Of putting a lock's tint right for the whole of its time."""
     start, end, part = lock.from_position, lock.to_position, lock.part
     return _counted(
@@ -130,7 +130,7 @@ def of_correction(lock: Lock, tint: TintOrGrad) -> Impact:
     )
 
 
-def _followers(part: Part, role: str, tint: TintOrGrad | None, start: int, end: int | None) -> list[LockStretch]:
+def _followers(part: Part, role: str, tint: TintOrGradient | None, start: int, end: int | None) -> list[LockStretch]:
     """Where locks follow this base by a rule, and to what the new base takes them."""
     if role != BASE_ROLE:
         return []

@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from bible.colour.grads import Grad
+from bible.colour.gradients import Gradient
 from bible.colour.tints import Tint
 from bible.models import Issue, Series
 from bible.models.fields import NoTint
@@ -82,7 +82,7 @@ def kept_row(series: Series, mark: Mark) -> Row:
 
 
 def _code(series: Series, tint: object) -> str:
-    return series.write(tint) if isinstance(tint, Tint | Grad) else ""
+    return series.write(tint) if isinstance(tint, Tint | Gradient) else ""
 
 
 def packed_of(tint: object) -> int | None:

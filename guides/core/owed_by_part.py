@@ -15,7 +15,7 @@ from typing import Any
 from django.db.models import BigIntegerField, Case, F, Q, Value, When
 from django.db.models.functions import NullIf
 
-from bible.colour.grads import ends_of
+from bible.colour.gradients import ends_of
 from bible.colour.tints import Tint
 from bible.models import CostumeStretch, Lock, Scene, SceneTint
 from bible.models.fields import NoTint, TintField

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q
 
-from bible.colour.grads import Grad, TintOrGrad, ends_of
+from bible.colour.gradients import Gradient, TintOrGradient, ends_of
 from bible.colour.notation import NotationError
 from bible.locks.services import lock_histories
 from bible.models import Issue, Lock, Part, Series, Subject
@@ -47,7 +47,7 @@ class Evidence:
     guide_id: int
     issue: str
     page: str
-    tint: TintOrGrad
+    tint: TintOrGradient
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Suggested:
     """One lock that the marks speak for; ``tint`` may be a gradient. ``unconfirmed``: found codes that say it too and
     that nobody has looked at."""
 
-    tint: TintOrGrad
+    tint: TintOrGradient
     first: Issue
     last: Issue
     from_position: int
@@ -105,7 +105,7 @@ class _Row(NamedTuple):
     mark: int | None
     guide: int
     position: int
-    value: TintOrGrad
+    value: TintOrGradient
     page: str
 
     @property
@@ -141,7 +141,7 @@ def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = Non
     marks = unsettled(series).filter(part__in=list(by_id)).order_by("position", "page_order", "id")
     fields = ("part_id", "role", "id", "guide_id", "position", "guide__page", "tint", "to_tint")
     for part_id, role, mark, guide, position, page, tint, to_tint in marks.values_list(*fields):
-        value = tint if to_tint is None else Grad(tint, to_tint)
+        value = tint if to_tint is None else Gradient(tint, to_tint)
         rows[part_id, role].append(_Row(mark, guide, position, value, page))
     _add_witnesses(rows, series, list(by_id))
     place = {part_id: number for number, part_id in enumerate(by_id)}
@@ -165,7 +165,7 @@ def _add_witnesses(rows: dict[tuple[int, str], list[_Row]], series: Series, part
         rows[key].sort(key=lambda row: row.position)
 
 
-def _number(value: TintOrGrad) -> int:
+def _number(value: TintOrGradient) -> int:
     """One number for a tint or a gradient, below 2**63: a gradient is one value among the others."""
     start, end = ends_of(value)
     return start.packed << 32 | (0 if end is None else end.packed + 1)

@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
 
-from bible.colour.grads import Grad, ends_of
+from bible.colour.gradients import Gradient, ends_of
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.models import Costume, Issue, Lock, Part, Series, Subject, full_name
@@ -45,7 +45,7 @@ def cast_of(series: Series, position: int, press: PressCondition) -> list[dict[s
 
 def _written(series: Series, tint: Tint, to_tint: Tint | None) -> str:
     """As a mark has it: which way a fade runs its arrow says."""
-    return series.write(Grad(tint, to_tint) if to_tint else tint)
+    return series.write(Gradient(tint, to_tint) if to_tint else tint)
 
 
 @dataclass(frozen=True, slots=True)

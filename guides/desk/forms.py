@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from bible.colour.grads import split_code
+from bible.colour.gradients import split_code
 from bible.locks.stretches import why_no_role
 from bible.models import NOTE_LENGTH
 from bible.models.roles import BASE_ROLE

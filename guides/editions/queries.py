@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from django.db.models import Count
 
-from bible.colour.grads import ends_of
+from bible.colour.gradients import ends_of
 from bible.colour.press import PressCondition
 from bible.locks.stretches import left_open
 from bible.models import Edition, Issue, Lock, Part

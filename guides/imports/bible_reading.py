@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bible.colour.grads import TintOrGrad, ends_of, read_tint_or_grad
+from bible.colour.gradients import TintOrGradient, ends_of, read_tint_or_gradient
 from bible.colour.notation import NotationError
 from bible.models import Edition, Series
 from bible.models.roles import BASE_ROLE
@@ -50,7 +50,7 @@ class BibleRow:
     names: tuple[str, str, str]
     note: str
     role: str
-    tint: TintOrGrad | None
+    tint: TintOrGradient | None
     written: str
     start: int
     end: int | None
@@ -93,7 +93,7 @@ class BibleReader:
         self.first = self.order.issues[0].position if self.order.issues else 0
         self.editions = {alike(edition.name): edition for edition in series.editions.all()}
         self.lone: list[int] = []
-        self._tints: dict[str, TintOrGrad | str] = {}
+        self._tints: dict[str, TintOrGradient | str] = {}
 
     def read(self, one: SaidRow) -> BibleRow | Fate:
         row, said = one.row, one.said
@@ -142,21 +142,21 @@ class BibleReader:
             return f"A reason has at most {REASON_LENGTH} signs, a note {NOTE_LENGTH}."
         return ""
 
-    def _tint(self, code: str) -> TintOrGrad | str:
+    def _tint(self, code: str) -> TintOrGradient | str:
         """What a code means, or why it means nothing; each text is read once."""
         if code not in self._tints:
             try:
-                self._tints[code] = read_tint_or_grad(code, lambda text: self.notation.read(text, self.chart))
+                self._tints[code] = read_tint_or_gradient(code, lambda text: self.notation.read(text, self.chart))
             except NotationError as error:
                 self._tints[code] = f"“{code}”: {explain(error)}"
         return self._tints[code]
 
-    def _written(self, said: Said, tint: TintOrGrad | None) -> str:
+    def _written(self, said: Said, tint: TintOrGradient | None) -> str:
         """How the code was written: as a column of its own says, where it means the same."""
         other = said.get("written", "")
         return other if other and tint is not None and self._tint(other) == tint else said["code"]
 
-    def _apart(self, said: Said, tint: TintOrGrad | None) -> list[str]:
+    def _apart(self, said: Said, tint: TintOrGradient | None) -> list[str]:
         """A word where columns of inks say another tint than the code beside them."""
         if not said.get("inks") or tint is None:
             return []

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.locks.services import LockToBe, lock_afresh, lock_tint
 from bible.locks.stretches import Piece, first_position
 from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
@@ -247,7 +247,7 @@ class _Span(NamedTuple):
     to_position: int | None
 
 
-def _tint(row: BibleRow) -> TintOrGrad:
+def _tint(row: BibleRow) -> TintOrGradient:
     if row.tint is None:
         raise TypeError("a row without a code locks nothing")
     return row.tint

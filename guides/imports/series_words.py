@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 
-from bible.colour.grads import read_tint_or_grad
+from bible.colour.gradients import read_tint_or_gradient
 from bible.colour.notation import LETTERS_64, Notation, NotationError
 from guides.imports.codes import Reads
 
@@ -32,7 +32,7 @@ def reader_of(notation: Notation) -> Callable[[str], bool]:
     def reads(text: str) -> bool:
         if text not in seen:
             try:
-                read_tint_or_grad(text, notation.read_plain)
+                read_tint_or_gradient(text, notation.read_plain)
                 seen[text] = True
             except NotationError:
                 seen[text] = False

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.colour.notation import NotationError
 from bible.models import Series
 from bible.models.fields import NoTint
@@ -104,7 +104,7 @@ class WaiverTaker:
                 return f"{_where(mark)} {what} {is_now} here, and {cell[:40]} in the table: the waiver was for that."
         return ""
 
-    def _same(self, cell: str, tint: TintOrGrad | NoTint) -> bool:
+    def _same(self, cell: str, tint: TintOrGradient | NoTint) -> bool:
         try:
             return self.series.read_locked(cell) == tint
         except NotationError:

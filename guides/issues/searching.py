@@ -13,7 +13,7 @@ from functools import lru_cache
 from django.db.models import Q
 from django.template.loader import get_template
 
-from bible.colour.grads import TintOrGrad, ends_of
+from bible.colour.gradients import TintOrGradient, ends_of
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.locks.queries import FoundPart, answer_to
@@ -64,7 +64,7 @@ def _holds(text: str, words: str) -> bool:
 
 def _code(series: Series, words: str) -> Tint | None:
     try:
-        value: TintOrGrad = series.read_locked(words)
+        value: TintOrGradient = series.read_locked(words)
     except NotationError:
         return None
     tint, end = ends_of(value)

@@ -12,11 +12,11 @@ import pytest
 from bible.colour import press
 from bible.colour.cgats import read_cgats
 from bible.colour.difference import delta_e_2000, nearest, neighbours
-from bible.colour.gradients import gradient, suggest_ends
 from bible.colour.halftone import halftone
 from bible.colour.lookalikes import look_alikes
 from bible.colour.pressfile import loads
 from bible.colour.pressfit import fit
+from bible.colour.printed_gradients import gradient, suggest_ends
 from bible.colour.science import measured_difference
 from bible.colour.tints import Tint, as_array
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from bible.colour.grads import Grad
+from bible.colour.gradients import Gradient
 from bible.colour.shifts import Op, Shift, Step
 from bible.locks.services import lock_tint
 from bible.models import Part, Scene, Series
@@ -57,7 +57,7 @@ def test_every_deed_is_taken_back_and_done_again_by_keys(
         rule=Shift((Step(Op.ADD, "c", 25),)),
         by=make_member(series, "lead", username="lea"),
     )
-    fades = Grad(series.read("YR3B2"), series.read("Y2"))
+    fades = Gradient(series.read("YR3B2"), series.read("Y2"))
     lock_tint(part=coat, role="base", tint=fades, written="YR3B2 > Y2", from_position=0, by=colourist)
     page = visit(colourist, guide.get_absolute_url())
     states = [said_of(guide)]

@@ -7,15 +7,15 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from bible.colour.charts import CHART_64
-from bible.colour.gradients import Gradient, gradient, suggest_ends
 from bible.colour.notation import NotationError
+from bible.colour.printed_gradients import PrintedGradient, gradient, suggest_ends
 from bible.colour.tints import INKS, Tint
 from bible.management.output import JsonCommand, notation_of, refusal
 from bible.management.tints import described, named
 from bible.models import Series
 
 
-def facts_of(found: Gradient) -> dict[str, Any]:
+def facts_of(found: PrintedGradient) -> dict[str, Any]:
     """A gradient's verdict and path as JSON has them."""
     told = {name: getattr(found, name) for name in ("holds_hue", "neutral", "turn", "at", "towards")}
     step, path = found.hard_step, zip(found.tints.tolist(), found.lab.tolist(), strict=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bible.colour.grads import Grad, TintOrGrad
+from bible.colour.gradients import Gradient, TintOrGradient
 from bible.colour.tints import Tint
 from bible.models.fields import NoTint
 
@@ -34,16 +34,16 @@ class BothCodes:
         return None if self.to_x is None or self.to_y is None else (self.to_x, self.to_y)
 
     @property
-    def says(self) -> TintOrGrad | NoTint:
+    def says(self) -> TintOrGradient | NoTint:
         """What it says, whole; as its first code where the second cannot be read."""
         return whole(self.tint, self.to_tint)
 
     @property
-    def expectation(self) -> TintOrGrad | NoTint:
+    def expectation(self) -> TintOrGradient | NoTint:
         """What is expected of it, whole; a gradient in the order in which the mark's arrow meets it."""
         return whole(self.expected, self.expected_to)
 
 
-def whole(start: Tint | NoTint, end: Tint | NoTint | None) -> TintOrGrad | NoTint:
+def whole(start: Tint | NoTint, end: Tint | NoTint | None) -> TintOrGradient | NoTint:
     """A gradient where there are two tints, else the first of them."""
-    return Grad(start, end) if isinstance(start, Tint) and isinstance(end, Tint) else start
+    return Gradient(start, end) if isinstance(start, Tint) and isinstance(end, Tint) else start

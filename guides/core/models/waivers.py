@@ -9,7 +9,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.models import Part, Series
 from bible.models.fields import NoTint, OwnKeyField, TintField
 from bible.models.roles import KEY_LENGTH
@@ -81,11 +81,11 @@ class Waiver(models.Model):
         return self.reason
 
     @property
-    def says(self) -> TintOrGrad | NoTint:
+    def says(self) -> TintOrGradient | NoTint:
         """What may stand, whole."""
         return whole(self.tint, self.fades_to)
 
     @property
-    def expectation(self) -> TintOrGrad | NoTint:
+    def expectation(self) -> TintOrGradient | NoTint:
         """What it may stand against, whole."""
         return whole(self.expected, self.expected_to)

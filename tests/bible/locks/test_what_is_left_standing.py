@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from bible.colour.charts import CHART_125_75
-from bible.colour.grads import Direction, Grad
+from bible.colour.gradients import Direction, Gradient
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
 from bible.locks.services import (
@@ -245,12 +245,12 @@ def test_nothing_to_lock_is_no_decision_and_another_series_part_is_none(bench: B
 
 
 def test_a_tint_and_a_gradient_in_columns(bench: Bench) -> None:
-    grad = Grad(Y, R, Direction.DOWN)
+    grad = Gradient(Y, R, Direction.DOWN)
     assert columns_of(Y) == {"tint": Y, "to_tint": None, "direction": ""}
     assert columns_of(grad) == {"tint": Y, "to_tint": R, "direction": "down"}
-    assert columns_of(Grad(Y, R)) == {"tint": Y, "to_tint": R, "direction": ""}
+    assert columns_of(Gradient(Y, R)) == {"tint": Y, "to_tint": R, "direction": ""}
     said: dict[str, Any] = {"part": bench.part, "written": "x", "by": bench.lead}
-    for role, value in (("base", Y), ("shade", grad), ("highlight", Grad(R, Y))):
+    for role, value in (("base", Y), ("shade", grad), ("highlight", Gradient(R, Y))):
         assert lock_tint(role=role, tint=value, from_position=0, **said).locked == value
     carrying = {tint: set(Lock.objects.carrying(tint).values_list("role", flat=True)) for tint in (Y, R, B)}
     assert carrying == {Y: {"base", "shade", "highlight"}, R: {"shade", "highlight"}, B: set()}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis.stateful import RuleBasedStateMachine, invariant
 
-from bible.colour.grads import shifted
+from bible.colour.gradients import shifted
 from bible.colour.tints import Tint
 from bible.models import Lock, Series
 from bible.models.fields import NoTint

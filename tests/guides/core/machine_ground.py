@@ -13,7 +13,7 @@ from hypothesis.stateful import (
     initialize,
 )
 
-from bible.colour.grads import TintOrGrad
+from bible.colour.gradients import TintOrGradient
 from bible.colour.notation import NotationError
 from bible.colour.shifts import Op, Shift, Step
 from bible.models import Issue, Lock, Membership, Part
@@ -74,7 +74,7 @@ class Ground(Truths):
                 make_part(costume=costume)
         self.album = make_edition(self.series, self.series.issues.all()[:2])
 
-    def _read(self, code: str) -> TintOrGrad | None:
+    def _read(self, code: str) -> TintOrGradient | None:
         """None where the series cannot read it as it is now."""
         try:
             return self.series.read_locked(code)

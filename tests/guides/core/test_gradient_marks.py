@@ -10,7 +10,7 @@ from django.test import Client
 
 from bible.chart.services import change_reading
 from bible.colour import press
-from bible.colour.grads import split_code
+from bible.colour.gradients import split_code
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.tints import Tint
 from bible.models import Series

@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from bible.colour.grads import Direction, Grad, read_tint_or_grad, write_tint_or_grad
+from bible.colour.gradients import Direction, Gradient, read_tint_or_gradient, write_tint_or_gradient
 from bible.colour.notation import LETTERS_64, NotationError
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
@@ -31,30 +31,30 @@ B, W, Y, YR = Tint(100), Tint(), Tint(0, 0, 100), Tint(0, 100, 100)
 @pytest.mark.parametrize(
     ("text", "value"),
     [
-        ("B to W downwards", Grad(B, W, Direction.DOWN)),
-        ("b > w", Grad(B, W)),
-        ("B fades to W, down", Grad(B, W, Direction.DOWN)),
-        ("YR → Y to the left", Grad(YR, Y, Direction.LEFT)),
-        ("Y -> yr; rightwards.", Grad(Y, YR, Direction.RIGHT)),
-        ("C100 to Y100 upward", Grad(B, Y, Direction.UP)),
+        ("B to W downwards", Gradient(B, W, Direction.DOWN)),
+        ("b > w", Gradient(B, W)),
+        ("B fades to W, down", Gradient(B, W, Direction.DOWN)),
+        ("YR → Y to the left", Gradient(YR, Y, Direction.LEFT)),
+        ("Y -> yr; rightwards.", Gradient(Y, YR, Direction.RIGHT)),
+        ("C100 to Y100 upward", Gradient(B, Y, Direction.UP)),
         ("YR", YR),
     ],
 )
 def test_a_gradient_is_two_codes_and_maybe_where_it_runs(text: str, value: Any) -> None:
-    assert read_tint_or_grad(text, LETTERS_64.read) == value
-    assert read_tint_or_grad(write_tint_or_grad(value, LETTERS_64.write), LETTERS_64.read) == value
+    assert read_tint_or_gradient(text, LETTERS_64.read) == value
+    assert read_tint_or_gradient(write_tint_or_gradient(value, LETTERS_64.write), LETTERS_64.read) == value
 
 
 @pytest.mark.parametrize("text", ["B to", "to W", "B >", "→ W", "B -> ", "B to downwards"])
 def test_half_a_gradient_is_told_what_it_lacks(text: str) -> None:
     with pytest.raises(NotationError, match="two codes: write both"):
-        read_tint_or_grad(text, LETTERS_64.read)
+        read_tint_or_gradient(text, LETTERS_64.read)
 
 
 @pytest.mark.parametrize("text", ["B to", "to W", "B to W to Y", "B to B", "B to Q", "B downwards", "R4 to W", ""])
 def test_what_is_no_gradient_is_refused(text: str) -> None:
     with pytest.raises(NotationError):
-        read_tint_or_grad(text, LETTERS_64.read)
+        read_tint_or_gradient(text, LETTERS_64.read)
 
 
 pytestmark = pytest.mark.django_db
@@ -93,7 +93,7 @@ class TestAgainstALockedGradient:
     def test_the_same_gradient_agrees(self, series: Series, guide: Any, part: Any) -> None:
         mark = down(guide, "B", "W", part=part)
         assert kind(mark) is None
-        assert (mark.expected, mark.expected_to, mark.expectation) == (B, W, Grad(B, W))
+        assert (mark.expected, mark.expected_to, mark.expectation) == (B, W, Gradient(B, W))
         assert discrepancies(series) == []
 
     def test_what_fades_to_something_else_does_not(self, series: Series, guide: Any, part: Any) -> None:
@@ -167,7 +167,7 @@ def test_a_shade_by_rule_follows_both_ends(series: Series, lead: Any) -> None:
     lock_gradient(part, "Y to YR downwards", lead)
     rule = Shift((Step(Op.ADD, "c", 25),))
     (shade,) = lock_rule(part=part, role="shade", rule=rule, from_position=0, by=lead)
-    assert shade.locked == Grad(Tint(25, 0, 100), Tint(25, 100, 100), Direction.DOWN)
+    assert shade.locked == Gradient(Tint(25, 0, 100), Tint(25, 100, 100), Direction.DOWN)
     lock_gradient(part, "Y", lead)
     assert Lock.objects.of(part.pk, "shade").standing().get().locked == Tint(25, 0, 100)
 
@@ -175,10 +175,10 @@ def test_a_shade_by_rule_follows_both_ends(series: Series, lead: Any) -> None:
 def test_correcting_and_undoing_bring_the_whole_gradient(series: Series, lead: Any) -> None:
     part = make_part(series)
     first = lock_gradient(part, "B to W downwards", lead)
-    second = correct_lock(lock=first, tint=Grad(B, Y), written="B to Y", by=lead, reason="a slip")
-    assert second.locked == Grad(B, Y)
+    second = correct_lock(lock=first, tint=Gradient(B, Y), written="B to Y", by=lead, reason="a slip")
+    assert second.locked == Gradient(B, Y)
     undo_decision(lock=second, by=lead)
-    assert Lock.objects.of(part.pk, "base").standing().get().locked == Grad(B, W, Direction.DOWN)
+    assert Lock.objects.of(part.pk, "base").standing().get().locked == Gradient(B, W, Direction.DOWN)
 
 
 def test_a_waiver_dies_with_the_second_code(series: Series, guide: Any, lead: Any) -> None:

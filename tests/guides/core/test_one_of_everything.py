@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from bible import signals
-from bible.colour.grads import Direction, Grad
+from bible.colour.gradients import Direction, Gradient
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
@@ -50,8 +50,8 @@ class Everything:
         make_lock(self.hat, "B", by=lead)
         set_worn(costume=self.hat.costume, worn=[Stretch(0, self.issues[1].position)])
         said: dict[str, Any] = {"part": self.sky, "from_position": 0, "by": lead}
-        lock_tint(role="base", tint=Grad(Y, R, Direction.DOWN), written="Y to R downwards", **said)
-        lock_tint(role="shade", tint=Grad(Y, R, Direction.RIGHT), written="Y to R rightwards", **said)
+        lock_tint(role="base", tint=Gradient(Y, R, Direction.DOWN), written="Y to R downwards", **said)
+        lock_tint(role="shade", tint=Gradient(Y, R, Direction.RIGHT), written="Y to R rightwards", **said)
         Part.objects.filter(pk=self.wall.pk).update(held_within=Within.ISSUE)
         Part.objects.filter(pk=self.hill.pk).update(held_within=Within.SCENE)
         self.wall.refresh_from_db()

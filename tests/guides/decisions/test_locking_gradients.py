@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from bible.colour.grads import Direction, Grad
+from bible.colour.gradients import Direction, Gradient
 from bible.colour.tints import Tint
 from bible.models import Lock, Part, Proposal, Series
 from bible.series.running_order import AsOf, RunningOrder
@@ -23,7 +23,7 @@ from tests.forms import form_of, link_of
 pytestmark = pytest.mark.django_db
 
 B, W = Tint(100), Tint()
-SKY = Grad(B, W, Direction.DOWN)
+SKY = Gradient(B, W, Direction.DOWN)
 
 
 @pytest.fixture
@@ -91,14 +91,14 @@ def test_marks_speak_for_a_gradient_as_one_value(series: Series, guide: Any, sky
     for x in (0.2, 0.4, 0.6):
         make_mark(guide, "B", to_written="W", to=(x, 0.9), x=x, part=sky)
     (found,) = settle(series, Part.objects.filter(pk=sky.pk))
-    assert [lock.tint for lock in found.locks] == [Grad(B, W)]
+    assert [lock.tint for lock in found.locks] == [Gradient(B, W)]
 
 
 def test_a_gradient_is_proposed_and_accepted(lead_client: Client, series: Series, guide: Any, sky: Part) -> None:
     page = lead_client.get(f"/s/slow-river/parts/{sky.pk}/propose")
     form_of(page, has="code").fill(code="B > W", note="as on page 3").press(lead_client)
     proposal = Proposal.objects.get()
-    assert proposal.locked == Grad(B, W)
+    assert proposal.locked == Gradient(B, W)
     assert "B to W" in lead_client.get("/s/slow-river/proposals/").content.decode()
 
 

@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from bible.colour.gradients import gradient
+from bible.colour.printed_gradients import gradient
 from bible.models import Series
 from bible.series.presses import condition
 from guides.core.gradients import turning

@@ -9,8 +9,8 @@ import pytest
 
 from bible.colour import press
 from bible.colour.difference import delta_e_2000, severity
-from bible.colour.gradients import BETTER_BY, HOLDS_BELOW, gradient, hue_turns, suggest_ends
 from bible.colour.press import PressCondition
+from bible.colour.printed_gradients import BETTER_BY, HOLDS_BELOW, gradient, hue_turns, suggest_ends
 from bible.colour.tints import PAPER, Tint
 
 SHIPPED = [info.name for info in press.available()]
