@@ -111,6 +111,6 @@ def changes(request: MemberRequest, series: Series) -> HttpResponseBase:
         "form": form,
         "rows": rows,
         "running_order": RunningOrder.of(series),
-        "issues": series.issues.active().in_order(),
+        "issues": series.issues.suggested(),
     }
     return render(request, "bible/locks/lock_changes.html", context, status=422 if form.errors else 200)

@@ -59,7 +59,7 @@ def new_proposal(request: MemberRequest, series: Series, part_pk: int) -> HttpRe
         "title": f"Propose a code for {part.full_name}",
         "save": "Propose it",
         "back": part.costume.subject.get_absolute_url(),
-        "issues": series.issues.active().in_order(),
+        "issues": series.issues.suggested(),
     }
     return render(request, "bible/series/form.html", context, status=422 if form.errors else 200)
 

@@ -209,12 +209,22 @@ class Membership(models.Model):
         return MemberRole.FILL_IN if self.held_back else self.role
 
 
+SUGGESTED_ISSUES = 120
+"""Ten years of a monthly: more numbers than anybody scrolls through."""
+
+
 class IssueQuerySet(models.QuerySet["Issue"]):
     def active(self) -> Self:
         return self.filter(archived_at=None)
 
     def in_order(self) -> Self:
         return self.order_by("position")
+
+    def suggested(self) -> list[dict[str, Any]]:
+        """Numbers and titles of the newest issues at work, in order, for a form to suggest; an older one is typed.
+        (Of a series of thousands, a page was mostly their list.)"""
+        newest = self.active().order_by("-position").values("number", "title")[:SUGGESTED_ISSUES]
+        return list(newest)[::-1]
 
     def newest_from(self, count: int) -> int:
         """The place in the running order from which the newest ``count`` issues at work stand; 0 where all do."""

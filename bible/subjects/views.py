@@ -53,7 +53,7 @@ def subjects(request: MemberRequest, series: Series) -> HttpResponseBase:
         "form": form,
         "as_of": as_of,
         **_first_of(matching, opened="open" in request.GET),
-        "issues": series.issues.active().in_order(),
+        "issues": series.issues.suggested(),
     }
     piece = "_subjects" if request.htmx.target == "subjects" else "subjects"
     return render(request, f"bible/subjects/{piece}.html", context)
@@ -85,7 +85,7 @@ def subject(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase
         order, with_notes = RunningOrder.of(series), request.membership.may(Permission.DISCUSS)
         return answer(request, series, history_table(series, subject, history, order, as_of, with_notes=with_notes))
     context = {"series": series, "subject": subject, "as_of": as_of, "history": history}
-    context |= {"running_order": RunningOrder.of(series), "issues": series.issues.active().in_order()}
+    context |= {"running_order": RunningOrder.of(series), "issues": series.issues.suggested()}
     return render(request, "bible/subjects/subject.html", context | _archived(subject) | _owners(subject))
 
 

@@ -43,7 +43,7 @@ def _list(request: MemberRequest, series: Series, unknown: str = "") -> HttpResp
         "series": series,
         "unknown": unknown,
         "booklets": series.booklets.with_names().newest_first(),
-        "issues": series.issues.active().in_order(),
+        "issues": series.issues.suggested(),
     }
     return render(request, "guides/booklets/booklets.html", context, status=422 if unknown else 200)
 
@@ -110,7 +110,7 @@ def sheet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         "as_of": as_of,
         "press": book.press,
         "wall_papers": (*PaperSize.choices, ("a3", "A3")),
-        "issues": series.issues.active().in_order(),
+        "issues": series.issues.suggested(),
     }
     return render(request, "guides/booklets/colour_sheet.html", context)
 

@@ -49,7 +49,7 @@ def _page(request: MemberRequest, series: Series, form: EditCostumeForm, context
     costume, order = form.instance, RunningOrder.of(series)
     said = form.cleaned_data.get("worn") if form.is_bound else context["again"]
     context |= {"series": series, "form": form, "costume": costume, "back": costume.subject.get_absolute_url()}
-    context |= {"issues": series.issues.active().in_order(), "strip": strip_of(costume, order, said)}
+    context |= {"issues": series.issues.suggested(), "strip": strip_of(costume, order, said)}
     context |= {"words_before": order.spans(context["before"] or ()) or "always"}
     wrong = form.errors or context["shown"]
     return render(request, "guides/decisions/costume.html", context, status=422 if wrong else 200)

@@ -40,7 +40,7 @@ def _page(request: MemberRequest, series: Series, form: object, part: Part, **mo
         "part": part,
         "standing": _standing(part, series),
         "running_order": RunningOrder.of(series),
-        "issues": series.issues.active().in_order(),
+        "issues": series.issues.suggested(),
     }
     status = 422 if getattr(form, "errors", None) or more.get("shown") else 200
     return render(request, "guides/decisions/lock.html", context | more, status=status)

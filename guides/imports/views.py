@@ -210,7 +210,7 @@ def _tried(
         "impact": trial.impact,
         "questions": trial.fates.questions,
         "name_columns": names,
-        "issues": series.issues.in_order() if kind == Kind.BIBLE else (),
+        "issues": series.issues.suggested() if kind == Kind.BIBLE else (),
         "groups": [
             (
                 state,

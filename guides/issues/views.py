@@ -170,7 +170,7 @@ def new_issue(request: MemberRequest, series: Series) -> HttpResponse:
         "title": "New issue",
         "save": "Add it",
         "back": reverse("issues", args=[series.slug]),
-        "issues": series.issues.active().in_order(),
+        "issues": series.issues.suggested(),
     }
     return render(request, "bible/series/form.html", context, status=422 if form.errors else 200)
 
@@ -205,7 +205,7 @@ def _move_page(
         "shown": shown,
         "before": before,
         "behind": behind,
-        "issues": series.issues.active().in_order(),
+        "issues": series.issues.suggested(),
     }
     return render(request, "guides/issues/move_issue.html", context, status=422 if form.errors or shown else 200)
 

@@ -59,7 +59,7 @@ def regroup(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 def _page(request: MemberRequest, series: Series, name: str, context: dict[str, Any]) -> HttpResponse:
     """One of the forms' pages, with what its fields offer."""
-    context |= {"series": series, "issues": series.issues.active().in_order()}
+    context |= {"series": series, "issues": series.issues.suggested()}
     if name == "regroup":
         context["parts"] = Part.objects.of_series(series).with_names()
     wrong = request.method == "POST"

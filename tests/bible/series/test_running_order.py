@@ -5,9 +5,11 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
+from django.utils import timezone
 
 from bible.models import Issue, Series
 from bible.models.stretches import Stretch
+from bible.series import models
 from bible.series.running_order import LATEST, AsOf, RunningOrder
 from tests.factories import make_issue, make_issues
 
@@ -78,3 +80,10 @@ class TestAsOf:
         make_issues(series, 4)
         for before, after in pairwise(RunningOrder.of(series).issues):
             assert before.position < after.position
+
+
+def test_a_form_suggests_the_newest_issues_at_work_in_order(series: Series, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(models, "SUGGESTED_ISSUES", 3)
+    issues = make_issues(series, 5)
+    Issue.objects.filter(pk=issues[3].pk).update(archived_at=timezone.now())
+    assert [one["number"] for one in series.issues.suggested()] == ["2", "3", "5"]
