@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django.db import transaction
@@ -20,7 +19,6 @@ from bible.models.naming import name_of
 from bible.models.roles import BASE_ROLE
 from bible.series.holding import hold_to_decide, hold_to_lock
 from bible.series.refusals import Refused
-from bible.web.names import counted
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -162,65 +160,6 @@ def _tell_of(lock: Lock, by: User) -> None:
     """Keep who decided, and tell whoever listens, of a decision about one part."""
     _record(ActivityKind.SUPERSEDED if lock.follows_id else ActivityKind.LOCKED, lock, by, lock.reason)
     _tell_of_part(lock, by=by, at=lock.decided_at, why=f"{lock.written} locked for {lock.part.full_name}")
-
-
-@transaction.atomic
-def lock_histories(
-    *, series: Series, histories: Mapping[tuple[int, str], Sequence[Piece]], by: User, reason: str
-) -> int:
-    """Lock several parts' roles that nothing has been locked for, each for its whole past. Returns how many locks.
-
-    Args:
-        histories: by (part's primary key, role), pieces that do not overlap.
-
-    Raises:
-        Refused: something has been locked for one of them (meanwhile); nothing is locked then.
-    """
-    decisions = [
-        LockToBe(part, role, tint, series.write(tint), start, end, reason)
-        for (part, role), pieces in histories.items()
-        for start, end, tint in pieces
-    ]
-    return lock_afresh(series=series, decisions=decisions, by=by)
-
-
-@transaction.atomic
-def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> int:
-    """Lock many parts' roles for which nothing stands, in a few statements. Returns how many locks.
-
-    Args:
-        decisions: about the first printing; of one part and role, none may overlap another.
-
-    Raises:
-        Refused: something has been locked for one of them (meanwhile), or it is archived; nothing is locked then.
-    """
-    decisions = list(decisions)
-    keys = {(decision.part_id, decision.role) for decision in decisions}
-    hold_to_lock(series.pk, {part for part, _ in keys})
-    parts = Part.objects.filter(pk__in={part for part, _ in keys}, costume__subject__series=series)
-    held = {part.pk: part for part in parts.select_related("costume__subject")}
-    for lock in Lock.objects.filter(part__in=held).standing().with_people().select_related("part__costume__subject"):
-        if (lock.part_id, lock.role) in keys:
-            raise Refused(
-                f"{name_of(lock.decided_by)} locked {lock.written} for {lock.part.full_name} meanwhile. Look again."
-            )
-    now = timezone.now()
-
-    def said(one: LockToBe) -> dict[str, Any]:
-        return {name: value for name, value in one._asdict().items() if name != "part_id"} | columns_of(one.tint)
-
-    locks = Lock.objects.bulk_create(
-        Lock(series=series, decided_by=by, decided_at=now, part=held[one.part_id], **said(one)) for one in decisions
-    )
-    firsts = {lock.part.costume.subject_id: lock for lock in reversed(locks)}
-    for (subject, reason), count in Counter((lock.part.costume.subject, lock.reason) for lock in locks).items():
-        about: dict[str, Any] = {"subject": subject, "lock": firsts[subject.pk], "words": {"reason": reason}}
-        record(ActivityKind.SETTLED, series=series, by=by, count=count, **about)
-    if held:
-        names = sorted({lock.part.name for lock in locks})
-        why = f"{counted(len(locks), 'code')} of {', '.join(names)} locked"
-        signals.expectation_changed.send(sender=Lock, series=series, part_ids=list(held), by=by, why=why, at=now)
-    return len(locks)
 
 
 @transaction.atomic

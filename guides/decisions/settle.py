@@ -18,7 +18,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from bible.colour.gradients import Gradient, TintOrGradient, ends_of
 from bible.colour.notation import NotationError
-from bible.locks.services import lock_histories
+from bible.locks.afresh import lock_histories
 from bible.models import Issue, Lock, Part, Series, Subject
 from bible.models.roles import Role
 from bible.series.holding import hold_series

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from bible.colour.gradients import TintOrGradient
-from bible.locks.services import LockToBe, lock_afresh, lock_tint
+from bible.locks.afresh import lock_afresh
+from bible.locks.services import LockToBe, lock_tint
 from bible.locks.stretches import Piece, first_position
 from bible.models import ActivityKind, ActivityRoom, Costume, Issue, Lock, Part, Series, Subject, record
 from bible.models.naming import name_of

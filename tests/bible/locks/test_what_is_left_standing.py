@@ -10,11 +10,10 @@ from bible.colour.charts import CHART_125_75
 from bible.colour.gradients import Direction, Gradient
 from bible.colour.shifts import Shift
 from bible.colour.tints import Tint
+from bible.locks.afresh import lock_afresh, lock_histories
 from bible.locks.services import (
     LockToBe,
     end_lock,
-    lock_afresh,
-    lock_histories,
     lock_tint,
 )
 from bible.locks.stretches import left_open, pieces_of, span, until

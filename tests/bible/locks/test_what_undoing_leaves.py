@@ -11,6 +11,7 @@ from bible.colour.notation import LETTERS_125_75
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
 from bible.locks import services as deeds
+from bible.locks.afresh import lock_afresh
 from bible.locks.services import (
     LockToBe,
     StaleDecision,
@@ -18,7 +19,6 @@ from bible.locks.services import (
     follow_chart,
     last_decision,
     last_decisions,
-    lock_afresh,
     lock_rule,
 )
 from bible.locks.undoing import decision_at, decision_of, undo_decision, undo_moments, why_not_undone

@@ -15,12 +15,12 @@ from django.urls import reverse
 from bible.colour.charts import CHART_125_75
 from bible.colour.shifts import Op, Shift, Step
 from bible.colour.tints import Tint
+from bible.locks.afresh import lock_afresh
 from bible.locks.services import (
     LockToBe,
     correct_lock,
     end_lock,
     follow_chart,
-    lock_afresh,
     lock_rule,
     lock_tint,
 )

@@ -10,8 +10,9 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.colour.shifts import Op, Shift, Step
+from bible.locks.afresh import lock_afresh
 from bible.locks.costume_codes import CodeToBe, lock_costume
-from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint
+from bible.locks.services import LockToBe, correct_lock, end_lock, lock_rule, lock_tint
 from bible.locks.undoing import undo_decision
 from bible.models import Lock, Part, Proposal, Series
 from bible.series.refusals import Refused

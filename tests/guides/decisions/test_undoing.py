@@ -9,7 +9,8 @@ from django.test import Client
 from django.urls import reverse
 
 from bible.colour.shifts import Op, Shift, Step
-from bible.locks.services import correct_lock, end_lock, lock_histories, lock_rule
+from bible.locks.afresh import lock_histories
+from bible.locks.services import correct_lock, end_lock, lock_rule
 from bible.locks.undoing import decision_of, undo_decision, why_not_undone
 from bible.models import Activity, ActivityKind, Issue, Lock, Series
 from bible.series.refusals import Refused

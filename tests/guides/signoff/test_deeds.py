@@ -12,7 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from bible.chart.services import change_reading
 from bible.colour.notation import LETTERS_64, Notation
 from bible.colour.shifts import Op, Shift, Step
-from bible.locks.services import LockToBe, correct_lock, end_lock, lock_afresh, lock_rule, lock_tint
+from bible.locks.afresh import lock_afresh
+from bible.locks.services import LockToBe, correct_lock, end_lock, lock_rule, lock_tint
 from bible.models import Activity, ActivityKind, Costume, Issue, Scene, Series
 from bible.models.stretches import Stretch
 from bible.proposals.services import accept_proposal, propose
