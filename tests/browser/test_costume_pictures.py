@@ -33,7 +33,7 @@ def test_each_page_shows_the_costume_beside_its_codes(
     page.get_by_role("heading", name="Ada Penn").first.wait_for()
     seen(page, width, "Ada Penn, work coat")
     page.get_by_role("link", name="Colour sheet").first.click()
-    seen(page, width, "Ada Penn as painted")
+    seen(page, width, "Ada Penn, work coat, as painted")
     page.get_by_role("link", name="Look-up", exact=True).first.click()
     page.locator("main [name=q]").fill("ada")
     seen(page, width, "Ada Penn, work coat")
