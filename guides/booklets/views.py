@@ -156,19 +156,19 @@ def _pdf(
 
 
 @member(Permission.READ, SAFE)
-def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The subject's picture: the chosen one, or its best-marked guide up to the issue."""
     found = get_object_or_404(series.subjects, pk=pk)
     as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
-    return crop_picture(best_crops([found.pk], as_of.position).get(found.pk))
+    return crop_picture(request, best_crops([found.pk], as_of.position).get(found.pk))
 
 
 @member(Permission.READ, SAFE)
-def costume_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def costume_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The same of a costume."""
     found = get_object_or_404(Costume, subject__series=series, pk=pk)
     as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
-    return crop_picture(costume_crops([found.pk], as_of.position).get(found.pk))
+    return crop_picture(request, costume_crops([found.pk], as_of.position).get(found.pk))
 
 
 SHEETS = (

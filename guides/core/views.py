@@ -58,13 +58,20 @@ CROP_PIXELS = 900
 """Long side of a cut picture on a page, sharp on a screen of twice the usual density."""
 
 
-def crop_picture(crop: Crop | None) -> HttpResponse:
-    """A piece of a page, cut when it is asked for. Raises ``Http404`` where there is none, or its file is missing."""
-    data = crop_jpeg(crop, CROP_PIXELS) if crop else None
+def crop_picture(request: HttpRequest, crop: Crop | None) -> HttpResponseBase:
+    """A piece of a page, cut when it is asked for by somebody who has it not: marks move and guides get revisions, so
+    it may be another one tomorrow. Raises ``Http404`` where there is none, or its file is missing."""
+    if crop is None:
+        raise Http404("There is no picture of this.")
+    edges = (crop.left, crop.top, crop.right, crop.bottom)
+    return unchanged(request, f"{crop.of.screen.name} {edges} {CROP_PIXELS}", lambda: _cut(crop))
+
+
+def _cut(crop: Crop) -> HttpResponse:
+    data = crop_jpeg(crop, CROP_PIXELS)
     if data is None:
         raise Http404("There is no picture of this.")
-    # Marks move and guides get revisions: the picture may be another one tomorrow.
-    return HttpResponse(data, content_type="image/jpeg", headers={"Cache-Control": KEPT_AND_ASKED})
+    return HttpResponse(data, content_type="image/jpeg")
 
 
 def _opened(file: FieldFile) -> HttpResponseBase:

@@ -107,16 +107,16 @@ def again(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 
 @member(Permission.READ, SAFE)
-def page_picture(request: MemberRequest, series: Series, pk: int, guide: int) -> HttpResponse:
+def page_picture(request: MemberRequest, series: Series, pk: int, guide: int) -> HttpResponseBase:
     """A costume as it stands on one page."""
-    return crop_picture(next(iter(page_crops(_costume(series, pk), 1, guide)), None))
+    return crop_picture(request, next(iter(page_crops(_costume(series, pk), 1, guide)), None))
 
 
 @member(Permission.READ, SAFE)
-def chosen_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def chosen_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """What was chosen, whether it stands or not."""
     found = get_object_or_404(CostumePicture.objects.with_pages(), series=series, pk=pk)
-    return crop_picture(chosen_crop(found))
+    return crop_picture(request, chosen_crop(found))
 
 
 @member(Permission.READ, SAFE)

@@ -23,6 +23,7 @@ from bible.series.running_order import LATEST, AsOf
 from bible.subjects.owning import Owned, set_owners
 from guides.booklets.queries import InScene, make_book
 from guides.core.crops import LEAST, RECENT, Crop, best_crops, costume_crops, crop_jpeg, cut_crops, pictured
+from guides.models import Mark
 from tests.factories import (
     make_costume,
     make_guide,
@@ -380,6 +381,22 @@ class TestCostumePictures:
         make_mark(new, part=coat.parts.get(name="coat"))
         found = costume_crops([coat.pk, gown.pk], LATEST)
         assert {pk: crop.guide for pk, crop in found.items()} == {coat.pk: new, gown.pk: old}
+
+    def test_who_has_it_already_is_told_so_and_nothing_is_cut(
+        self, ada: Subject, series: Series, lead_client: Client, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        costume = ada.costumes.get(name="work coat")
+        mark = make_mark(make_guide(series.issues.in_order()[0]), part=costume.parts.get(name="coat"), x=0.3, y=0.3)
+        path = reverse("costume-picture", args=[series.slug, costume.pk])
+        first = lead_client.get(path)
+        assert (first.status_code, first.headers["Cache-Control"]) == (200, "private, no-cache")
+        known = {"If-None-Match": first.headers["ETag"]}
+        with monkeypatch.context() as patched:
+            patched.setattr("guides.core.views.crop_jpeg", lambda *given: pytest.fail("it was cut again"))
+            again = lead_client.get(path, headers=known)
+        assert (again.status_code, again.content, again.headers["ETag"]) == (304, b"", first.headers["ETag"])
+        Mark.objects.filter(pk=mark.pk).update(x=0.8, y=0.8)
+        assert lead_client.get(path, headers=known).status_code == 200, "the mark has moved"
 
     def test_refusals(self, ada: Subject, lead_client: Client) -> None:
         path = reverse("costume-picture", args=[ada.series.slug, ada.costumes.get(name="work coat").pk])
