@@ -58,17 +58,17 @@ CROP_PIXELS = 900
 """Long side of a cut picture on a page, sharp on a screen of twice the usual density."""
 
 
-def crop_picture(request: HttpRequest, crop: Crop | None) -> HttpResponseBase:
+def crop_picture(request: HttpRequest, crop: Crop | None, long_side: int = CROP_PIXELS) -> HttpResponseBase:
     """A piece of a page, cut when it is asked for by somebody who has it not: marks move and guides get revisions, so
     it may be another one tomorrow. Raises ``Http404`` where there is none, or its file is missing."""
     if crop is None:
         raise Http404("There is no picture of this.")
     edges = (crop.left, crop.top, crop.right, crop.bottom)
-    return unchanged(request, f"{crop.of.screen.name} {edges} {CROP_PIXELS}", lambda: _cut(crop))
+    return unchanged(request, f"{crop.of.screen.name} {edges} {long_side}", lambda: _cut(crop, long_side))
 
 
-def _cut(crop: Crop) -> HttpResponse:
-    data = crop_jpeg(crop, CROP_PIXELS)
+def _cut(crop: Crop, long_side: int) -> HttpResponse:
+    data = crop_jpeg(crop, long_side)
     if data is None:
         raise Http404("There is no picture of this.")
     return HttpResponse(data, content_type="image/jpeg")

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.files.storage import default_storage
-from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase, HttpResponseNotModified
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.http import parse_etags, quote_etag
 
 from bible.colour.tints import INK_NAMES
 from bible.exports.tables import answer, wanted
@@ -18,9 +17,10 @@ from bible.web.access import MemberRequest, member
 from bible.web.limits import PAINT_READINGS, PRINTS, limited
 from bible.web.methods import FORM, POST, SAFE
 from bible.web.names import counted
-from guides.core.crops import crop_around, crop_jpeg
+from guides.core.crops import crop_around
 from guides.core.forms import ReasonForm
 from guides.core.keysets import cut, read_keyset
+from guides.core.views import crop_picture, unchanged
 from guides.models import Guide, Mark, SinkingPair
 from guides.paint.services import NEWEST
 from guides.preview.exports import sinking_table
@@ -69,15 +69,7 @@ def plates(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 def _kept_picture(request: MemberRequest, key: str, name: str) -> HttpResponseBase:
     """It changes with every mark, so browsers ask again and mostly hear “unchanged”."""
-    etag = quote_etag(key)
-    if etag in parse_etags(request.headers.get("If-None-Match", "")):
-        response: HttpResponseBase = HttpResponseNotModified()
-    else:
-        response = FileResponse(default_storage.open(name), content_type="image/jpeg")
-    response["ETag"] = etag
-    response["Cache-Control"] = "private, no-cache"
-    response["X-Content-Type-Options"] = "nosniff"
-    return response
+    return unchanged(request, key, lambda: FileResponse(default_storage.open(name), content_type="image/jpeg"))
 
 
 @member(Permission.READ, SAFE)
@@ -135,17 +127,10 @@ def look_for_sinking(request: MemberRequest, series: Series) -> HttpResponse:
 
 
 @member(Permission.READ, SAFE)
-def sinking_crop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+def sinking_crop(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The place on the guide where two areas touch, as JPEG."""
     pair = _pair(series, pk)
-    data = crop_jpeg(crop_around(pair.first.guide, pair.x, pair.y), CROP_PIXELS)
-    if data is None:
-        raise Http404("The guide's picture is missing.")
-    answered = HttpResponse(data, content_type="image/jpeg")
-    # A pair that is looked at again may touch elsewhere.
-    answered["Cache-Control"] = "private, no-cache"
-    answered["X-Content-Type-Options"] = "nosniff"
-    return answered
+    return crop_picture(request, crop_around(pair.first.guide, pair.x, pair.y), CROP_PIXELS)
 
 
 @member(Permission.WAIVE, FORM)
