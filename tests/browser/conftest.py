@@ -14,6 +14,7 @@ from django.db.models.signals import post_save
 from bible.models import Job, Part, Series
 from bible.tasks.worker import work_off
 from guides.models import Guide
+from tests.browser import unhurried
 from tests.factories import (
     PASSWORD,
     make_costume,
@@ -44,6 +45,13 @@ def is_complaint(said: Any) -> bool:
 def _collected_files(tmp_path_factory: pytest.TempPathFactory) -> None:
     """The live server starts once, before any test's own settings, and wants a folder for collected files."""
     project.STATIC_ROOT = tmp_path_factory.mktemp("static")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _hands_wait_for_pages() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        unhurried.of_pages_and_locators(patch)
+        yield
 
 
 def _work_at_once(sender: Any, instance: Job, created: bool, **_: Any) -> None:

@@ -13,9 +13,19 @@ def centre_of(page: Any, selector: str) -> tuple[float, float]:
 
 
 def point_of_page(page: Any, x: float, y: float) -> tuple[float, float]:
-    """Where a fraction of the picture is on the screen."""
-    box = page.locator("#paper img").bounding_box()
+    """Where a fraction of the picture is on the screen, once the page listens: the picture may be there before the
+    scripts are, and a click that nobody hears is lost."""
+    picture = page.locator("#stage #paper img")
+    picture.wait_for()
+    page.wait_for_load_state()
+    box = picture.bounding_box()
     return box["x"] + x * box["width"], box["y"] + y * box["height"]
+
+
+def fits(page: Any, width: int) -> None:
+    """Nothing has to be pushed sideways. Told of a page whose style sheets are there: without them all is wider."""
+    page.wait_for_load_state()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width, page.url
 
 
 def drag(page: Any, start: tuple[float, float], end: tuple[float, float]) -> None:

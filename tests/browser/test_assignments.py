@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from bible.models import Part, Series
 from guides.models import Assignment, Guide
+from tests.browser.moves import fits
 from tests.factories import make_mark
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -39,4 +40,4 @@ def test_pages_are_given_seen_and_read_for(
     theirs.get_by_role("link", name=f"issue {guide.issue.number}", exact=True).tap()
     theirs.get_by_text("Marked on these pages").wait_for()
     assert "YR3B2" in theirs.locator("#main").inner_text()
-    assert theirs.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    fits(theirs, theirs.viewport_size["width"])

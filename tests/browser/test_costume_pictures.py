@@ -9,6 +9,7 @@ import pytest
 
 from bible.models import Part, Series
 from guides.models import Guide
+from tests.browser.moves import fits
 from tests.factories import make_guide, make_mark, picture_bytes
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -19,7 +20,7 @@ def seen(page: Any, width: int, name: str) -> None:
     picture = page.get_by_role("img", name=name).first
     picture.scroll_into_view_if_needed()
     page.wait_for_function("image => image.complete && image.naturalWidth > 0", arg=picture.element_handle())
-    assert page.evaluate("document.documentElement.scrollWidth") <= width, page.url
+    fits(page, width)
 
 
 @pytest.mark.parametrize("width", [1280, 360])
@@ -70,7 +71,7 @@ def test_a_lead_chooses_a_page_brings_a_drawing_in_and_goes_back(
     offered.nth(1).wait_for()
     press(offered.filter(has_text="page 7"))
     page.get_by_text("shown now").wait_for()
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    fits(page, width)
     page.locator("[name=drawing]").set_input_files(
         {"name": "model.png", "mimeType": "image/png", "buffer": picture_bytes(form="PNG")}
     )

@@ -9,6 +9,7 @@ import pytest
 
 from bible.models import Part
 from guides.models import FlagKind, Guide, Mark
+from tests.browser.moves import fits
 from tests.factories import make_mark
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -28,18 +29,18 @@ def test_a_lead_locks_a_gradient_and_sees_what_fades_otherwise(
     page.locator("input[name=reason]").press("Enter")
     agree = page.get_by_role("button", name="Lock with these consequences")
     agree.wait_for()
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    fits(page, width)
     agree.click()
     page.wait_for_url("**/bible/**")
     assert "B to W downwards" in page.locator("main").inner_text()
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    fits(page, width)
     page.goto(wrong.get_absolute_url())
     page.locator("#panel .answer-word").wait_for()
     said = " ".join(page.locator("#panel").inner_text().split())
     assert "does not fade as it says" in said
     assert "B to Y" in said
     assert "B to W" in said
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    fits(page, width)
     flags = {mark.pk: mark.flag_kind for mark in Mark.objects.all()}
     assert flags == {wrong.pk: FlagKind.FADES, right.pk: None}
     page.complaints[:] = [said for said in page.complaints if "422" not in said]  # shown first, as it should be

@@ -9,7 +9,7 @@ import pytest
 
 from bible.models import Lock, Part, Series
 from guides.models import Guide, Mark
-from tests.browser.moves import point_of_page
+from tests.browser.moves import fits, point_of_page
 from tests.factories import make_lock, make_member
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -25,7 +25,7 @@ def test_a_lead_adds_a_role_by_keys_and_locks_it(visit: Visit, series: Series, c
     page.keyboard.type("line hold")
     page.keyboard.press("Tab")
     page.keyboard.type("LH")
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    fits(page, width)
     page.keyboard.press("Enter")
     page.get_by_role("link", name="Change them").wait_for()
     assert "line hold" in page.locator("main").inner_text()

@@ -11,7 +11,7 @@ from django.urls import reverse
 from bible.locks.queries import look_up
 from bible.models import Lock, Membership, Part, Series
 from bible.series.running_order import LATEST
-from tests.browser.moves import forgive
+from tests.browser.moves import fits, forgive
 from tests.factories import make_costume, make_edition, make_issues, make_lock, make_part, make_subject
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -50,7 +50,7 @@ def test_it_works_without_connection_and_catches_up(visit: Visit, colourist: Any
     assert fill.startswith("#")
     page.fill("#pocket-words", "nobody")
     assert page.locator("#pocket-found li").count() == 0
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    fits(page, 360)
     make_lock(make_part(costume=coat.costume, name="cap"), "B2")
     page.fill("#pocket-words", "cap")
     assert page.locator("#pocket-found li").count() == 0
@@ -111,7 +111,7 @@ def test_an_older_issue_is_kept_too(visit: Visit, colourist: Any, series: Series
     says(page, "No connection")
     page.fill("#pocket-words", "coat")
     assert page.locator("#pocket-found .chip .code").first.inner_text() == "YR"
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    fits(page, 360)
     forgive(page, *LOST)
 
 

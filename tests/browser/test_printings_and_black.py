@@ -9,15 +9,12 @@ import pytest
 
 from bible.models import Edition, Lock, Part, Series
 from guides.models import Guide, Mark
+from tests.browser.moves import fits
 from tests.factories import make_mark
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 Visit = Callable[..., Any]
-
-
-def fits(page: Any, width: int) -> None:
-    assert page.evaluate("document.documentElement.scrollWidth") <= width, page.url
 
 
 def shown_first(page: Any) -> None:

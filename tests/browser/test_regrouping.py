@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from bible.models import Part, Series, Subject
 from guides.models import Guide, Mark, Regrouping
-from tests.browser.moves import forgive
+from tests.browser.moves import fits, forgive
 from tests.factories import make_costume, make_lock, make_mark, make_member, make_part, make_subject
 
 pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
@@ -62,7 +62,7 @@ def test_marks_given_to_another_part_with_the_keys(
         page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     page.get_by_text("This is what it would do").wait_for()
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    fits(page, 360)
     page.get_by_role("button", name="Give the marks to it with these consequences").focus()
     page.keyboard.press("Enter")
     page.locator("li strong", has_text="given to Ada Penn, work coat: coat").wait_for()

@@ -11,6 +11,7 @@ from bible.models import NoticeChoice, Part, Series
 from guides.core.services import rewrite_mark
 from guides.models import Guide, Mark
 from guides.signoff.services import sign_off
+from tests.browser.moves import fits
 from tests.factories import make_lock, make_mark
 
 pytestmark = [pytest.mark.browser, pytest.mark.every_database, pytest.mark.django_db(transaction=True)]
@@ -43,7 +44,7 @@ def test_which_codes_changed(visit: Callable[..., Any], series: Series, lead: An
     page.get_by_label("to issue").fill(guide.issue.number)
     page.keyboard.press("Enter")
     page.get_by_text("No code differs between these two.").wait_for()
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    fits(page, page.viewport_size["width"])
 
 
 def test_how_one_wants_word(visit: Callable[..., Any], series: Series, colourist: Any) -> None:

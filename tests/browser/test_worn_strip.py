@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from bible.models import Costume, Issue, Part, Series
-from tests.browser.moves import forgive
+from tests.browser.moves import fits, forgive
 from tests.factories import make_guide, make_issues, make_mark, make_member
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -92,7 +92,7 @@ def test_a_finger_taps_and_the_numbers_say_the_same(
     assert page.locator("[name=from_issue_2]").input_value() == "3"
     cell(page, "7").tap()
     assert page.locator("[name=from_issue_3]").input_value() == "7", "there is a pair more"
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    fits(page, 360)
     page.get_by_role("button", name="Save", exact=True).tap()
     agree(page)
     assert worn_in(coat, issues) == ["1", "3", "4", "5", "7"]

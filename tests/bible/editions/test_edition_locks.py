@@ -162,8 +162,9 @@ def test_the_database_refuses_two_of_one_edition_that_overlap(stage: Stage, how:
 
 EVERY_PRINTING = {
     "bible/chart/queries.py", "guides/api/changing_views.py", "guides/imports/bible_rows.py",
-    "bible/locks/forms.py", "bible/locks/models.py", "bible/locks/queries.py", "bible/locks/services.py",
-    "bible/locks/stretches.py", "bible/locks/undoing.py", "bible/locks/views.py", "bible/series/role_views.py",
+    "bible/locks/afresh.py", "bible/locks/forms.py", "bible/locks/models.py", "bible/locks/queries.py",
+    "bible/locks/services.py", "bible/locks/stretches.py", "bible/locks/undoing.py", "bible/locks/views.py",
+    "bible/series/role_views.py",
     "bible/subjects/models.py", "bible/subjects/views.py", "guides/booklets/pocket.py", "guides/core/in_editions.py",
     "guides/decisions/lock_views.py", "guides/decisions/reading_changes.py", "guides/decisions/undo_views.py",
     "guides/editions/queries.py", "guides/imports/undoing.py", "guides/regrouping/services.py", "guides/regrouping/undoing.py",
