@@ -19,6 +19,7 @@ from django.utils import timezone
 from bible.models import UNSERVED, Job
 from guides.imaging.writing.models import WEIGHTS, WritingModelError, read
 from guides.models import Arrival, Guide
+from guides.paper.fonts import DEBIAN, unset_scripts
 from guides.uploads.services import give_up
 
 GRACE = dt.timedelta(hours=48)
@@ -39,6 +40,7 @@ class Kind(StrEnum):
     HALF_SENT = "half-sent"
     NO_WORKER = "no-worker"
     READER = "reader"
+    FONTS = "fonts"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,7 @@ def examine(now: dt.datetime | None = None) -> Iterator[Finding]:
     if Job.objects.unserved():
         yield Finding(Kind.NO_WORKER, "work in the background", f"{UNSERVED}: see that `manage.py worker` runs")
     yield from _reader()
+    yield from _fonts()
 
 
 def _reader() -> Iterator[Finding]:
@@ -75,6 +78,13 @@ def _reader() -> Iterator[Finding]:
     except WritingModelError as error:
         words = f"{error}: pages propose no marks until this program is installed anew"
         yield Finding(Kind.READER, "reader of codes", words)
+
+
+def _fonts() -> Iterator[Finding]:
+    """Fonts that PDFs borrow letters from: without them names of those scripts are boxes on paper, and it says so."""
+    if scripts := unset_scripts():
+        words = f"names in {', '.join(scripts)} are not set in PDFs: install fonts that have them (Debian: {DEBIAN})"
+        yield Finding(Kind.FONTS, "fonts", words)
 
 
 def _files(folder: str = "") -> Iterator[str]:

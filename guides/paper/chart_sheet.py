@@ -7,10 +7,10 @@ import io
 from typing import IO, Any
 
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
 
 from guides.imaging.chart.finding import mark_modules
 from guides.imaging.chart.sheet import GAP, LABEL, MARK_SIDE, SheetLayout, SheetPatch
+from guides.paper.canvas import PaperCanvas
 from guides.paper.finishing import AboutDocument, finish
 from guides.paper.fonts import fonts
 from guides.paper.page import SHORT_CAUTION
@@ -26,7 +26,7 @@ def write_chart_sheet(sheet: SheetLayout, made_at: dt.datetime, out: IO[bytes]) 
     meant for whatever press it is to tell of, so it names no condition."""
     raw = io.BytesIO()
     first: Any = fonts()[0]  # the stubs take it for a number
-    canvas = Canvas(raw, pagesize=(sheet.width * mm, sheet.height * mm), invariant=True, initialFontName=first)
+    canvas = PaperCanvas(raw, pagesize=(sheet.width * mm, sheet.height * mm), invariant=True, initialFontName=first)
     for number, corners in sheet.marks():
         _mark(canvas, sheet, number, float(corners[0, 0]), float(corners[0, 1]))
     for patch in sheet.patches:

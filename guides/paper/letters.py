@@ -1,7 +1,5 @@
-"""Letters that the paper's font cannot set: noted while a document is written, and named on its last page.
-
-A box, or a word of Arabic letter by letter from the left, is worse than no word: who reads it believes it.
-"""
+"""Letters that no font here can set: noted while a document is written, and named on its last page, for who meets
+a box in a name should know whose fault it is."""
 
 from __future__ import annotations
 
@@ -27,8 +25,8 @@ class UnsetLetters(ActionFlowable):
     def apply(self, doc: Any) -> None:
         unset = UNSET.get(doc.canv._doc, set())
         words = (
-            f"Not set right here: letters of names ({', '.join(scripts(unset))}) that this document’s font does not "
-            "have or would put in the wrong order. The screen shows them as they are."
+            f"Not set right here: letters of names ({', '.join(scripts(unset))}) that no font of the machine which "
+            "made this document has. The screen shows them as they are."
         )
         left = [paragraph(words, 8, bold=True, before=4)] if unset else []
         while left:  # as ReportLab goes through a story

@@ -13,6 +13,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, Page
 
 from bible.colour.press import PressCondition
 from bible.models import Series
+from guides.paper.canvas import PaperCanvas
 from guides.paper.finishing import AboutDocument, finish
 from guides.paper.fonts import fonts
 from guides.paper.letters import UnsetLetters
@@ -52,7 +53,7 @@ class PaperDocument(BaseDocTemplate):
             self.filename = raw
             # A break at the end makes no page unless something follows.
             ends = len(story) - 1 if story and isinstance(story[-1], PageBreak) else len(story)
-            self.build([*story[:ends], UnsetLetters()])
+            self.build([*story[:ends], UnsetLetters()], canvasmaker=PaperCanvas)
             raw.seek(0)
             finish(raw, self.out, self.about)
 

@@ -184,3 +184,11 @@ def test_in_words(guide: Guide) -> None:
     call_command("doctor", "--mend", stdout=out)
     assert out.getvalue() == "guides/7/lost.jpg: no row names this file; mended\n1 found, 0 left.\n"
     assert Kind.ORPHAN == "orphan"
+
+
+def test_names_that_paper_cannot_set_are_told_with_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(doctor, "unset_scripts", lambda: ["Japanese"])
+    (finding,) = examine()
+    assert (finding.kind, finding.mend) == (Kind.FONTS, None)
+    assert "names in Japanese are not set" in finding.words
+    assert "fonts-ipafont-gothic" in finding.words

@@ -146,7 +146,7 @@ def test_letters_that_are_not_in_the_font_are_named_on_the_last_page() -> None:
         return " ".join(PdfReader(io.BytesIO(out.getvalue())).pages[-1].extract_text().split())
 
     assert "Not set right here" not in last_page("Zoë", "Ada’s coat, – 25 %")
-    assert "letters of names (Arabic, CJK, Hiragana)" in last_page("渡し守", "علي", "Ada")
+    assert "letters of names (Thai)" in last_page("ภาษา", "渡し守", "علي", "Ada")
 
 
 def test_what_is_no_pdf_is_not_finished() -> None:

@@ -1,0 +1,45 @@
+"""ReportLab's canvas, which sets names of every script."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.textobject import PDFTextObject
+
+from guides.paper.fonts import NotingFont
+from guides.paper.scripts import SetRun, runs
+
+
+class PaperText(PDFTextObject):
+    """Sets each piece of a line in its own font, and says beside it what is read there."""
+
+    def _formatText(self, text: str) -> str:  # ReportLab's name: every way to set words goes through it
+        font = pdfmetrics.getFont(self._fontname)
+        if not isinstance(font, NotingFont) or font.sets_alone(text):
+            return self._as_it_stands(text)
+        code = " ".join(self._set(run) for run in runs(text, font.font_of))
+        self._in_font(font.fontName)
+        return code
+
+    def _as_it_stands(self, text: str) -> str:
+        return str(cast(Any, super())._formatText(text))
+
+    def _in_font(self, name: str) -> None:
+        self._fontname, self._curSubset = name, -1  # whoever sets the next words names the font once more
+
+    def _set(self, run: SetRun) -> str:
+        self._in_font(run.font)
+        code = self._as_it_stands(run.glyphs)
+        return code if run.is_said else f"/Span <</ActualText {_hex(run.written)}>> BDC {code} EMC"
+
+
+def _hex(words: str) -> str:
+    """A text string of PDF (ISO 32000-1, 7.9.2): UTF-16 with its mark, in figures."""
+    return f"<{(chr(0xFEFF) + words).encode('utf-16-be').hex().upper()}>"
+
+
+class PaperCanvas(Canvas):
+    def beginText(self, x: float = 0, y: float = 0, direction: Any = None) -> PaperText:
+        return PaperText(self, x, y, direction=direction)
