@@ -17,7 +17,8 @@ from guides.core.notes import note_on_mark
 from guides.core.waivers import waive
 from guides.models import FlagKind, Mark
 
-NIGHT = Shift((Step(Op.AT_LEAST, "c", 25), Step(Op.DOWN, "y", 1)))
+NIGHT = Shift((Step(Op.UP, "c", 1), Step(Op.DOWN, "y", 1)))
+"""As the story paints its night pages (``night_tint``)."""
 
 
 @transaction.atomic

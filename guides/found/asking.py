@@ -11,8 +11,9 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from bible.locks.stretches import why_no_role
-from bible.models import Part
+from bible.models import Part, Scene
 from bible.models.roles import BASE_ROLE
+from guides.found.lights import light_of
 from guides.found.sureness import likelihood
 from guides.models import FoundCode, Guide
 
@@ -74,6 +75,7 @@ class PageOffer:
     sure: tuple[FoundCode, ...]
     likely: tuple[FoundCode, ...]
     question: CodeQuestion | None
+    light: Scene | None = None
 
     @property
     def places(self) -> list[FoundPlace]:
@@ -121,7 +123,8 @@ def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
     likely = () if chosen else to_look_over(waiting)
     if not chosen and not likely:
         chosen = next(iter(in_teaching_order([row for row in waiting if not row.is_sure])), None)
-    return PageOffer(waiting, sure, likely, _question(chosen, waiting) if chosen else None)
+    question = _question(chosen, waiting) if chosen else None
+    return PageOffer(waiting, sure, likely, question, light_of(guide, waiting))
 
 
 def to_look_over(waiting: Sequence[FoundCode]) -> tuple[FoundCode, ...]:

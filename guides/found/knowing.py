@@ -8,6 +8,7 @@ from django.db.models import Q
 
 from bible.colour.tints import Tint
 from bible.models import Costume, Lock, Part
+from bible.scenes.queries import lit_by
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, bible_from_json
 from guides.models import Guide, Mark, PageCast, SceneArea
 
@@ -15,24 +16,34 @@ PAGES_BEFORE = 60
 """Pages whose marks say who is likely on this one: two issues. What is older speaks through the bible."""
 
 
+def locked_codes(guide: Guide) -> list[tuple[int, int, str, Tint]]:
+    """Part, subject and role of every lock in force at a guide's issue, with its tint."""
+    series = guide.series
+    locks = Lock.objects.filter(series=series).in_force(guide.issue.position).by_role(series.roles)
+    return list(locks.values_list("part", "part__costume__subject", "role", "tint"))
+
+
 def page_bible(guide: Guide) -> PageBible:
-    """Every part in use at the guide's issue with its codes in force there, moved by a scene that holds on all of the
-    page; three queries whatever the number of parts."""
+    """Every part with its codes in force at the guide's issue, moved by a scene that holds on all of the page; four
+    queries whatever the number of parts. Costumes that are out of use there are told as such: a page on which one is
+    worn all the same has to be read before anybody can be told."""
     series, position = guide.series, guide.issue.position
     whole = next((area.scene for area in _scenes(guide) if area.is_whole_page), None)
+    is_lit = lit_by(whole) if whole else None
     codes: dict[int, dict[str, str]] = {}
-    locks = Lock.objects.filter(series=series).in_force(position).by_role(series.roles)
-    for key, role, tint in locks.values_list("part", "role", "tint"):
-        held = whole.rule.apply(tint, series.chart) if whole else tint
+    for key, owner, role, tint in locked_codes(guide):
+        held = whole.rule.apply(tint, series.chart) if whole and is_lit and is_lit(key, owner, role) else tint
         codes.setdefault(key, {})[role] = series.write(held)
-    parts = Part.objects.of_series(series).filter(costume__in=Costume.objects.in_use(position)).with_names()
+    in_use = set(Costume.objects.filter(subject__series=series).in_use(position).values_list("pk", flat=True))
+    parts = Part.objects.of_series(series).with_names()
     subjects: dict[int, dict[str, Any]] = {}
     costumes: dict[int, dict[str, Any]] = {}
     for part in parts:
         of = part.costume.subject
         subject = subjects.setdefault(of.pk, {"id": of.pk, "name": of.name, "kind": of.kind, "costumes": []})
         if part.costume_id not in costumes:
-            costumes[part.costume_id] = {"id": part.costume_id, "name": part.costume.name, "parts": []}
+            about = {"id": part.costume_id, "name": part.costume.name, "in_use": part.costume_id in in_use}
+            costumes[part.costume_id] = about | {"parts": []}
             subject["costumes"].append(costumes[part.costume_id])
         costumes[part.costume_id]["parts"].append(
             {"id": part.pk, "name": part.name, "roles": codes.get(part.pk, {})}

@@ -24,6 +24,7 @@ from guides.core.services import NewMark, delete_mark, place_mark, place_marks
 from guides.found.asking_again import Owner, PageLayout, ask_again, restored
 from guides.found.hands import hand_of
 from guides.found.knowing import earlier_marks, page_bible, said_cast
+from guides.found.lights import light_of
 from guides.found.searching import PageSearch, give, search_page
 from guides.found.sureness import say_what_is_sure
 from guides.models import SEARCH_VERSION, CodeSearch, Deed, FoundCode, Guide, Mark
@@ -101,7 +102,7 @@ def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
     first = max((one.number for one in answered), default=0) + 1
     for number, row in enumerate(fresh, first):
         row.number, row.guide = number, guide
-    say_what_is_sure([*answered, *fresh])
+    _say_what_is_sure(guide, [*answered, *fresh])
     FoundCode.objects.bulk_create(fresh)
     said = {
         "series_id": guide.series_id, "version": SEARCH_VERSION, "problem": found.problem[:300],
@@ -112,6 +113,11 @@ def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
     if guide.series.lets_codes_in and guide.stands:
         let_sure_in(guide=guide)
     return search
+
+
+def _say_what_is_sure(guide: Guide, rows: Sequence[FoundCode]) -> None:
+    """Nothing is sure on a page that seems to stand in a light nobody has told of: its codes mean other parts."""
+    say_what_is_sure(rows, lit_unsaid=light_of(guide, rows) is not None)
 
 
 def _same_writing(first: FoundCode, second: FoundCode) -> bool:
@@ -334,7 +340,7 @@ def ask_the_rest(*, guide: Guide) -> None:
     for (row, _), owner in zip(asked, owners, strict=True):
         if row.decided_at is None:
             give(row, owner, guide.series)
-    say_what_is_sure(rows)
+    _say_what_is_sure(guide, rows)
     FoundCode.objects.bulk_update([row for row in rows if row.decided_at is None], PROPOSED)
 
 

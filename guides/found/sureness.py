@@ -23,12 +23,16 @@ PAINT_SPEAKS_FOR_IT = 0.3
 """Chance of the code's tint by the area's paint, in shares of the tint that the paint suggests most."""
 
 
-def say_what_is_sure(rows: Sequence[FoundCode]) -> None:
-    """Set ``was_sure`` of the codes that wait among all codes of a page (``mark`` at hand for the answered ones)."""
+def say_what_is_sure(rows: Sequence[FoundCode], *, lit_unsaid: bool = False) -> None:
+    """Set ``was_sure`` of the codes that wait among all codes of a page (``mark`` at hand for the answered ones).
+
+    Args:
+        lit_unsaid: the page seems to stand in a light that nobody has told of: none is sure then.
+    """
     claimed = Counter(_claims(rows))
     for row in rows:
         if row.decided_at is None:
-            row.was_sure = _stands_alone(row) and claimed[row.part_id, row.role] <= 1
+            row.was_sure = not lit_unsaid and _stands_alone(row) and claimed[row.part_id, row.role] <= 1
 
 
 def likelihood(row: FoundCode) -> float:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+from django.db.models.signals import post_save
+from django.dispatch import receiver
 
 from bible.models import Job, Series
 from bible.series.refusals import Refused
 from bible.tasks.backend import background
 from bible.tasks.progress import Progress
 from guides.core.page_jobs import ask_about_page
-from guides.found.services import read_guide_page
-from guides.models import Guide
+from guides.found.services import ask_the_rest, read_guide_page
+from guides.models import Deed, Guide
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -42,3 +45,13 @@ def ask_for_codes(*, guide: Guide, by: User | None) -> None:
     """Have a page looked through; in the transaction that brings it in."""
     about = f"{guide} of issue {guide.issue.number}"
     ask_about_page(look_through, guide=guide, by=by, key=key_of_search(guide), about=about)
+
+
+@receiver(post_save, sender=Deed, dispatch_uid="guides.found")
+def a_scene_has_moved(*, instance: Deed, **_: Any) -> None:
+    """A scene that holds now, or no longer, moves what the bible has: the codes that wait are asked again by it.
+
+    Listens once the pages are loaded, as ``guides.paint.tasks`` does.
+    """
+    if instance.area_id:
+        ask_the_rest(guide=instance.guide)

@@ -61,12 +61,14 @@ class KnownSubject:
 
 @dataclass(frozen=True)
 class PageBible:
-    """What is in force at a page's issue. ``shared`` holds the numbers of costumes that are worn under others."""
+    """What is in force at a page's issue. ``shared`` holds the numbers of costumes that are worn under others,
+    ``out_of_use`` of those that should not be worn there."""
 
     subjects: tuple[KnownSubject, ...]
     parts: tuple[PartRole, ...]
     notation: Notation
     shared: frozenset[int] = frozenset()
+    out_of_use: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,8 @@ def notation_from(value: object) -> Notation:
 
 def bible_from_json(document: object, notation: Notation | None = None) -> PageBible:
     """A bible from ``{"notation", "subjects": [{"id", "name", "kind", "costumes": [{"id", "name", "parts": [{"id",
-    "name", "roles": {role: code}}]}]}]}``. A code that can't be read keeps its part, without a tint.
+    "name", "roles": {role: code}}]}]}]}``. A code that can't be read keeps its part, without a tint. A costume with
+    ``"in_use": false`` should not be worn at the issue.
 
     Args:
         notation: reads the codes instead of the document's own.
@@ -115,6 +118,7 @@ def bible_from_json(document: object, notation: Notation | None = None) -> PageB
     subjects: list[KnownSubject] = []
     parts: list[PartRole] = []
     shared: set[int] = set()
+    unused: set[int] = set()
     costumes = 0
     for entry in document["subjects"]:
         subject = _object(entry, f"subject {len(subjects) + 1}")
@@ -122,13 +126,14 @@ def bible_from_json(document: object, notation: Notation | None = None) -> PageB
         first = costumes
         for worn in _list(subject, "costumes", where):
             _read_costume(_object(worn, f"a costume of {where}"), len(subjects), costumes, reads, parts)
+            unused |= {costumes} if worn.get("in_use") is False else set()
             costumes += 1
         shared |= _worn_under(parts, first, costumes)
         kind = str(subject.get("kind") or "character").lower()
         subjects.append(KnownSubject(_id(subject, where), str(subject.get("name") or ""), kind))
         if len(parts) > MOST_SLOTS:
             raise BibleFileError(f"a bible of more than {MOST_SLOTS:,} parts and roles can't be read")
-    return PageBible(tuple(subjects), tuple(parts), reads, frozenset(shared))
+    return PageBible(tuple(subjects), tuple(parts), reads, frozenset(shared), frozenset(unused))
 
 
 def _worn_under(parts: list[PartRole], first: int, after: int) -> set[int]:

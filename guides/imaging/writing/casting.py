@@ -43,6 +43,9 @@ FADING = 0.8
 LONG_AGO = 0.3
 """Share of the whole past in what is expected; the rest is the last pages'."""
 
+OUT_OF_USE = 0.1
+"""What the chance of a costume is multiplied by that should not be worn at the issue (a guess: no source)."""
+
 OF_PAGE = 0.5
 """Chance that who is on a page stands in one of its panels."""
 
@@ -70,6 +73,7 @@ def presence_of(
     chances = []
     for number, look in enumerate(looks):
         here = subjects[look.subject] if said is None else IN_CAST if look.subject in said else NOT_IN_CAST
+        here *= OUT_OF_USE if look.costume in bible.out_of_use else 1.0
         own = looked[number] + 0.5
         all_of_subject = sum(looked[n] + 0.5 for n, other in enumerate(looks) if other.subject == look.subject)
         chances.append(min(here * own / all_of_subject, 0.9) if of_subject[look.subject] > 1 else min(here, 0.9))

@@ -124,6 +124,22 @@ def test_who_was_on_the_page_before_is_likelier() -> None:
     assert {str(b.part).split()[0] for b in found} == {"two"}
 
 
+def test_a_costume_out_of_use_is_seldom_worn_and_known_where_it_is() -> None:
+    document = make_figures()
+    one, two = (subject["costumes"][0] for subject in document["subjects"])
+    for part, other in zip(one["parts"], two["parts"], strict=True):
+        other["roles"] = dict(part["roles"])
+    two["in_use"] = False
+    bible = bible_from_json(document)
+    assert bible.out_of_use == {1}
+    found = find_parts(standing(document, 0, 250, 1), PANEL, set(), bible)
+    assert {str(b.part).split()[0] for b in found} == {"one"}
+    alone = make_figures()
+    alone["subjects"][1]["costumes"][0]["in_use"] = False
+    found = find_parts(standing(alone, 1, 250, 1), PANEL, set(), bible_from_json(alone))
+    assert {str(b.part).split()[0] for b in found} == {"two"}
+
+
 def test_codes_without_anybody_are_nobodys() -> None:
     document = make_figures()
     clues = [clue("RB", 100, 100, 1), clue("Y3R3B3", 400, 450, 2)]
