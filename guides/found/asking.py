@@ -17,8 +17,11 @@ from guides.found.lights import light_of
 from guides.found.sureness import likelihood
 from guides.models import FoundCode, Guide
 
-CHOICES = 4
-"""Answers that are offered, the likeliest first: what is read at a glance, and each has a key."""
+CHOICES, KEYS = 4, 9
+"""Answers that are offered, the likeliest first: what is read at a glance; and with the parts that carry the code
+read all the same, as many as there are figure keys."""
+
+CARRIES = "the part that carries this code"
 
 OF_FIGURE = 0.4
 """Chance of its part from which a code is taken with its figure; below it nobody has been named for it."""
@@ -198,16 +201,26 @@ def choices_of(found: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ..
         if found.expected:
             first.append(CodeChoice(found.expected, own.part, own.role, "it says what the bible has"))
         first += [
-            CodeChoice(own.code, parts[key], role or BASE_ROLE, "the part that carries this code")
+            CodeChoice(own.code, parts[key], role or BASE_ROLE, CARRIES)
             for key, role, _ in found.elsewhere[:1]
             if key in parts
         ]
+    carriers = [
+        CodeChoice(own.code, parts[key], role or BASE_ROLE, CARRIES)
+        for key, role, _ in found.elsewhere
+        if key in parts
+    ]
+    glance = _each_once(found, [*first, *likely])[:CHOICES]
+    return tuple(_each_once(found, [*glance, *carriers])[:KEYS])
+
+
+def _each_once(found: FoundCode, choices: Iterable[CodeChoice]) -> list[CodeChoice]:
+    """The first of each, without roles that a part was confirmed in before its kinds were named."""
     chosen: dict[str, CodeChoice] = {}
-    for choice in [*first, *likely]:
-        if why_no_role(found.guide.series, choice.part, choice.role):
-            continue  # confirmed in that role before its kinds were named
-        chosen.setdefault(choice.saying, choice)
-    return tuple(chosen.values())[:CHOICES]
+    for choice in choices:
+        if not why_no_role(found.guide.series, choice.part, choice.role):
+            chosen.setdefault(choice.saying, choice)
+    return list(chosen.values())
 
 
 def _figure(found: FoundCode, waiting: Iterable[FoundCode]) -> tuple[FoundCode, ...]:

@@ -117,7 +117,8 @@ def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
 
 def _say_what_is_sure(guide: Guide, rows: Sequence[FoundCode]) -> None:
     """Nothing is sure on a page that seems to stand in a light nobody has told of: its codes mean other parts."""
-    say_what_is_sure(rows, lit_unsaid=light_of(guide, rows) is not None)
+    has_parts = Part.objects.of_series(guide.series).exists()
+    say_what_is_sure(rows, lit_unsaid=light_of(guide, rows) is not None, nobodys=not has_parts)
 
 
 def _same_writing(first: FoundCode, second: FoundCode) -> bool:

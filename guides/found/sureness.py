@@ -23,16 +23,19 @@ PAINT_SPEAKS_FOR_IT = 0.3
 """Chance of the code's tint by the area's paint, in shares of the tint that the paint suggests most."""
 
 
-def say_what_is_sure(rows: Sequence[FoundCode], *, lit_unsaid: bool = False) -> None:
+def say_what_is_sure(rows: Sequence[FoundCode], *, lit_unsaid: bool = False, nobodys: bool = True) -> None:
     """Set ``was_sure`` of the codes that wait among all codes of a page (``mark`` at hand for the answered ones).
 
     Args:
         lit_unsaid: the page seems to stand in a light that nobody has told of: none is sure then.
+        nobodys: codes of no part may be sure as well, as in a series that has no parts. Among parts "nobody's" is
+            what is left where the right one was not found.
     """
     claimed = Counter(_claims(rows))
     for row in rows:
         if row.decided_at is None:
-            row.was_sure = not lit_unsaid and _stands_alone(row) and claimed[row.part_id, row.role] <= 1
+            whose = row.part_id is not None or nobodys
+            row.was_sure = whose and not lit_unsaid and _stands_alone(row) and claimed[row.part_id, row.role] <= 1
 
 
 def likelihood(row: FoundCode) -> float:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
@@ -47,6 +48,9 @@ TOLD = 0.01
 
 MOST_ALTERNATIVES = 6
 
+MOST_ELSEWHERE = 9
+"""Parts that carry the code read, told beside the alternatives."""
+
 BIBLE_WEIGHT = 8.0
 """Odds given to the code that the bible expects before the writing is read; as much as a lock has before paint is."""
 
@@ -71,7 +75,7 @@ class Belonging:
         alternatives: the likeliest first; never empty.
         expected: the code the bible has for the first, as written there; None for nobody's.
         differs: the code read is another tint than the expected one, once the bible has weighed in.
-        elsewhere: parts whose code in the bible is what was read, likeliest first; told where it differs.
+        elsewhere: other parts whose code in the bible is what was read, likeliest first, however unlikely.
         readings: what the code says, likeliest first, once the bible has weighed in.
     """
 
@@ -261,15 +265,14 @@ def _told(clue: Clue, chances: FloatArray, bible: PageBible) -> Belonging:
     kept = [int(c) for c in order[:MOST_ALTERNATIVES] if chances[c] >= TOLD or c == order[0]]
     alternatives = tuple(chance(column) for column in kept)
     first = kept[0]
-    if first == NOBODY:
-        return Belonging(alternatives, readings=clue.readings)
-    held = bible.parts[first - 1]
-    readings = weighed_by_bible(clue.readings, held.tint, alternatives[0].p)
+    held = None if first == NOBODY else bible.parts[first - 1]
+    readings = weighed_by_bible(clue.readings, held.tint, alternatives[0].p) if held else clue.readings
     read = readings[0][0] if readings else None
+    carry = (int(c) for c in order if c not in (NOBODY, first) and bible.parts[int(c) - 1].tint == read)
+    elsewhere = tuple(chance(column) for column in islice(carry, MOST_ELSEWHERE)) if read is not None else ()
+    if held is None:
+        return Belonging(alternatives, elsewhere=elsewhere, readings=readings)
     differs = read is not None and held.tint is not None and read != held.tint
-    elsewhere = tuple(
-        chance(int(c)) for c in order if c != NOBODY and differs and bible.parts[int(c) - 1].tint == read
-    )[:3]
     return Belonging(alternatives, held.code, differs, elsewhere, readings)
 
 

@@ -114,6 +114,19 @@ def test_a_wrong_code_is_taken_by_its_own_yes_and_flagged_on_its_part(desk: Clie
     assert [mark.part for mark in Mark.objects.open()] == [part]
 
 
+def test_parts_that_carry_the_code_follow_the_likely_ones_up_to_nine_keys(desk: Client, guide: Guide) -> None:
+    first, *others = [make_part(guide.series) for _ in range(12)]
+    for part in others:
+        make_lock(part, "YR3B2")
+    carry = [[part.pk, "base", 0.0] for part in others]
+    found = make_found(guide, part=first, p_part=0.5, owners=[[first.pk, "base", 0.5]], elsewhere=carry)
+    question = offer_of(guide, found.pk).question
+    assert question is not None
+    assert [choice.part for choice in question.choices] == [first, *others[:8]]
+    answer(desk, found, question.choices[8].saying)
+    assert Mark.objects.get().part == others[7]
+
+
 def test_every_choice_can_be_taken(desk: Client, guide: Guide) -> None:
     part = make_part(guide.series)
     found = make_found(guide, part=part, readings=[["YR3B2", 0.6], ["YR3", 0.3]], owners=[[part.pk, "base", 0.7]])

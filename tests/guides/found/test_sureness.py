@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from bible.models import Part, Series
+from guides.found.services import ask_the_rest
 from guides.found.sureness import say_what_is_sure
 from guides.models import FoundCode, Guide
 from tests.factories import make_found, make_guide, make_issue, make_mark, make_part
@@ -51,6 +52,15 @@ def test_background_may_be_told_as_often_as_it_is_there(guide: Guide) -> None:
     make_found(guide)
     make_found(guide, y=0.2)
     assert told(guide) == [True, True]
+
+
+def test_nobodys_is_sure_only_where_there_are_no_parts(guide: Guide) -> None:
+    make_found(guide)
+    ask_the_rest(guide=guide)
+    assert [row.was_sure for row in FoundCode.objects.all()] == [True]
+    make_part(guide.series)
+    ask_the_rest(guide=guide)
+    assert [row.was_sure for row in FoundCode.objects.all()] == [False]
 
 
 @pytest.mark.parametrize(("share", "sure"), [(0.9, True), (0.31, True), (0.29, False), (0.0, False)])

@@ -77,6 +77,16 @@ def test_a_wrong_code_is_not_explained_away_by_somebody_else_who_carries_it() ->
     assert [b.differs for b in found] == [False, False, True, False, False]
 
 
+def test_parts_that_carry_the_code_are_told_however_unlikely() -> None:
+    """Somebody else's boots: they are far from being the first, and nobody need type them."""
+    document = make_figures(boots="R2B")
+    found = find_parts(standing(document, 0, 150, 1), PANEL, set(), bible_from_json(document))
+    assert (found[2].part, [one.part for one in found[2].elsewhere]) == ("one coat", ["two boots"])
+    assert not found[2].differs
+    lone = find_parts([clue("R2B", 250, 20, 1)], PANEL, set(), bible_from_json(document))
+    assert {"one coat", "two boots"} <= {one.part for one in (*lone[0].alternatives, *lone[0].elsewhere)}
+
+
 def test_a_code_that_fits_nothing_is_asked_about_its_place_before_anybody_elses_part() -> None:
     document = make_figures()
     clues = standing(document, 0, 150, 1)
