@@ -17,6 +17,7 @@ from guides.paper.page import CAUTION, paged
 from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import BLACK, width_of
 from guides.paper.sizes import A4, Size
+from guides.paper.tagging import Element, marked
 
 LINES = 54
 COLUMNS = 2
@@ -39,7 +40,8 @@ class Contents(Flowable):
         return self.width, self.height
 
     def draw(self) -> None:
-        self.canv.doForm(self.form)
+        with marked(self.canv, Element("P")):
+            self.canv.doForm(self.form)
 
 
 class Begins(Flowable):

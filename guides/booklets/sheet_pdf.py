@@ -28,6 +28,7 @@ from guides.paper.page import CAUTION, paged
 from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import HEAD_SIZE, Cell, PaperSwatch, RuledTable, width_of
 from guides.paper.sizes import A4, Size
+from guides.paper.tagging import Element, marked
 
 PICTURE = (90 * mm, 70 * mm)
 PICTURE_PIXELS = 700
@@ -65,7 +66,7 @@ class CropPicture(Flowable):
 
     def __init__(self, crop: Crop, picture: Path | None) -> None:
         super().__init__()
-        self.picture = picture
+        self.picture, self.element = picture, Element("Figure", crop.caption)
         width, height = crop.size
         scale = min(PICTURE[0] / width, PICTURE[1] / height)
         self.width, self.height = width * scale, height * scale
@@ -75,7 +76,8 @@ class CropPicture(Flowable):
 
     def draw(self) -> None:
         if self.picture:
-            self.canv.drawImage(str(self.picture), 0, 0, self.width, self.height)
+            with marked(self.canv, self.element):
+                self.canv.drawImage(str(self.picture), 0, 0, self.width, self.height)
         else:
             words = paragraph("The picture’s file is missing.")
             words.wrapOn(self.canv, self.width, self.height)

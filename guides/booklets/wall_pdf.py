@@ -27,6 +27,7 @@ from guides.paper.page import paged
 from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import BLACK, RULE, width_of
 from guides.paper.sizes import A4, SIZES
+from guides.paper.tagging import Element, artifact, marked
 
 PAPERS = SIZES | {"a3": A3}
 
@@ -120,7 +121,8 @@ class WallPage(Flowable):
     def _names(self) -> None:
         large = self.height * 0.032
         words, block = self.shown.sheet.subject.name, self.shown.block
-        self._say(words, 0, self.height - large, min(large, large * self.width / width_of(words, large, bold=True)))
+        size = min(large, large * self.width / width_of(words, large, bold=True))
+        self._say(words, 0, self.height - large, size, kind="H1")
         told = f"{block.name}, worn {block.worn} · {self.book.as_of}"
         self._say(told, 0, self.height - large * 1.75, large * 0.5, bold=False)
 
@@ -132,7 +134,9 @@ class WallPage(Flowable):
         wide, high = across * scale, down * scale
         left, bottom = (self.width - wide) / 2, (self.height * (1 - HEAD) - high) / 2 + 3 * mm
         if self.shown.figure:
-            self.canv.drawImage(ImageReader(BytesIO(self.shown.figure)), left, bottom, wide, high)
+            shows = Element("Figure", f"{self.shown.sheet.subject.name} in {self.shown.block.name}")
+            with marked(self.canv, shows):
+                self.canv.drawImage(ImageReader(BytesIO(self.shown.figure)), left, bottom, wide, high)
             caption = f"{self.shown.crop.where if self.shown.crop else ''}: paint, not ink"
             self._say(caption, left, bottom - 10, 7.5, bold=False)
         return left, bottom, wide, high
@@ -156,16 +160,29 @@ class WallPage(Flowable):
         for at, code in enumerate(part.codes):
             self._patch(code, left + at * wide, upper - patch, (wide, patch), alone=len(part.codes) == 1)
         if place:
-            inner, middle = (left if side else left + column), upper - patch / 2
-            for ink, breadth in ((CMYKColor(0, 0, 0, 0), 2.4), (BLACK, 0.7)):
-                self.canv.setStrokeColor(ink)
-                self.canv.setLineWidth(breadth)
-                self.canv.line(inner, middle, *place)
-            self.canv.setFillColor(BLACK)
-            self.canv.circle(*place, 1.6, stroke=0, fill=1)
+            with artifact(self.canv):
+                self._line((left if side else left + column, upper - patch / 2), place)
+
+    def _line(self, start: tuple[float, float], place: tuple[float, float]) -> None:
+        for ink, breadth in ((CMYKColor(0, 0, 0, 0), 2.4), (BLACK, 0.7)):
+            self.canv.setStrokeColor(ink)
+            self.canv.setLineWidth(breadth)
+            self.canv.line(*start, *place)
+        self.canv.setFillColor(BLACK)
+        self.canv.circle(*place, 1.6, stroke=0, fill=1)
 
     def _patch(self, code: Code, x: float, y: float, size: tuple[float, float], *, alone: bool) -> None:
         """The patch with its code below it; a gradient as its two ends, side by side."""
+        with artifact(self.canv):
+            self._ink(code, x, y, size)
+        letters = size[1] * 0.48
+        letters = min(letters, letters * (size[0] - 3) / width_of(code.written, letters, bold=True))
+        self._say(code.written, x, y - letters * 1.05, letters)
+        if not alone:
+            role = max(7.0, size[1] * 0.22)
+            self._say(code.role_name, x, y - letters * 1.05 - role * 1.1, role, bold=False)
+
+    def _ink(self, code: Code, x: float, y: float, size: tuple[float, float]) -> None:
         tints = [tint for tint in ends_of(code.locked) if tint]
         for at, tint in enumerate(tints):
             cyan, magenta, yellow, key = (percent / 100 for percent in tint.percentages)
@@ -174,17 +191,12 @@ class WallPage(Flowable):
         self.canv.setStrokeColor(RULE)
         self.canv.setLineWidth(0.4)
         self.canv.rect(x, y, *size, stroke=1, fill=0)
-        letters = size[1] * 0.48
-        letters = min(letters, letters * (size[0] - 3) / width_of(code.written, letters, bold=True))
-        self._say(code.written, x, y - letters * 1.05, letters)
-        if not alone:
-            role = max(7.0, size[1] * 0.22)
-            self._say(code.role_name, x, y - letters * 1.05 - role * 1.1, role, bold=False)
 
-    def _say(self, words: str, x: float, y: float, size: float, *, bold: bool = True) -> None:
+    def _say(self, words: str, x: float, y: float, size: float, *, bold: bool = True, kind: str = "P") -> None:
         self.canv.setFont(fonts()[bold], size)
         self.canv.setFillColor(BLACK)
-        self.canv.drawString(x, y, words)
+        with marked(self.canv, Element(kind)):
+            self.canv.drawString(x, y, words)
 
 
 def write_wall_sheets(book: Book, paper: str, made_at: dt.datetime, out: IO[bytes]) -> None:

@@ -24,6 +24,7 @@ from guides.paper.page import CAUTION, WHITE, paged
 from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import BLACK, PaperSwatch, RuledTable
 from guides.paper.sizes import A4, Size
+from guides.paper.tagging import Element, marked
 
 PIN = 5.5
 """Radius of a numbered mark in points: two figures of 6 point fit in it."""
@@ -35,6 +36,10 @@ class GuidePicture(Flowable):
     def __init__(self, sheet: PageSheet) -> None:
         super().__init__()
         self.sheet = sheet
+        marks = counted(len(sheet.lines), "numbered mark")
+        self.element = Element(
+            "Figure", f"The guide of {sheet.guide}, with {marks}: their codes are in the list below."
+        )
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         guide = self.sheet.guide
@@ -43,12 +48,13 @@ class GuidePicture(Flowable):
         return self.width, self.height
 
     def draw(self) -> None:
-        with self.sheet.guide.screen.open("rb") as file:
-            self.canv.drawImage(ImageReader(file), 0, 0, self.width, self.height)
-        for line in self.sheet.lines:
-            self._arrow(line)
-        for line in self.sheet.lines:
-            self._pin(line)
+        with marked(self.canv, self.element):
+            with self.sheet.guide.screen.open("rb") as file:
+                self.canv.drawImage(ImageReader(file), 0, 0, self.width, self.height)
+            for line in self.sheet.lines:
+                self._arrow(line)
+            for line in self.sheet.lines:
+                self._pin(line)
 
     def _at(self, x: float, y: float) -> tuple[float, float]:
         return x * self.width, (1 - y) * self.height
@@ -98,12 +104,13 @@ class GuideRow(Flowable):
             guide, left = sheet.guide, at * self.cell
             scale = min((self.cell - 8) / guide.width, (self.height - 16) / guide.height)
             high = guide.height * scale
-            with guide.thumb.open("rb") as file:
+            with marked(self.canv, Element("Figure", f"The guide of {guide}, small")), guide.thumb.open("rb") as file:
                 self.canv.drawImage(ImageReader(file), left, self.height - high, guide.width * scale, high)
             self.canv.setFillColor(BLACK)
             self.canv.setFont(fonts()[1], 8)
             told = f", {len(sheet.open_lines)} open" if sheet.open_lines else ""
-            self.canv.drawString(left, self.height - high - 10, f"{guide}{told}")
+            with marked(self.canv, Element("Caption")):
+                self.canv.drawString(left, self.height - high - 10, f"{guide}{told}")
 
 
 def _leaves(sheets: Sequence[PageSheet]) -> list[Flowable]:
@@ -234,7 +241,7 @@ def _unread(sheet: PageSheet) -> list[Flowable]:
         picture = opened.convert("RGB")
     rows: list[list[Any]] = [["No.", "On the guide", "Typed", "Part"]]
     for line in lines:
-        crop = crop_around(picture, line.mark.x, line.mark.y)
+        crop = crop_around(picture, line.mark.x, line.mark.y, f"Mark {line.number} on the guide, ringed")
         written = paragraph(line.mark.both_written or "nothing")
         rows.append([str(line.number), crop, written, paragraph(line.belongs_to)])
     table = RuledTable(rows, [9 * mm, 24 * mm, 40 * mm, 106 * mm])

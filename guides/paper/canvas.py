@@ -1,4 +1,4 @@
-"""ReportLab's canvas, which sets names of every script."""
+"""ReportLab's canvas, which sets names of every script and knows what it has been told of its words."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from reportlab.pdfgen.textobject import PDFTextObject
 
 from guides.paper.fonts import NotingFont
 from guides.paper.scripts import SetRun, runs
+from guides.paper.tagging import Tags, write_structure
 
 
 class PaperText(PDFTextObject):
@@ -22,6 +23,11 @@ class PaperText(PDFTextObject):
         code = " ".join(self._set(run) for run in runs(text, font.font_of))
         self._in_font(font.fontName)
         return code
+
+    def _textOut(self, text: str, TStar: int = 0) -> None:  # ReportLab's name: of paragraphs, line by line
+        cast(Any, super())._textOut(
+            f"{text} " if TStar and text else text, TStar
+        )  # a space ends a word where a line ends
 
     def _as_it_stands(self, text: str) -> str:
         return str(cast(Any, super())._formatText(text))
@@ -41,5 +47,22 @@ def _hex(words: str) -> str:
 
 
 class PaperCanvas(Canvas):
+    tags: Tags | None = None
+
     def beginText(self, x: float = 0, y: float = 0, direction: Any = None) -> PaperText:
         return PaperText(self, x, y, direction=direction)
+
+
+class TaggedCanvas(PaperCanvas):
+    """Of a document that people read: it says what its words are."""
+
+    def __init__(self, *args: Any, **how: Any) -> None:
+        super().__init__(*args, **how)
+        self.tags: Tags = Tags()
+
+    def save(self) -> None:
+        ours = cast(Any, self)
+        if ours._code:
+            self.showPage()
+        write_structure(self.tags, ours._doc)
+        super().save()

@@ -10,6 +10,8 @@ from PIL import ImageDraw
 from reportlab.lib.units import mm
 from reportlab.platypus import Image
 
+from guides.paper.tagging import Element, marked
+
 CROP = 0.05
 """Half side of a crop in page heights."""
 CROP_SIDE = 19 * mm
@@ -20,8 +22,21 @@ RING, RING_LINE = 0.2, 0.015
 JPEG_QUALITY = 88
 
 
-def crop_around(picture: Pillow.Image, x: float, y: float) -> Image:
-    """The piece around a place (fractions of the picture) as it is put on paper; beyond the edges it is black."""
+class PaperCrop(Image):
+    """A picture that says what it shows."""
+
+    def __init__(self, file: io.BytesIO, alt: str) -> None:
+        super().__init__(file, CROP_SIDE, CROP_SIDE)
+        self.element = Element("Figure", alt)
+
+    def draw(self) -> None:
+        with marked(self.canv, self.element):
+            super().draw()
+
+
+def crop_around(picture: Pillow.Image, x: float, y: float, alt: str) -> Image:
+    """The piece around a place (fractions of the picture) as it is put on paper; beyond the edges it is black.
+    ``alt``: what it shows."""
     width, height = picture.size
     half = CROP * max(width, height)
     piece = picture.crop(
@@ -35,7 +50,7 @@ def crop_around(picture: Pillow.Image, x: float, y: float) -> Image:
     out = io.BytesIO()
     piece.save(out, "JPEG", quality=JPEG_QUALITY)
     out.seek(0)
-    return Image(out, CROP_SIDE, CROP_SIDE)
+    return PaperCrop(out, alt)
 
 
 def _ring(crop: Any) -> None:

@@ -12,6 +12,7 @@ import datetime as dt
 import uuid
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import IO, Any, BinaryIO, cast
 
 import pikepdf
@@ -59,14 +60,16 @@ class AboutDocument:
     made_at: dt.datetime
 
 
-def finish(raw: IO[bytes], out: IO[bytes], about: AboutDocument) -> None:
+def finish(raw: Path | IO[bytes], out: IO[bytes], about: AboutDocument) -> None:
     """Write a PDF on with all that it says of itself. The same pages and ``about`` give the same bytes."""
-    with Pdf.open(cast(BinaryIO, raw)) as pdf:
+    with Pdf.open(cast(Any, raw)) as pdf:
         pdf.Root.Lang = pikepdf.String(LANGUAGE)
         pdf.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
         if about.press:
             pdf.Root.OutputIntents = Array([pdf.make_indirect(_intent(pdf, about.press))])
-        for page in pdf.pages:
+        for number, page in enumerate(pdf.pages):
+            if "/StructTreeRoot" in pdf.Root:  # ISO 32000-1, 14.7.4.4 and 12.5: its way into the tree, and its order
+                page.obj.StructParents, page.obj.Tabs = number, Name.S
             page.trimbox = page.bleedbox = page.mediabox
             if "/Trans" in page:
                 del page["/Trans"]  # of slides, and empty
@@ -107,10 +110,8 @@ def _srgb() -> bytes:
 def _say_what_rgb_means(pdf: Pdf) -> None:
     """Pictures of guides are sRGB: said with its profile, for a printer takes bare RGB for whatever it likes."""
     space = None
-    for thing in pdf.objects:
-        if not isinstance(thing, Stream) or thing.get("/Subtype") != Name.Image:
-            continue
-        if thing.get("/ColorSpace") == Name.DeviceRGB:
+    for thing in (one for page in pdf.pages for one in page.obj.Resources.get("/XObject", {}).values()):
+        if thing.get("/Subtype") == Name.Image and thing.get("/ColorSpace") == Name.DeviceRGB:
             if space is None:
                 profile = Stream(pdf, _srgb(), N=3, Alternate=Name.DeviceRGB)
                 space = pdf.make_indirect(Array([Name.ICCBased, profile]))

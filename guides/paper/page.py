@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
+from pathlib import Path
 from typing import IO, Any
 
 from reportlab import rl_config
@@ -13,19 +14,17 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, Page
 
 from bible.colour.press import PressCondition
 from bible.models import Series
-from guides.paper.canvas import PaperCanvas
+from guides.paper.canvas import TaggedCanvas
 from guides.paper.finishing import AboutDocument, finish
 from guides.paper.fonts import fonts
 from guides.paper.letters import UnsetLetters
 from guides.paper.ruled import BLACK
 from guides.paper.sizes import A4, Size
+from guides.paper.tagging import artifact
 
 rl_config.useA85 = 0  # pictures as bytes, not as text: a quarter smaller, and half the time of a booklet
 
 MARGIN = 15 * mm
-
-IN_MEMORY = 16_000_000
-"""Bytes of pages that are kept in memory before they are written on; a booklet of hundreds of sheets goes to disk."""
 
 WHITE = CMYKColor(0, 0, 0, 0)
 
@@ -49,13 +48,13 @@ class PaperDocument(BaseDocTemplate):
         return width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm
 
     def write(self, story: list[Flowable]) -> None:
-        with tempfile.SpooledTemporaryFile(IN_MEMORY) as raw:
+        with tempfile.NamedTemporaryFile(suffix=".pdf") as raw:  # with a name: pikepdf reads it several times as fast
             self.filename = raw
             # A break at the end makes no page unless something follows.
             ends = len(story) - 1 if story and isinstance(story[-1], PageBreak) else len(story)
-            self.build([*story[:ends], UnsetLetters()], canvasmaker=PaperCanvas)
-            raw.seek(0)
-            finish(raw, self.out, self.about)
+            self.build([*story[:ends], UnsetLetters()], canvasmaker=TaggedCanvas)
+            raw.flush()
+            finish(Path(raw.name), self.out, self.about)
 
 
 def paged(
@@ -80,14 +79,15 @@ def paged(
     frame = Frame(MARGIN, MARGIN + 8 * mm, *document.room, 0, 0, 0, 0)
 
     def footer(canvas: Any, _: Any) -> None:
-        canvas.setFont(fonts()[0], 7)
-        canvas.setFillColor(BLACK)
-        canvas.drawString(MARGIN, MARGIN, f"{title} · made {made_at:%Y-%m-%d %H:%M %Z}")
-        canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
-        canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {press.title}. {SHORT_CAUTION}")
-        if state:
-            canvas.setFont(fonts()[1], 7)  # on a line of its own: beside the caution the two would overprint
-            canvas.drawString(MARGIN, MARGIN + 9, state)
+        with artifact(canvas):
+            canvas.setFont(fonts()[0], 7)
+            canvas.setFillColor(BLACK)
+            canvas.drawString(MARGIN, MARGIN, f"{title} · made {made_at:%Y-%m-%d %H:%M %Z}")
+            canvas.drawRightString(width - MARGIN, MARGIN, str(canvas.getPageNumber()))
+            canvas.drawString(MARGIN, MARGIN - 8, f"Press condition: {press.title}. {SHORT_CAUTION}")
+            if state:
+                canvas.setFont(fonts()[1], 7)  # on a line of its own: beside the caution the two would overprint
+                canvas.drawString(MARGIN, MARGIN + 9, state)
 
     document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
     return document

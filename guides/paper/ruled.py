@@ -20,6 +20,7 @@ from reportlab.platypus import Flowable
 
 from bible.colour.tints import Tint
 from guides.paper.fonts import fonts
+from guides.paper.tagging import Element, Spoken, artifact, tags_of
 
 BLACK = CMYKColor(0, 0, 0, 1)
 RULE = CMYKColor(0, 0, 0, 0.35)
@@ -80,7 +81,8 @@ class PaperSwatch(Flowable):
         return self.width, self.height
 
     def draw(self) -> None:
-        self.canv.addLiteral(f"q {swatch_operators(self.tints)} Q")
+        with artifact(self.canv):  # its code stands beside it
+            self.canv.addLiteral(f"q {swatch_operators(self.tints)} Q")
 
 
 class RuledTable(Flowable):
@@ -96,6 +98,7 @@ class RuledTable(Flowable):
         self.rows, self.widths, self.bold = rows, widths, bold
         self.heights: list[float] = []
         self.width = sum(widths)
+        self.element, self.goes_on = Element("Table"), False
 
     def wrap(self, *_: float) -> tuple[float, float]:
         if not self.heights:
@@ -128,34 +131,43 @@ class RuledTable(Flowable):
             return []
         if fitting == len(self.rows):
             return [self]
-        return [self._of(range(fitting)), self._of([0, *range(fitting, len(self.rows))])]
+        first, rest = self._of(range(fitting)), self._of([0, *range(fitting, len(self.rows))])
+        first.goes_on, rest.goes_on = self.goes_on, True
+        return [first, rest]
 
     def _of(self, chosen: Sequence[int]) -> Self:
         part = type(self)([self.rows[at] for at in chosen], self.widths, self.bold)
         part.heights = [self.heights[at] for at in chosen]
+        part.element = self.element
         return part
 
     def draw(self) -> None:
-        """Cell by cell, in the order in which a reader's program is to read them aloud."""
+        """Cell by cell, in the order in which a reader's program is to read them aloud. Where the table goes on, its
+        head is said no second time."""
         edges = list(accumulate(self.heights, sub, initial=self.height))[1:]
         rules = " ".join(f"0 {y:.2f} m {self.width:.2f} {y:.2f} l" for y in edges)
-        self.canv.addLiteral(f"q {_RULE} K .3 w {rules} S Q")
+        with artifact(self.canv):
+            self.canv.addLiteral(f"q {_RULE} K .3 w {rules} S Q")
+        said = Spoken(tags_of(self.canv), self.canv.getPageNumber(), self.element)
         waiting = [_BLACK_TEXT]
         for number, (row, y, height) in enumerate(zip(self.rows, edges, self.heights, strict=True)):
+            said.row(head=not number, again=self.goes_on)
             size = SIZE if number else HEAD_SIZE
             base = y + (height - size * LEADING) / 2 + size * (LEADING - 1)
             x = 0.0
             for column, (cell, width) in enumerate(zip(row, self.widths, strict=True)):
+                begin, end = said.cell(words=isinstance(cell, str) and bool(cell))
                 if isinstance(cell, PaperSwatch):
                     middle = y + (height - SWATCH[1]) / 2
-                    waiting.append(f"q 1 0 0 1 {x:.2f} {middle:.2f} cm {swatch_operators(cell.tints)} Q")
+                    waiting.append(f"{begin}q 1 0 0 1 {x:.2f} {middle:.2f} cm {swatch_operators(cell.tints)} Q{end}")
                 elif not isinstance(cell, str):
                     self.canv.addLiteral(f"{' '.join(waiting)} Q")
                     waiting = [_BLACK_TEXT]
-                    self._draw_pile(cell, x, y + height / 2, width)
+                    with said.pile(self.canv):
+                        self._draw_pile(cell, x, y + height / 2, width)
                 elif cell:
-                    said = self._words(cell, size, bold=bool(number) and column in self.bold)
-                    waiting.append(f"q 1 0 0 1 {x:.2f} {base:.2f} cm {said} Q")
+                    words = self._words(cell, size, bold=bool(number) and column in self.bold)
+                    waiting.append(f"{begin}q 1 0 0 1 {x:.2f} {base:.2f} cm {words} Q{end}")
                 x += width
         self.canv.addLiteral(f"{' '.join(waiting)} Q")
 

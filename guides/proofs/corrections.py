@@ -154,4 +154,6 @@ class _Pictures:
                 self.pictures.append(None)
 
     def crops(self, reading: ProofReading) -> list[Any]:
-        return [crop_around(picture, reading.x, reading.y) if picture else "" for picture in self.pictures]
+        what = [f"Mark {reading.mark.number} on the {where}, ringed" for where in ("guide", "proof")]
+        pairs = zip(self.pictures, what, strict=True)
+        return [crop_around(picture, reading.x, reading.y, alt) if picture else "" for picture, alt in pairs]

@@ -6,14 +6,13 @@ import datetime as dt
 from typing import IO, Any
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Spacer, Table
+from reportlab.platypus import Flowable, Spacer
 
 from bible.colour.tints import Tint
 from bible.web.names import counted
-from guides.paper.fonts import fonts
 from guides.paper.page import paged
 from guides.paper.paragraphs import paragraph
-from guides.paper.ruled import BLACK, RULE, PaperSwatch, RuledTable
+from guides.paper.ruled import PaperSwatch, RuledTable
 from guides.paper.sizes import A4, Size
 from guides.report.queries import ConfusionMatrix, Drift, Report, SubjectLine
 
@@ -130,22 +129,10 @@ def _codes(report: Report) -> list[Flowable]:
 def _matrix(report: Report, matrix: ConfusionMatrix) -> Flowable:
     more = matrix.has_more_locked
     code = report.series.write
-    small = [paragraph(code(tint), 5.5) for tint in matrix.locked]
-    rows: list[list[Any]] = [
-        ["", *[PaperSwatch(tint) for tint in matrix.locked], *(["other"] if more else []), "all"],
-        ["", *small, *([""] if more else []), ""],
-    ]
+    small = [[PaperSwatch(tint), paragraph(code(tint), 5.5)] for tint in matrix.locked]
+    rows: list[list[Any]] = [["Written", *small, *(["other"] if more else []), "all"]]
     for wrote, cells, other, total in matrix.rows:
         counts = [str(cell.marks or "") for cell in cells]
         rest = [str(other or "")] if more else []
         rows.append([paragraph(code(wrote), 6, bold=True), *counts, *rest, str(total)])
-    style: list[Any] = [
-        ("FONT", (0, 0), (-1, -1), fonts()[0], 6.5),
-        ("TEXTCOLOR", (0, 0), (-1, -1), BLACK),
-        ("INNERGRID", (0, 0), (-1, -1), 0.3, RULE),
-        ("ALIGN", (1, 2), (-1, -1), "RIGHT"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 1),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 1.5),
-    ]
-    across = len(matrix.locked) + 1 + more
-    return Table(rows, colWidths=[18 * mm, *[CELL] * across], repeatRows=2, hAlign="LEFT", style=style)
+    return RuledTable(rows, [18 * mm, *[CELL] * (len(matrix.locked) + 1 + more)], bold=())

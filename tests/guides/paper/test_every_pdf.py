@@ -20,52 +20,22 @@ import numpy as np
 import numpy.typing as npt
 import pikepdf
 import pytest
-from django.utils import timezone
 from PIL import Image, ImageCms
 
 from bible.colour.output_profile import output_profile
 from bible.colour.press import load
-from bible.models.permissions import MemberRole
-from bible.series.running_order import AsOf
-from guides.booklets.booklet_pdf import write_booklet
-from guides.booklets.queries import make_book
-from tests.pages import client_of
-from tests.world import IN_SERIES, World, url
+from tests.guides.paper.every import every_pdf
 
 NOT_FOR_A_CONDITION = {"chart-sheet"}
 """The house's own chart is printed in whatever condition it is to find out."""
-
-MADE: dict[str, bytes] = {}
 
 GHOSTSCRIPT, REQUIRED = shutil.which("gs"), os.environ.get("REQUIRE_SERVICES")
 """Whether it may be missing: not where `.ci/run` has installed it."""
 
 
-def pdfs() -> Iterator[tuple[str, bytes]]:
-    """Each kind by its address' name, of a series with one of everything."""
-    world = World()
-    client = client_of(world.people[MemberRole.LEAD])
-    for address in IN_SERIES:
-        arguments = world.arguments(address)
-        if "form" in arguments and "pdf" in address.route:
-            arguments["form"] = "pdf"
-        elif not address.route.endswith(".pdf") or address.name == "booklet-file":
-            continue
-        answer: Any = client.get(url(address, world.series, arguments))
-        assert answer.status_code == 200, address.name
-        yield address.name, b"".join(answer.streaming_content) if answer.streaming else answer.content
-    booklet = io.BytesIO()
-    book = make_book(world.series, AsOf.of(world.series, ""), world.series.subjects.active())
-    write_booklet(book, timezone.now(), booklet, lambda _: None)
-    yield "booklet", booklet.getvalue()
-
-
 @pytest.fixture
 def every(db: None) -> dict[str, bytes]:
-    """Made once: files need no database any more."""
-    if not MADE:
-        MADE.update(pdfs())
-    return MADE
+    return every_pdf()
 
 
 def test_every_kind_is_there(every: dict[str, bytes]) -> None:
