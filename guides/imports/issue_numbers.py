@@ -61,7 +61,7 @@ _WORDS_BEFORE = r"(?:issues?|nos?\.?|nrs?\.?|hefte?|ausgaben?|numéros?|números
 _RUN = re.compile(
     rf"^{_WORDS_BEFORE}(?:from|von|de|du|desde|da|dal)?\s*(?P<first>\S.*?)\s*"
     r"(?:\.\.+|-|(?<![^\W\d_])(?:to|till?|until|through|thru|bis|à|au|hasta|fino a|al)(?![^\W\d_])|から|〜|~)"
-    r"\s*(?P<last>\S.*?)(?:まで)?$"
+    r"\s*(?P<last>\S.*?)(?:まで|\s*\(?(?:incl(?:\.|usive|uded|us)?|inkl\.?|einschließlich|inclus|incluido|incluso)\)?)?$"
 )
 _ONWARDS = re.compile(
     r"^(?:(?:(?:from|since|starting|ab|seit|dès|depuis|à partir de|à partir du|desde|a partir de|da|dal)\s+"

@@ -14,6 +14,7 @@ from guides.imports.feet import alone_of, asked_of_feet, asked_of_the_alone, fee
 from guides.imports.filling import Filler
 from guides.imports.grid import GridRow
 from guides.imports.inks import INK_FIELDS, InkScale, ink_code
+from guides.imports.misplaced import Misplaced
 from guides.imports.named_roles import NamedRoles
 from guides.imports.opening import Columns, Opened
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
@@ -92,7 +93,8 @@ class Sayer:
         self.feet = feet_of(bible, self.columns, self._coded)
         theirs = () if opened.ours else bible
         named = [row for row in theirs if row.line not in self.feet and row.line not in self.alone]
-        self.several = SeveralNames.of(named, self.columns, words.known)
+        self.several = SeveralNames.of(named, self.columns, words.known, words.roles)
+        self.misplaced = Misplaced.of(named, self.columns, words.known, self.several)
         self.retired = Retired.of(theirs, self.columns, opened.headings)
         self.lines: dict[str, list[int]] = defaultdict(list)
         self.nothing: Counter[str] = Counter()
@@ -152,7 +154,8 @@ class Sayer:
         self.named_roles.say(said, self.answers)
         self._say_issue(said)
         across = [(at, name) for at, name in self.spread.items() if self._cell(row, at)]
-        for one in self.several.say(said, self.answers):
+        meant = self.misplaced.say(said, row.line, self.answers)
+        for one in (each for first in meant for each in self.several.say(first, self.answers)):
             if said.get("code") or not across:
                 yield dict(one), wrong
             before = ""
@@ -324,7 +327,7 @@ class Sayer:
             told.append(f"{named} counts as blank, in {cells} cell{'' if cells == 1 else 's'}.")
         told += self.filler.told()
         self.found.questions += self.filler.questions() + self.named_roles.questions(self.answers)
-        for asks in (self.several, self.retired):
+        for asks in (self.misplaced, self.several, self.retired):
             self.found.questions += asks.questions(self.answers)
         self.found.questions += asked_of_feet(self.feet, self.answers)
         if roles := [self.opened.label(at) for at, name in self.spread.items() if name == "role"]:

@@ -1,5 +1,5 @@
-"""Cells that name more than one thing: “Mara / Tom”, and a look in brackets, “Mara (winter)”. Asked, for either may
-be one name. No Django in here."""
+"""Cells that name more than one thing: “Mara / Tom”, and a look in brackets, “Mara (winter)” or “coat (winter)”.
+Asked, for either may be one name. No Django in here."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from guides.imports.grid import GridRow
+from guides.imports.named_roles import role_in
 from guides.imports.questions import Answers, Question, ask
 from guides.imports.retired import says_retired
 from guides.imports.texts import alike, listed
@@ -31,20 +32,28 @@ def pieces_of(cell: str) -> tuple[str, ...]:
 
 @dataclass(slots=True)
 class SeveralNames:
-    """By cell, the names it may hold; ``looks``: subject and what stands in brackets behind it. ``lines``: where each
-    of these cells stands."""
+    """By cell, the names it may hold; ``looks``: subject and what stands in brackets behind it, ``part_looks``: a
+    part and that. ``lines``: where each of these cells stands."""
 
     subjects: dict[str, tuple[str, ...]] = field(default_factory=dict)
     parts: dict[str, tuple[str, ...]] = field(default_factory=dict)
     looks: dict[str, tuple[str, str]] = field(default_factory=dict)
+    part_looks: dict[str, tuple[str, str]] = field(default_factory=dict)
     lines: dict[str, list[int]] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, rows: Sequence[GridRow], columns: Mapping[str, int | None], known: Collection[str]) -> SeveralNames:
+    def of(
+        cls,
+        rows: Sequence[GridRow],
+        columns: Mapping[str, int | None],
+        known: Collection[str],
+        role_words: Mapping[str, str],
+    ) -> SeveralNames:
         """Those among the names of a bible's table that are not known as one.
 
         Args:
             known: names of the bible, as they are compared.
+            role_words: what stands in brackets behind a part and is a role is asked elsewhere.
         """
         found = cls()
         subject, costume, part = (columns.get(name) for name in ("subject", "costume", "part"))
@@ -53,11 +62,21 @@ class SeveralNames:
                 if cell and alike(cell) not in known and (pieces := pieces_of(_BRACKETED.sub(r"\1", cell))):
                     several[cell] = pieces
                     found.lines.setdefault(cell, []).append(row.line)
-            name = row.cell(subject)
-            look = _BRACKETED.fullmatch(name) if alike(name) not in known and name not in found.subjects else None
-            if look and not row.cell(costume) and not says_retired(look[2]):
-                found.looks[name] = (look[1], " ".join(look[2].split()))
-                found.lines.setdefault(name, []).append(row.line)
+            if row.cell(costume):
+                continue
+            places = (
+                (row.cell(subject), found.looks, found.subjects),
+                (row.cell(part), found.part_looks, found.parts),
+            )
+            for name, looks, several in places:
+                look = _BRACKETED.fullmatch(name) if alike(name) not in known and name not in several else None
+                if (
+                    look
+                    and not says_retired(look[2])
+                    and not (looks is found.part_looks and role_in(name, role_words)[1])
+                ):
+                    looks[name] = (look[1], " ".join(look[2].split()))
+                    found.lines.setdefault(name, []).append(row.line)
         return found
 
     def say(self, said: dict[str, str], answers: Answers) -> Iterator[dict[str, str]]:
@@ -65,6 +84,11 @@ class SeveralNames:
         look, how = self.looks.get(said.get("subject", "")), answers.get("looks", "costume")
         if look and not said.get("costume") and how != "name":
             said = said | {"subject": look[0]} | ({"costume": look[1]} if how == "costume" else {})
+        look, how = self.part_looks.get(said.get("part", "")), answers.get("part-looks", "costume")
+        if look and how != "name":
+            said = (
+                said | {"part": look[0]} | ({"costume": said.get("costume") or look[1]} if how == "costume" else {})
+            )
         subjects, parts = self.subjects.get(said.get("subject", "")), self.parts.get(said.get("part", ""))
         if subjects and answers.get("several-subjects") == "costume" and len(subjects) == 2:
             said, subjects = said | {"subject": subjects[0], "costume": subjects[1]}, None
@@ -96,6 +120,14 @@ class SeveralNames:
                 ("remark", "a remark: leave it out"),
             ]
             asked.append(ask("looks", words, tuple(choices), answers))
+        if self.part_looks:
+            words = f"Something stands in brackets behind a part ({self._named(self.part_looks)}). What is it?"
+            choices = [
+                ("costume", "the costume that the part is of"),
+                ("name", "a piece of the part’s name"),
+                ("remark", "a remark: leave it out"),
+            ]
+            asked.append(ask("part-looks", words, tuple(choices), answers))
         return asked
 
     def _named(self, cells: Mapping[str, object]) -> str:
