@@ -22,12 +22,14 @@ PLENTY = 4000
 @dataclass(frozen=True, eq=False)
 class Cells:
     """``count`` (n,) pixels that a cell's colour rests on; ``total`` (n, 6) sums over them of CIELAB and density;
-    ``size`` (n,) all pixels; ``radius`` (n,) of the largest ball that fitted, working pixels."""
+    ``size`` (n,) all pixels; ``radius`` (n,) of the largest ball that fitted, working pixels; ``lettered`` (n,) how
+    many pixels lie in words, all of them where nobody has looked for words."""
 
     count: FloatArray
     total: FloatArray
     size: FloatArray
     radius: FloatArray
+    lettered: FloatArray
 
     @property
     def mean(self) -> FloatArray:
@@ -38,8 +40,8 @@ class Cells:
         radius = np.zeros(number)
         np.maximum.at(radius, into, self.radius)
         total = np.stack([counted(into, column, number) for column in self.total.T], axis=1)
-        count, size = counted(into, self.count, number), counted(into, self.size, number)
-        return Cells(count, total, size, radius)
+        count, size, lettered = (counted(into, plane, number) for plane in (self.count, self.size, self.lettered))
+        return Cells(count, total, size, radius, lettered)
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +91,10 @@ def counted(which: npt.NDArray[np.integer], weights: npt.NDArray[np.generic] | N
     return np.asarray(np.bincount(which, weights, minlength=number), dtype=np.float64)
 
 
-def measured(labels: Labels, core: BoolArray, lab: Float32Array, depth: Float32Array, away: Float32Array) -> Cells:
+def measured(
+    labels: Labels, core: BoolArray, lab: Float32Array, depth: Float32Array, away: Float32Array,
+    words: BoolArray | None = None,
+) -> Cells:  # fmt: skip
     """Cells (labels from 1, cell i at index i; index 0 is empty) from the pixels of their ``core``."""
     number = int(labels.max()) + 1
     size = counted(labels.ravel(), None, number)
@@ -97,7 +102,8 @@ def measured(labels: Labels, core: BoolArray, lab: Float32Array, depth: Float32A
     inside = labels[chosen]
     values = [plane[chosen] for plane in (*np.moveaxis(lab, -1, 0), *np.moveaxis(depth, -1, 0))]
     total = np.stack([counted(inside, plane, number) for plane in values], axis=1)
-    return Cells(counted(inside, None, number), total, size, largest(labels, away, number))
+    lettered = size if words is None else counted(labels[words], None, number)
+    return Cells(counted(inside, None, number), total, size, largest(labels, away, number), lettered)
 
 
 def enough(labels: Labels, size: FloatArray) -> BoolArray:

@@ -38,6 +38,12 @@ which something so thin is a narrow part after all."""
 BROAD, BROADEST, HARDLY_HELD = 1.6, 2.8, 0.3
 """The same where hardly any ink lies around it: broad pencils; and, if it winds, letters run together."""
 
+LETTERED = 0.6
+"""Share of what is so broad that must lie within words, where it is known where they stand."""
+
+NO_LIGHTER = 0.04
+"""How much lighter (density) than what it lies on a coloured pencil may look."""
+
 WINDING = 12.0
 """Area in squares of that radius from which something winds as writing does: a round spot has 3, a strip twice as
 long as broad 7."""
@@ -172,12 +178,13 @@ def _nearest_pairs(first: IntArray, second: IntArray, away: FloatArray, number: 
 @dataclass(frozen=True, eq=False)
 class _Narrow:
     """Cells (n,) that are strokes by their shape and what holds them (``strokes``), that are if they look like pencil
-    (``free``: no line holds them; ``narrow``: whatever holds them), and that are if they are the inside of a letter
-    (``specks``); ``around`` is the length of each one's borders."""
+    (``free``: no line holds them; ``narrow``: whatever holds them; ``broad``: any pencil will do), and that are if
+    they are the inside of a letter (``specks``); ``around`` is the length of each one's borders."""
 
     strokes: BoolArray
     free: BoolArray
     narrow: BoolArray
+    broad: BoolArray
     specks: BoolArray
     around: FloatArray
 
@@ -190,14 +197,16 @@ def _thin(state: _State, pen: float) -> _Narrow:
         for length in (borders.open + borders.line + borders.loose, borders.loose, borders.line + borders.loose)
     )
     held = inked / np.maximum(total, 1)
-    free = held < HARDLY_HELD
+    lettered = cells.lettered > LETTERED * cells.size
+    free = (held < HARDLY_HELD) & lettered
     thin = (cells.radius < THIN * pen) & (held < HELD_BY_LINES)
-    thin |= (cells.radius < BROAD * pen) & free
-    thin |= (cells.radius < BROADEST * pen) & free & (cells.size > WINDING * cells.radius**2)
+    broad = (cells.radius < BROAD * pen) & free & ~thin
+    broad |= (cells.radius < BROADEST * pen) & free & (cells.size > WINDING * cells.radius**2) & ~thin
     specks = (cells.size < SPECK * pen**2) & (2 * loose > total) & ~thin
     narrow = (cells.radius < BROADEST * pen) & ~thin
-    thin[state.into[0]] = specks[state.into[0]] = narrow[state.into[0]] = False
-    return _Narrow(thin, narrow & free, narrow, specks, total)
+    for kind in (thin, narrow, broad, specks):
+        kind[state.into[0]] = False
+    return _Narrow(thin, narrow & free, narrow, broad, specks, total)
 
 
 def pencilled(over: FloatArray, under: FloatArray, least: float = PENCIL_SHARE) -> BoolArray:
@@ -246,6 +255,8 @@ def _lies_on(state: _State, found: _Narrow, giver: IntArray, taker: IntArray) ->
     # a stroke lies on what is broad; among strokes the broader one takes
     good = thin[giver] & (~thin[taker] | bigger)
     good |= bigger & ((found.specks[giver] & alike) | (found.free[giver] & pencil))
+    drawn = ~known | pencil | ((over - under)[:, 3:].min(axis=1) > -NO_LIGHTER)
+    good |= bigger & found.broad[giver] & drawn
     # letters may cut a narrow part in two, each smaller than they are
     across = np.tile(state.borders.open, 2) > WRITTEN * found.around[giver]
     good |= found.narrow[giver] & pencil & across & ~thin[taker] & (2 * cells.size[taker] > cells.size[giver])
@@ -266,7 +277,7 @@ def _hand_over(state: _State, giver: IntArray, taker: IntArray) -> None:
     cells, borders = state.cells, state.borders
     given = np.zeros(len(cells.count), bool)
     given[giver] = True
-    state.cells = Cells(cells.count * ~given, cells.total * ~given[:, None], cells.size, cells.radius)
+    state.cells = replace(cells, count=cells.count * ~given, total=cells.total * ~given[:, None])
     still = ~(given[borders.first] | given[borders.second])
     border = borders.open + borders.line + borders.loose
     state.borders = replace(

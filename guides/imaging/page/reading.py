@@ -91,7 +91,7 @@ def _areas(page: EvenPage, lab: Float32Array, depth: Float32Array, written: Bool
     filled = cells(line | (edges(lab) > EDGE), page.pen)
     labels, far = spread(filled)
     core = filled > 0
-    known = measured(labels, core, lab, depth, _room(labels, line))
+    known = measured(labels, core, lab, depth, _room(labels, line), written)
     loose = _loose(line, labels, known, page.pen, written)
     outline = line & ~loose
     reach = max(2, round(0.8 * page.pen), round(1.2 * page.scale))
