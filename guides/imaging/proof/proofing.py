@@ -16,12 +16,12 @@ import numpy.typing as npt
 from bible.colour import press as presses
 from bible.colour.charts import CHART_64
 from bible.colour.press import DEFAULT_PRESS, PressCondition
-from bible.colour.tints import INK_NAMES, INKS, PAPER, Tint, as_array
+from bible.colour.tints import INKS, PAPER, Tint, as_array
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.proof.fades import decide_fade, read_fade
 from guides.imaging.proof.page_press import PagePress, fit
-from guides.imaging.proof.press_shift import agreeing, films
+from guides.imaging.proof.press_said import InkShift, ink_shift
 from guides.imaging.proof.reading import FLARE, REACH, Reader, Reading, Unreadable
 from guides.imaging.proof.registration import Picture, Registration, register
 from guides.imaging.proof.verdicts import Decision, Hypothesis, Judge, Verdict, decide, hypotheses
@@ -33,16 +33,6 @@ PAPER_SPOTS = 14
 
 PAPER_BELIEF = 0.5
 """How far such a place is trusted to be paper: the guide may have left it for a later colour."""
-
-SHIFT_SAID = 0.07
-"""A page-wide change of an ink's amount that is put into words; smaller ones no eye finds."""
-
-SHIFT_SURE = 1.4
-"""Standard errors that a change must reach to be put into words (about 1 in 6 by chance)."""
-
-AGREEING, FEWEST = 0.67, 4
-"""Share of an ink's marks that must show a change by themselves, and how many there must be, for it to be the press:
-what a few areas show is the plates' fault, or an area that was not found."""
 
 NEAR_BLACK, NEARLY_GREY, TOLD_IN_BLACK = 52.0, 15.0, 8.0
 """L* relative to the paper and chroma below which an area prints nearly black, and the CIEDE2000 from which two such
@@ -102,14 +92,6 @@ class MarkVerdict:
     @property
     def confidence(self) -> float:
         return 0.0 if self.verdict is Verdict.CANNOT_TELL else self.p
-
-
-@dataclass(frozen=True)
-class InkShift:
-    """Density of an ink's solid over the page against the condition's: -0.12 is 12 % light; ``error`` standard."""
-
-    share: float
-    error: float
 
 
 @dataclass(frozen=True)
@@ -178,7 +160,7 @@ def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition)
             decided.append(_fade(reader, page, mark, where))
         else:
             decided.append(_flat(bench, mark, readings[number], rows[number], asked[number], height, where))
-    shift, said = _shift(page)
+    shift, said = ink_shift(page)
     told = tuple(replace(verdict, area=area) for verdict, area in zip(decided, areas, strict=True))
     return ProofReport(reader.registration, condition.name, shift, said, told)
 
@@ -342,18 +324,3 @@ def _verdict(
     return MarkVerdict(
         mark.id, decision.verdict, decision.ink, decision.tints, float(decision.p), delta_e, decision.why, where
     )
-
-
-def _shift(page: PagePress) -> tuple[dict[str, InkShift], str]:
-    share, error = films(page)
-    agree, marks = agreeing(page, share)
-    shift = {ink: InkShift(float(share[i]), float(error[i])) for i, ink in enumerate("cmy")}
-    said = [
-        f"all {INK_NAMES[ink]} prints {'heavy' if one.share > 0 else 'light'} ({100 * one.share:+.0f} %)"
-        for place, (ink, one) in enumerate(shift.items())
-        if abs(one.share) > max(SHIFT_SAID, SHIFT_SURE * one.error)
-        if agree[place] >= AGREEING and marks[place] >= FEWEST
-    ]
-    if not said:
-        return shift, "no ink runs clearly light or heavy over the whole page"
-    return shift, "; ".join(said) + ": the press, not the plates"
