@@ -24,7 +24,8 @@ slips in areas under 1.5 mm, fades whose area is not found, one paint on both si
 what is called for nothing went from 26 to 5 of 111, found 15 to 14; on other areas of the same scans, 26 to 13 of 112, found 11 and 11 of 28. The cap on how far chances widen was chosen on the
 first of these two draws, from the very pictures that are strangers elsewhere: neither judges it.
 
-Proofs of other pages were refused throughout. A page at 300 dpi (3,159 x 2,156 px, 80 marks, by the stranger) takes 2.1 s of one core on a slow day (bar 2) and 248 MB. Weak: a fault that holds for part of an area only, and how heavy a heavy magenta is (+25 % reads as 18 to 21 %).
+Proofs of other pages were refused throughout. A page at 300 dpi (3,159 x 2,156 px, 80 marks, by the stranger) takes 2.1 s of one core on a slow day (bar 2) and 248 MB. Weak: a fault that holds for part of an area only, and how heavy a heavy magenta is (+25 % reads as 18 to 21 %; a figure
+is said only where the conditions on file that the page may be printed on agree on it: `press_said.py`).
 """
 
 from __future__ import annotations

@@ -3,12 +3,12 @@
 How heavy an ink is, is told against a press condition, and a proof need not have been printed on the one assumed: on
 another paper every solid is richer, and a film read against newsprint comes out a third too heavy. So the page is
 fitted to every condition on file. By the likelihood of its marks (Rasmussen and Williams 2006, section 5.4.1) those
-remain that it may have been printed on. Where the one assumed is among them, it tells which way an ink runs; else all
-of them must agree on that. A figure is said where they agree on the figure too. Only where an ink would be said to run
-wrong at all, for five more fits take a third of a second.
+remain that it may have been printed on. Where the one assumed is among them, it tells which way an ink runs; else
+all of them must agree on that. A figure is said where they agree on the figure too. Only where an ink would be said
+to run wrong at all, for five more fits take a third of a second.
 
-`patchwork_press`, seeds 1 to 5, newsprint assumed: on the three sheets printed on another paper films were off by 0.36
-in the mean (nine figures said) and are by 0.07 (none said); on the two of newsprint by 0.03 then and now.
+`patchwork_press`, seeds 1 to 5, newsprint assumed: on the three sheets printed on another paper films were off by
+0.36 in the mean (nine figures said) and are by 0.07 (none said); on the two of newsprint by 0.03 then and now.
 """
 
 from __future__ import annotations
