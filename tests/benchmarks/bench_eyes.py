@@ -10,7 +10,7 @@ read as another colour where the reading is more than 15 CIELAB units (CIE76) fr
 gives each place the code of the printed tint nearest to its patch and counts the disagreements, which are all false.
 
 These pages are for looking, seldom: nothing may be chosen by them. (Once it was: see ``bench_proof.py`` on halftone.) In the
-table the last row's last figure is of the evening of 2026-11-29, when a proof's mark came to read its own piece of an area.
+table the last row's figure under “words known” is of the evening of 2026-11-29, when a proof's mark came to read its own piece of an area.
 
 `guides/imaging/page` makes a page's map once: trapped-ball filling between lines and edges (`filling.py` names the paper), cells joined by paint where no line parts them
 (`joining.py`), writing told from narrow paint by what holds it, paint that is strokes all over (`texture.py`). Everything is measured in the page's pen. Thresholds were chosen on
@@ -29,15 +29,15 @@ On 2026-11-30 broad strokes came to be writing only where words stand and where 
 both sides of a face is two): crowds at 250 dots an inch (watched, 6 pages) 87.7 / 85.0 before, 88.3 / 86.2 after; chosen on patchwork guides (6 pages) 84.6 / 80.2 and 89.4 / 86.6, and on scenes with
 letters over nearly every mark (6 pages) 78.9 / 65.3 and 80.0 / 66.3. Tried and taken out again: carrying lines on through the letters that cross them (scenes up by 2 of 421, patchwork down by 1).
 
-| strangers' pages and pictures, 20 marks confirmed | before the map | 2026-11-28 | 2026-11-29 | words known | bar |
-|---|---|---|---|---|---|
-| right code first / among three, % | 77.0 / 83.5 | 92.6 / 97.5 | 93.7 / 99.0 | 94.0 / 98.8 | 95 / 99 |
-| areas under 2 mm | 45 / 50 | 93.2 / 98.4 | 94.3 / 99.5 | 94.8 / 99.3 | 88 / 95 |
-| odd ones out, precision / recall | 35 of 99 / 35 of 37 | 33 of 47 / 33 of 37 | 33 of 36 / 33 of 37 | 33 of 36 / 33 of 37 | 93 / 96 % |
-| calibration error; over 99 % right | 0.137; 86 % | 0.034; hardly claimed | 0.021; hardly claimed | 0.022; never claimed | 0.03; 99 % |
-| places on real pictures, another colour taken (2026-11-30: 1 of 68) | 17 of 68 | 5 of 68 | 6 of 68 | 3 of 68 | |
-| … coded marks wrongly called odd (2026-11-30: 4 of 68) | | 6 of 68 | 5 of 68 | 5 of 68 | |
-| faults on proofs, three normal pages and a brutal one, precision / recall | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | 21 of 21 / 21 of 23 | |
+| strangers' pages and pictures, 20 marks confirmed | before the map | 2026-11-28 | 2026-11-29 | words known | 2026-11-30 | bar |
+|---|---|---|---|---|---|---|
+| right code first / among three, % | 77.0 / 83.5 | 92.6 / 97.5 | 93.7 / 99.0 | 94.0 / 98.8 | 94.5 / 98.9 | 95 / 99 |
+| areas under 2 mm | 45 / 50 | 93.2 / 98.4 | 94.3 / 99.5 | 94.8 / 99.3 | 95.8 / 100.0 | 88 / 95 |
+| odd ones out, precision / recall | 35 of 99 / 35 of 37 | 33 of 47 / 33 of 37 | 33 of 36 / 33 of 37 | 33 of 36 / 33 of 37 | 33 of 35 / 33 of 37 | 93 / 96 % |
+| calibration error; over 99 % right | 0.137; 86 % | 0.034; hardly claimed | 0.021; hardly claimed | 0.022; never claimed | 0.025; never claimed | 0.03; 99 % |
+| places on real pictures, another colour taken | 17 of 68 | 5 of 68 | 6 of 68 | 3 of 68 | 1 of 68 | |
+| … coded marks wrongly called odd | | 6 of 68 | 5 of 68 | 5 of 68 | 4 of 68 | |
+| faults on proofs, three normal pages and a brutal one, precision / recall | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | 21 of 25 / 21 of 23 | 21 of 21 / 21 of 23 | 21 of 21 / 21 of 23 | |
 """
 
 from __future__ import annotations
