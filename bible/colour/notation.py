@@ -116,6 +116,12 @@ class Notation:
         return table | dict(self.aliases)
 
     @cached_property
+    def first_letters(self) -> str:
+        """Every letter that a code may begin with, sorted: the inks' and the paper's, and those of percentages."""
+        aliases = (alias[0] for alias, _ in self.aliases)
+        return "".join(sorted({*self.letters, self.paper, *PERCENT_LETTERS, *aliases}))
+
+    @cached_property
     def figure_of(self) -> dict[int, str]:
         """Percentage to figure."""
         return {percent: figure for figure, percent in self.steps}

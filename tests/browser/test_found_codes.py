@@ -60,7 +60,8 @@ def test_by_keys_alone_from_today_to_the_last_answer(
     waits(page, 6)
     page.keyboard.press("Control+z")
     waits(page, 8)
-    page.locator("#found [data-found-key=a]").focus()
+    page.locator("#stage").hover()  # no code begins with A: it answers from where the pointer is as well
+    page.locator("#stage").focus()
     page.keyboard.press("a")
     waits(page, 6)
     assert page.locator("#overlay .found-numbered").count() == 3
@@ -174,6 +175,23 @@ def test_forty_codes_of_which_a_quarter_is_wrong_take_few_keys(
     queue_is_empty(page)
     assert Mark.objects.live().count() == 40
     assert keys <= 25
+
+
+def test_a_letter_that_begins_a_code_marks_and_answers_only_within_the_box(
+    visit: Visit, colourist: Any, series: Series, page_of_eight: Guide
+) -> None:
+    page = from_today(visit, colourist, series)
+    waits(page, 8)
+    page.locator("#stage").hover()
+    page.keyboard.press("y")
+    page.locator("#panel [name=written]").wait_for()
+    assert page.input_value("#panel [name=written]") == "y"
+    waits(page, 8)
+    page.keyboard.press("Escape")
+    page.locator("#found [data-found-key=y]").focus()
+    page.mouse.move(0, 0)
+    page.keyboard.press("y")
+    waits(page, 5)
 
 
 def test_who_is_on_the_page_is_ticked_by_touch(

@@ -86,20 +86,20 @@
     if (event.target.closest?.("#found button")) hadFocus = true;
   });
 
-  // Figures answer from anywhere but where somebody writes: on the page no code begins with one. Letters begin codes
-  // there, so they answer only within the box.
+  // Keys that begin no code answer from anywhere but where somebody writes: figures, and letters that the series does
+  // not code with. The others begin codes on the page, so they answer only within the box.
+  const beginsCode = (key) => /^\p{L}$/u.test(key) && (stage.dataset.codeLetters ?? "").includes(key.toUpperCase());
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || event.isComposing) return;
     if (event.target.closest?.(`${WRITING}, dialog`) || document.querySelector("dialog[open]")) return;
     if (event.key === "Escape" && moving()) move(false);
-    const inBox = box()?.contains(event.target);
-    if (!/^[1-9]$/.test(event.key) && !inBox) return;
+    if (beginsCode(event.key) && !box()?.contains(event.target)) return;
     const found = box()?.querySelector(`[data-found-key="${CSS.escape(event.key.toLowerCase())}"]`);
     if (!found) return;
     event.preventDefault();
     hadFocus = true;
     found.click();
-  });
+  }, true); // before the page takes a letter for a code
 
   function shown() {
     const asked = document.querySelector("#overlay .found-asked");

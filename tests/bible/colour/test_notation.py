@@ -21,6 +21,7 @@ from bible.colour.notation import (
     PERCENT,
     STANDARD_NOTATIONS,
     Notation,
+    NotationError,
     Reason,
     percent_code,
 )
@@ -30,6 +31,26 @@ from tests.bible.colour.written import CMY, HALF_BLACK, KEYED, NOTATIONS, refuse
 percentages = st.integers(0, 100)
 tints = st.builds(Tint, c=percentages, m=percentages, y=percentages, k=percentages)
 WHITE = ["", " ", "  ", "\t", "\u00a0", "\u2009", "\u202f", "\n"]
+
+
+@pytest.mark.parametrize("notation", NOTATIONS)
+def test_every_code_begins_with_a_first_letter(notation: Notation) -> None:
+    """And each of them begins one."""
+    assert {notation.write(tint)[0] for tint in [*CHART_64.tints, PAPER]} <= set(notation.first_letters)
+    begun = ["", "100", *dict(notation.steps)]
+    alone = [
+        letter for letter in notation.first_letters if not any(_reads(notation, letter + rest) for rest in begun)
+    ]
+    aliased = {alias[0] for alias, _ in notation.aliases}
+    assert set(alone) <= aliased
+
+
+def _reads(notation: Notation, text: str) -> bool:
+    try:
+        notation.read(text)
+    except NotationError:
+        return False
+    return True
 
 
 @pytest.mark.parametrize(
