@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 
 from bible.colour.chart_audit import NEWSPRINT_INK_LIMIT
 from bible.colour.chart_table import MAX_BYTES, ChartTable, ChartTableError, as_pasted, read_table
+from bible.colour.cxf_reading import chart_lines, is_cxf
 from bible.colour.lookalikes import NORMAL, VISIONS
 from bible.colour.notation import Notation, NotationError, NotationSettingError, read_percentage
 from bible.colour.notation_settings import STYLES
@@ -249,7 +250,7 @@ class AuditForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "class": "table-input"}),
         help_text="One swatch a line: label; cyan; magenta; yellow (and key, if it has one), in percent.",
     )
-    file = forms.FileField(required=False, label="or choose a file", help_text="CSV, at most 1 MB.")
+    file = forms.FileField(required=False, label="or choose a file", help_text="CSV or CxF3, at most 1 MB.")
     ink_limit = forms.IntegerField(
         required=False,
         min_value=0,
@@ -271,6 +272,8 @@ class AuditForm(forms.Form):
             return data
         try:
             source = file.read() if file else text
+            if isinstance(source, bytes) and is_cxf(source):
+                source = chart_lines(source)
             data |= {"chart_table": read_table(source), "chart_text": as_pasted(source)}
         except ChartTableError as error:
             self.add_error("file" if file else "table", sentence(str(error)))
