@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import wraps
+from typing import TypeVar, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +15,7 @@ from guides.imaging.writing.poses import FigureLayout, Poses, fit_poses, panel_g
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
+Told = TypeVar("Told")
 
 SPEAKS = 2.0
 """Log odds of a code for a part from which the two may be the start of a figure."""
@@ -58,6 +61,22 @@ class DressedSubject:
         return UNMARKED * self.parts
 
 
+def _once_a_look(
+    method: Callable[[PanelCodes, DressedSubject], Told],
+) -> Callable[[PanelCodes, DressedSubject], Told]:
+    """What a panel says of a look whoever else is there: asked hundreds of times, worked out once."""
+
+    @wraps(method)
+    def kept(panel: PanelCodes, look: DressedSubject) -> Told:
+        known = vars(panel).setdefault("_known", {})
+        key = method.__name__, look.subject, look.costume
+        if key not in known:
+            known[key] = method(panel, look)
+        return cast("Told", known[key])
+
+    return kept
+
+
 @dataclass(frozen=True)
 class PanelCodes:
     """The codes of one panel.
@@ -78,6 +97,7 @@ class PanelCodes:
     small: FloatArray
     nobody: float = IN_FIGURE
 
+    @_once_a_look
     def code_gain(self, look: DressedSubject) -> FloatArray:
         """(n, slots) for a look by writing, paint and size; the bible's code may be unknown."""
         gain = np.where(look.tints >= 0, self.gain[:, np.maximum(look.tints, 0)], 0.0)
@@ -88,6 +108,7 @@ class PanelCodes:
         """Log odds of a code for being a part's at all, once its figure is there."""
         return UNMARKED - self.nobody
 
+    @_once_a_look
     def may_gain(self, look: DressedSubject) -> float:
         """More than a look can gain here by codes that speak for it."""
         code_gain = self.code_gain(look)
@@ -103,6 +124,26 @@ class PanelCodes:
     def pose(self, look: DressedSubject, codes: IntArray, slots: IntArray) -> Poses:
         """How a look stands whose ``slots`` (k, m) are the ``codes`` (k, m)."""
         return fit_poses(look.layout.of(slots), self.where[codes], self.panel)
+
+    @_once_a_look
+    def usual_gain(self, look: DressedSubject) -> FloatArray:
+        """(n, slots) for a look that stands where it usually does in a panel, whatever its codes are."""
+        nothing = np.zeros((1, 0), np.intp)
+        return self.places(look, self.pose(look, nothing, nothing))[0] + self.code_gain(look) + self.of_part
+
+    @_once_a_look
+    def beginnings(self, look: DressedSubject) -> tuple[Poses, FloatArray] | None:
+        """Poses (k,) that a look may have here, each from one or two codes that speak for it, and what the codes
+        gain in them (k, n, slots); None where no code speaks for it."""
+        code_gain = self.code_gain(look)
+        if look.is_place:
+            nothing = np.zeros((1, 0), np.intp)
+            poses = self.pose(look, nothing, nothing)
+        elif (starts := _starts(code_gain, look)) is not None:
+            poses = _stacked([self.pose(look, codes, slots) for codes, slots in starts])
+        else:
+            return None
+        return poses, self.places(look, poses) + code_gain + self.of_part
 
 
 @dataclass(frozen=True)
@@ -129,29 +170,20 @@ def assign(gains: FloatArray) -> tuple[IntArray, IntArray]:
 
 def find_look(scene: PanelCodes, look: DressedSubject, held: FloatArray) -> Figure | None:
     """The best figure of a look among a panel's codes, over what the codes ``held`` (n,) gain already elsewhere."""
-    code_gain = scene.code_gain(look)
-    if look.is_place:
-        nothing = np.zeros((1, 0), np.intp)
-        poses = scene.pose(look, nothing, nothing)
-    else:
-        starts = _starts(code_gain, look)
-        if starts is None:
-            return None
-        poses = _stacked([scene.pose(look, codes, slots) for codes, slots in starts])
-    gains = scene.places(look, poses) + code_gain + scene.of_part
+    if (beginnings := scene.beginnings(look)) is None:
+        return None
+    poses, gains = beginnings
     more = np.maximum(gains - held[:, None], 0)
     # One slot takes one code, one code one slot: the smaller sum is the closer bound.
     worth = np.minimum(more.max(axis=2).sum(axis=1), more.max(axis=1).sum(axis=1))
-    return _settled(scene, look, poses.one(int(np.argmax(worth))), code_gain, held)
+    return _settled(scene, look, poses.one(int(np.argmax(worth))), held)
 
 
-def _settled(
-    scene: PanelCodes, look: DressedSubject, pose: Poses, code_gain: FloatArray, held: FloatArray
-) -> Figure | None:
+def _settled(scene: PanelCodes, look: DressedSubject, pose: Poses, held: FloatArray) -> Figure | None:
     codes = slots = np.zeros(0, np.intp)
     gain = 0.0
     for _ in range(2):
-        gains = scene.places(look, pose)[0] + code_gain + scene.of_part - held[:, None]
+        gains = scene.places(look, pose)[0] + scene.code_gain(look) + scene.of_part - held[:, None]
         codes, slots = assign(gains)
         if not len(codes):
             return None

@@ -20,7 +20,7 @@ from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
 from guides.imaging.writing.casting import cast_page, costs_in, presence_of, rivals
 from guides.imaging.writing.clues import Clue, ClueAgreement, agree, smallness
 from guides.imaging.writing.figures import IN_FIGURE, DressedSubject, Figure, PanelCodes, figure_gains
-from guides.imaging.writing.poses import FigureLayout, fit_poses
+from guides.imaging.writing.poses import FigureLayout
 from guides.imaging.writing.usual import usual_places
 
 FloatArray = npt.NDArray[np.float64]
@@ -236,14 +236,11 @@ def _newcomers(
     """Chances of looks that are not in the panel: a code alone would have to bring them in."""
     there = {(figure.look.subject, figure.look.costume) for figure in figures}
     subjects = {figure.look.subject for figure in figures}
-    usual = (
-        fit_poses(looks[0].layout.of(np.zeros((1, 0), np.intp)), np.zeros((1, 0, 2)), scene.panel) if looks else None
-    )
     for look, cost in zip(looks, costs, strict=True):
-        if (look.subject, look.costume) in there or usual is None:
+        if (look.subject, look.costume) in there:
             continue
         dearer = TWO_OF_ONE if look.subject in subjects else 0.0
-        value = scene.places(look, usual)[0] + scene.code_gain(look) - cost - dearer + scene.of_part - look.bare
+        value = scene.usual_gain(look) - cost - dearer - look.bare
         columns = look.slots + 1
         energy[:, columns] = np.maximum(energy[:, columns], value)
 
