@@ -10,7 +10,7 @@ from bible.models import Scene
 from bible.scenes.queries import lights
 from guides.found.knowing import locked_codes
 from guides.imaging.writing.light import speaks_for
-from guides.models import FoundCode, Guide, SceneArea
+from guides.models import FoundCode, Guide, Mark, SceneArea
 
 ASKED_FROM = 8.0
 """Log odds from which somebody is asked. On the demo's 70 marked pages, their codes as marked, the one in lamplight
@@ -21,25 +21,39 @@ FEWEST = 6
 
 
 def light_of(guide: Guide, rows: Sequence[FoundCode]) -> Scene | None:
-    """The scene that the waiting codes among a page's speak for, as if it held on all of the page."""
+    """The scene that a page's waiting codes speak for, as if it held on all of the page, and that its marks do not
+    speak against: two or three of a part's own code as by day, and nobody is asked any more."""
     codes = [_readings(row) for row in rows if row.decided_at is None and not (row.unreadable or row.crossed_out)]
     if sum(map(bool, codes)) < FEWEST:
         return None
     scenes = list(guide.series.scenes.active())
     if not scenes or SceneArea.objects.filter(guide=guide).standing().exists():
         return None
-    held = locked_codes(guide)
+    held, marked = locked_codes(guide), _marked(guide)
     plain = Counter(tint for *_, tint in held)
     told: list[tuple[float, Scene]] = []
     for light in lights(guide.series, scenes):
         moved = light.scene.rule.table(guide.series.chart)
-        lit = Counter(
+        shown = [
             moved.get(tint, tint) if light.falls_on(part, subject, role) else tint
             for part, subject, role, tint in held
-        )
-        told.append((speaks_for(codes, plain, lit), light.scene))
+        ]
+        odds = speaks_for(codes, plain, Counter(shown))
+        for (part, _, role, by_day), in_light in zip(held, shown, strict=True):
+            odds += speaks_for(marked.get((part, role), ()), {by_day: 1}, {in_light: 1})
+        told.append((odds, light.scene))
     odds, scene = max(told, key=lambda one: one[0])
     return scene if odds >= ASKED_FROM else None
+
+
+def _marked(guide: Guide) -> dict[tuple[int, str], list[list[tuple[Tint, float]]]]:
+    """By part and role, the tints that people have marked on the page."""
+    marked: dict[tuple[int, str], list[list[tuple[Tint, float]]]] = {}
+    rows = Mark.objects.live().filter(guide=guide, part__isnull=False, let_in=False)
+    for part, role, tint in rows.values_list("part", "role", "tint"):
+        if isinstance(tint, Tint):
+            marked.setdefault((part, role), []).append([(tint, 1.0)])
+    return marked
 
 
 def _readings(row: FoundCode) -> list[tuple[Tint, float]]:

@@ -17,7 +17,16 @@ from guides.found.asking import offer_of
 from guides.found.knowing import page_bible
 from guides.found.lights import FEWEST, light_of
 from guides.models import FoundCode, Guide
-from tests.factories import make_costume, make_found, make_guide, make_issue, make_lock, make_part, make_subject
+from tests.factories import (
+    make_costume,
+    make_found,
+    make_guide,
+    make_issue,
+    make_lock,
+    make_mark,
+    make_part,
+    make_subject,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -72,6 +81,29 @@ def test_nor_one_on_which_a_scene_holds_or_whose_scene_falls_on_other_things(
 ) -> None:
     rows = found_on(guide, LIT, parts)
     set_scene(scene=night, rule=NIGHT, by=lead, targets=[HeldTo(make_subject(series).pk)])
+    assert light_of(guide, rows) is None
+
+
+def test_marks_as_by_day_answer_the_question(guide: Guide, parts: list[Part], night: Scene, lead: Any) -> None:
+    rows = found_on(guide, LIT, parts)
+    for part, code in zip(parts, LIT, strict=True):
+        make_mark(guide, code, part=part, by=lead)
+    assert light_of(guide, rows) == night, "marks in that light speak for it"
+    for _, part, code in zip(range(6), parts * 2, DAY_CODES * 2, strict=False):
+        make_mark(guide, code, part=part, by=lead)
+    assert light_of(guide, rows) == night, "those in the light and those by day say no more than the codes do"
+    for part, code in zip(parts * 2, DAY_CODES * 2, strict=True):
+        make_mark(guide, code, part=part, by=lead)
+    assert light_of(guide, rows) is None
+
+
+def test_two_marks_as_by_day_outweigh_what_only_just_spoke_for_a_light(
+    guide: Guide, parts: list[Part], night: Scene, lead: Any
+) -> None:
+    rows = found_on(guide, (*LIT[:2], *DAY_CODES[2:4], *LIT[4:]), parts)
+    assert light_of(guide, rows) == night
+    for part, code in zip(parts[:2], DAY_CODES[:2], strict=True):
+        make_mark(guide, code, part=part, by=lead)
     assert light_of(guide, rows) is None
 
 
