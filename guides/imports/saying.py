@@ -17,6 +17,7 @@ from guides.imports.inks import INK_FIELDS, InkScale, ink_code
 from guides.imports.misplaced import Misplaced
 from guides.imports.named_roles import NamedRoles
 from guides.imports.opening import Columns, Opened
+from guides.imports.parted_codes import PartedCodes
 from guides.imports.questions import NO_ANSWERS, Answers, Question, ask
 from guides.imports.retired import Retired
 from guides.imports.series_words import SeriesWords
@@ -96,6 +97,7 @@ class Sayer:
         self.several = SeveralNames.of(named, self.columns, words.known, words.roles)
         self.misplaced = Misplaced.of(named, self.columns, words.known, self.several)
         self.retired = Retired.of(theirs, self.columns, opened.headings)
+        self.parted = PartedCodes.of(theirs, self.columns.get("code"), self.reads)
         self.lines: dict[str, list[int]] = defaultdict(list)
         self.nothing: Counter[str] = Counter()
         self.above: dict[int, str] = {}
@@ -155,7 +157,8 @@ class Sayer:
         self._say_issue(said)
         across = [(at, name) for at, name in self.spread.items() if self._cell(row, at)]
         meant = self.misplaced.say(said, row.line, self.answers)
-        for one in (each for first in meant for each in self.several.say(first, self.answers)):
+        meant = (each for first in meant for each in self.several.say(first, self.answers))
+        for one in (each for first in meant for each in self.parted.say(first, row.line, self.answers)):
             if said.get("code") or not across:
                 yield dict(one), wrong
             before = ""
@@ -327,7 +330,7 @@ class Sayer:
             told.append(f"{named} counts as blank, in {cells} cell{'' if cells == 1 else 's'}.")
         told += self.filler.told()
         self.found.questions += self.filler.questions() + self.named_roles.questions(self.answers)
-        for asks in (self.misplaced, self.several, self.retired):
+        for asks in (self.misplaced, self.several, self.parted, self.retired):
             self.found.questions += asks.questions(self.answers)
         self.found.questions += asked_of_feet(self.feet, self.answers)
         if roles := [self.opened.label(at) for at, name in self.spread.items() if name == "role"]:
