@@ -6,6 +6,8 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 from urllib.parse import urlencode
 
 from django.urls import reverse
@@ -74,11 +76,16 @@ class PageOffer:
     """What a page offers: every code that waits, those that are sure, likely ones to look over together, and where
     there are none of these the one to ask about."""
 
+    guide: Guide
     waiting: tuple[FoundCode, ...]
     sure: tuple[FoundCode, ...]
     likely: tuple[FoundCode, ...]
     question: CodeQuestion | None
-    light: Scene | None = None
+
+    @cached_property
+    def light(self) -> Scene | None:
+        """The scene that the page seems to stand in; worked out where it is shown."""
+        return light_of(self.guide, self.waiting)
 
     @property
     def places(self) -> list[FoundPlace]:
@@ -127,7 +134,7 @@ def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
     if not chosen and not likely:
         chosen = next(iter(in_teaching_order([row for row in waiting if not row.is_sure])), None)
     question = _question(chosen, waiting) if chosen else None
-    return PageOffer(waiting, sure, likely, question, light_of(guide, waiting))
+    return PageOffer(guide, waiting, sure, likely, question)
 
 
 def to_look_over(waiting: Sequence[FoundCode]) -> tuple[FoundCode, ...]:
@@ -200,18 +207,14 @@ def choices_of(found: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ..
         first = [CodeChoice(own.code, own.part, own.role, "as written: unlike the bible, and flagged")]
         if found.expected:
             first.append(CodeChoice(found.expected, own.part, own.role, "it says what the bible has"))
-        first += [
-            CodeChoice(own.code, parts[key], role or BASE_ROLE, CARRIES)
-            for key, role, _ in found.elsewhere[:1]
-            if key in parts
-        ]
-    carriers = [
-        CodeChoice(own.code, parts[key], role or BASE_ROLE, CARRIES)
-        for key, role, _ in found.elsewhere
-        if key in parts
-    ]
+        first += _carriers(own.code, found.elsewhere[:1], parts)
     glance = _each_once(found, [*first, *likely])[:CHOICES]
-    return tuple(_each_once(found, [*glance, *carriers])[:KEYS])
+    return tuple(_each_once(found, [*glance, *_carriers(own.code, found.elsewhere, parts)])[:KEYS])
+
+
+def _carriers(code: str, elsewhere: Iterable[Any], parts: dict[int, Part]) -> list[CodeChoice]:
+    """The parts whose code in the bible is what was read."""
+    return [CodeChoice(code, parts[key], role or BASE_ROLE, CARRIES) for key, role, _ in elsewhere if key in parts]
 
 
 def _each_once(found: FoundCode, choices: Iterable[CodeChoice]) -> list[CodeChoice]:

@@ -9,9 +9,7 @@ from dataclasses import dataclass, field
 from guides.imports.grid import GridRow
 from guides.imports.questions import Answers, Question, ask
 from guides.imports.several import SeveralNames
-from guides.imports.texts import alike, listed
-
-NAMED = 6
+from guides.imports.texts import NAMED, alike, listed, quoted
 
 EVERYBODY = frozenset((
     "all", "everyone", "everybody", "all characters", "all subjects", "whole cast", "the cast", "alle",
@@ -97,4 +95,4 @@ class Misplaced:
 
 def _named(words: Mapping[str, list[int]]) -> str:
     lines = listed(line for found in words.values() for line in found)
-    return f"{', '.join(f'“{word[:40]}”' for word in list(words)[:NAMED])} ({lines})"
+    return f"{quoted(words)} ({lines})"

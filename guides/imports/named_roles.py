@@ -7,10 +7,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from guides.imports.questions import Answers, Question, ask
-from guides.imports.texts import normal
+from guides.imports.texts import normal, quoted
 
 KEY = "roles-in-names"
-NAMED = 6
 
 
 def role_in(name: str, role_words: Mapping[str, str]) -> tuple[str, str]:
@@ -50,7 +49,7 @@ class NamedRoles:
     def questions(self, answers: Answers) -> list[Question]:
         if not self.names:
             return []
-        named = ", ".join(f"“{name[:40]}”" for name in list(self.names)[:NAMED])
+        named = quoted(self.names)
         part, role = next(iter(self.names.values()))
         words = f"The names of these parts end in a role: {named}. Are they roles of one part?"
         choices = (("roles", f"yes: the first is the {role} of {part}"), ("parts", "no: each is a part of its own"))

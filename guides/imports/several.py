@@ -11,9 +11,8 @@ from guides.imports.grid import GridRow
 from guides.imports.named_roles import role_in
 from guides.imports.questions import Answers, Question, ask
 from guides.imports.retired import says_retired
-from guides.imports.texts import alike, listed
+from guides.imports.texts import alike, listed, quoted
 
-NAMED = 6
 _BETWEEN = re.compile(
     r"\s*[/;,、，；／&＆+＋\n]\s*|\s+(?:and|und|et|y|e|i|en|og|och|и|と)\s+(?!the\b)", re.IGNORECASE
 )
@@ -112,25 +111,20 @@ class SeveralNames:
             choices = [("each", "several: the row counts for each of them"), ("one", "one part")]
             words = f"Several parts seem to stand in one cell ({self._named(self.parts)}). What are they?"
             asked.append(ask("several-parts", words, tuple(choices), answers))
-        if self.looks:
-            words = f"Something stands in brackets behind a subject ({self._named(self.looks)}). What is it?"
-            choices = [
-                ("costume", "its costume"),
-                ("name", "a piece of the name"),
-                ("remark", "a remark: leave it out"),
-            ]
-            asked.append(ask("looks", words, tuple(choices), answers))
-        if self.part_looks:
-            words = f"Something stands in brackets behind a part ({self._named(self.part_looks)}). What is it?"
-            choices = [
-                ("costume", "the costume that the part is of"),
-                ("name", "a piece of the part’s name"),
-                ("remark", "a remark: leave it out"),
-            ]
-            asked.append(ask("part-looks", words, tuple(choices), answers))
+        for key, cells, thing, whose, whole in (
+            ("looks", self.looks, "a subject", "its costume", "the name"),
+            ("part-looks", self.part_looks, "a part", "the costume that the part is of", "the part’s name"),
+        ):
+            if cells:
+                words = f"Something stands in brackets behind {thing} ({self._named(cells)}). What is it?"
+                choices = [
+                    ("costume", whose),
+                    ("name", f"a piece of {whole}"),
+                    ("remark", "a remark: leave it out"),
+                ]
+                asked.append(ask(key, words, tuple(choices), answers))
         return asked
 
     def _named(self, cells: Mapping[str, object]) -> str:
         lines = listed(line for cell in cells for line in self.lines[cell])
-        told = ", ".join(f"“{' '.join(cell.split())[:40]}”" for cell in list(cells)[:NAMED])
-        return f"{lines}: {told}"
+        return f"{lines}: {quoted(cells)}"

@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from functools import lru_cache
+from itertools import islice
 
 from bible.web.turns import TURNS
 
@@ -65,6 +66,15 @@ _SIGNS = re.compile(r"[^\w]+")
 def normal(heading: str) -> str:
     """A heading as it is compared: words in small letters, signs between them aside."""
     return " ".join(_SIGNS.sub(" ", alike(heading).replace("_", " ")).split())
+
+
+NAMED = 6
+"""Names that a sentence quotes; more nobody reads."""
+
+
+def quoted(names: Iterable[str]) -> str:
+    """“Mara”, “Tom”: the first few, each shortened and on one line."""
+    return ", ".join(f"“{' '.join(name.split())[:40]}”" for name in islice(names, NAMED))
 
 
 def listed(lines: Iterable[int]) -> str:

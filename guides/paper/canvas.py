@@ -10,7 +10,7 @@ from reportlab.pdfgen.textobject import PDFTextObject
 
 from guides.paper.fonts import NotingFont
 from guides.paper.scripts import SetRun, runs
-from guides.paper.tagging import Tags, write_structure
+from guides.paper.tagging import Tags, text_string, write_structure
 
 
 class PaperText(PDFTextObject):
@@ -38,12 +38,7 @@ class PaperText(PDFTextObject):
     def _set(self, run: SetRun) -> str:
         self._in_font(run.font)
         code = self._as_it_stands(run.glyphs)
-        return code if run.is_said else f"/Span <</ActualText {_hex(run.written)}>> BDC {code} EMC"
-
-
-def _hex(words: str) -> str:
-    """A text string of PDF (ISO 32000-1, 7.9.2): UTF-16 with its mark, in figures."""
-    return f"<{(chr(0xFEFF) + words).encode('utf-16-be').hex().upper()}>"
+        return code if run.is_said else f"/Span <</ActualText {text_string(run.written)}>> BDC {code} EMC"
 
 
 class PaperCanvas(Canvas):

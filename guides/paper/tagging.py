@@ -18,6 +18,11 @@ ARTIFACT = "/Artifact BMC"
 END = "EMC"
 
 
+def text_string(words: str) -> str:
+    """A text string of PDF (ISO 32000-1, 7.9.2): UTF-16 with its mark, in figures."""
+    return f"<{(chr(0xFEFF) + words).encode('utf-16-be').hex().upper()}>"
+
+
 class Element(PDFObject):
     """A heading, paragraph, table, row, cell or figure; in the file an object of its own.
 
@@ -202,7 +207,7 @@ def _said(element: Element, own: str, parent: str, below: dict[int, str], pages:
     held = kids[0] if len(kids) == 1 else f"[{' '.join(kids)}]"
     more = f" /Pg {pages[first]}" if first else ""
     if element.alt:
-        more += f" /Alt <{(chr(0xFEFF) + element.alt).encode('utf-16-be').hex()}>"
+        more += f" /Alt {text_string(element.alt)}"
     if element.kind == "TH":
         more += " /A <</O /Table /Scope /Column>>"
     return f"<</S /{element.kind} /P {parent} /K {held}{more}>>"

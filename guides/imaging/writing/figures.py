@@ -125,11 +125,15 @@ class PanelCodes:
         """How a look stands whose ``slots`` (k, m) are the ``codes`` (k, m)."""
         return fit_poses(look.layout.of(slots), self.where[codes], self.panel)
 
+    def usual_pose(self, look: DressedSubject) -> Poses:
+        """How a look usually stands in a panel, whatever its codes are."""
+        nothing = np.zeros((1, 0), np.intp)
+        return self.pose(look, nothing, nothing)
+
     @_once_a_look
     def usual_gain(self, look: DressedSubject) -> FloatArray:
-        """(n, slots) for a look that stands where it usually does in a panel, whatever its codes are."""
-        nothing = np.zeros((1, 0), np.intp)
-        return self.places(look, self.pose(look, nothing, nothing))[0] + self.code_gain(look) + self.of_part
+        """(n, slots) for a look that stands where it usually does in a panel."""
+        return self.places(look, self.usual_pose(look))[0] + self.code_gain(look) + self.of_part
 
     @_once_a_look
     def beginnings(self, look: DressedSubject) -> tuple[Poses, FloatArray] | None:
@@ -137,8 +141,7 @@ class PanelCodes:
         gain in them (k, n, slots); None where no code speaks for it."""
         code_gain = self.code_gain(look)
         if look.is_place:
-            nothing = np.zeros((1, 0), np.intp)
-            poses = self.pose(look, nothing, nothing)
+            poses = self.usual_pose(look)
         elif (starts := _starts(code_gain, look)) is not None:
             poses = _stacked([self.pose(look, codes, slots) for codes, slots in starts])
         else:
