@@ -54,6 +54,10 @@ def matching_words(words: str, *fields: str) -> Q:
     return query
 
 
+SAYING = ("part", "role", "tint", "to_tint", "direction")
+"""What a lock says, without when, by whom and why: a page of the bible shows hundreds."""
+
+
 class SubjectQuerySet(models.QuerySet["Subject"]):
     def active(self) -> Self:
         return self.filter(archived_at=None)
@@ -71,10 +75,9 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
 
     def with_locks(self, position: int, roles: RoleList, edition: Edition | None = None) -> Self:
         """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position
-        (``part.locks_in_force``), of an edition those it needs."""
-        in_force = Lock.every_printing.needed_in(edition, position).by_role(roles).with_people()
-        if edition:
-            in_force = in_force.select_related("edition")
+        (``part.locks_in_force``), of an edition those it needs, with who decided them."""
+        in_force = Lock.every_printing.needed_in(edition, position).by_role(roles)
+        in_force = in_force.with_people().select_related("edition") if edition else in_force.only(*SAYING)
         parts = Part.objects.active().prefetch_related(models.Prefetch("locks", in_force, to_attr="locks_in_force"))
         costumes = Costume.objects.active().prefetch_related("stretches", models.Prefetch("parts", parts))
         return self.prefetch_related(models.Prefetch("costumes", costumes))

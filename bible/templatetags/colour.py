@@ -17,7 +17,7 @@ from bible.colour.gradients import Direction, Gradient, TintOrGradient
 from bible.colour.press import PressCondition
 from bible.colour.tints import Tint
 from bible.exports.tables import TYPES
-from bible.models import Costume, Issue, Series
+from bible.models import Costume, Issue, Lock, Series
 from bible.models.fields import NoTint
 from bible.models.naming import name_of
 from bible.models.stretches import HasStretch
@@ -110,6 +110,23 @@ def chip(context: Context, tint: TintOrGradient | NoTint, css: str = "") -> Safe
             swatch(context, tint),
             "code code-none" if isinstance(tint, NoTint) else "code",
             tint.words if isinstance(tint, NoTint) else series.write(tint),
+        )
+    return chips[key]
+
+
+@register.simple_tag(takes_context=True)
+def role_chip(context: Context, lock: Lock) -> SafeString:
+    """A locked code with its role's name before it. Written once for each role and tint, as ``chip`` is: the bible's
+    page shows some eight hundred."""
+    chips = context.dicts[0].setdefault("chips", {})
+    series, tint = context["series"], lock.locked
+    key = (lock.role, tint, series.pk, press_of(context).name)
+    if key not in chips:
+        chips[key] = format_html(
+            '<span class="role-code"><span class="role role-{}">{}</span>{}</span>',
+            lock.role,
+            role_name(lock.role, series),
+            chip(context, tint),
         )
     return chips[key]
 
