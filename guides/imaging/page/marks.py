@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import cv2
 import numpy as np
@@ -113,15 +113,33 @@ class Readings:
             np.full((count, MOST_AROUND, 3), np.nan), np.tile(np.eye(3), (count, MOST_AROUND, 1, 1)),
         )  # fmt: skip
 
+    def take(self, mark: int, other: Readings, its: int) -> None:
+        """Put down for a mark what another one showed."""
+        for field in fields(self):
+            getattr(self, field.name)[mark] = getattr(other, field.name)[its]
 
-def read_marks(page: PageMap, image: Image, points: FloatArray, gradient: BoolArray) -> Readings:
-    """Read the paint at ``points`` (n, 2), x and y in pixels of the picture; ``gradient`` (n,) reads locally."""
+
+KeptReadings = dict[tuple[float, float, bool], tuple[Readings, int]]
+"""What places of one picture showed, gradients and others, so that none is read twice."""
+
+
+def read_marks(
+    page: PageMap, image: Image, points: FloatArray, gradient: BoolArray, kept: KeptReadings | None = None
+) -> Readings:
+    """Read the paint at ``points`` (n, 2), x and y in pixels of the picture; ``gradient`` (n,) reads locally. What is
+    in ``kept`` is taken from there, what is not is added."""
+    kept = {} if kept is None else kept
     with np.errstate(invalid="ignore"):
         inside = np.asarray(((points >= 0) & (points <= np.array(page.size))).all(axis=1), dtype=bool)
     read = Readings.none(inside)
     paper = page.paper.at(points / np.array(page.size))
     for mark in np.flatnonzero(inside).tolist():
         place = (float(points[mark, 0]), float(points[mark, 1]))
+        key = (*place, bool(gradient[mark]))
+        if key in kept:
+            read.take(mark, *kept[key])
+            continue
+        kept[key] = (read, mark)
         given, shown = page.area_at(*place), _under_writing(page, *place)
         area = shown or given
         if area is None:

@@ -16,7 +16,7 @@ import numpy as np
 from bible.colour.charts import CHART_64
 from bible.colour.press import DEFAULT_PRESS
 from bible.colour.tints import Tint
-from guides.imaging.page.marks import Readings, read_marks
+from guides.imaging.page.marks import KeptReadings, Readings, read_marks
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
 from guides.imaging.page.scaling import Image
@@ -172,9 +172,10 @@ def read_paint(
     known: PaintSamples | None = None,
     press: str = DEFAULT_PRESS,
     page_map: PageMap | None = None,
+    kept: KeptReadings | None = None,
 ) -> list[Opinion]:
     """An opinion on every mark, in their order: ``read_page`` without the samples."""
-    return read_page(image, marks, known=known, press=press, page_map=page_map)[0]
+    return read_page(image, marks, known=known, press=press, page_map=page_map, kept=kept)[0]
 
 
 def read_page(
@@ -184,6 +185,7 @@ def read_page(
     known: PaintSamples | None = None,
     press: str = DEFAULT_PRESS,
     page_map: PageMap | None = None,
+    kept: KeptReadings | None = None,
 ) -> tuple[list[Opinion], list[Sample | None]]:
     """An opinion on every mark, in their order, and what each can teach of its hand: None off the page, and where
     the page can't be read.
@@ -193,17 +195,16 @@ def read_page(
         marks: those with a tint teach the hand; all are judged.
         known: further samples of the same hand from other pages (see ``samples_of``).
         press: the press condition whose printed chart is one of the priors.
+        kept: what places of this picture showed before; what is read now is added.
 
     Raises:
-        ValueError: the image is no such array.
-        UnknownPress: there is no such condition.
+        ValueError, UnknownPress: the image is no such array; there is no such condition.
     """
     page = page_map or read_page_map(image)
     points = np.array([[mark.x, mark.y] for mark in marks], dtype=np.float64).reshape(-1, 2)
     gradient = np.array([mark.gradient for mark in marks], dtype=bool)
-    readings = read_marks(page, image, points, gradient)
-    tints = _places(marks)
-    known = known or PaintSamples.none()
+    readings = read_marks(page, image, points, gradient, kept)
+    tints, known = _places(marks), known or PaintSamples.none()
     prior = load_prior(press).with_paper_error(page.paper.error)
     judged = _judge(prior, readings, tints, gradient, known)
     trouble = problems.of_page(page)

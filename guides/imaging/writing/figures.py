@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import wraps
-from typing import TypeVar, cast
+from typing import Concatenate, ParamSpec, TypeVar, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +16,7 @@ from guides.imaging.writing.poses import FigureLayout, Poses, fit_poses, panel_g
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 Told = TypeVar("Told")
+Given = ParamSpec("Given")
 
 SPEAKS = 2.0
 """Log odds of a code for a part from which the two may be the start of a figure."""
@@ -62,16 +63,17 @@ class DressedSubject:
 
 
 def _once_a_look(
-    method: Callable[[PanelCodes, DressedSubject], Told],
-) -> Callable[[PanelCodes, DressedSubject], Told]:
-    """What a panel says of a look whoever else is there: asked hundreds of times, worked out once."""
+    method: Callable[Concatenate[PanelCodes, DressedSubject, Given], Told],
+) -> Callable[Concatenate[PanelCodes, DressedSubject, Given], Told]:
+    """What a panel says of a look, and of its codes where they are given, whoever else is there: asked hundreds of
+    times, worked out once."""
 
     @wraps(method)
-    def kept(panel: PanelCodes, look: DressedSubject) -> Told:
+    def kept(panel: PanelCodes, look: DressedSubject, *given: Given.args, **named: Given.kwargs) -> Told:
         known = vars(panel).setdefault("_known", {})
-        key = method.__name__, look.subject, look.costume
+        key = method.__name__, look.subject, look.costume, *(cast("IntArray", one).tobytes() for one in given)
         if key not in known:
-            known[key] = method(panel, look)
+            known[key] = method(panel, look, *given, **named)
         return cast("Told", known[key])
 
     return kept
@@ -136,9 +138,28 @@ class PanelCodes:
         return self.places(look, self.usual_pose(look))[0] + self.code_gain(look) + self.of_part
 
     @_once_a_look
-    def beginnings(self, look: DressedSubject) -> tuple[Poses, FloatArray] | None:
-        """Poses (k,) that a look may have here, each from one or two codes that speak for it, and what the codes
-        gain in them (k, n, slots); None where no code speaks for it."""
+    def gains_of(self, look: DressedSubject, codes: IntArray, slots: IntArray) -> FloatArray:
+        """(n, slots) by the places of a look whose ``slots`` (m,) are the ``codes`` (m,)."""
+        poses = self.usual_pose(look) if look.is_place else self.pose(look, codes[None], slots[None])
+        return np.asarray(self.places(look, poses)[0])
+
+    @_once_a_look
+    def gains_alone(self, look: DressedSubject, codes: IntArray, slots: IntArray) -> FloatArray:
+        """The same, each of its codes judged by the pose that the others give: none vouches for itself."""
+        table = self.gains_of(look, codes, slots)
+        if look.is_place:
+            return table
+        count = len(codes)
+        kept = np.array([[k for k in range(count) if k != out] for out in range(count)], np.intp).reshape(count, -1)
+        poses = self.pose(look, codes[kept], slots[kept])
+        table = table.copy()
+        table[codes] = self.places(look, poses)[np.arange(count), codes]
+        return table
+
+    @_once_a_look
+    def beginnings(self, look: DressedSubject) -> FloatArray | None:
+        """What the codes gain (k, n, slots) in poses that a look may have here, each from one or two codes that speak
+        for it; None where no code speaks for it."""
         code_gain = self.code_gain(look)
         if look.is_place:
             poses = self.usual_pose(look)
@@ -146,16 +167,15 @@ class PanelCodes:
             poses = _stacked([self.pose(look, codes, slots) for codes, slots in starts])
         else:
             return None
-        return poses, self.places(look, poses) + code_gain + self.of_part
+        return np.asarray(self.places(look, poses) + code_gain + self.of_part)
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A look found in a panel: its pose, ``codes`` (m,) of the scene and the ``slots`` (m,) of the look they are, and
-    what the panel gains by it (log odds)."""
+    """A look found in a panel: ``codes`` (m,) of the scene and the ``slots`` (m,) of the look they are, which say how
+    it stands, and what the panel gains by it (log odds)."""
 
     look: DressedSubject
-    pose: Poses
     codes: IntArray
     slots: IntArray
     gain: float
@@ -175,26 +195,26 @@ def find_look(scene: PanelCodes, look: DressedSubject, held: FloatArray) -> Figu
     """The best figure of a look among a panel's codes, over what the codes ``held`` (n,) gain already elsewhere."""
     if (beginnings := scene.beginnings(look)) is None:
         return None
-    poses, gains = beginnings
+    gains = beginnings
     more = np.maximum(gains - held[:, None], 0)
     # One slot takes one code, one code one slot: the smaller sum is the closer bound.
     worth = np.minimum(more.max(axis=2).sum(axis=1), more.max(axis=1).sum(axis=1))
-    return _settled(scene, look, poses.one(int(np.argmax(worth))), held)
+    return _settled(scene, look, gains[int(np.argmax(worth))], held)
 
 
-def _settled(scene: PanelCodes, look: DressedSubject, pose: Poses, held: FloatArray) -> Figure | None:
+def _settled(scene: PanelCodes, look: DressedSubject, gains: FloatArray, held: FloatArray) -> Figure | None:
+    """A figure from what codes gain (n, slots) as it begins."""
     codes = slots = np.zeros(0, np.intp)
     gain = 0.0
     for _ in range(2):
-        gains = scene.places(look, pose)[0] + scene.code_gain(look) + scene.of_part - held[:, None]
-        codes, slots = assign(gains)
+        codes, slots = assign(more := gains - held[:, None])
         if not len(codes):
             return None
-        gain = float(gains[codes, slots].sum()) - look.bare
+        gain = float(more[codes, slots].sum()) - look.bare
         if look.is_place:
             break
-        pose = scene.pose(look, codes[None], slots[None])
-    return Figure(look, pose, codes, slots, gain)
+        gains = scene.gains_of(look, codes, slots) + scene.code_gain(look) + scene.of_part
+    return Figure(look, codes, slots, gain)
 
 
 def _starts(code_gain: FloatArray, look: DressedSubject) -> list[tuple[IntArray, IntArray]] | None:
@@ -231,11 +251,8 @@ def figure_gains(scene: PanelCodes, figures: Sequence[Figure], *, alone: bool = 
         owner[figure.codes] = number
     tables = []
     for number, figure in enumerate(figures):
-        table = scene.places(figure.look, figure.pose)[0]
-        if alone and not figure.look.is_place:
-            table = table.copy()
-            table[figure.codes] = _by_the_others(scene, figure)
-        table = table + scene.code_gain(figure.look) + scene.of_part
+        placed = scene.gains_alone if alone else scene.gains_of
+        table = placed(figure.look, figure.codes, figure.slots) + scene.code_gain(figure.look) + scene.of_part
         if not figure.look.is_place:
             mine = (scene.touching & (owner == number)[None]).any(axis=1)
             others = (scene.touching & ((owner != number) & (owner >= 0))[None]).any(axis=1)
@@ -244,12 +261,8 @@ def figure_gains(scene: PanelCodes, figures: Sequence[Figure], *, alone: bool = 
     return tables
 
 
-def _by_the_others(scene: PanelCodes, figure: Figure) -> FloatArray:
-    """What the place of each of a figure's codes (m,) says for each slot, its pose judged by the other codes."""
-    count = len(figure.codes)
-    kept = np.array([[k for k in range(count) if k != out] for out in range(count)], np.intp).reshape(count, -1)
-    poses = scene.pose(figure.look, figure.codes[kept], figure.slots[kept])
-    return np.asarray(scene.places(figure.look, poses)[np.arange(count), figure.codes])
+def _alike(one: Figure, other: Figure) -> bool:
+    return np.array_equal(one.codes, other.codes) and np.array_equal(one.slots, other.slots)
 
 
 def shared_out(scene: PanelCodes, figures: Sequence[Figure]) -> list[Figure]:
@@ -266,8 +279,10 @@ def shared_out(scene: PanelCodes, figures: Sequence[Figure]) -> list[Figure]:
             mine, slots = codes[own], columns[own] - edges[number]
             if not len(mine):
                 continue
-            pose = figure.pose if figure.look.is_place else scene.pose(figure.look, mine[None], slots[None])
             gain = float(tables[number][mine, slots].sum()) - figure.look.bare
-            renewed.append(replace(figure, pose=pose, codes=mine, slots=slots, gain=gain))
+            renewed.append(replace(figure, codes=mine, slots=slots, gain=gain))
+        settled = len(renewed) == len(figures) and all(map(_alike, figures, renewed))
         figures = renewed
+        if settled:
+            break
     return list(figures)

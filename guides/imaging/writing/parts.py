@@ -183,19 +183,27 @@ def _chances(
     """Chances (n, parts + 1) of each code, all likely answers for the panel weighed together."""
     answers = rivals(scene, figures, looks, costs)
     weights = np.exp(np.array([short for _, short in answers]) / ANSWERS)
-    tables = [_softmax(_energies(scene, answer, looks, costs, parts) / TEMPERATURE) for answer, _ in answers]
+    absent = np.full((len(scene.where), parts + 1), -np.inf)
+    absent[:, NOBODY] = 0.0
+    _newcomers(scene, (), list(zip(looks, costs, strict=True)), absent)
+    tables = [_softmax(_energies(scene, answer, looks, costs, absent) / TEMPERATURE) for answer, _ in answers]
     return np.asarray(np.tensordot(weights / weights.sum(), np.array(tables), axes=1))
 
 
 def _energies(
-    scene: PanelCodes, figures: Sequence[Figure], looks: Sequence[DressedSubject], costs: FloatArray, parts: int
-) -> FloatArray:
-    """Log odds (n, parts + 1) of each code for nobody and for every part, all else in the panel at its best."""
+    scene: PanelCodes, figures: Sequence[Figure], looks: Sequence[DressedSubject], costs: FloatArray,
+    absent: FloatArray,
+) -> FloatArray:  # fmt: skip
+    """Log odds (n, parts + 1) of each code for nobody and for every part, all else in the panel at its best;
+    ``absent`` what they are where nobody is there."""
     count = len(scene.where)
-    energy = np.full((count, parts + 1), -np.inf)
-    energy[:, NOBODY] = 0.0
+    energy = absent.copy()
     cost_of = {(look.subject, look.costume): float(cost) for look, cost in zip(looks, costs, strict=True)}
-    _newcomers(scene, figures, looks, costs, energy)
+    subjects = {figure.look.subject for figure in figures}
+    own_looks = [(look, cost) for look, cost in zip(looks, costs, strict=True) if look.subject in subjects]
+    for look, _ in own_looks:
+        energy[:, look.slots + 1] = -np.inf
+    _newcomers(scene, figures, own_looks, energy)
     tables = figure_gains(scene, figures, alone=True)
     own = np.zeros(count)
     for figure, table in zip(figures, tables, strict=True):
@@ -227,16 +235,12 @@ def _taken(figure: Figure, table: FloatArray, own: FloatArray) -> FloatArray:
 
 
 def _newcomers(
-    scene: PanelCodes,
-    figures: Sequence[Figure],
-    looks: Sequence[DressedSubject],
-    costs: FloatArray,
-    energy: FloatArray,
+    scene: PanelCodes, figures: Sequence[Figure], looks: Sequence[tuple[DressedSubject, float]], energy: FloatArray
 ) -> None:
     """Chances of looks that are not in the panel: a code alone would have to bring them in."""
     there = {(figure.look.subject, figure.look.costume) for figure in figures}
     subjects = {figure.look.subject for figure in figures}
-    for look, cost in zip(looks, costs, strict=True):
+    for look, cost in looks:
         if (look.subject, look.costume) in there:
             continue
         dearer = TWO_OF_ONE if look.subject in subjects else 0.0

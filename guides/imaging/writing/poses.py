@@ -46,11 +46,6 @@ class Poses:
     cov: FloatArray
     var_x: FloatArray
 
-    def one(self, place: int) -> Poses:
-        """One of the stack, as a stack of one."""
-        here = slice(place, place + 1)
-        return Poses(self.crown[here], self.tall[here], self.x[here], self.cov[here], self.var_x[here])
-
 
 @dataclass(frozen=True)
 class FigureLayout:
@@ -75,7 +70,8 @@ def fit_poses(layout: FigureLayout, where: FloatArray, panel: FloatArray) -> Pos
     weigh_crown, weigh_tall = 1 / (CROWN_SPREAD * high) ** 2, 1 / (TALL_SPREAD * high) ** 2
     tall, crown = np.full(count, mean_tall), np.full(count, mean_crown)
     v, y = layout.v, where[..., 1]
-    cov = np.tile(np.diag([1 / weigh_crown, 1 / weigh_tall]), (count, 1, 1))
+    if not where.shape[1]:
+        cov = np.tile(np.diag([1 / weigh_crown, 1 / weigh_tall]), (count, 1, 1))
     for _ in range(TURNS if where.shape[1] else 0):
         noise = 1 / ((tall[:, None] * layout.spread_v) ** 2 + (SLACK * high) ** 2)
         # The normal equations of a line, solved by hand: there are thousands of them on a page.
@@ -84,8 +80,9 @@ def fit_poses(layout: FigureLayout, where: FloatArray, panel: FloatArray) -> Pos
         slope = weigh_tall * mean_tall + (noise * v * y).sum(axis=1)
         det = a * c - b * b
         crown, tall = (c * right - b * slope) / det, (a * slope - b * right) / det
-        cov = np.moveaxis(np.array([[c, -b], [-b, a]]) / det, 2, 0)
         tall = np.maximum(tall, LEAST_TALL * high)
+    if where.shape[1]:
+        cov = np.moveaxis(np.array([[c, -b], [-b, a]]) / det, 2, 0)
     sides = 1 / ((tall[:, None] * layout.spread_u) ** 2 + (SLACK * high) ** 2)
     prior_x = 1 / (MIDDLE_SPREAD * (x1 - x0)) ** 2
     precise = prior_x + sides.sum(axis=1)

@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from bible.colour.notation import LETTERS_64, Notation, NotationError
 from bible.colour.tints import Tint
+from guides.imaging.page.marks import KeptReadings
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.paint.reading import PaintMark, read_paint
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
@@ -167,8 +168,9 @@ def propose(
     pointed = point(page, image, [np.asarray(code.place.corners(), np.float64) for code in codes])
     read = [_tints(code, notation) for code in codes]
     seen = pointed
+    kept: KeptReadings = {}
     for teaches in TEACHES:
-        paints = _paints(page, image, pointed, read, teaches)
+        paints = _paints(page, image, pointed, read, teaches, kept)
         weighed = (at.reweighed(_by_paint(r, paints, at.choices)) for r, at in zip(read, seen, strict=True))
         pointed = shared_out(list(weighed))
     chances = [_with_paint(r, paints.get(at.best.area, {})) for r, at in zip(read, pointed, strict=True)]
@@ -199,7 +201,7 @@ def _tints(code: CodeFound, notation: Notation) -> dict[Tint, float]:
 
 def _paints(
     page: PageMap, image: Image, pointed: Sequence[PointedAt], read: Sequence[Mapping[Tint, float]],
-    teaches: tuple[float, float],
+    teaches: tuple[float, float], kept: KeptReadings,
 ) -> dict[int, dict[Tint, float]]:  # fmt: skip
     """What every area that some code may mean is painted in, by its id; the clearest codes teach the hand."""
     marks: dict[int, PaintMark] = {}
@@ -209,7 +211,7 @@ def _paints(
             known = choice is at.best and p >= teaches[0] and choice.p >= teaches[1]
             if choice.area and (known or choice.area not in marks):
                 marks[choice.area] = PaintMark(choice.area, choice.x, choice.y, tint if known else None)
-    opinions = read_paint(image, list(marks.values()), page_map=page)
+    opinions = read_paint(image, list(marks.values()), page_map=page, kept=kept)
     return {int(o.id): {s.tint: s.p for s in o.suggestions} for o in opinions if not o.problem or o.confidence > 0}
 
 

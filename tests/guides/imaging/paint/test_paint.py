@@ -7,6 +7,7 @@ CIELAB.
 from __future__ import annotations
 
 import warnings
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,6 +15,8 @@ import pytest
 from bible.colour.charts import CHART_64
 from bible.colour.press import UnknownPress
 from bible.colour.tints import Tint
+from guides.imaging.page import marks as page_marks
+from guides.imaging.page.marks import KeptReadings
 from guides.imaging.page.paper import linear
 from guides.imaging.page.strokes import opponent
 from guides.imaging.paint import model as paint_model
@@ -213,6 +216,25 @@ def test_a_locked_code_weighs_in_but_does_not_decide(page: GuidePage) -> None:
     best = plain[place].suggestions[0]
     if best.p > 0.999:
         assert locked[place].suggestions[0].tint == best.tint
+
+
+def test_places_looked_at_before_say_the_same_again_with_other_codes(
+    page: GuidePage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept: KeptReadings = {}
+    read_paint(page.image, marks_of(page, np.full(60, -1))[:40], kept=kept)
+    codes = np.where(np.arange(60) < 20, page.tints, -1)
+    fresh = read_paint(page.image, marks_of(page, codes))
+    looked: list[int] = []
+    look = page_marks._read
+
+    def noted(*given: Any) -> None:
+        looked.append(given[-1])
+        look(*given)
+
+    monkeypatch.setattr(page_marks, "_read", noted)
+    assert read_paint(page.image, marks_of(page, codes), kept=kept) == fresh
+    assert looked == list(range(40, 60))
 
 
 def test_another_page_of_the_same_hand_teaches(page: GuidePage) -> None:
