@@ -44,7 +44,7 @@ def tidied(code: str) -> str:
 def new_recovery_codes() -> list[str]:
     """As they are shown: four groups of four."""
     made = [base64.b32encode(secrets.token_bytes(RECOVERY_BYTES)).decode().lower() for _ in range(RECOVERY_CODES)]
-    return ["-".join(one[at : at + 4] for at in range(0, len(one), 4)) for one in made]
+    return ["-".join(code[at : at + 4] for at in range(0, len(code), 4)) for code in made]
 
 
 def written_key(key: bytes) -> str:
@@ -55,8 +55,8 @@ def written_key(key: bytes) -> str:
 
 def key_address(key: bytes, username: str) -> str:
     """The secret as an address that devices read from a picture (the “Key URI Format” that they share)."""
-    said = urlencode({"secret": base64.b32encode(key).decode(), "issuer": ISSUER}, quote_via=quote)
-    return f"otpauth://totp/{quote(ISSUER)}:{quote(username)}?{said}"
+    query = urlencode({"secret": base64.b32encode(key).decode(), "issuer": ISSUER}, quote_via=quote)
+    return f"otpauth://totp/{quote(ISSUER)}:{quote(username)}?{query}"
 
 
 def picture(address: str) -> str:

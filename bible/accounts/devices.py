@@ -75,6 +75,6 @@ def known_as(request: HttpRequest, account: str) -> str:
 
 def remember(response: HttpResponseBase, account: str) -> None:
     """Let this browser be known from now on. What it keeps names nobody."""
-    said = signing.dumps([_named(account), secrets.token_urlsafe(16)], salt=_SALT)
+    signed = signing.dumps([_named(account), secrets.token_urlsafe(16)], salt=_SALT)
     secure = settings.SESSION_COOKIE_SECURE
-    response.set_cookie(COOKIE, said, max_age=KEPT_FOR, secure=secure, httponly=True, samesite="Lax")
+    response.set_cookie(COOKIE, signed, max_age=KEPT_FOR, secure=secure, httponly=True, samesite="Lax")

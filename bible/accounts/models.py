@@ -21,8 +21,8 @@ KEY_BYTES = 20
 
 def shared_key(user_key: int, salt: str) -> bytes:
     """The secret of a person's device. It is stored nowhere: it follows from the salt and the installation's key."""
-    said = salted_hmac("bible.accounts.second_factor", f"{user_key}:{salt}", algorithm="sha256")
-    return said.digest()[:KEY_BYTES]
+    hashed = salted_hmac("bible.accounts.second_factor", f"{user_key}:{salt}", algorithm="sha256")
+    return hashed.digest()[:KEY_BYTES]
 
 
 class SecondFactorQuerySet(models.QuerySet["SecondFactor"]):

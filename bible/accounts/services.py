@@ -81,7 +81,11 @@ def check(*, user: User, code: str) -> bool:
 def live_sessions(user: User) -> list[AccountSession]:
     """Where this person is signed in: sessions from before the last new password say they are, and are not."""
     stamp = user.get_session_auth_hash()
-    return [one for one in AccountSession.objects.of(user) if one.get_decoded().get("_auth_user_hash") == stamp]
+    return [
+        session
+        for session in AccountSession.objects.of(user)
+        if session.get_decoded().get("_auth_user_hash") == stamp
+    ]
 
 
 def end_sessions(*, user: User, but: str | None = None, place: str = "") -> int:
@@ -90,5 +94,5 @@ def end_sessions(*, user: User, but: str | None = None, place: str = "") -> int:
     Returns how many sessions that were.
     """
     rows = AccountSession.objects.filter(user=user).exclude(session_key=but or "")
-    keys = [one.session_key for one in rows if place in ("", one.place)]
+    keys = [session.session_key for session in rows if place in ("", session.place)]
     return int(AccountSession.objects.filter(session_key__in=keys).delete()[0])

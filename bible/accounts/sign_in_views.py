@@ -125,11 +125,11 @@ class SignIn(LoginView):
 
 def _half_way_in(request: HttpRequest) -> User | None:
     """Who has given the right password in this session, a moment ago; nobody once it has been changed."""
-    said = request.session.get(HALF_WAY) or {}
-    if time.time() - said.get("at", 0) > HALF_WAY_FOR:
+    half_way = request.session.get(HALF_WAY) or {}
+    if time.time() - half_way.get("at", 0) > HALF_WAY_FOR:
         return None
-    user = User.objects.filter(pk=said["user"], is_active=True).first()
-    return user if user and constant_time_compare(user.get_session_auth_hash(), said["stamp"]) else None
+    user = User.objects.filter(pk=half_way["user"], is_active=True).first()
+    return user if user and constant_time_compare(user.get_session_auth_hash(), half_way["stamp"]) else None
 
 
 @never_cache
@@ -151,16 +151,16 @@ def second_step(request: HttpRequest) -> HttpResponse:
 
 
 def _through(request: HttpRequest, user: User, code: str) -> HttpResponse:
-    said = request.session.pop(HALF_WAY)
-    forget(SIGN_IN, said["account"], said["place"])
-    if said["place"] == address_of(request):
-        give_back(SIGN_IN_ADDRESS, said["place"])
+    half_way = request.session.pop(HALF_WAY)
+    forget(SIGN_IN, half_way["account"], half_way["place"])
+    if half_way["place"] == address_of(request):
+        give_back(SIGN_IN_ADDRESS, half_way["place"])
     login(request, user, backend=BACKEND)
     if not is_device_code(tidied(code)):
         left = RecoveryCode.objects.filter(user=user).count()
         messages.warning(request, f"That recovery code is used up; you have {counted(left, 'more', 'more')}.")
-    answer = redirect(said["next"] or settings.LOGIN_REDIRECT_URL)
-    remember(answer, said["account"])
+    answer = redirect(half_way["next"] or settings.LOGIN_REDIRECT_URL)
+    remember(answer, half_way["account"])
     return answer
 
 

@@ -40,7 +40,7 @@ def account(request: SignedInRequest) -> HttpResponse:
         "factor": SecondFactor.objects.filter(user=request.user).first(),
         "codes_left": RecoveryCode.objects.filter(user=request.user).count(),
         "asked_by": Series.objects.ask_of_lead(request.user),
-        "sessions": [(one, one.session_key == request.session.session_key) for one in sessions],
+        "sessions": [(session, session.session_key == request.session.session_key) for session in sessions],
     }
     return render(request, "bible/accounts/account.html", context)
 

@@ -54,8 +54,8 @@ class ActivityForm(forms.Form):
         if not self.is_valid():
             return rows.none()
         data = self.cleaned_data
-        said = {"room": data["kind"], "kind": data["deed"], "by": data["who"]}
-        rows = rows.filter(**{name: value for name, value in said.items() if value})
+        fields = {"room": data["kind"], "kind": data["deed"], "by": data["who"]}
+        rows = rows.filter(**{name: value for name, value in fields.items() if value})
         if data["subject"]:
             rows = rows.about_subject(data["subject"].pk)
         first, last = data["from_issue"], data["to_issue"]

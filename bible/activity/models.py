@@ -107,10 +107,10 @@ LEAD_DEEDS = (ActivityKind.INVITED,)
 class ActivityQuerySet(models.QuerySet["Activity"]):
     def visible_to(self, membership: Membership) -> Self:
         """What this member may read, in the member's own series."""
-        found = self.filter(series=membership.series_id)
+        visible = self.filter(series=membership.series_id)
         if not membership.may(Permission.DISCUSS):
-            found = found.exclude(room__in=CREW_ROOMS)
-        return found if membership.may(Permission.LOCK) else found.exclude(kind__in=LEAD_DEEDS)
+            visible = visible.exclude(room__in=CREW_ROOMS)
+        return visible if membership.may(Permission.LOCK) else visible.exclude(kind__in=LEAD_DEEDS)
 
     def newest_first(self) -> Self:
         return self.order_by("-at", "-id")

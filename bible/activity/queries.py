@@ -75,11 +75,11 @@ def latest_decisions(membership: Membership, count: int) -> list[Activity]:
 
 def _know_series(deed: Activity, series: Series) -> None:
     """Addresses need the series' short name; fetched with every row it would be a query or a wide join each."""
-    parts = [one.part for one in (deed.lock, deed.proposal) if one]
+    parts = [decision.part for decision in (deed.lock, deed.proposal) if decision]
     subjects = [deed.subject, *(part.costume.subject for part in parts)]
-    for thing in (deed.issue, deed.scene, deed.proposal, *subjects):
-        if thing:
-            thing.series = series
+    for row in (deed.issue, deed.scene, deed.proposal, *subjects):
+        if row:
+            row.series = series
 
 
 def write_key(key: Key) -> str:

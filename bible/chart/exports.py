@@ -21,10 +21,11 @@ def audit_table(series: Series, read: ChartTable, audit: ChartAudit) -> Table:
     def rows() -> Iterator[tuple[Cell, ...]]:
         for error in read.errors:
             yield (error.line, None, "row_unreadable", error.message, *((None,) * 12))
-        for one in audit.findings:
+        for finding in audit.findings:
             yield (
-                one.line, one.label or None, one.kind.value, one.message, *tint_cells(series, one.tint),
-                *tint_cells(series, one.says), one.other_line, "; ".join(one.suggestions) or None,
+                finding.line, finding.label or None, finding.kind.value, finding.message,
+                *tint_cells(series, finding.tint), *tint_cells(series, finding.says),
+                finding.other_line, "; ".join(finding.suggestions) or None,
             )  # fmt: skip
 
     columns = (
@@ -32,8 +33,8 @@ def audit_table(series: Series, read: ChartTable, audit: ChartAudit) -> Table:
         "perhaps",
     )  # fmt: skip
     steps = {INK_NAMES[ink]: levels for ink, levels in audit.steps.items()}
-    told = about(series, swatches=audit.swatch_count, rows_left_out=read.error_count, steps=steps)
-    return Table("chart-audit", columns, rows(), told)
+    facts = about(series, swatches=audit.swatch_count, rows_left_out=read.error_count, steps=steps)
+    return Table("chart-audit", columns, rows(), facts)
 
 
 def chart_table(series: Series, layout: Layout, press: PressCondition, vision: str) -> Table:
@@ -69,8 +70,8 @@ def look_alikes_table(
 ) -> Table:
     """Every pair, the most easily mistaken first, behind the codes that both sides share."""
 
-    def side(one: Any) -> tuple[Cell, ...]:
-        return (*tint_cells(series, one.tint), "; ".join(one.parts), one.more)
+    def side(half: Any) -> tuple[Cell, ...]:
+        return (*tint_cells(series, half.tint), "; ".join(half.parts), half.more)
 
     def rows() -> Iterator[Sequence[Cell]]:
         for ours, theirs in ranking.shared:
@@ -79,6 +80,6 @@ def look_alikes_table(
             yield (row.rank, *side(row.first), *side(row.second), row.word, round(row.difference, 2))
 
     sides = tuple(f"{which}_{name}" for which in ("first", "second") for name in (*tint_columns(), "parts", "more"))
-    told = about(series, press, vision=vision, subject=subject.name if subject else None)
-    told |= {"edition": edition.name if edition else None}
-    return Table("look-alikes", ("rank", *sides, "in_print", "ciede2000"), rows(), told)
+    facts = about(series, press, vision=vision, subject=subject.name if subject else None)
+    facts |= {"edition": edition.name if edition else None}
+    return Table("look-alikes", ("rank", *sides, "in_print", "ciede2000"), rows(), facts)

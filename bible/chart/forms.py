@@ -235,8 +235,8 @@ def sentence(message: str) -> str:
 
 def fingerprint(notation: Notation, chart_kind: str, tints: Iterable[int] = ()) -> str:
     """A short text that two settings share only when they are the same."""
-    told = json.dumps([notation.to_dict(), chart_kind, list(tints)], sort_keys=True)
-    return digest(told)
+    content = json.dumps([notation.to_dict(), chart_kind, list(tints)], sort_keys=True)
+    return digest(content)
 
 
 class AuditForm(forms.Form):

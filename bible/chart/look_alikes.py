@@ -63,9 +63,9 @@ def chart_ranking(
     edition: Edition | None = None,
 ) -> Ranking:
     """Pairs of chart tints, most easily mistaken first."""
-    found = ranked_pairs(press, series.chart.tints, vision)
-    carried = _by_tint(named_locks(series, _tints(found[:shown]), edition))
-    return _ranking(press, found, carried, carried, vision, shown)
+    pairs = ranked_pairs(press, series.chart.tints, vision)
+    carried = _by_tint(named_locks(series, _tints(pairs[:shown]), edition))
+    return _ranking(press, pairs, carried, carried, vision, shown)
 
 
 def subject_ranking(
@@ -81,14 +81,14 @@ def subject_ranking(
     ours, theirs = tints_against_others(series, subject, edition)
     if not ours or not theirs:
         return Ranking((), 0, ())
-    found = look_alikes(press, ours, theirs, vision)
+    pairs = look_alikes(press, ours, theirs, vision)
     shared = tuple(tint for tint in ours if tint in set(theirs))
-    locks = list(named_locks(series, [*shared, *_tints(found[:shown])], edition))
+    locks = list(named_locks(series, [*shared, *_tints(pairs[:shown])], edition))
     own = _by_tint((lock for lock in locks if lock[1] == subject.pk), with_subject=False)
     others = _by_tint(lock for lock in locks if lock[1] != subject.pk)
     fills = dict(zip(shared, seen_hexes(press, shared, vision), strict=True)) if shared else {}
     both = tuple((_side(tint, fills[tint], own), _side(tint, fills[tint], others)) for tint in shared)
-    return replace(_ranking(press, found, own, others, vision, shown), shared=both)
+    return replace(_ranking(press, pairs, own, others, vision, shown), shared=both)
 
 
 def _tints(pairs: Iterable[LookAlike]) -> list[Tint]:
@@ -112,19 +112,21 @@ def _doubts(press: PressCondition, pairs: Sequence[LookAlike]) -> list[float | N
     """How far each pair's difference may be off: both tints', as if they went astray each for itself."""
     if press.doubt is None or not pairs:
         return [None] * len(pairs)
-    each = [press.doubt.at(as_array(side)) for side in ([one.first for one in pairs], [one.second for one in pairs])]
+    each = [
+        press.doubt.at(as_array(side)) for side in ([pair.first for pair in pairs], [pair.second for pair in pairs])
+    ]
     return [float(both) for both in np.hypot(each[0], each[1])]
 
 
 def _ranking(
     press: PressCondition,
-    found: Sequence[LookAlike],
+    pairs: Sequence[LookAlike],
     ours: dict[Tint, list[str]],
     theirs: dict[Tint, list[str]],
     vision: str,
     at_most: int | None,
 ) -> Ranking:
-    shown = found[:at_most]
+    shown = pairs[:at_most]
     tints = _tints(shown)
     fills = dict(zip(tints, seen_hexes(press, tints, vision), strict=True)) if tints else {}
     rows = tuple(
@@ -139,6 +141,6 @@ def _ranking(
         for (rank, pair), doubt in zip(enumerate(shown, 1), _doubts(press, shown), strict=True)
     )
     counts: dict[str, int] = {}
-    for pair in found:
+    for pair in pairs:
         counts[pair.word] = counts.get(pair.word, 0) + 1
-    return Ranking(rows, len(found), tuple(counts.items()))
+    return Ranking(rows, len(pairs), tuple(counts.items()))

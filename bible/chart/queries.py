@@ -36,14 +36,14 @@ def locks_now(series: Series, edition: Edition | None = None) -> LockQuerySet:
 
 def uses_by_tint(series: Series, edition: Edition | None = None) -> dict[Tint, Uses]:
     """Every tint some lock now carries. Three queries, with a row for each tint and not for each lock."""
-    found: dict[Tint, tuple[int, int]] = {}
+    counts: dict[Tint, tuple[int, int]] = {}
     for end in ENDS:
         counted = locks_now(series, edition).exclude(**{end: None}).order_by().values_list(end)
         for tint, count, part in counted.annotate(n=Count("id"), part=Max("part")):
-            others, most = found.get(tint, (0, 0))
-            found[tint] = (count + others, max(part, most))
-    parts = Part.objects.select_related("costume__subject").in_bulk({part for _, part in found.values()})
-    return {tint: Uses(count, parts[part]) for tint, (count, part) in found.items()}
+            others, most = counts.get(tint, (0, 0))
+            counts[tint] = (count + others, max(part, most))
+    parts = Part.objects.select_related("costume__subject").in_bulk({part for _, part in counts.values()})
+    return {tint: Uses(count, parts[part]) for tint, (count, part) in counts.items()}
 
 
 def locks_carrying(series: Series, tint: Tint) -> LockQuerySet:

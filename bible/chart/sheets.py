@@ -195,5 +195,5 @@ def _families(press: PressCondition, cells: dict[Tint, ChartCell]) -> list[Famil
     order = np.argsort(-lab[:, 0], kind="stable")
     all_cells = list(cells.values())
     names = ["paper and greys", *_HUES]
-    found = [(name, [all_cells[at] for at in order if family[at] == rank - 1]) for rank, name in enumerate(names)]
-    return [Family(name, tuple(members)) for name, members in found if members]
+    groups = [(name, [all_cells[at] for at in order if family[at] == rank - 1]) for rank, name in enumerate(names)]
+    return [Family(name, tuple(members)) for name, members in groups if members]

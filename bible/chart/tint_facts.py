@@ -96,8 +96,8 @@ def steps_away(press: PressCondition, tint: Tint, chart: Chart) -> list[ChartSte
     inks = [ink for ink in INKS if len(chart.levels(ink)) > 1]
     moved = [(chart.step_down(tint, ink), chart.step_up(tint, ink)) for ink in inks]
     near = {
-        one.tint: one
-        for one in neighbours_of(press, tint, [other for pair in moved for other in pair], count=2 * len(inks))
+        neighbour.tint: neighbour
+        for neighbour in neighbours_of(press, tint, [other for pair in moved for other in pair], count=2 * len(inks))
     }
     return [
         ChartStep(INK_NAMES[ink], near.get(down), near.get(up)) for ink, (down, up) in zip(inks, moved, strict=True)
@@ -110,6 +110,6 @@ def views_by_vision(press: PressCondition, tint: Tint, chart: Sequence[Tint]) ->
     for vision in VISIONS:
         count = NEIGHBOURS_SHOWN if vision == NORMAL else NEIGHBOURS_BY_VISION
         near = neighbours_of(press, tint, chart, vision, count)
-        fill, *fills = seen_hexes(press, [tint, *(one.tint for one in near)], vision)
+        fill, *fills = seen_hexes(press, [tint, *(neighbour.tint for neighbour in near)], vision)
         views.append(VisionView(vision, VISION_WORDS[vision], fill, tuple(zip(near, fills, strict=True))))
     return views

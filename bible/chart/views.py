@@ -103,13 +103,13 @@ def tint(request: MemberRequest, series: Series, tint: Tint) -> HttpResponse:
 
 def _seen_on(press: PressCondition, tint: Tint, series: Series) -> dict[str, Any]:
     """What a tint is on a press, and beside the tints of the series' chart."""
-    told = facts(press, tint)
+    printed = facts(press, tint)
     return {
         "press": press,
         "tint": tint,
         "on_chart": tint in series.chart,
-        "facts": told,
-        "looks": [("absolute", told.absolute), ("relative to the paper", told.relative)],
+        "facts": printed,
+        "looks": [("absolute", printed.absolute), ("relative to the paper", printed.relative)],
         "steps": steps_away(press, tint, series.chart),
         "visions": views_by_vision(press, tint, series.chart.tints),
     }
@@ -162,14 +162,14 @@ def gradient(request: MemberRequest, series: Series) -> HttpResponse:
 
 def _fade(series: Series, press: PressCondition, form: GradientForm) -> dict[str, object]:
     start, end = form.cleaned_data["start"], form.cleaned_data["end"]
-    found = fade(press, start, end)
+    printed = fade(press, start, end)
     suggestions = suggest_ends(press, start, end, series.chart.tints)
     return {
-        "found": found,
+        "found": printed,
         "strip": _strip(press, start, end),
-        "place": round(100 * found.at),
-        "suggestions": [(one, _strip(press, start, one.tint)) for one in suggestions],
-        "asked_suggestions": not (found.holds_hue or found.neutral),
+        "place": round(100 * printed.at),
+        "suggestions": [(suggestion, _strip(press, start, suggestion.tint)) for suggestion in suggestions],
+        "asked_suggestions": not (printed.holds_hue or printed.neutral),
         "middle": STRIP_STEPS / 2,
         "length": STRIP_STEPS,
         "ends": (press.hex(start), press.hex(end)),
@@ -234,11 +234,11 @@ def notation(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, "bible/chart/notation.html", context)
 
 
-def _told(found: ChartAudit) -> dict[str, Any]:
+def _told(audited: ChartAudit) -> dict[str, Any]:
     return {
-        "findings": found.findings[:FINDINGS_SHOWN],
-        "kinds": [(words, len(found.of_kind(kind))) for kind, words in KIND_WORDS.items() if found.of_kind(kind)],
-        "steps": [(INK_NAMES[ink], levels) for ink, levels in found.steps.items()],
+        "findings": audited.findings[:FINDINGS_SHOWN],
+        "kinds": [(words, len(audited.of_kind(kind))) for kind, words in KIND_WORDS.items() if audited.of_kind(kind)],
+        "steps": [(INK_NAMES[ink], levels) for ink, levels in audited.steps.items()],
     }
 
 
@@ -253,8 +253,8 @@ def chart_audit(request: MemberRequest, series: Series) -> HttpResponseBase:
     context: dict[str, object] = {"series": series, "form": form}
     if form.is_valid():
         table = form.cleaned_data["chart_table"]
-        found = audit(table.swatches, series.notation, form.cleaned_data["ink_limit"])
+        audited = audit(table.swatches, series.notation, form.cleaned_data["ink_limit"])
         if wanted(request):
-            return answer(request, series, audit_table(series, table, found))
-        context |= {"table": table, "audit": found, "text": as_text(table)} | _told(found)
+            return answer(request, series, audit_table(series, table, audited))
+        context |= {"table": table, "audit": audited, "text": as_text(table)} | _told(audited)
     return render(request, "bible/chart/chart_audit.html", context, status=422 if form.errors else 200)

@@ -191,9 +191,9 @@ def _grid(swatches: Iterable[Swatch]) -> tuple[dict[str, tuple[int, ...]], set[i
         gaps += missing
         regular = set(grid)
         off_grid |= {swatch.line for swatch in group if swatch.tint not in regular}
-        for ink, found in levels.items():
-            steps[ink] |= set(found)
-    return {ink: tuple(sorted(found)) for ink, found in steps.items()}, off_grid, gaps
+        for ink, ink_steps in levels.items():
+            steps[ink] |= set(ink_steps)
+    return {ink: tuple(sorted(ink_steps)) for ink, ink_steps in steps.items()}, off_grid, gaps
 
 
 def _steps(levels: Iterable[int]) -> list[int]:

@@ -104,14 +104,14 @@ def ranked_pairs(
     pairs = np.unique(np.sort(np.stack([np.repeat(np.arange(len(chart)), SIFTED), near.ravel()], axis=1)), axis=0)
     tints = as_array(chart)
     risks = misread_risks(press, tints[pairs[:, 0]], tints[pairs[:, 1]], vision)
-    found = []
+    ranked = []
     for row in np.argsort(-risks.risk, kind="stable"):
         risk = float(risks.risk[row])
         if risk < floor:
             break
-        one, other = (chart[place] for place in pairs[row])
-        found.append(LookAlike(one, other, risk, float(risks.difference[row]), risk_word(risk)))
-    return tuple(found)
+        tint, other = (chart[place] for place in pairs[row])
+        ranked.append(LookAlike(tint, other, risk, float(risks.difference[row]), risk_word(risk)))
+    return tuple(ranked)
 
 
 def _neighbours(press: PressCondition, first: Sequence[Tint], second: Sequence[Tint], vision: str) -> list[Neighbour]:
@@ -126,10 +126,10 @@ def _tree_neighbours(lab: FloatArray) -> npt.NDArray[np.intp]:
     """(n, SIFTED) places of the others nearest by plain distance."""
     from scipy.spatial import cKDTree
 
-    found = np.asarray(cKDTree(lab).query(lab, k=SIFTED + 1)[1])
-    own = found == np.arange(len(lab))[:, None]
+    nearest = np.asarray(cKDTree(lab).query(lab, k=SIFTED + 1)[1])
+    own = nearest == np.arange(len(lab))[:, None]
     own[~own.any(axis=1), -1] = True  # colours that coincide may have pushed the tint itself off its own list
-    return np.asarray(found[~own].reshape(len(lab), SIFTED))
+    return np.asarray(nearest[~own].reshape(len(lab), SIFTED))
 
 
 def _sifted_nearest(lab: FloatArray) -> npt.NDArray[np.intp]:

@@ -188,15 +188,15 @@ def _columns(line: int, cells: Sequence[str]) -> dict[str, int] | None:
 
     A first column whose heading says nothing to us is the label.
     """
-    found = [_COLUMN_OF.get(_UNIT.sub("", cell).strip().casefold()) for cell in cells]
-    if found[:1] != ["label"] and sum(column is not None for column in found) < 2:
+    named = [_COLUMN_OF.get(_UNIT.sub("", cell).strip().casefold()) for cell in cells]
+    if named[:1] != ["label"] and sum(column is not None for column in named) < 2:
         return None
     if len(cells) > 1 and all(_is_percentage(cell) for cell in cells[1:]):
         return None
-    if "label" not in found and found[0] is None:
-        found[0] = "label"
+    if "label" not in named and named[0] is None:
+        named[0] = "label"
     columns: dict[str, int] = {}
-    for place, column in enumerate(found):
+    for place, column in enumerate(named):
         if column in columns:
             name = INK_NAMES.get(column, column)
             twice = f"{cells[columns[column]]} and {cells[place]}"

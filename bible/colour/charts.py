@@ -67,9 +67,9 @@ class Chart:
         steps = sorted({*levels} - {0})
         if not steps:
             return self
-        said = ", ".join("solid" if level == 100 else f"{level} %" for level in steps)
+        strengths = ", ".join("solid" if level == 100 else f"{level} %" for level in steps)
         tints = (replace(tint, k=level) for level in steps for tint in self.tints)
-        return Chart.of(self.name, f"{self.title} with key ({said})", (*self.tints, *tints))
+        return Chart.of(self.name, f"{self.title} with key ({strengths})", (*self.tints, *tints))
 
     def to_dict(self) -> dict[str, Any]:
         """As JSON stores it; the tints as [c, m, y, k] percentages."""

@@ -62,10 +62,10 @@ def is_called(lab: FloatArray, term: str) -> np.ndarray:
     """
     lightness, chroma = lab[:, 0], np.hypot(lab[:, 1], lab[:, 2])
     hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360.0
-    found = np.zeros(len(lab), dtype=bool)
+    called = np.zeros(len(lab), dtype=bool)
     for region in REGIONS[term]:
         begins, ends = region.hue
         turned = (hue >= begins) & (hue <= ends) if begins <= ends else (hue >= begins) | (hue <= ends)
         within = (lightness >= region.lightness[0]) & (lightness <= region.lightness[1])
-        found |= turned & within & (chroma >= region.chroma[0]) & (chroma <= region.chroma[1])
-    return found
+        called |= turned & within & (chroma >= region.chroma[0]) & (chroma <= region.chroma[1])
+    return called

@@ -28,10 +28,10 @@ def chart_lines(source: bytes) -> str:
     except (ParseError, DefusedXmlException, ValueError):
         raise ChartTableError("this CxF file is broken: its XML cannot be read") from None
     rows = ["label\tcyan\tmagenta\tyellow\tkey"]
-    for one in root.iter(f"{NAMESPACE}Object"):
-        inks = one.find(f".//{NAMESPACE}ColorCMYK")
+    for element in root.iter(f"{NAMESPACE}Object"):
+        inks = element.find(f".//{NAMESPACE}ColorCMYK")
         if inks is not None:
-            label = one.get("Name", "").replace('"', '""')
+            label = element.get("Name", "").replace('"', '""')
             rows.append("\t".join([f'"{label}"', *(inks.findtext(f"{NAMESPACE}{ink}", "0") for ink in INK_ELEMENTS)]))
     if len(rows) == 1:
         raise ChartTableError("no colour of this CxF file says its percentages of cyan, magenta, yellow and black")

@@ -263,9 +263,9 @@ def _nearest_printable(press: PressCondition, wanted: FloatArray, relative: bool
     step = _SEARCH_STEP / 2
     while step > _SEARCH_END and distance.min() > _NOTHING:
         tried = np.clip(tints[:, None, :] + step * _MOVES, 0.0, 100.0)
-        found = delta_e_2000(predict(tried.reshape(-1, 4)), wanted).reshape(len(tints), -1)
-        choice = found.argmin(axis=1)
-        lowest = found[rows, choice]
+        distances = delta_e_2000(predict(tried.reshape(-1, 4)), wanted).reshape(len(tints), -1)
+        choice = distances.argmin(axis=1)
+        lowest = distances[rows, choice]
         improved = lowest < distance
         tints = np.where(improved[:, None], tried[rows, choice], tints)
         distance = np.where(improved, lowest, distance)

@@ -112,12 +112,12 @@ def misread_risks(
     Raises:
         ValueError: an unknown vision, percentages out of range, or shapes that differ.
     """
-    one, other = checked_percentages(first), checked_percentages(second)
-    if one.shape != other.shape:
-        raise ValueError(f"pairs need as many first as second tints, not {len(one)} and {len(other)}")
-    clouds = _Clouds.of(press, np.concatenate([one, other]), vision)
-    at = np.arange(len(one))
-    return _risks(clouds, at, at + len(one))
+    firsts, seconds = checked_percentages(first), checked_percentages(second)
+    if firsts.shape != seconds.shape:
+        raise ValueError(f"pairs need as many first as second tints, not {len(firsts)} and {len(seconds)}")
+    clouds = _Clouds.of(press, np.concatenate([firsts, seconds]), vision)
+    at = np.arange(len(firsts))
+    return _risks(clouds, at, at + len(firsts))
 
 
 def look_alikes(
@@ -147,15 +147,15 @@ def look_alikes(
     first, second = _pairs(len(tints), None if others is None else len(others))
     clouds = _Clouds.of(press, as_array(everything), vision)
     pairs = _risks(clouds, first, second)
-    found = []
+    ranked = []
     for at in np.argsort(-pairs.risk, kind="stable"):
         risk = float(pairs.risk[at])
         if risk < floor:
             break
-        one, other = everything[first[at]], everything[second[at]]
-        if one != other:
-            found.append(LookAlike(one, other, risk, float(pairs.difference[at]), risk_word(risk)))
-    return found
+        tint, other = everything[first[at]], everything[second[at]]
+        if tint != other:
+            ranked.append(LookAlike(tint, other, risk, float(pairs.difference[at]), risk_word(risk)))
+    return ranked
 
 
 def _pairs(count: int, others: int | None) -> tuple[Any, Any]:
@@ -214,9 +214,9 @@ def _risks(clouds: _Clouds, first: IndexArray, second: IndexArray) -> PairRisks:
     risk, difference = np.empty(len(first)), np.empty(len(first))
     for start in range(0, len(first), _CHUNK):
         part = slice(start, start + _CHUNK)
-        one, other = first[part], second[part]
-        apart, axes = local_geometry(clouds.lab[one], clouds.lab[other])
-        spread = axes @ ((clouds.spread[one] + clouds.spread[other]) / 2) @ axes.transpose(0, 2, 1)
+        left, right = first[part], second[part]
+        apart, axes = local_geometry(clouds.lab[left], clouds.lab[right])
+        spread = axes @ ((clouds.spread[left] + clouds.spread[right]) / 2) @ axes.transpose(0, 2, 1)
         spread += READER_VARIATION**2 * np.eye(3)
         solved = np.linalg.solve(spread, apart[:, :, None])[:, :, 0]
         risk[part] = ndtr(-np.sqrt(np.maximum((apart * solved).sum(axis=1), 0.0)) / 2)

@@ -180,7 +180,7 @@ class Notation:
 
     def _tint_of(self, text: str, items: list[Item]) -> Tint:
         certain, likely = self._percent_evidence(items)
-        found: dict[str, int] = {}
+        inks: dict[str, int] = {}
         paper = False
         for item, after in zip(items, [*items[1:], None], strict=True):
             if not item.letter:
@@ -188,7 +188,7 @@ class Notation:
             if item.letter == self.paper:
                 if paper:
                     self._refuse_item(text, item, Reason.INK_TWICE, "paper is given twice")
-                if found:
+                if inks:
                     self._refuse_item(text, item, Reason.PAPER_MIXED, "paper can't stand beside an ink")
                 if item.figure:
                     self._refuse_item(text, item, Reason.UNKNOWN_STEP, "bare paper takes no figure")
@@ -197,15 +197,15 @@ class Notation:
             ink = self._ink(text, item, percent=certain)
             if paper:
                 self._refuse_item(text, item, Reason.PAPER_MIXED, "an ink can't stand beside bare paper")
-            if ink in found:
+            if ink in inks:
                 self._refuse_item(text, item, Reason.INK_TWICE, f"{INK_NAMES[ink]} is given twice")
             if likely and len(item.figure) < 2:
                 message = "a percentage and a letter with its step can't stand in one code"
                 self._refuse_item(text, item, Reason.MIXED, message)
             if certain and not item.figure and after and not after.letter:
                 self._refuse_stray(text, after)  # "C-5": the sign is the trouble, not a missing figure
-            found[ink] = self._percentage(text, item) if certain or likely else self._step(text, item)
-        return Tint(**found)
+            inks[ink] = self._percentage(text, item) if certain or likely else self._step(text, item)
+        return Tint(**inks)
 
     def _percent_evidence(self, items: list[Item]) -> tuple[bool, bool]:
         """Whether the text is certainly in percentages, and whether it is by its long figures alone."""

@@ -49,7 +49,7 @@ def output_profile(press: PressCondition) -> bytes:
     tags = [
         (("desc",), _description(f"{press.title} ({press.source})")),
         (("cprt",), b"text\0\0\0\0" + _ascii(copyright_) + b"\0"),
-        (("wtpt",), b"XYZ \0\0\0\0" + b"".join(_s15f16(float(one)) for one in press.paper_xyz / 100)),
+        (("wtpt",), b"XYZ \0\0\0\0" + b"".join(_s15f16(float(value)) for value in press.paper_xyz / 100)),
         # One table each way for every intent: nothing here bends colours to please.
         (("A2B0", "A2B1", "A2B2"), colour),
         (("B2A0", "B2A1", "B2A2"), back),
@@ -81,9 +81,9 @@ def _way_back(press: PressCondition) -> tuple[U16, U16]:
     steps = np.linspace(0, 100, SEARCHED)
     cmy = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
     _, nearest = cKDTree(press.relative_lab(_with_key(cmy))).query(wanted)
-    found = _drawn_nearer(press, cmy[nearest], wanted)
-    off = np.linalg.norm(press.relative_lab(_with_key(found)) - wanted, axis=1)
-    inks = np.round(_with_key(found) / 100 * 65535).astype(np.uint16)
+    nearer = _drawn_nearer(press, cmy[nearest], wanted)
+    off = np.linalg.norm(press.relative_lab(_with_key(nearer)) - wanted, axis=1)
+    inks = np.round(_with_key(nearer) / 100 * 65535).astype(np.uint16)
     return inks, np.where(off > IN_GAMUT, 65535, 0).astype(np.uint16)[:, None]
 
 
@@ -122,13 +122,13 @@ def _mft2(inputs: int, outputs: int, steps: int, table: U16) -> bytes:
     begin, ends = np.concatenate([first, *[straight] * (inputs - 1)]), np.tile(straight, outputs)
     unit = b"".join(_s15f16(float(i == j)) for i in range(3) for j in range(3))
     head = b"mft2\0\0\0\0" + struct.pack(">4B", inputs, outputs, steps, 0) + unit + struct.pack(">2H", CURVE, CURVE)
-    return head + b"".join(np.round(one).astype(">u2").tobytes() for one in (begin, table, ends))
+    return head + b"".join(np.round(values).astype(">u2").tobytes() for values in (begin, table, ends))
 
 
 def _description(words: str) -> bytes:
     """``textDescriptionType`` (6.5.17): plain letters alone, the other two languages empty."""
-    said = _ascii(words) + b"\0"
-    return b"desc\0\0\0\0" + struct.pack(">I", len(said)) + said + bytes(4 + 4 + 2 + 1 + 67)
+    plain = _ascii(words) + b"\0"
+    return b"desc\0\0\0\0" + struct.pack(">I", len(plain)) + plain + bytes(4 + 4 + 2 + 1 + 67)
 
 
 def _ascii(words: str) -> bytes:
@@ -151,5 +151,5 @@ def _file(tags: list[tuple[tuple[str, ...], bytes]]) -> bytes:
         ">I4sI4s4s4s6H4s4sI4s4sQI", at + len(body), b"\0\0\0\0", 0x02400000, b"prtr", b"CMYK", b"Lab ", *MADE,
         b"acsp", b"\0\0\0\0", 0, b"\0\0\0\0", b"\0\0\0\0", 0, 1,
     )  # fmt: skip
-    head += b"".join(_s15f16(float(one)) for one in (0.9642, 1.0, 0.8249))
+    head += b"".join(_s15f16(float(value)) for value in (0.9642, 1.0, 0.8249))
     return head + bytes(128 - len(head)) + table + body

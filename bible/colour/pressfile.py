@@ -102,8 +102,8 @@ class _Parser:
 
     def keyed(self, key: str) -> tuple[int, str]:
         number, line = self.next()
-        found, colon, value = line.partition(":")
-        if not colon or found.strip() != key or not value.strip():
+        name, colon, value = line.partition(":")
+        if not colon or name.strip() != key or not value.strip():
             raise PressFileError(f"'{key}: …' is expected here, not {line[:60]!r}", number)
         return number, value.strip()
 

@@ -217,9 +217,9 @@ def _spread(steps: Collection[int], usable: Callable[[Levels], bool], worth: Cal
         inside = [step for step in steps if low + MIN_GAP <= step <= high - MIN_GAP]
         order = sorted(inside, key=lambda step: (-worth(step), abs(2 * step - low - high), step))
         wider = (tuple(sorted((*levels, step))) for step in order)
-        found = next(filter(usable, wider), None)
-        if found:
-            levels = found
+        finer = next(filter(usable, wider), None)
+        if finer:
+            levels = finer
         else:
             closed.add((low, high))
     return levels

@@ -87,8 +87,8 @@ _READS = {
 
 def _step(words: str) -> Step:
     for op, pattern in _READS.items():
-        if (found := pattern.fullmatch(words)) and found["ink"] in _INK_OF:
-            return Step(op, _INK_OF[found["ink"]], int(found["n"]))
+        if (match := pattern.fullmatch(words)) and match["ink"] in _INK_OF:
+            return Step(op, _INK_OF[match["ink"]], int(match["n"]))
     raise ValueError(
         f"“{words[:60]}” is no step of a rule; one is written as “25 % more cyan” or “yellow 1 step down”"
     )
@@ -130,10 +130,10 @@ class Shift:
     @classmethod
     def from_words(cls, text: str) -> Shift:
         """The inverse of ``str``, letter case and odd spaces aside; ValueError for anything else."""
-        said = " ".join(text.casefold().split())
-        if said in ("", str(cls())):
+        tidied = " ".join(text.casefold().split())
+        if tidied in ("", str(cls())):
             return cls()
-        return cls(tuple(_step(piece.strip()) for piece in said.split(",")))
+        return cls(tuple(_step(piece.strip()) for piece in tidied.split(",")))
 
     @classmethod
     def from_data(cls, data: Sequence[Sequence[Any]]) -> Shift:

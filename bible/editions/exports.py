@@ -14,12 +14,12 @@ def editions_table(series: Series, editions: Iterable[Edition]) -> Table:
     order = RunningOrder.of(series)
     rows = (
         (
-            one.name,
-            condition(series, one.press).title,
-            order.runs({row.issue_id for row in one.collected.all()}),
-            one.published,
-            one.note or None,
+            edition.name,
+            condition(series, edition.press).title,
+            order.runs({row.issue_id for row in edition.collected.all()}),
+            edition.published,
+            edition.note or None,
         )
-        for one in editions
+        for edition in editions
     )
     return Table("editions", ("edition", "press_condition", "issues", "published", "note"), rows, about(series))

@@ -25,13 +25,17 @@ from bible.web.methods import FORM, POST, SAFE
 
 @member(Permission.READ, SAFE)
 def editions(request: MemberRequest, series: Series) -> HttpResponseBase:
-    found = series.editions.in_order().prefetch_related("collected")
+    listed = series.editions.in_order().prefetch_related("collected")
     if wanted(request):
-        return answer(request, series, editions_table(series, found.active()))
+        return answer(request, series, editions_table(series, listed.active()))
     order = RunningOrder.of(series)
     rows = [
-        (one, condition(series, one.press).title, order.runs({row.issue_id for row in one.collected.all()}))
-        for one in found
+        (
+            edition,
+            condition(series, edition.press).title,
+            order.runs({row.issue_id for row in edition.collected.all()}),
+        )
+        for edition in listed
     ]
     return render(request, "bible/editions/editions.html", {"series": series, "rows": rows})
 

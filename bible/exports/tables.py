@@ -68,10 +68,10 @@ class Table:
 
 def about(series: Series, press: PressCondition | None = None, **more: Any) -> dict[str, Any]:
     """What a JSON says of its rows; with a press condition also the usual caution."""
-    told: dict[str, Any] = {"series": series.slug}
+    facts: dict[str, Any] = {"series": series.slug}
     if press:
-        told |= {"press_condition": press.title, "press_source": press.source, "caution": CAUTION}
-    return told | more
+        facts |= {"press_condition": press.title, "press_source": press.source, "caution": CAUTION}
+    return facts | more
 
 
 def tint_cells(series: Series, tint: TintOrGradient | NoTint | None) -> tuple[Cell, ...]:

@@ -75,8 +75,8 @@ def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> i
     write_rows(Lock, AFRESH_COLUMNS, _rows_of(decisions, series, by, now))
     made = Lock.every_printing.filter(part__in=held, decided_at=now, decided_by=by).order_by()
     firsts = dict(made.values_list("part__costume__subject").annotate(first=Min("pk")))
-    told = Counter((held[one.part_id].costume.subject, one.reason) for one in decisions)
-    for (subject, reason), count in told.items():
+    settled = Counter((held[decision.part_id].costume.subject, decision.reason) for decision in decisions)
+    for (subject, reason), count in settled.items():
         about: dict[str, Any] = {"subject": subject, "lock_id": firsts[subject.pk], "words": {"reason": reason}}
         record(ActivityKind.SETTLED, series=series, by=by, count=count, **about)
     if held:
@@ -89,10 +89,10 @@ def lock_afresh(*, series: Series, decisions: Iterable[LockToBe], by: User) -> i
 def _rows_of(decisions: Iterable[LockToBe], series: Series, by: User, now: dt.datetime) -> Iterator[tuple[Any, ...]]:
     """Locks as the database's driver takes them: twenty thousand through the models took three times as long."""
     moment = connection.ops.adapt_datetimefield_value(now)
-    for one in decisions:
-        tint, to_tint, direction = columns_of(one.tint).values()
+    for decision in decisions:
+        tint, to_tint, direction = columns_of(decision.tint).values()
         yield (
-            series.pk, one.part_id, one.role, one.edition.pk if one.edition else None, tint.packed,
-            to_tint.packed if to_tint else None, direction, one.written, "[]",
-            one.from_position, one.to_position, one.reason, by.pk, moment, False, "",
+            series.pk, decision.part_id, decision.role, decision.edition.pk if decision.edition else None,
+            tint.packed, to_tint.packed if to_tint else None, direction, decision.written, "[]",
+            decision.from_position, decision.to_position, decision.reason, by.pk, moment, False, "",
         )  # fmt: skip

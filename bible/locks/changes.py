@@ -26,9 +26,9 @@ class LockChange:
     @property
     def decision(self) -> Lock:
         """What brought it about: the later lock, or the one that ended."""
-        found = self.now or self.was
-        assert found is not None
-        return found
+        lock = self.now or self.was
+        assert lock is not None
+        return lock
 
     @property
     def what(self) -> str:
@@ -57,12 +57,12 @@ def lock_changes(
         {(lock.part_id, lock.role): lock for lock in known_at(series, place, day).order_by("decided_at", "id")}
         for place, day in ((first.position, since), (last.position, until))
     )
-    found = []
+    changes = []
     for key in was.keys() | now.keys():
         before, after = was.get(key), now.get(key)
         if _said(before) != _said(after):
-            found.append(LockChange((after or before).part, key[1], before, after))  # type: ignore[union-attr]
-    return sorted(found, key=lambda one: _place(one, series))
+            changes.append(LockChange((after or before).part, key[1], before, after))  # type: ignore[union-attr]
+    return sorted(changes, key=lambda change: _place(change, series))
 
 
 def _said(lock: Lock | None) -> TintOrGradient | None:

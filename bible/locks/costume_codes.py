@@ -109,9 +109,9 @@ def _decide_what_differs(
 
 def _tell(costume: Costume, locks: list[Lock], *, by: User, reason: str) -> None:
     subject, at = costume.subject, locks[0].decided_at
-    said = {"reason": reason}
+    words = {"reason": reason}
     first, deed = locks[0], ActivityKind.SETTLED
-    record(deed, series=subject.series, by=by, subject=subject, lock=first, count=len(locks), words=said)
+    record(deed, series=subject.series, by=by, subject=subject, lock=first, count=len(locks), words=words)
     why = f"{counted(len(locks), 'code')} of {subject.name}, {costume.name} locked"
     parts = sorted({lock.part_id for lock in locks})
     signals.expectation_changed.send(sender=Lock, series=subject.series, part_ids=parts, by=by, why=why, at=at)

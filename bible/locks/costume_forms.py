@@ -56,8 +56,8 @@ class CostumeRowForm(forms.Form):
         return data
 
     def codes(self) -> list[CodeToBe]:
-        found = ((key, self.cleaned_data.get(key)) for key, _ in self.roles)
-        return [CodeToBe(self.cleaned_data["part"], role, *code) for role, code in found if code]
+        answers = ((key, self.cleaned_data.get(key)) for key, _ in self.roles)
+        return [CodeToBe(self.cleaned_data["part"], role, *code) for role, code in answers if code]
 
 
 class _Rows(forms.BaseFormSet):
@@ -82,8 +82,8 @@ class CostumeTableForm(StretchForm, forms.Form):
     def __init__(self, costume: Costume, data: Any = None, *, is_copy: bool = False) -> None:
         self.costume, self.series, self.is_copy = costume, costume.subject.series, is_copy
         super().__init__(data)
-        said = "The first issue in which it is worn." if is_copy else "The first issue in which these codes hold."
-        self.fields["from_issue"] = IssueNumberField(self.series, required=False, help_text=said)
+        hint = "The first issue in which it is worn." if is_copy else "The first issue in which these codes hold."
+        self.fields["from_issue"] = IssueNumberField(self.series, required=False, help_text=hint)
         self.fields["to_issue"] = IssueNumberField(self.series, required=False, label="Up to and including issue")
         if is_copy:
             self.fields["name"] = forms.CharField(max_length=NAME_LENGTH, label="Name of the new costume")
@@ -124,7 +124,7 @@ class CostumeTableForm(StretchForm, forms.Form):
         """The arguments of ``lock_costume`` that it has answered, save for the costume and who decides."""
         rows = [row for row in self.rows.forms if row.cleaned_data.get("part")]
         kept = ("from_position", "to_position", "reason")
-        said = {name: self.cleaned_data[name] for name in kept}
+        arguments = {name: self.cleaned_data[name] for name in kept}
         seen = None if self.is_copy else self.cleaned_data["seen"]
         codes = [code for row in rows for code in row.codes()]
-        return said | {"names": [row.cleaned_data["part"] for row in rows], "codes": codes, "seen": seen}
+        return arguments | {"names": [row.cleaned_data["part"] for row in rows], "codes": codes, "seen": seen}

@@ -21,30 +21,33 @@ from bible.models import Series
 from bible.series.running_order import AsOf, RunningOrder
 
 
-def _codes(series: Series, one: FoundPart, order: RunningOrder) -> list[tuple[tuple[Cell, ...], str]]:
+def _codes(series: Series, match: FoundPart, order: RunningOrder) -> list[tuple[tuple[Cell, ...], str]]:
     """What is locked now, without more words, and where else the code that was asked for is locked."""
-    now = [(lock_cells(series, lock), "") for lock in one.locks] or [(NO_LOCK, "")]
-    return now + [(lock_cells(series, lock), order.span(lock)) for lock in one.wore]
+    now = [(lock_cells(series, lock), "") for lock in match.locks] or [(NO_LOCK, "")]
+    return now + [(lock_cells(series, lock), order.span(lock)) for lock in match.wore]
 
 
-def lookup_table(series: Series, found: Iterable[FoundPart], as_of: AsOf, words: str) -> Table:
+def lookup_table(series: Series, matches: Iterable[FoundPart], as_of: AsOf, words: str) -> Table:
     order = RunningOrder.of(series)
     rows = (
-        (*one.part.names, one.in_use, *cells, when) for one in found for cells, when in _codes(series, one, order)
+        (*match.part.names, match.in_use, *cells, when)
+        for match in matches
+        for cells, when in _codes(series, match, order)
     )
-    told = about(series, words=words, as_of_issue=as_of.number or None, edition=as_of.edition_name)
-    return Table("look-up", ("subject", "costume", "part", "in_use", *LOCK_COLUMNS, "in_other_issues"), rows, told)
+    facts = about(series, words=words, as_of_issue=as_of.number or None, edition=as_of.edition_name)
+    return Table("look-up", ("subject", "costume", "part", "in_use", *LOCK_COLUMNS, "in_other_issues"), rows, facts)
 
 
 def lock_changes_table(series: Series, changes: Iterable[LockChange]) -> Table:
     """Which codes changed between two moments, one row a part and role."""
     rows = (
         (
-            *one.part.names, one.role, one.what, *tint_cells(series, one.was.locked if one.was else None),
-            *tint_cells(series, one.now.locked if one.now else None), person_cell(one.decision.decided_by),
-            one.decision.decided_at, one.decision.reason or None,
+            *change.part.names, change.role, change.what,
+            *tint_cells(series, change.was.locked if change.was else None),
+            *tint_cells(series, change.now.locked if change.now else None), person_cell(change.decision.decided_by),
+            change.decision.decided_at, change.decision.reason or None,
         )
-        for one in changes
+        for change in changes
     )  # fmt: skip
     columns = (
         "subject", "costume", "part", "role", "what", *tint_columns("was"), *tint_columns("now"), "decided_by",

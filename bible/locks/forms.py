@@ -26,8 +26,8 @@ class SeenDecisionsField(forms.CharField):
         super().__init__(max_length=MOST_ENTRIES * 60, required=False, widget=forms.HiddenInput)
 
     def clean(self, value: Any) -> Any:
-        said = super().clean(value)
-        pairs = [one.rpartition(":") for one in said.split()]
+        text = super().clean(value)
+        pairs = [item.rpartition(":") for item in text.split()]
         return {role: whole_number(last) or 0 for role, _, last in pairs} if pairs else None
 
 
@@ -215,8 +215,8 @@ class RuleMixin(forms.Form):
 
     @property
     def rule(self) -> Shift:
-        said = [self.cleaned_data.get(name) for name in self.fields if name.startswith("rule_")]
-        return Shift(tuple(step for step in said if step))
+        steps = [self.cleaned_data.get(name) for name in self.fields if name.startswith("rule_")]
+        return Shift(tuple(step for step in steps if step))
 
 
 class LockDecisionForm(LockForm, RuleMixin):
@@ -273,6 +273,6 @@ class LockChangesForm(forms.Form):
         if self.ends is None:
             return []
         first, last = data["first"] or self.ends[0], data["last"] or self.ends[1]
-        found = lock_changes(series, first, last, data["since"], data["until"])
+        changes = lock_changes(series, first, last, data["since"], data["until"])
         wanted = data["subject"]
-        return [one for one in found if wanted is None or one.part.costume.subject_id == wanted.pk]
+        return [change for change in changes if wanted is None or change.part.costume.subject_id == wanted.pk]

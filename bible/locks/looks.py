@@ -56,6 +56,6 @@ def look_of(series: Series, press: PressCondition, written: str, now: Lock | Non
     before, before_end = ends_of(now.locked) if now else (None, None)
     if before is None or before_end or end:
         return CodeLook(value, now, near=near)
-    first, second = (press.lab(as_array([one])) for one in (before, tint))
+    first, second = (press.lab(as_array([side])) for side in (before, tint))
     difference = float(delta_e_2000(first, second)[0])
     return CodeLook(value, now, near=near, apart=(difference, severity(difference)))

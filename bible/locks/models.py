@@ -68,12 +68,12 @@ class LockQuerySet(StretchQuerySet["Lock"]):
     def by_part(self, parts: Iterable[int], roles: RoleList) -> dict[int, list[Lock]]:
         """The locks of some parts, given by their keys, in the order of the roles; an empty list for a part without
         any."""
-        found: dict[int, list[Lock]] = {part: [] for part in parts}
-        for lock in self.filter(part__in=found).order_by():
-            found[lock.part_id].append(lock)
-        for locks in found.values():
+        locks_of: dict[int, list[Lock]] = {part: [] for part in parts}
+        for lock in self.filter(part__in=locks_of).order_by():
+            locks_of[lock.part_id].append(lock)
+        for locks in locks_of.values():
             locks.sort(key=lambda lock: (roles.rank(lock.role), lock.from_position, lock.pk))
-        return found
+        return locks_of
 
     def with_people(self) -> Self:
         return self.select_related("decided_by", "withdrawn_by")

@@ -157,8 +157,8 @@ def _with_locks(asked: _Asked, parts: Iterable[Part], position: int) -> list[Fou
         needed = Lock.every_printing.needed_in(asked.edition, position)
         locks = needed.by_part([part.pk for part in parts], asked.series.roles)
         return [FoundPart(part, tuple(locks[part.pk]), part.costume.in_use_at(position)) for part in parts]
-    told = Lock.every_printing.of_printing(asked.edition).standing()
-    standing = told.by_part([part.pk for part in parts], asked.series.roles)
+    every_lock = Lock.every_printing.of_printing(asked.edition).standing()
+    standing = every_lock.by_part([part.pk for part in parts], asked.series.roles)
     rows = []
     for part in parts:
         here = [lock for lock in standing[part.pk] if lock.holds_at(position)]

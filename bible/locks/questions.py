@@ -62,5 +62,5 @@ def _read(series: Series, word: str) -> Tint | None:
 @lru_cache(maxsize=128)
 def _tints_called(press: PressCondition, chart: Chart, term: str) -> frozenset[Tint]:
     """The tints of a chart that may be called by a colour term in print. Neither a condition nor a chart changes."""
-    found = is_called(press.relative_lab(as_array(chart.tints)), term)
-    return frozenset(tint for tint, fits in zip(chart.tints, found, strict=True) if fits)
+    called = is_called(press.relative_lab(as_array(chart.tints)), term)
+    return frozenset(tint for tint, fits in zip(chart.tints, called, strict=True) if fits)

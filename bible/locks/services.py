@@ -88,8 +88,8 @@ def decide(part: Part, decision: LockToBe, by: User, now: dt.datetime) -> Lock:
     is worked out anew. Nobody is told: who decides about several parts does that once."""
     _, role, tint, written, start, end, reason, edition = decision
     start, end = span(part, role, start, end, edition)
-    said = {"written": written, "reason": reason, "edition": edition}
-    return _stand(part, role, (start, end), [(start, end, tint)], by, now, **said)[0]
+    fields = {"written": written, "reason": reason, "edition": edition}
+    return _stand(part, role, (start, end), [(start, end, tint)], by, now, **fields)[0]
 
 
 @transaction.atomic
@@ -121,8 +121,8 @@ def lock_rule(
     pieces = rule_pieces(part, rule, *stretch, edition)
     if not pieces:
         raise Refused("No base is locked in these issues, so a rule has nothing to follow: lock the base first.")
-    said = {"written": str(rule), "rule_data": rule.to_data(), "reason": reason, "edition": edition}
-    locked = _stand(part, role, stretch, pieces, by, timezone.now(), **said)
+    fields = {"written": str(rule), "rule_data": rule.to_data(), "reason": reason, "edition": edition}
+    locked = _stand(part, role, stretch, pieces, by, timezone.now(), **fields)
     _tell_of(locked[0], by)
     return locked
 
@@ -139,20 +139,20 @@ def _stand(
     pieces: list[Piece],
     by: User,
     now: dt.datetime,
-    **said: Any,
+    **fields: Any,
 ) -> list[Lock]:
-    """Let these pieces stand in a stretch, as one decision, whatever stood there. ``said``: what their rows say."""
-    why = said["reason"] or f"superseded by {said['written']}"
-    there = Lock.every_printing.of_edition(said["edition"]).of(part.pk, role)
-    said["follows"] = _cut_out(there, *stretch, by, why, now)
-    said |= {"part": part, "series_id": part.costume.subject.series_id, "role": role}
-    said |= {"decided_by": by, "decided_at": now}
+    """Let these pieces stand in a stretch, as one decision, whatever stood there. ``fields``: what their rows say."""
+    why = fields["reason"] or f"superseded by {fields['written']}"
+    there = Lock.every_printing.of_edition(fields["edition"]).of(part.pk, role)
+    fields["follows"] = _cut_out(there, *stretch, by, why, now)
+    fields |= {"part": part, "series_id": part.costume.subject.series_id, "role": role}
+    fields |= {"decided_by": by, "decided_at": now}
     locked = [
-        Lock.objects.create(from_position=start, to_position=end, **columns_of(tint), **said)
+        Lock.objects.create(from_position=start, to_position=end, **columns_of(tint), **fields)
         for start, end, tint in pieces
     ]
     if role == BASE_ROLE:
-        follow_base(part, *stretch, by, now, said["edition"])
+        follow_base(part, *stretch, by, now, fields["edition"])
     return locked
 
 
@@ -200,8 +200,8 @@ def correct_lock(
     if lock.withdrawn_at:
         raise Refused("This lock does not hold any more.")
     withdraw(lock, by, reason, now := timezone.now())
-    said = columns_of(tint) | {"written": written, "rule_data": [], "reason": reason}
-    corrected = copy_of(lock, follows=lock, decided_by=by, decided_at=now, **said)
+    fields = columns_of(tint) | {"written": written, "rule_data": [], "reason": reason}
+    corrected = copy_of(lock, follows=lock, decided_by=by, decided_at=now, **fields)
     if lock.role == BASE_ROLE:
         follow_base(lock.part, lock.from_position, lock.to_position, by, now, lock.edition)
     _record(ActivityKind.CORRECTED, corrected, by, reason)

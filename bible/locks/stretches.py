@@ -90,7 +90,7 @@ def _bases(part: Part, start: int, end: int | None, edition: Edition | None) -> 
 def left_open(stretch: Stretch, taken: Iterable[tuple[int, int | None]]) -> list[Stretch]:
     """What of a stretch others do not cover, in running order."""
     free, begins = [], stretch.from_position
-    for other_begins, other_ends in sorted(taken, key=lambda one: one[0]):
+    for other_begins, other_ends in sorted(taken, key=lambda other: other[0]):
         if stretch.to_position is not None and other_begins >= stretch.to_position:
             break
         if other_begins > begins:
@@ -119,7 +119,7 @@ def pieces_of(bases: Sequence[Piece], rule: Shift, chart: Chart, start: int, end
 def why_no_role(series: Series, part: Part | None, role: str) -> str:
     """Why nothing may be said of a part in a role; empty where it may. A role is for the kinds of subject that the
     series says, but what has been locked in it before keeps it. Nothing is asked where a role is for every kind."""
-    if part is None or not (found := series.roles.get(role)) or not found.kinds:
+    if part is None or not (entry := series.roles.get(role)) or not entry.kinds:
         return ""
     why = series.refused_role(role, part.costume.subject.kind)
     return "" if why and Lock.every_printing.of(part.pk, role).exists() else why

@@ -123,11 +123,11 @@ def _question(row: Lock, at: dt.datetime) -> tuple[int, str]:
 
 def _line(lock: Lock) -> set[int]:
     """A row and those that it stands again for."""
-    found = {lock.pk}
+    keys = {lock.pk}
     while lock.restored and lock.follows:
         lock = lock.follows
-        found.add(lock.pk)
-    return found
+        keys.add(lock.pk)
+    return keys
 
 
 def _rows(locks: LockQuerySet) -> LockQuerySet:
@@ -144,10 +144,10 @@ def _made_at(lock: Lock) -> dt.datetime:
 
 def _stand_in(lock: Lock) -> Lock | None:
     """The row itself while it stands, else the one that stands again for it."""
-    found: Lock | None = lock
-    while found and found.withdrawn_at:
-        found = _rows(Lock.every_printing.filter(follows=found, restored=True)).first()
-    return found
+    row: Lock | None = lock
+    while row and row.withdrawn_at:
+        row = _rows(Lock.every_printing.filter(follows=row, restored=True)).first()
+    return row
 
 
 def why_not_undone(decided: Decided, seen: dt.datetime | None = None) -> str:

@@ -28,21 +28,21 @@ from bible.web.whole_numbers import whole_number
 def note_lock(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Write a note beside a decision. With htmx the answer is the notes of that decision, else its line in the
     history."""
-    found = get_object_or_404(
+    lock = get_object_or_404(
         Lock.every_printing.filter(series=series).select_related("part__costume__subject__series", "decided_by"),
         pk=pk,
     )
     form = NoteForm(request.POST if request.method == "POST" else None)
     if form.is_valid():
-        note_on_lock(lock=found, text=form.cleaned_data["text"], by=request.user)
+        note_on_lock(lock=lock, text=form.cleaned_data["text"], by=request.user)
         if not request.htmx:
-            return redirect(found)
+            return redirect(lock)
         form = NoteForm()
     status = 422 if form.errors else 200
-    context = {"series": series, "lock": found, "form": form, "notes": found.notes.with_writers()}
+    context = {"series": series, "lock": lock, "form": form, "notes": lock.notes.with_writers()}
     if request.htmx:
         return render(request, "bible/locks/_lock_notes.html", context, status=status)
-    context |= {"title": f"Note on {found.part.full_name}, {found.written}", "back": found.get_absolute_url()}
+    context |= {"title": f"Note on {lock.part.full_name}, {lock.written}", "back": lock.get_absolute_url()}
     return render(request, "bible/series/form.html", context | {"save": "Keep it"}, status=status)
 
 
@@ -52,9 +52,9 @@ SUGGESTED_PARTS = 12
 def _answered(series: Series, words: str, as_of: AsOf) -> dict[str, Any]:
     """What a question found, for the page; the running order where issues have to be named."""
     answered = answer_to(series, words, as_of.position, edition=as_of.edition)
-    order = RunningOrder.of(series) if any(one.wore for one in answered.found) else None
-    said = {"found": answered.found, "read_as": answered.read_as}
-    return said | {"running_order": order, "limit": LOOKUP_LIMIT}
+    order = RunningOrder.of(series) if any(match.wore for match in answered.found) else None
+    context = {"found": answered.found, "read_as": answered.read_as}
+    return context | {"running_order": order, "limit": LOOKUP_LIMIT}
 
 
 @member(Permission.READ, SAFE)
@@ -64,8 +64,8 @@ def lookup(request: MemberRequest, series: Series) -> HttpResponseBase:
     words = form.cleaned_data.get("q", "")
     as_of = AsOf.of(series, form.cleaned_data.get("issue", ""), request.edition)
     if wanted(request) and not form.errors:
-        found = look_up(series, words, as_of.position, limit=None, edition=as_of.edition)
-        return answer(request, series, lookup_table(series, found, as_of, words))
+        matches = look_up(series, words, as_of.position, limit=None, edition=as_of.edition)
+        return answer(request, series, lookup_table(series, matches, as_of, words))
     context = {"series": series, "form": form, "as_of": as_of, "words": words} | _answered(series, words, as_of)
     template = "bible/locks/_found.html" if request.htmx.target == "found" else "bible/locks/lookup.html"
     return render(request, template, context, status=422 if form.errors else 200)

@@ -101,10 +101,10 @@ def cost_of(words: Iterable[str], names: Names, given: Iterable[float | None]) -
 
 def words_in(names: Iterable[str]) -> set[str]:
     """The words that names are made of, as they are written."""
-    found: set[str] = set()
+    words: set[str] = set()
     for name in names:
-        found.update(WORD.findall(name))
-    return found
+        words.update(WORD.findall(name))
+    return words
 
 
 def slips_of(word: str, known: Iterable[str]) -> list[str]:
@@ -126,25 +126,25 @@ def slips_of(word: str, known: Iterable[str]) -> list[str]:
     return [other for _, _, other in sorted(near)]
 
 
-def slips_between(one: str, other: str, most: int) -> int:
+def slips_between(word: str, other: str, most: int) -> int:
     """How many slips lie between two words, ``most + 1`` where they are more than that: the optimal string alignment
     distance (L. Boytsov, Indexing Methods for Approximate Dictionary Searching, 2011)."""
     # What both begin and end with needs no looking at, and most pairs differ at once.
-    begin, end_one, end_other = 0, len(one), len(other)
-    while begin < min(end_one, end_other) and one[begin] == other[begin]:
+    begin, end_word, end_other = 0, len(word), len(other)
+    while begin < min(end_word, end_other) and word[begin] == other[begin]:
         begin += 1
-    while end_one > begin and end_other > begin and one[end_one - 1] == other[end_other - 1]:
-        end_one, end_other = end_one - 1, end_other - 1
-    one, other = one[begin:end_one], other[begin:end_other]
-    longest = max(len(one), len(other))
-    if not one or not other or (most == 1 and longest > 2):
+    while end_word > begin and end_other > begin and word[end_word - 1] == other[end_other - 1]:
+        end_word, end_other = end_word - 1, end_other - 1
+    word, other = word[begin:end_word], other[begin:end_other]
+    longest = max(len(word), len(other))
+    if not word or not other or (most == 1 and longest > 2):
         return min(longest, most + 1)
     before, row = [0] * (len(other) + 1), list(range(len(other) + 1))
-    for at, letter in enumerate(one, 1):
+    for at, letter in enumerate(word, 1):
         earlier, before, row = before, row, [at]
         for place, facing in enumerate(other, 1):
             step = min(before[place] + 1, row[-1] + 1, before[place - 1] + (letter != facing))
-            if at > 1 and place > 1 and letter == other[place - 2] and one[at - 2] == facing:
+            if at > 1 and place > 1 and letter == other[place - 2] and word[at - 2] == facing:
                 step = min(step, earlier[place - 2] + 1)
             row.append(step)
     return min(row[-1], most + 1)

@@ -77,14 +77,14 @@ class OwnList(Generic[Entry]):
     def __post_init__(self) -> None:
         if not 0 < len(self.entries) <= MOST_ENTRIES:
             raise BadOwnList(f"a list has 1 to {MOST_ENTRIES} entries")
-        for one in self.entries:
-            if not _KEY.fullmatch(one.key) or len(one.key) > KEY_LENGTH:
-                raise BadOwnList(f"“{one.key[:40]}” is no key")
-            if not one.name.strip() or len(one.name) > NAME_LENGTH:
+        for entry in self.entries:
+            if not _KEY.fullmatch(entry.key) or len(entry.key) > KEY_LENGTH:
+                raise BadOwnList(f"“{entry.key[:40]}” is no key")
+            if not entry.name.strip() or len(entry.name) > NAME_LENGTH:
                 raise BadOwnList(f"a name has 1 to {NAME_LENGTH} signs")
         for what in ("key", "name"):
-            said = [getattr(one, what).casefold() for one in self.entries]
-            if twice := next((word for word in said if said.count(word) > 1), None):
+            words = [getattr(entry, what).casefold() for entry in self.entries]
+            if twice := next((word for word in words if words.count(word) > 1), None):
                 raise BadOwnList(f"“{twice}” is there twice")
 
     def __iter__(self) -> Iterator[Entry]:
@@ -94,49 +94,49 @@ class OwnList(Generic[Entry]):
         return len(self.entries)
 
     def __contains__(self, key: object) -> bool:
-        return any(one.key == key for one in self.entries)
+        return any(entry.key == key for entry in self.entries)
 
     @property
     def keys(self) -> tuple[str, ...]:
-        return tuple(one.key for one in self.entries)
+        return tuple(entry.key for entry in self.entries)
 
     @property
     def current(self) -> tuple[Entry, ...]:
         """Those that can be chosen."""
-        return tuple(one for one in self.entries if not one.archived)
+        return tuple(entry for entry in self.entries if not entry.archived)
 
     def get(self, key: str) -> Entry | None:
-        return next((one for one in self.entries if one.key == key), None)
+        return next((entry for entry in self.entries if entry.key == key), None)
 
     def name(self, key: str) -> str:
         """What people call it; the key itself where the list does not know it."""
-        found = self.get(key)
-        return found.name if found else key
+        entry = self.get(key)
+        return entry.name if entry else key
 
     def rank(self, key: str) -> int:
         """Its place in the order; behind all others where the list does not know it."""
-        return next((rank for rank, one in enumerate(self.entries) if one.key == key), len(self.entries))
+        return next((rank for rank, entry in enumerate(self.entries) if entry.key == key), len(self.entries))
 
     def found(self, words: str) -> Entry | None:
         """The entry that somebody means: by key, name or sign, letter case and odd spaces aside."""
-        said = " ".join(words.split()).casefold()
+        meant = " ".join(words.split()).casefold()
         for what in ("key", "name", "sign"):
-            for one in self.entries:
-                if said and getattr(one, what, "").casefold() == said:
-                    return one
+            for entry in self.entries:
+                if meant and getattr(entry, what, "").casefold() == meant:
+                    return entry
         return None
 
     def choices(self, *also: str) -> list[tuple[str, str]]:
         """What a form offers, as it takes it: the current ones, and those of the keys in ``also``."""
-        return [(one.key, one.name) for one in self.entries if not one.archived or one.key in also]
+        return [(entry.key, entry.name) for entry in self.entries if not entry.archived or entry.key in also]
 
     def known(self) -> str:
         """The names that can be said: “base, shade, highlight”."""
-        return ", ".join(one.name for one in self.current)
+        return ", ".join(entry.name for entry in self.current)
 
     def to_data(self) -> list[dict[str, Any]]:
         """As JSON stores it."""
-        return [{name: value for name, value in asdict(one).items() if value} for one in self.entries]
+        return [{name: value for name, value in asdict(entry).items() if value} for entry in self.entries]
 
     def free_key(self, name: str, *taken: str) -> str:
         """A key for a new entry of a name, unlike those that are there and those ``taken``."""
@@ -156,23 +156,23 @@ class RoleList(OwnList[Role]):
         base = self.get(BASE_ROLE)
         if base is None or base.archived or base.kinds:
             raise BadOwnList("base is there, not archived, and for every kind of subject")
-        signs = [one.sign.casefold() for one in self.entries if one.sign]
+        signs = [role.sign.casefold() for role in self.entries if role.sign]
         if twice := next((sign for sign in signs if signs.count(sign) > 1), None):
             raise BadOwnList(f"the sign “{twice}” is there twice")
-        if any(len(one.sign) > SIGN_LENGTH for one in self.entries):
+        if any(len(role.sign) > SIGN_LENGTH for role in self.entries):
             raise BadOwnList(f"a sign has at most {SIGN_LENGTH} letters")
 
     @classmethod
     def from_data(cls, data: Any) -> Self:
         """The inverse of ``to_data``. Raises ``BadOwnList``."""
-        return cls(tuple(_role(one) for one in _rows(data)))
+        return cls(tuple(_role(row) for row in _rows(data)))
 
     def of_kind(self, kind: str, *also: str) -> list[tuple[str, str]]:
         """``choices`` for a subject of a kind."""
         return [pair for pair in self.choices(*also) if pair[0] in also or self._role(pair[0]).is_for(kind)]
 
     def _role(self, key: str) -> Role:
-        return next(one for one in self.entries if one.key == key)
+        return next(role for role in self.entries if role.key == key)
 
 
 class KindList(OwnList[SubjectKind]):
@@ -186,27 +186,27 @@ class KindList(OwnList[SubjectKind]):
     @classmethod
     def from_data(cls, data: Any) -> Self:
         """The inverse of ``to_data``. Raises ``BadOwnList``."""
-        return cls(tuple(SubjectKind(*_said(one)) for one in _rows(data)))
+        return cls(tuple(SubjectKind(*_said(row)) for row in _rows(data)))
 
 
 def _rows(data: Any) -> Iterable[Mapping[str, Any]]:
-    if not isinstance(data, list) or not all(isinstance(one, Mapping) for one in data):
+    if not isinstance(data, list) or not all(isinstance(row, Mapping) for row in data):
         raise BadOwnList("this is no list of entries")
     return data
 
 
-def _said(one: Mapping[str, Any]) -> tuple[str, str, bool]:
-    key, name, archived = one.get("key"), one.get("name"), one.get("archived", False)
+def _said(row: Mapping[str, Any]) -> tuple[str, str, bool]:
+    key, name, archived = row.get("key"), row.get("name"), row.get("archived", False)
     if not (isinstance(key, str) and isinstance(name, str) and isinstance(archived, bool)):
         raise BadOwnList("an entry has a key and a name")
     return key, name, archived
 
 
-def _role(one: Mapping[str, Any]) -> Role:
-    sign, kinds = one.get("sign", ""), one.get("kinds", ())
+def _role(row: Mapping[str, Any]) -> Role:
+    sign, kinds = row.get("sign", ""), row.get("kinds", ())
     if not isinstance(sign, str) or not isinstance(kinds, list | tuple):
         raise BadOwnList("a role has a sign and a list of kinds")
-    return replace(Role(*_said(one)), sign=sign, kinds=tuple(str(kind) for kind in kinds))
+    return replace(Role(*_said(row)), sign=sign, kinds=tuple(str(kind) for kind in kinds))
 
 
 FIRST_ROLES = RoleList((Role("base", "base"), Role("shade", "shade"), Role("highlight", "highlight")))

@@ -10,6 +10,15 @@ from bible.models import Series, WebhookDelivery
 
 def deliveries_table(series: Series, rows: Iterable[WebhookDelivery]) -> Table:
     lines = (
-        (one.made_at, one.hook.url, one.kind, str(one.event_id), one.tries, one.status, one.state) for one in rows
+        (
+            delivery.made_at,
+            delivery.hook.url,
+            delivery.kind,
+            str(delivery.event_id),
+            delivery.tries,
+            delivery.status,
+            delivery.state,
+        )
+        for delivery in rows
     )
     return Table("webhook-log", ("at", "address", "event", "id", "tries", "status", "state"), lines, about(series))

@@ -29,13 +29,13 @@ class NoticesForm(forms.Form):
     def __init__(self, user: User, *args: Any, **kwargs: Any) -> None:
         self.user = user
         super().__init__(*args, **kwargs)
-        said = {one.series_id: one.how for one in user.notice_choices.all()}
-        self.initial.update(email=user.email, everywhere=said.get(None) or How.DAILY)
+        chosen = {choice.series_id: choice.how for choice in user.notice_choices.all()}
+        self.initial.update(email=user.email, everywhere=chosen.get(None) or How.DAILY)
         for member in user.memberships.select_related("series").order_by("series__title"):
             choices = [("", "as above"), *How.choices]
             name = f"series-{member.series_id}"
             self.fields[name] = forms.ChoiceField(choices=choices, required=False, label=member.series.title)
-            self.initial[name] = said.get(member.series_id, "")
+            self.initial[name] = chosen.get(member.series_id, "")
 
     @property
     def by_series(self) -> dict[int, str]:

@@ -35,9 +35,9 @@ def letter(membership: Membership, deeds: Iterable[Activity], flags: list[OwnFla
             lines.append(f"and {len(flags) - FLAGS_IN_A_LETTER} more: {whole(reverse('flags', args=[series.slug]))}")
     settings_page = whole(reverse("notices"))
     end = f"You get this because you work on {series.title}. How often, or never: {settings_page}"
-    said = [counted(len(deeds), "thing that concerns you", "things that concern you")] if deeds else []
-    said += [counted(len(flags), "new flag")] if flags else []
-    subject = f"{series.title}: {', '.join(said)}".replace("\n", " ")
+    summary = [counted(len(deeds), "thing that concerns you", "things that concern you")] if deeds else []
+    summary += [counted(len(flags), "new flag")] if flags else []
+    subject = f"{series.title}: {', '.join(summary)}".replace("\n", " ")
     body = "\n\n".join([f"{name_of(membership.user)},", *lines, f"-- \n{end}"])
     headers = {"List-Unsubscribe": f"<{settings_page}>", "Auto-Submitted": "auto-generated"}
     return EmailMessage(subject, body, to=[membership.user.email], headers=headers)

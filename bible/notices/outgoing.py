@@ -54,24 +54,24 @@ def read_address(url: str) -> SplitResult:
 def is_public(address: str) -> bool:
     """Whether an address is one of the open network, whatever it is wrapped in."""
     try:
-        one = ipaddress.ip_address(address.partition("%")[0])
+        ip = ipaddress.ip_address(address.partition("%")[0])
     except ValueError:
         return False
-    if isinstance(one, ipaddress.IPv6Address):
-        if one.sixtofour or one.teredo or one in _NAT64:
+    if isinstance(ip, ipaddress.IPv6Address):
+        if ip.sixtofour or ip.teredo or ip in _NAT64:
             return False
-        if one.ipv4_mapped:
-            return is_public(str(one.ipv4_mapped))
-    return one.is_global and not one.is_multicast and not one.is_reserved
+        if ip.ipv4_mapped:
+            return is_public(str(ip.ipv4_mapped))
+    return ip.is_global and not ip.is_multicast and not ip.is_reserved
 
 
 def public_address(host: str, port: int) -> str:
     """One address of a host, all of whose addresses are public. ``Refused`` otherwise."""
     try:
-        found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
+        infos = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
     except (OSError, UnicodeError) as error:
         raise Refused("The host has no address.") from error
-    addresses = [str(info[4][0]) for info in found]
+    addresses = [str(info[4][0]) for info in infos]
     if not addresses or not all(map(is_public, addresses)):
         raise Refused("The host leads into an inner network.")
     return addresses[0]
@@ -100,8 +100,8 @@ class PinnedConnection(http.client.HTTPSConnection):
 
 def signature(secret: str, timestamp: int, body: bytes) -> str:
     """What the receiver works out as well and compares."""
-    said = f"{timestamp}.".encode() + body
-    return "sha256=" + hmac.new(secret.encode(), said, hashlib.sha256).hexdigest()
+    signed = f"{timestamp}.".encode() + body
+    return "sha256=" + hmac.new(secret.encode(), signed, hashlib.sha256).hexdigest()
 
 
 def post(url: str, body: bytes, *, secret: str, timestamp: int, event: str) -> int:

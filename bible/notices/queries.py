@@ -44,8 +44,8 @@ def how_for(membership: Membership) -> NoticeChoice.How:
     address."""
     if not membership.user.email:
         return How.NEVER
-    said = NoticeChoice.objects.filter(user=membership.user_id).exclude(how="")
-    by_series = {choice.series_id: How(choice.how) for choice in said}
+    choices = NoticeChoice.objects.filter(user=membership.user_id).exclude(how="")
+    by_series = {choice.series_id: How(choice.how) for choice in choices}
     return by_series.get(membership.series_id) or by_series.get(None) or How.DAILY
 
 
@@ -68,10 +68,10 @@ def news(membership: Membership, since: dt.datetime) -> list[Activity]:
     return list(rows.with_names().order_by("at", "id"))
 
 
-def new_flags(membership: Membership, told: list[int]) -> tuple[list[OwnFlag], list[int]]:
+def new_flags(membership: Membership, told_flags: list[int]) -> tuple[list[OwnFlag], list[int]]:
     """The flags on one's own pages that one has not been told of, and the keys of all there are now."""
     every = [flag for source in FLAG_SOURCES for flag in source(membership)]
-    known = set(told)
+    known = set(told_flags)
     return [flag for flag in every if flag.key not in known], [flag.key for flag in every]
 
 

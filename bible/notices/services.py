@@ -37,7 +37,7 @@ def on_activity(sender: Any, instance: Activity, created: bool, **_: Any) -> Non
     if NoticeChoice.objects.heard_at_once_in(series.pk).exists():
         enqueue(tell_series, key=f"word-{series.pk}", by=None, after=TOGETHER, afresh=True, series_key=series.pk)
     for hook in Webhook.objects.filter(series=series).heard():
-        tell_program(hook=hook, kind=instance.kind, told=told_of(instance, series))
+        tell_program(hook=hook, kind=instance.kind, message=told_of(instance, series))
 
 
 def told_of(deed: Activity, series: Series) -> dict[str, Any]:
@@ -57,10 +57,10 @@ def told_of(deed: Activity, series: Series) -> dict[str, Any]:
 
 
 @transaction.atomic
-def tell_program(*, hook: Webhook, kind: str, told: Mapping[str, Any]) -> WebhookDelivery:
+def tell_program(*, hook: Webhook, kind: str, message: Mapping[str, Any]) -> WebhookDelivery:
     """Put a message in the log and have it sent; old ones leave the log."""
     delivery = WebhookDelivery(hook=hook, kind=kind)
-    delivery.body = json.dumps({"id": str(delivery.event_id), **told}, ensure_ascii=False)
+    delivery.body = json.dumps({"id": str(delivery.event_id), **message}, ensure_ascii=False)
     delivery.save(force_insert=True)
     kept = WebhookDelivery.objects.filter(hook=hook).order_by("-id").values_list("pk", flat=True)[:LOG_SHOWN]
     if len(kept) == LOG_SHOWN:
@@ -99,4 +99,4 @@ def renew_secret(*, hook: Webhook, by: User) -> Webhook:
 def due_today() -> list[Membership]:
     """Members who want word once a day."""
     members = Membership.objects.exclude(user__email="").select_related("user", "series").order_by("pk")
-    return [one for one in members if how_for(one) == How.DAILY]
+    return [member for member in members if how_for(member) == How.DAILY]

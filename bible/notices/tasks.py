@@ -23,30 +23,30 @@ class NotTaken(Exception):
 def tell_series(context: Progress, *, series_key: int) -> None:
     """Word of a series to everybody who wants it at once."""
     members = Membership.objects.filter(series=series_key).exclude(user__email="").select_related("user", "series")
-    for one in members:
-        if how_for(one) == NoticeChoice.How.AT_ONCE:
-            send_word(membership=one)
+    for member in members:
+        if how_for(member) == NoticeChoice.How.AT_ONCE:
+            send_word(membership=member)
 
 
 @background(words="being told once a day", priority=-10)
 def tell_member(context: Progress, *, membership: int) -> None:
     """The day's word to one member."""
-    found = Membership.objects.select_related("user", "series").filter(pk=membership).first()
-    if found is None or how_for(found) == NoticeChoice.How.NEVER:
+    member = Membership.objects.select_related("user", "series").filter(pk=membership).first()
+    if member is None or how_for(member) == NoticeChoice.How.NEVER:
         raise Refused("Nobody wants word here any more.")
-    send_word(membership=found)
+    send_word(membership=member)
 
 
 @background(words="being told to another program", seconds=60, tries=5, priority=-5)
 def deliver(context: Progress, *, delivery: int) -> None:
     """One message to one program, signed anew at each try so that its moment is true."""
-    found = WebhookDelivery.objects.select_related("hook").filter(pk=delivery).first()
-    if found is None or not Webhook.objects.filter(pk=found.hook_id).heard().exists():
+    message = WebhookDelivery.objects.select_related("hook").filter(pk=delivery).first()
+    if message is None or not Webhook.objects.filter(pk=message.hook_id).heard().exists():
         raise Refused("Nobody hears it any more.")
     note = WebhookDelivery.objects.filter(pk=delivery).note
-    said = {"secret": found.hook.secret, "timestamp": int(time.time()), "event": found.kind}
+    envelope = {"secret": message.hook.secret, "timestamp": int(time.time()), "event": message.kind}
     try:
-        status = outgoing.post(found.hook.url, found.body.encode(), **said)  # type: ignore[arg-type]
+        status = outgoing.post(message.hook.url, message.body.encode(), **envelope)  # type: ignore[arg-type]
     except (OSError, Refused) as error:
         words = str(error) if isinstance(error, Refused) else type(error).__name__
         note(status=None, error=f"not sent: {words}"[:200])

@@ -98,7 +98,7 @@ def new_secret(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def try_webhook(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Send something that says nothing, to see whether it is taken."""
     hook = get_object_or_404(series.webhooks, pk=pk)
-    services.tell_program(hook=hook, kind="try", told={"series": series.slug, "event": "try"})
+    services.tell_program(hook=hook, kind="try", message={"series": series.slug, "event": "try"})
     messages.success(request, "A try is on its way; what comes of it stands in the log.")
     return redirect("webhooks", series.slug)
 

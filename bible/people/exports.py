@@ -11,13 +11,13 @@ from bible.models import Membership, ReadToken, Series
 def tokens_table(series: Series, tokens: Iterable[ReadToken]) -> Table:
     """One's own tokens by name and time: neither a token nor its hash goes into a file."""
     rows = (
-        (one.name, one.may_write, one.made_at, one.used_on, one.state, one.expires_at, one.withdrawn_at)
-        for one in tokens
+        (token.name, token.may_write, token.made_at, token.used_on, token.state, token.expires_at, token.withdrawn_at)
+        for token in tokens
     )
     columns = ("name", "may_write", "made_at", "last_used_on", "state", "expires_at", "withdrawn_at")
     return Table("tokens", columns, rows, about(series))
 
 
 def people_table(series: Series, people: Iterable[Membership]) -> Table:
-    rows = ((person_cell(one.user), one.user.get_username(), one.role) for one in people)
+    rows = ((person_cell(member.user), member.user.get_username(), member.role) for member in people)
     return Table("people", ("name", "user_name", "role"), rows, about(series))

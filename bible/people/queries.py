@@ -9,5 +9,5 @@ from bible.models.naming import name_of
 def leads_without_factor(series: Series) -> list[str]:
     """The names of lead colourists who sign in with a password alone."""
     leads: list[Membership] = list(series.memberships.leads().by_role())
-    have = set(SecondFactor.objects.filter(user__in=[one.user_id for one in leads]).values_list("user", flat=True))
-    return [name_of(one.user) for one in leads if one.user_id not in have]
+    have = set(SecondFactor.objects.filter(user__in=[lead.user_id for lead in leads]).values_list("user", flat=True))
+    return [name_of(lead.user) for lead in leads if lead.user_id not in have]

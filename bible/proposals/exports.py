@@ -12,12 +12,12 @@ from bible.series.running_order import RunningOrder
 def proposals_table(series: Series, proposals: Iterable[Proposal], order: RunningOrder) -> Table:
     rows = (
         (
-            *one.part.names, *lock_cells(series, one),
-            order.span(one), person_cell(one.proposed_by), one.proposed_at, one.note, one.seen_at, one.state,
-            person_cell(one.answered_by), one.answered_at, one.answer,
-            series.write(one.lock.locked) if one.lock else None,
+            *proposal.part.names, *lock_cells(series, proposal),
+            order.span(proposal), person_cell(proposal.proposed_by), proposal.proposed_at, proposal.note,
+            proposal.seen_at, proposal.state, person_cell(proposal.answered_by), proposal.answered_at,
+            proposal.answer, series.write(proposal.lock.locked) if proposal.lock else None,
         )
-        for one in proposals
+        for proposal in proposals
     )  # fmt: skip
     columns = (
         "subject", "costume", "part", *LOCK_COLUMNS, "issues", "proposed_by", "proposed_at", "note", "seen_at",

@@ -35,8 +35,8 @@ class ProposalForm(LockForm):
         tint, written = self.cleaned_data["code"]
         kept = ("role", "from_position", "to_position", "note", "seen_url")
         seen_at = "the mark it comes from" if self.cleaned_data["seen_url"] else ""
-        said = {name: self.cleaned_data[name] for name in kept}
-        return {"tint": tint, "written": written, "seen_at": seen_at} | said
+        answers = {name: self.cleaned_data[name] for name in kept}
+        return {"tint": tint, "written": written, "seen_at": seen_at} | answers
 
 
 class AnswerForm(forms.Form):

@@ -33,13 +33,15 @@ def shifted_locks_table(
         for lock, shifted in locks
     )
     columns = ("costume", "part", *LOCK_COLUMNS, *tint_columns("shifted"))
-    told = _about_scene(series, scene, subject=subject.name)
-    return Table(f"scene-{scene.pk}-subject-{subject.pk}", columns, rows, told)
+    facts = _about_scene(series, scene, subject=subject.name)
+    return Table(f"scene-{scene.pk}-subject-{subject.pk}", columns, rows, facts)
 
 
 def scene_rules_table(series: Series, scene: Scene, rules: Iterable[tuple[SceneRule, str]]) -> Table:
     """How a scene came about, newest rule first, each with what it was held to."""
-    rows = ((str(one.rule), held, person_cell(one.decided_by), one.decided_at, one.reason) for one, held in rules)
+    rows = (
+        (str(rule.rule), held, person_cell(rule.decided_by), rule.decided_at, rule.reason) for rule, held in rules
+    )
     columns = ("rule", "falls_on", "decided_by", "decided_at", "reason")
     return Table(f"scene-{scene.pk}-rules", columns, rows, _about_scene(series, scene))
 

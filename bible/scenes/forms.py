@@ -60,10 +60,10 @@ class SceneForm(forms.ModelForm, RuleMixin):
 
     def clean_falls_on(self) -> list[HeldTo]:
         lines = [" ".join(line.split()) for line in self.cleaned_data["falls_on"].splitlines()]
-        found = [thing for line in lines if line for thing in self._called(line)]
-        if len(found) > THINGS_AT_MOST:
-            raise ValidationError(f"These are {len(found)} things; at most {THINGS_AT_MOST}.", code="many")
-        return found
+        targets = [target for line in lines if line for target in self._called(line)]
+        if len(targets) > THINGS_AT_MOST:
+            raise ValidationError(f"These are {len(targets)} things; at most {THINGS_AT_MOST}.", code="many")
+        return targets
 
     def _called(self, line: str) -> Iterator[HeldTo]:
         """The subject of a name, else the part of a full name, else every part of that name, else the one that the
@@ -72,22 +72,22 @@ class SceneForm(forms.ModelForm, RuleMixin):
             yield HeldTo(subject=subject.pk)
             return
         parts = Part.objects.filter(costume__subject__series=self.series)
-        if one := parts.called(line):
-            yield HeldTo(part=one.pk)
+        if part := parts.called(line):
+            yield HeldTo(part=part.pk)
             return
-        found = list(Part.objects.of_series(self.series).filter(name__iexact=line).order_by("pk"))
-        if not found:
-            found = list(Part.objects.matching(self.series, line.replace(",", " ").replace(":", " "))[:2])
-            if len(found) > 1:
+        fitting = list(Part.objects.of_series(self.series).filter(name__iexact=line).order_by("pk"))
+        if not fitting:
+            fitting = list(Part.objects.matching(self.series, line.replace(",", " ").replace(":", " "))[:2])
+            if len(fitting) > 1:
                 raise ValidationError(f"“{line}” fits several parts: say its full name.", code="ambiguous")
-        if not found:
+        if not fitting:
             raise ValidationError(f"No subject and no part is called “{line}”.", code="unknown")
-        yield from (HeldTo(part=part.pk) for part in found)
+        yield from (HeldTo(part=part.pk) for part in fitting)
 
     @property
     def targets(self) -> list[HeldTo]:
         """What the scene is held to: each thing in each role."""
-        things = self.cleaned_data["falls_on"] or [HeldTo()]
+        held = self.cleaned_data["falls_on"] or [HeldTo()]
         roles = self.cleaned_data["in_roles"] or [""]
-        pairs = [HeldTo(one.subject, one.part, role) for one in things for role in roles]
-        return [one for one in pairs if one != HeldTo()]
+        pairs = [HeldTo(target.subject, target.part, role) for target in held for role in roles]
+        return [target for target in pairs if target != HeldTo()]

@@ -66,7 +66,7 @@ class LockedColours:
 
     def under(self, rule: Shift, falls_on: FallsOn, shown: int = SHOWN) -> list[Pair]:
         """Those that a rule moves, each with what it becomes, the most used first."""
-        lit = Counter(tint for tint, *thing in self._rows if isinstance(tint, Tint) and falls_on(*thing))
+        lit = Counter(tint for tint, *target in self._rows if isinstance(tint, Tint) and falls_on(*target))
         moved = ((tint, rule.apply(tint, self.chart)) for tint, _ in lit.most_common())
         return [pair for pair in moved if pair[0] != pair[1]][:shown]
 
@@ -79,5 +79,5 @@ def cards(series: Series, scenes: Iterable[Scene], shown: int = 3) -> list[tuple
 
 def falling_on(targets: Iterable[HeldTo]) -> FallsOn:
     """What would be lit by a scene held to these."""
-    held = [SceneTarget(subject_id=one.subject, part_id=one.part, role=one.role) for one in targets]
-    return lambda part, subject, role: not held or any(one.holds(part, subject, role) for one in held)
+    held = [SceneTarget(subject_id=target.subject, part_id=target.part, role=target.role) for target in targets]
+    return lambda part, subject, role: not held or any(target.holds(part, subject, role) for target in held)

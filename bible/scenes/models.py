@@ -100,10 +100,10 @@ class SceneTarget(models.Model):
 
     def holds(self, part: int | None, subject: int | None, role: str) -> bool:
         """Whether a mark of this part, of this subject and in this role is meant."""
-        thing = (self.part_id is None or self.part_id == part) and (
+        fits = (self.part_id is None or self.part_id == part) and (
             self.subject_id is None or self.subject_id == subject
         )
-        return thing and self.role in ("", role)
+        return fits and self.role in ("", role)
 
 
 class SceneTint(models.Model):

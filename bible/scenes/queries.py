@@ -17,9 +17,9 @@ def named(target: SceneTarget) -> str:
 def in_words(series: Series, targets: Iterable[SceneTarget]) -> str:
     """What a scene is held to: “Maren; Hull, as drawn: side; base only”; empty: it falls on everything."""
     targets = list(targets)
-    things = list(dict.fromkeys(named(target) for target in targets if named(target)))
+    names = list(dict.fromkeys(named(target) for target in targets if named(target)))
     roles = list(dict.fromkeys(series.roles.name(target.role) for target in targets if target.role))
-    return "; ".join([*things, f"{', '.join(roles)} only"] if roles else things)
+    return "; ".join([*names, f"{', '.join(roles)} only"] if roles else names)
 
 
 def _named(targets: SceneTargetQuerySet) -> SceneTargetQuerySet:
@@ -48,7 +48,7 @@ class Light:
     targets: tuple[SceneTarget, ...]
 
     def falls_on(self, part: int | None, subject: int | None, role: str) -> bool:
-        return not self.targets or any(one.holds(part, subject, role) for one in self.targets)
+        return not self.targets or any(target.holds(part, subject, role) for target in self.targets)
 
 
 def lights(series: Series, scenes: Iterable[Scene]) -> list[Light]:
@@ -71,4 +71,4 @@ def held_lights(series: Series) -> list[Light]:
 def lit_by(scene: Scene) -> Callable[[int, int, str], bool]:
     """Whether a scene falls on a part of a subject in a role."""
     targets = list(SceneTarget.objects.standing().filter(scene=scene))
-    return lambda part, subject, role: not targets or any(one.holds(part, subject, role) for one in targets)
+    return lambda part, subject, role: not targets or any(target.holds(part, subject, role) for target in targets)

@@ -82,8 +82,8 @@ def _hold_to(rule: SceneRule, targets: Iterable[HeldTo] | None) -> bool:
     now = before if targets is None else sorted(set(targets), key=repr)
     SceneTarget.objects.standing().filter(scene=rule.scene).update(standing=False)
     SceneTarget.objects.bulk_create(
-        SceneTarget(scene=rule.scene, rule=rule, subject_id=one.subject, part_id=one.part, role=one.role)
-        for one in now
+        SceneTarget(scene=rule.scene, rule=rule, subject_id=target.subject, part_id=target.part, role=target.role)
+        for target in now
     )
     return now != before
 

@@ -34,8 +34,8 @@ class StaleEdit(Refused):
 
 def fingerprint(row: models.Model, fields: Iterable[str]) -> str:
     """Stands for what some fields of a row say, to be shown with a form and handed back."""
-    said = "\x1f".join(f"{name}={getattr(row, name)!r}" for name in sorted(fields))
-    return digest(said)
+    content = "\x1f".join(f"{name}={getattr(row, name)!r}" for name in sorted(fields))
+    return digest(content)
 
 
 @contextmanager
@@ -121,6 +121,6 @@ def _last_editor(stored: Editable) -> User | None:
     )
     what, name = str(stored._meta.verbose_name), name_of(stored)
     if isinstance(stored, Series):
-        return next((one.by for one in newest[:1]), None)
-    said = (one for one in newest[:20] if (one.words.get("what"), one.words.get("name")) == (what, name))
-    return next((one.by for one in said), None)
+        return next((deed.by for deed in newest[:1]), None)
+    deeds = (deed for deed in newest[:20] if (deed.words.get("what"), deed.words.get("name")) == (what, name))
+    return next((deed.by for deed in deeds), None)

@@ -32,10 +32,10 @@ SLUG_ROOM = 40
 
 def explain(error: NotationError) -> str:
     """A notation error in sentences, with the nearest readings."""
-    told = f"{error}".rstrip(".") + "."
+    sentences = f"{error}".rstrip(".") + "."
     if error.suggestions:
-        told += f" Nearest on the chart: {', '.join(error.suggestions)}."
-    return told
+        sentences += f" Nearest on the chart: {', '.join(error.suggestions)}."
+    return sentences
 
 
 class CodeField(forms.CharField):
@@ -204,12 +204,12 @@ class SeenMixin(forms.ModelForm):
 
     def words(self, stored: Any) -> str:
         """What a row says, field by field."""
-        said = []
+        phrases = []
         for name in self._meta.fields or ():
             value = getattr(stored, f"get_{name}_display", lambda name=name: getattr(stored, name))()
             value = dict(getattr(self.fields[name], "choices", ())).get(value, value)
-            said.append(f"{self.fields[name].label} “{'' if value is None else value}”")
-        return ", ".join(said)
+            phrases.append(f"{self.fields[name].label} “{'' if value is None else value}”")
+        return ", ".join(phrases)
 
 
 def press_choices(series: Series) -> list[tuple[str, str]]:
@@ -379,9 +379,9 @@ class SeveralField(forms.ModelMultipleChoiceField):
     """Several rows by their keys. What no key can be is refused before the database is asked."""
 
     def clean(self, value: Any) -> Any:
-        for said in value or ():
-            if whole_number(str(said)) is None:
+        for choice in value or ():
+            if whole_number(str(choice)) is None:
                 raise ValidationError(
-                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": said}
+                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": choice}
                 )
         return super().clean(value)

@@ -65,7 +65,7 @@ def hold(*asked: Rows) -> None:
         raise transaction.TransactionManagementError("Rows are held until a transaction ends: there is none.")
     if connection.vendor != "postgresql":
         return
-    for rows, how in sorted(asked, key=lambda one: ORDER.index(one.rows.model._meta.model_name)):
+    for rows, how in sorted(asked, key=lambda wanted: ORDER.index(wanted.rows.model._meta.model_name)):
         try:
             sql, params = rows.order_by("pk").values_list("pk").query.sql_with_params()
         except EmptyResultSet:

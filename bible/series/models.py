@@ -132,11 +132,11 @@ class Series(models.Model):
 
     def refused_role(self, role: str, kind: str) -> str:
         """Why a role cannot be said of a subject of a kind; empty where it can."""
-        found = self.roles.get(role)
-        if found is None or found.is_for(kind):
+        entry = self.roles.get(role)
+        if entry is None or entry.is_for(kind):
             return ""
-        allowed = " and ".join(self.kinds.name(one) for one in found.kinds)
-        return f"{found.name.capitalize()} is a role for {allowed}, not for {self.kinds.name(kind)}."
+        allowed = " and ".join(self.kinds.name(key) for key in entry.kinds)
+        return f"{entry.name.capitalize()} is a role for {allowed}, not for {self.kinds.name(kind)}."
 
     @cached_property
     def own_presses(self) -> frozenset[str]:

@@ -36,9 +36,9 @@ class EntryRowForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        said = self.initial.get("name") or "new"
+        title = self.initial.get("name") or "new"
         for name, field in self.fields.items():
-            field.widget.attrs |= {"autocomplete": "off", "aria-label": f"{field.label or name}: {said}"}
+            field.widget.attrs |= {"autocomplete": "off", "aria-label": f"{field.label or name}: {title}"}
         self.fields["order"].widget.attrs["class"] = "order-number"
 
     def clean_name(self) -> str:
@@ -48,7 +48,7 @@ class EntryRowForm(forms.Form):
         data = super().clean() or self.cleaned_data
         if not data.get("name") and self.initial.get("key"):
             self.add_error("name", "What is there keeps a name: archive what is no longer wanted.")
-        elif not data.get("name") and any(data.get(one) for one in ("sign", "kinds", "archived")):
+        elif not data.get("name") and any(data.get(field) for field in ("sign", "kinds", "archived")):
             self.add_error("name", "Say what it is called.")
         return data
 
@@ -84,9 +84,9 @@ class OwnListsForm(forms.Form):
     @cached_property
     def roles(self) -> Any:
         rows = [
-            {"key": one.key, "name": one.name, "sign": one.sign, "kinds": one.kinds, "archived": one.archived,
+            {"key": role.key, "name": role.name, "sign": role.sign, "kinds": role.kinds, "archived": role.archived,
              "order": at}
-            for at, one in enumerate(self.series.roles, 1)
+            for at, role in enumerate(self.series.roles, 1)
         ]  # fmt: skip
         return RoleSet(
             self.data if self.is_bound else None,
@@ -96,8 +96,8 @@ class OwnListsForm(forms.Form):
     @cached_property
     def kinds(self) -> Any:
         rows = [
-            {"key": one.key, "name": one.name, "archived": one.archived, "order": at}
-            for at, one in enumerate(self.series.kinds, 1)
+            {"key": kind.key, "name": kind.name, "archived": kind.archived, "order": at}
+            for at, kind in enumerate(self.series.kinds, 1)
         ]
         return KindSet(self.data if self.is_bound else None, initial=rows, prefix="kind")
 
@@ -126,7 +126,7 @@ class OwnListsForm(forms.Form):
         """(key, what is said) of the entries in the order that is asked for. What is stored can't be left out, and a
         key is made for what is new."""
         stored = getattr(self.series, which)
-        rows = [one.cleaned_data for one in getattr(self, which) if one.cleaned_data.get("name")]
+        rows = [form.cleaned_data for form in getattr(self, which) if form.cleaned_data.get("name")]
         rows.sort(key=lambda row: row["order"] or MOST_ENTRIES * 1_000)
         known = [row["key"] for row in rows if row["key"]]
         if sorted(known) != sorted(stored.keys):

@@ -24,9 +24,9 @@ def roles(request: MemberRequest, series: Series) -> HttpResponse:
     context = {
         "series": series,
         "rows": [
-            (one, parts.get(one.key, 0), [series.kinds.name(kind) for kind in one.kinds]) for one in series.roles
+            (role, parts.get(role.key, 0), [series.kinds.name(kind) for kind in role.kinds]) for role in series.roles
         ],
-        "kinds": [(one, subjects.get(one.key, 0)) for one in series.kinds],
+        "kinds": [(kind, subjects.get(kind.key, 0)) for kind in series.kinds],
     }
     return render(request, "bible/series/roles.html", context)
 

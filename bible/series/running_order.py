@@ -113,9 +113,9 @@ class RunningOrder:
                     pieces.append([])
                 pieces[-1].append(issue)
             together = issue.pk in keys
-        said = ((run[0].number, run[-1].number) for run in pieces)
+        ends = ((run[0].number, run[-1].number) for run in pieces)
         between = f" {BETWEEN_ISSUES} "
-        return BETWEEN_STRETCHES.join(first if first == last else f"{first}{between}{last}" for first, last in said)
+        return BETWEEN_STRETCHES.join(first if first == last else f"{first}{between}{last}" for first, last in ends)
 
     def read_runs(self, text: str) -> list[Issue]:
         """The issues of “1 - 6; 8”, in running order.
@@ -170,8 +170,8 @@ class AsOf:
     @property
     def query(self) -> str:
         """What keeps the issue and the edition that were asked for on links: “?issue=3&edition=Album”, or empty."""
-        said = {"issue": self.asked, "edition": self.edition.name if self.edition else ""}
-        kept = urlencode({name: value for name, value in said.items() if value})
+        fields = {"issue": self.asked, "edition": self.edition.name if self.edition else ""}
+        kept = urlencode({name: value for name, value in fields.items() if value})
         return f"?{kept}" if kept else ""
 
     @property

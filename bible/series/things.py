@@ -26,57 +26,58 @@ if TYPE_CHECKING:
 Thing = Subject | Costume | Part | Issue | Scene | Series
 
 
-def title_of(thing: Thing) -> str:
+def title_of(row: Thing) -> str:
     """How people call it: “Oddny, work coat: hair”, “issue 57”."""
-    if isinstance(thing, Part):
-        return thing.full_name
-    return f"{thing.subject}, {thing.name}" if isinstance(thing, Costume) else str(thing)
+    if isinstance(row, Part):
+        return row.full_name
+    return f"{row.subject}, {row.name}" if isinstance(row, Costume) else str(row)
 
 
-def name_of(thing: Thing) -> str:
+def name_of(row: Thing) -> str:
     """The same where a word before it says already what it is: “57”."""
-    return thing.number if isinstance(thing, Issue) else title_of(thing)
+    return row.number if isinstance(row, Issue) else title_of(row)
 
 
-def about(thing: Thing) -> tuple[int, ActivityRoom, dict[str, Any]]:
+def about(row: Thing) -> tuple[int, ActivityRoom, dict[str, Any]]:
     """(key of its series, the room it belongs to, what a record of a deed done to it is about)."""
-    if isinstance(thing, Series):
-        return thing.pk, ActivityRoom.SETTINGS, {}
-    if isinstance(thing, Issue):
-        return thing.series_id, ActivityRoom.ISSUES, {"issue": thing}
-    if isinstance(thing, Scene):
-        return thing.series_id, ActivityRoom.SCENES, {"scene": thing}
-    costume = thing.costume if isinstance(thing, Part) else thing
+    if isinstance(row, Series):
+        return row.pk, ActivityRoom.SETTINGS, {}
+    if isinstance(row, Issue):
+        return row.series_id, ActivityRoom.ISSUES, {"issue": row}
+    if isinstance(row, Scene):
+        return row.series_id, ActivityRoom.SCENES, {"scene": row}
+    costume = row.costume if isinstance(row, Part) else row
     subject = costume.subject if isinstance(costume, Costume) else costume
     return subject.series_id, ActivityRoom.SUBJECTS, {"subject": subject}
 
 
 def why_archived(part: Part) -> str:
     """Who archived a part, or what it is a part of, and what to do; empty where it is offered."""
-    thing = next((one for one in (part.costume.subject, part.costume, part) if one.archived_at), None)
-    if thing is None:
+    row = next((row for row in (part.costume.subject, part.costume, part) if row.archived_at), None)
+    if row is None:
         return ""
-    series, room, pointing = about(thing)
-    deeds = Activity.objects.filter(series=series, room=room, kind=ActivityKind.ARCHIVED, at__gte=thing.archived_at)
-    what = str(thing._meta.verbose_name)
-    said = (one for one in deeds.filter(**pointing).select_related("by").order_by("at", "id")[:20])
+    series, room, pointing = about(row)
+    deeds = Activity.objects.filter(series=series, room=room, kind=ActivityKind.ARCHIVED, at__gte=row.archived_at)
+    what = str(row._meta.verbose_name)
+    archivings = (deed for deed in deeds.filter(**pointing).select_related("by").order_by("at", "id")[:20])
     by = next(
-        (one.by for one in said if (one.words.get("what"), one.words.get("name")) == (what, name_of(thing))), None
+        (deed.by for deed in archivings if (deed.words.get("what"), deed.words.get("name")) == (what, name_of(row))),
+        None,
     )
-    when = timezone.localtime(thing.archived_at).strftime("%-d %b %Y")
-    who = f"{naming.name_of(by)} archived {title_of(thing)} on {when}" if by else f"{title_of(thing)} is archived"
+    when = timezone.localtime(row.archived_at).strftime("%-d %b %Y")
+    who = f"{naming.name_of(by)} archived {title_of(row)} on {when}" if by else f"{title_of(row)} is archived"
     return f"{who}. A lead brings it back on the page “Archived”; then send this again."
 
 
-def record_of(deed: ActivityKind, thing: Thing, by: User | None, was: str = "") -> None:
+def record_of(deed: ActivityKind, row: Thing, by: User | None, was: str = "") -> None:
     """Write down what was done to a thing. What is deleted is named, not pointed at.
 
     Args:
         was: the name it had before.
     """
-    series, room, pointing = about(thing)
-    if deed == ActivityKind.DELETED and thing in pointing.values():
+    series, room, pointing = about(row)
+    if deed == ActivityKind.DELETED and row in pointing.values():
         pointing = {}
-    name = name_of(thing)
-    words = {"what": str(thing._meta.verbose_name), "name": name, "was": was if was != name else ""}
+    name = name_of(row)
+    words = {"what": str(row._meta.verbose_name), "name": name, "was": was if was != name else ""}
     record(deed, series=series, by=by, room=room, words=words, **pointing)

@@ -37,18 +37,18 @@ def bible_table(series: Series, subjects: Iterable[Subject], as_of: AsOf) -> Tab
                 yield (*named, None, None, None, *NO_LOCK, *NOT_DECIDED, note)
 
     columns = ("subject", "kind", "costume", "worn", "part", *LOCK_COLUMNS, *TOLD_COLUMNS, "note")
-    told = about(series, as_of_issue=as_of.asked or None, edition=as_of.edition_name)
-    return Table("bible", columns, rows(), told)
+    facts = about(series, as_of_issue=as_of.asked or None, edition=as_of.edition_name)
+    return Table("bible", columns, rows(), facts)
 
 
 def _told_locks(series: Series, part: Part, order: RunningOrder, as_of: AsOf) -> list[tuple[Cell, ...]]:
-    found: list[Lock] = part.locks_in_force if as_of.edition else part.standing_locks  # type: ignore[attr-defined]
+    locks: list[Lock] = part.locks_in_force if as_of.edition else part.standing_locks  # type: ignore[attr-defined]
     return [
         (
             *lock_cells(series, lock), lock.edition.name if lock.edition else None, *order.cells(lock),
             lock.reason or None, person_cell(lock.decided_by), lock.decided_at,
         )
-        for lock in found
+        for lock in locks
         if as_of.edition or not as_of.asked or (lock.edition is None and lock.holds_at(as_of.position))
     ]  # fmt: skip
 
@@ -73,11 +73,11 @@ def history_table(
         "costume", "part", *LOCK_COLUMNS, "issues", "in_force", "decided_by", "decided_at", "reason", "withdrawn_at",
         "withdrawn_by", "withdrawn_reason",
     )  # fmt: skip
-    told = about(series, subject=subject.name, as_of_issue=as_of.number or None)
-    return Table(f"subject-{subject.pk}", (*columns, "notes") if with_notes else columns, rows(), told)
+    facts = about(series, subject=subject.name, as_of_issue=as_of.number or None)
+    return Table(f"subject-{subject.pk}", (*columns, "notes") if with_notes else columns, rows(), facts)
 
 
-def archived_table(series: Series, things: Iterable[tuple[str, str, Any]]) -> Table:
+def archived_table(series: Series, archived: Iterable[tuple[str, str, Any]]) -> Table:
     """Sort, name and row of each archived thing."""
-    rows = ((what, name, thing.archived_at) for what, name, thing in things)
+    rows = ((what, name, row.archived_at) for what, name, row in archived)
     return Table("archived", ("what", "name", "archived_at"), rows, about(series))

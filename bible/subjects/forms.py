@@ -64,9 +64,9 @@ class CostumeForm(StretchForm, _UniqueNameForm):
         self.subject = subject
         self.series = series = subject.series
         super().__init__(*args, **kwargs)
-        said = worn if worn is not None else self.instance.worn if self.instance.pk else ()
-        order = RunningOrder.of(series) if said else RunningOrder(())
-        self.rows = self._asked_rows() if self.is_bound else _rows(max(len(said) + 1, 2))
+        stretches = worn if worn is not None else self.instance.worn if self.instance.pk else ()
+        order = RunningOrder.of(series) if stretches else RunningOrder(())
+        self.rows = self._asked_rows() if self.is_bound else _rows(max(len(stretches) + 1, 2))
         for row in self.rows:
             self.fields[f"from_issue{row}"] = IssueNumberField(
                 series, required=False, label="again from issue" if row else "Worn from issue"
@@ -74,7 +74,7 @@ class CostumeForm(StretchForm, _UniqueNameForm):
             self.fields[f"to_issue{row}"] = IssueNumberField(
                 series, required=False, label="up to and including issue"
             )
-        for row, stretch in zip(self.rows, said, strict=False):
+        for row, stretch in zip(self.rows, stretches, strict=False):
             self.initial[f"from_issue{row}"], self.initial[f"to_issue{row}"] = order.ends(stretch)
 
     def _asked_rows(self) -> list[str]:
@@ -87,8 +87,8 @@ class CostumeForm(StretchForm, _UniqueNameForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         first = Stretch(data["from_position"], data["to_position"])
-        said = [row for row in self.rows if data.get(f"from_issue{row}") or data.get(f"to_issue{row}")]
-        asked = [self.stretch(row) if row else first for row in said]
+        filled = [row for row in self.rows if data.get(f"from_issue{row}") or data.get(f"to_issue{row}")]
+        asked = [self.stretch(row) if row else first for row in filled]
         try:
             data["worn"] = tidy(asked) if not self.errors else ()
         except Refused as refusal:
@@ -118,8 +118,8 @@ class OwnersForm(StretchForm, forms.Form):
     def __init__(self, subject: Subject, data: Any = None) -> None:
         self.subject, self.series = subject, subject.series
         super().__init__(data)
-        said, order = owned(subject), RunningOrder.of(subject.series)
-        self.rows = [f"_{row}" for row in range(1, len(said) + ROOM_FOR_OWNERS + 1)]
+        ownerships, order = owned(subject), RunningOrder.of(subject.series)
+        self.rows = [f"_{row}" for row in range(1, len(ownerships) + ROOM_FOR_OWNERS + 1)]
         others = self.series.subjects.active().exclude(pk=subject.pk)
         for row in self.rows:
             self.fields[f"owner{row}"] = forms.ModelChoiceField(others, required=False, label="It belongs to")
@@ -127,9 +127,9 @@ class OwnersForm(StretchForm, forms.Form):
             self.fields[f"to_issue{row}"] = IssueNumberField(
                 self.series, required=False, label="up to and including issue"
             )
-        for row, one in zip(self.rows, said, strict=False):
-            self.initial[f"owner{row}"] = one.owner
-            self.initial[f"from_issue{row}"], self.initial[f"to_issue{row}"] = order.ends(Stretch(*one[1:]))
+        for row, ownership in zip(self.rows, ownerships, strict=False):
+            self.initial[f"owner{row}"] = ownership.owner
+            self.initial[f"from_issue{row}"], self.initial[f"to_issue{row}"] = order.ends(Stretch(*ownership[1:]))
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -168,8 +168,8 @@ class EditCostumeForm(SeenMixin, CostumeForm):
     @property
     def edit(self) -> dict[str, Any]:
         """The arguments of ``wearing.edit_costume`` that this form has answered, save for who saves."""
-        said = {"costume": self.instance, "seen": self.cleaned_data["seen"], "places": self.places}
-        return said | {"worn": self.cleaned_data["worn"]}
+        arguments = {"costume": self.instance, "seen": self.cleaned_data["seen"], "places": self.places}
+        return arguments | {"worn": self.cleaned_data["worn"]}
 
     def words(self, stored: Costume) -> str:
         return f"{super().words(stored)}, worn {RunningOrder.of(self.subject.series).worn(stored)}"

@@ -70,8 +70,8 @@ class SubjectQuerySet(models.QuerySet["Subject"]):
         """Subjects whose own name, or the name of one of their costumes or parts, holds each of the words."""
         if not words.strip():
             return self
-        found = matching_words(words, "name_upper", "costumes__name_upper", "costumes__parts__name_upper")
-        return self.filter(found).distinct()
+        condition = matching_words(words, "name_upper", "costumes__name_upper", "costumes__parts__name_upper")
+        return self.filter(condition).distinct()
 
     def with_locks(self, position: int, roles: RoleList, edition: Edition | None = None) -> Self:
         """Prefetch costumes and parts that are not archived, and the locks in force at a running-order position
@@ -119,8 +119,8 @@ class CostumeQuerySet(models.QuerySet["Costume"]):
         return self.filter(archived_at=None)
 
     def in_use(self, position: int) -> Self:
-        said = CostumeStretch.objects.standing().filter(costume=OuterRef("pk"))
-        return self.filter(~Exists(said) | Exists(said.in_force(position)))
+        stretches = CostumeStretch.objects.standing().filter(costume=OuterRef("pk"))
+        return self.filter(~Exists(stretches) | Exists(stretches.in_force(position)))
 
 
 class Costume(models.Model):
@@ -156,9 +156,9 @@ class Costume(models.Model):
         (``with_times``), else of the database."""
         return tuple(
             sorted(
-                Stretch(one.from_position, one.to_position)
-                for one in self.stretches.all()
-                if one.withdrawn_at is None
+                Stretch(stretch.from_position, stretch.to_position)
+                for stretch in self.stretches.all()
+                if stretch.withdrawn_at is None
             )
         )
 

@@ -36,14 +36,14 @@ def owned(subject: Subject) -> tuple[Owned, ...]:
 
 def belongings(series: Series, subjects: Iterable[int], order: RunningOrder) -> dict[int, list[str]]:
     """By subject, in words, whose it is and what it has, each with its issues; one query, however many."""
-    wanted, told = set(subjects), defaultdict(list)
+    wanted, words = set(subjects), defaultdict(list)
     rows = Ownership.objects.standing().filter(subject__series=series, subject__archived_at=None)
-    for one in rows.select_related("subject", "owner").order_by("from_position", "id"):
-        if one.subject_id in wanted:
-            told[one.subject_id].append(f"Belongs to {one.owner.name}, {order.span(one)}.")
-        if one.owner_id in wanted:
-            told[one.owner_id].append(f"Has {one.subject.name}, {order.span(one)}.")
-    return dict(told)
+    for ownership in rows.select_related("subject", "owner").order_by("from_position", "id"):
+        if ownership.subject_id in wanted:
+            words[ownership.subject_id].append(f"Belongs to {ownership.owner.name}, {order.span(ownership)}.")
+        if ownership.owner_id in wanted:
+            words[ownership.owner_id].append(f"Has {ownership.subject.name}, {order.span(ownership)}.")
+    return dict(words)
 
 
 @transaction.atomic
@@ -57,35 +57,35 @@ def set_owners(
     """
     hold(series_rows(subject.series_id, How.TO_CHANGE))
     hold_places(places)
-    said = tuple(sorted(owners, key=lambda one: one.from_position))
-    _refuse_impossible(subject, said)
+    ownerships = tuple(sorted(owners, key=lambda ownership: ownership.from_position))
+    _refuse_impossible(subject, ownerships)
     before = owned(subject)
-    if said == before:
+    if ownerships == before:
         return False
     now, rows = timezone.now(), Ownership.objects.filter(subject=subject)
-    for gone in set(before) - set(said):
+    for gone in set(before) - set(ownerships):
         rows.standing().filter(from_position=gone.from_position).update(withdrawn_at=now)
     Ownership.objects.bulk_create(
         Ownership(
-            subject=subject, owner_id=one.owner, from_position=one.from_position, to_position=one.to_position,
-            said_by=by, said_at=now,
+            subject=subject, owner_id=ownership.owner, from_position=ownership.from_position,
+            to_position=ownership.to_position, said_by=by, said_at=now,
         )
-        for one in said
-        if one not in set(before)
+        for ownership in ownerships
+        if ownership not in set(before)
     )  # fmt: skip
     record_of(ActivityKind.CHANGED, subject, by)
     return True
 
 
-def _refuse_impossible(subject: Subject, said: tuple[Owned, ...]) -> None:
-    for one in said:
-        if one.owner == subject.pk:
+def _refuse_impossible(subject: Subject, ownerships: tuple[Owned, ...]) -> None:
+    for ownership in ownerships:
+        if ownership.owner == subject.pk:
             raise Refused(f"{subject} cannot belong to itself.")
-        if one.to_position is not None and one.to_position <= one.from_position:
+        if ownership.to_position is not None and ownership.to_position <= ownership.from_position:
             raise Refused("It cannot be somebody’s up to an issue before the one it is theirs from.")
-    for one, other in pairwise(said):
-        if one.to_position is None or one.to_position > other.from_position:
+    for ownership, following in pairwise(ownerships):
+        if ownership.to_position is None or ownership.to_position > following.from_position:
             raise Refused("It belongs to two at once in these issues: say each issue once.")
     known = set(Subject.objects.filter(series=subject.series_id).values_list("pk", flat=True))
-    if any(one.owner not in known for one in said):
+    if any(ownership.owner not in known for ownership in ownerships):
         raise Refused("An owner must be a subject of this series.")

@@ -57,49 +57,49 @@ class Use:
 class InUse(Refused):
     """Something stands on it; ``uses`` names what."""
 
-    def __init__(self, thing: Removable, uses: tuple[Use, ...]) -> None:
+    def __init__(self, row: Removable, uses: tuple[Use, ...]) -> None:
         self.uses = uses
         listed = ", ".join(map(str, uses))
         super().__init__(
-            f"{title_of(thing)} is in use: {listed}. It can be archived instead; then nobody is offered it any more."
+            f"{title_of(row)} is in use: {listed}. It can be archived instead; then nobody is offered it any more."
         )
 
 
-def uses_of(thing: Removable) -> tuple[Use, ...]:
+def uses_of(row: Removable) -> tuple[Use, ...]:
     """What stands on a thing, by sort. A few queries a sort, whatever the number of rows.
 
     Every table that points at it and forbids its deletion counts, also those of other apps.
     """
-    going = _going(thing)
-    found: dict[type[models.Model], Q] = {}
+    going = _going(row)
+    conditions: dict[type[models.Model], Q] = {}
     for model, keys in going.items():
         for relation in model._meta.related_objects:
             other = relation.related_model
             if relation.on_delete is models.PROTECT and other not in going:
                 condition = Q(**{f"{relation.field.name}__in": keys})
-                found[other] = found.get(other, Q()) | condition
-    if isinstance(thing, Issue):
-        for other, condition in _named_by(thing).items():
-            found[other] = found.get(other, Q()) | condition
-    uses = [_use(model, condition) for model, condition in found.items()]
+                conditions[other] = conditions.get(other, Q()) | condition
+    if isinstance(row, Issue):
+        for other, condition in _named_by(row).items():
+            conditions[other] = conditions.get(other, Q()) | condition
+    uses = [_use(model, condition) for model, condition in conditions.items()]
     return tuple(sorted((use for use in uses if use.count), key=lambda use: use.name))
 
 
-def _going(thing: Removable) -> dict[type[models.Model], list[int]]:
+def _going(row: Removable) -> dict[type[models.Model], list[int]]:
     """The rows that deleting it takes along, by table."""
-    if isinstance(thing, Subject):
-        costumes = list(thing.costumes.values_list("pk", flat=True))
+    if isinstance(row, Subject):
+        costumes = list(row.costumes.values_list("pk", flat=True))
         parts = list(Part.objects.filter(costume__in=costumes).values_list("pk", flat=True))
-        return {Subject: [thing.pk], Costume: costumes, Part: parts}
-    if isinstance(thing, Costume):
-        return {Costume: [thing.pk], Part: list(thing.parts.values_list("pk", flat=True))}
-    if isinstance(thing, Scene):
+        return {Subject: [row.pk], Costume: costumes, Part: parts}
+    if isinstance(row, Costume):
+        return {Costume: [row.pk], Part: list(row.parts.values_list("pk", flat=True))}
+    if isinstance(row, Scene):
         return {
-            Scene: [thing.pk],
-            SceneRule: list(thing.rules.values_list("pk", flat=True)),
-            SceneTarget: list(thing.targets.values_list("pk", flat=True)),
+            Scene: [row.pk],
+            SceneRule: list(row.rules.values_list("pk", flat=True)),
+            SceneTarget: list(row.targets.values_list("pk", flat=True)),
         }
-    return {type(thing): [thing.pk]}
+    return {type(row): [row.pk]}
 
 
 def _named_by(issue: Issue) -> dict[type[models.Model], Q]:
@@ -123,7 +123,7 @@ def _use(model: type[models.Model], condition: Q) -> Use:
     return Use(str(names), count, tuple(rows.order_by("pk")[:EXAMPLES]) if count else ())
 
 
-def delete_unused(*, thing: Removable, by: User | None = None) -> None:
+def delete_unused(*, row: Removable, by: User | None = None) -> None:
     """Delete what nothing else stands on: a subject with its costumes and parts, a costume with its parts, a part, an
     issue, a scene.
 
@@ -133,42 +133,42 @@ def delete_unused(*, thing: Removable, by: User | None = None) -> None:
     """
     try:
         with transaction.atomic():
-            _delete(thing, by)
+            _delete(row, by)
     except IntegrityError as error:
-        raise InUse(thing, uses_of(thing)) from error
+        raise InUse(row, uses_of(row)) from error
 
 
-def _delete(thing: Removable, by: User | None) -> None:
-    hold_series(about(thing)[0])
-    going = _going(thing)
+def _delete(row: Removable, by: User | None) -> None:
+    hold_series(about(row)[0])
+    going = _going(row)
     for model, keys in going.items():
         held = model._base_manager.select_for_update().filter(pk__in=keys).order_by("pk").values_list("pk")
         if len(held) < len(keys):
-            raise Refused(f"Somebody has deleted {title_of(thing)} already.")
-    if uses := uses_of(thing):
-        raise InUse(thing, uses)
-    record_of(ActivityKind.DELETED, thing, by)
+            raise Refused(f"Somebody has deleted {title_of(row)} already.")
+    if uses := uses_of(row):
+        raise InUse(row, uses)
+    record_of(ActivityKind.DELETED, row, by)
     for model, keys in reversed(going.items()):
         model._base_manager.filter(pk__in=keys).delete()
 
 
 @transaction.atomic
-def archive(*, thing: Removable, archived: bool = True, by: User | None = None) -> None:
+def archive(*, row: Removable, archived: bool = True, by: User | None = None) -> None:
     """Offer a thing no longer, or again. Its history, locks and marks stay as they are. Twice is once."""
-    if isinstance(thing, Issue):
-        hold_series(thing.series_id)  # nobody marks in it meanwhile: its marks are let go or taken up together
+    if isinstance(row, Issue):
+        hold_series(row.series_id)  # nobody marks in it meanwhile: its marks are let go or taken up together
     else:
         # Whoever locks something for a part of it is waited for, or waits and is told.
-        hold(series_rows(about(thing)[0], How.KEPT), part_rows(_going(thing).get(Part, ()), How.TO_CHANGE))
-    held = type(thing)._base_manager.select_for_update(no_key=True).filter(pk=thing.pk).first()
+        hold(series_rows(about(row)[0], How.KEPT), part_rows(_going(row).get(Part, ()), How.TO_CHANGE))
+    held = type(row)._base_manager.select_for_update(no_key=True).filter(pk=row.pk).first()
     if held is None:
-        raise Refused(f"Somebody has deleted {title_of(thing)} meanwhile.")
+        raise Refused(f"Somebody has deleted {title_of(row)} meanwhile.")
     if bool(held.archived_at) == archived:
-        thing.refresh_from_db(fields=["archived_at"])
+        row.refresh_from_db(fields=["archived_at"])
         return
-    thing.archived_at = timezone.now() if archived else None
-    thing.save(update_fields=["archived_at"])
-    record_of(ActivityKind.ARCHIVED if archived else ActivityKind.BROUGHT_BACK, thing, by)
-    if isinstance(thing, Issue):
+    row.archived_at = timezone.now() if archived else None
+    row.save(update_fields=["archived_at"])
+    record_of(ActivityKind.ARCHIVED if archived else ActivityKind.BROUGHT_BACK, row, by)
+    if isinstance(row, Issue):
         why = "archived" if archived else "brought back from the archive"
-        signals.issue_archived.send(sender=Issue, issue=thing, by=by, why=why)
+        signals.issue_archived.send(sender=Issue, issue=row, by=by, why=why)

@@ -168,8 +168,8 @@ def owners(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     form = OwnersForm(subject, request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
-            said = {"owners": form.cleaned_data["owners"], "places": form.places}
-            changed = set_owners(subject=subject, by=request.user, **said)
+            arguments = {"owners": form.cleaned_data["owners"], "places": form.places}
+            changed = set_owners(subject=subject, by=request.user, **arguments)
             done = "Saved" if changed else "Nothing is another than before"
             messages.success(request, f"{done}: whose {subject} is.")
             return redirect(subject)
@@ -208,60 +208,60 @@ def archived(request: MemberRequest, series: Series) -> HttpResponseBase:
         if archived_rows:
             groups.append(Archived(str(rows.model._meta.verbose_name_plural), address, archived_rows))
     if wanted(request):
-        things = ((str(row._meta.verbose_name), title, row) for group in groups for title, row in group.rows)
-        return answer(request, series, archived_table(series, things))
+        listed = ((str(row._meta.verbose_name), title, row) for group in groups for title, row in group.rows)
+        return answer(request, series, archived_table(series, listed))
     return render(request, "bible/subjects/archived.html", {"series": series, "groups": groups})
 
 
 def _remove(request: MemberRequest, series: Series, address: str, pk: int) -> HttpResponse:
     """What uses a thing and what can be done; and doing it."""
-    thing = get_object_or_404(_things(series)[address], pk=pk)
+    row = get_object_or_404(_things(series)[address], pk=pk)
     uses, refusal = None, ""
     if request.method == "POST":
         try:
-            return _done(request, series, thing, request.POST.get("deed", ""))
+            return _done(request, series, row, request.POST.get("deed", ""))
         except InUse as error:
             uses, refusal = error.uses, "Nothing is deleted: it is in use. It can be archived instead."
         except Refused as error:
             refusal = str(error)
-    return _page(request, series, thing, uses if uses is not None else uses_of(thing), refusal)
+    return _page(request, series, row, uses if uses is not None else uses_of(row), refusal)
 
 
-def _page(request: MemberRequest, series: Series, thing: Any, uses: tuple[Use, ...], refusal: str) -> HttpResponse:
+def _page(request: MemberRequest, series: Series, row: Any, uses: tuple[Use, ...], refusal: str) -> HttpResponse:
     context = {
         "series": series,
-        "thing": thing,
-        "title": title_of(thing),
-        "what": thing._meta.verbose_name,
+        "thing": row,
+        "title": title_of(row),
+        "what": row._meta.verbose_name,
         "uses": uses,
         "refusal": refusal,
     }
     return render(request, "bible/subjects/remove.html", context, status=422 if refusal else 200)
 
 
-def _done(request: MemberRequest, series: Series, thing: Any, deed: str) -> HttpResponse:
+def _done(request: MemberRequest, series: Series, row: Any, deed: str) -> HttpResponse:
     if deed == "delete":
-        title, back = title_of(thing), _above(series, thing)
-        delete_unused(thing=thing, by=request.user)
+        title, back = title_of(row), _above(series, row)
+        delete_unused(row=row, by=request.user)
         messages.success(request, f"{title[:1].upper()}{title[1:]} is deleted.")
         return redirect(back)
     if deed not in ("archive", "bring-back"):
         raise Refused("Say what to do: delete it, archive it or bring it back.")
-    archive(thing=thing, archived=deed == "archive", by=request.user)
+    archive(row=row, archived=deed == "archive", by=request.user)
     word = "archived: it is offered no more" if deed == "archive" else "back"
-    title = title_of(thing)
+    title = title_of(row)
     messages.success(request, f"{title[:1].upper()}{title[1:]} is {word}.")
-    return redirect(thing)
+    return redirect(row)
 
 
-def _above(series: Series, thing: Any) -> Any:
+def _above(series: Series, row: Any) -> Any:
     """Where to go when a thing is gone."""
-    if isinstance(thing, Costume):
-        return thing.subject
-    if isinstance(thing, Part):
-        return thing.costume.subject
+    if isinstance(row, Costume):
+        return row.subject
+    if isinstance(row, Part):
+        return row.costume.subject
     rooms = {"subject": "bible", "issue": "issues", "scene": "scenes"}
-    return reverse(rooms[str(thing._meta.verbose_name)], args=[series.slug])
+    return reverse(rooms[str(row._meta.verbose_name)], args=[series.slug])
 
 
 def _removal(address: str, permission: Permission) -> Callable[..., HttpResponseBase]:

@@ -32,34 +32,36 @@ def tidy(stretches: Iterable[Stretch]) -> tuple[Stretch, ...]:
     Raises:
         Refused: two of them overlap, or one ends before it begins.
     """
-    found: list[Stretch] = []
-    for begins, ends in sorted(stretches, key=lambda one: one.from_position):
+    tidied: list[Stretch] = []
+    for begins, ends in sorted(stretches, key=lambda stretch: stretch.from_position):
         if ends is not None and ends <= begins:
             raise Refused("A costume cannot be worn up to an issue before the one it is worn from.")
-        if found:
-            before = found[-1]
+        if tidied:
+            before = tidied[-1]
             if before.to_position is None or before.to_position > begins:
                 raise Refused("Two of these stretches overlap: an issue stands in both. Say each issue once.")
             if before.to_position == begins:
-                found[-1] = Stretch(before.from_position, ends)
+                tidied[-1] = Stretch(before.from_position, ends)
                 continue
-        found.append(Stretch(begins, ends))
-    return ALWAYS if found == [Stretch(0)] else tuple(found)
+        tidied.append(Stretch(begins, ends))
+    return ALWAYS if tidied == [Stretch(0)] else tuple(tidied)
 
 
 def together(*worn: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
     """When something is worn that is worn in any of these times."""
     if ALWAYS in worn:
         return ALWAYS
-    found: list[Stretch] = []
-    for begins, ends in sorted({stretch for one in worn for stretch in one}, key=lambda one: one.from_position):
-        before = found[-1] if found else None
+    merged: list[Stretch] = []
+    for begins, ends in sorted(
+        {stretch for times in worn for stretch in times}, key=lambda stretch: stretch.from_position
+    ):
+        before = merged[-1] if merged else None
         if before and (before.to_position is None or before.to_position >= begins):
             reach = None if ends is None or before.to_position is None else max(before.to_position, ends)
-            found[-1] = Stretch(before.from_position, reach)
+            merged[-1] = Stretch(before.from_position, reach)
         else:
-            found.append(Stretch(begins, ends))
-    return tidy(found)
+            merged.append(Stretch(begins, ends))
+    return tidy(merged)
 
 
 @transaction.atomic
@@ -87,7 +89,7 @@ def add_costume(
     add(row=row, by=by, places=places)
     now = timezone.now()
     CostumeStretch.objects.bulk_create(
-        CostumeStretch(costume=row, said_by=by, said_at=now, **one._asdict()) for one in tidy(worn)
+        CostumeStretch(costume=row, said_by=by, said_at=now, **stretch._asdict()) for stretch in tidy(worn)
     )
 
 
@@ -113,13 +115,13 @@ def _say(costume: Costume, worn: tuple[Stretch, ...], by: User | None) -> bool:
     before = stored.worn
     if worn == before:
         return False
-    now, said = timezone.now(), CostumeStretch.objects.filter(costume=stored)
+    now, stretches = timezone.now(), CostumeStretch.objects.filter(costume=stored)
     for gone in set(before) - set(worn):
-        said.standing().filter(from_position=gone.from_position).update(withdrawn_at=now)
+        stretches.standing().filter(from_position=gone.from_position).update(withdrawn_at=now)
     CostumeStretch.objects.bulk_create(
-        CostumeStretch(costume=stored, said_by=by, said_at=now, **one._asdict())
-        for one in worn
-        if one not in set(before)
+        CostumeStretch(costume=stored, said_by=by, said_at=now, **stretch._asdict())
+        for stretch in worn
+        if stretch not in set(before)
     )
     Costume.objects.filter(pk=stored.pk).update(time_said_at=now)
     parts, series = list(stored.parts.values_list("pk", flat=True)), costume.subject.series

@@ -50,8 +50,8 @@ def background(
     """
 
     def decorate(function: Callable[..., None]) -> BackgroundTask:
-        said: dict[str, Any] = {"words": words, "kind": kind, "seconds": seconds, "tries": tries}
-        made = task(priority=priority, takes_context=True, **said)(function)
+        attributes: dict[str, Any] = {"words": words, "kind": kind, "seconds": seconds, "tries": tries}
+        made = task(priority=priority, takes_context=True, **attributes)(function)
         return cast(BackgroundTask, made)
 
     return decorate

@@ -77,8 +77,8 @@ def enqueue(
         with transaction.atomic():
             later = task.using(run_after=timezone.now() + after) if after else task
             run = DBTaskResult.objects.get(pk=later.enqueue(**arguments).id)
-            said = {"key": key, "series": series, "asked_by": by, "about": about[:300], "page": page}
-            job = Job.objects.create(**said, run=run, words=task.words)
+            fields = {"key": key, "series": series, "asked_by": by, "about": about[:300], "page": page}
+            job = Job.objects.create(**fields, run=run, words=task.words)
     except IntegrityError:  # somebody was faster by a moment
         if job := _asked_already(key, afresh, after):
             return job, False
@@ -150,12 +150,12 @@ LOST = "It broke off with the program that was at it, {} times."
 
 def take_up_lost(lost: JobQuerySet) -> int:
     """Give what dead workers have left back to the living. Returns how many jobs that were."""
-    found = 0
+    given_back = 0
     for job in lost.select_related("run"):
         tries = tries_of(job)
         still = Job.objects.running().filter(pk=job.pk, attempt=job.attempt)
-        found += break_off(still, tries=tries, said=LOST.format(tries), wait=False)
-    return found
+        given_back += break_off(still, tries=tries, said=LOST.format(tries), wait=False)
+    return given_back
 
 
 def tries_of(job: Job) -> int:

@@ -76,9 +76,9 @@ def start_beside(server: int) -> subprocess.Popen[bytes]:
 def _command(*options: str) -> subprocess.Popen[bytes]:
     """``manage.py worker`` with the code and the environment of this process, wherever it was started."""
     path = os.pathsep.join(filter(None, [str(settings.BASE_DIR), os.environ.get("PYTHONPATH", "")]))
-    said = {"PYTHONPATH": path, "DJANGO_SETTINGS_MODULE": settings.SETTINGS_MODULE}
+    environment = {"PYTHONPATH": path, "DJANGO_SETTINGS_MODULE": settings.SETTINGS_MODULE}
     command = [sys.executable, "-m", "django", "worker", *options]
-    return subprocess.Popen(command, stdin=subprocess.DEVNULL, env=os.environ | said)
+    return subprocess.Popen(command, stdin=subprocess.DEVNULL, env=os.environ | environment)
 
 
 class Wanted:

@@ -38,19 +38,19 @@ def _job(series: Series, pk: int) -> Job:
 @member(Permission.READ, SAFE)
 def job(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """How far it is; a page that shows it is loaded anew once it has ended."""
-    found = _job(series, pk)
-    if request.htmx and not found.is_open:
+    asked_job = _job(series, pk)
+    if request.htmx and not asked_job.is_open:
         return HttpResponse(headers={"HX-Refresh": "true"})
     template = "bible/tasks/_job.html" if request.htmx else "bible/tasks/job.html"
-    return render(request, template, {"series": series, "job": found})
+    return render(request, template, {"series": series, "job": asked_job})
 
 
 @member(Permission.READ, POST)
 def stop_job(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Stop what one has asked for oneself; a lead stops anything."""
-    found = _job(series, pk)
-    if found.asked_by != request.user and not request.membership.may(Permission.SET_UP):
+    asked_job = _job(series, pk)
+    if asked_job.asked_by != request.user and not request.membership.may(Permission.SET_UP):
         raise Http404("Not yours to stop.")
-    if not stop(job=found, why="Somebody stopped it."):
+    if not stop(job=asked_job, why="Somebody stopped it."):
         messages.info(request, "There was nothing left to stop.")
-    return redirect(found.page or found)
+    return redirect(asked_job.page or asked_job)

@@ -54,8 +54,8 @@ def turns() -> Iterator[tuple[int, int | None]]:
     busy = dict(Job.objects.running().order_by().values_list("asked_by").annotate(n=Count("id")))
     served[None] = Job.objects.filter(asked_by=None).aggregate(at=Max("started_at"))["at"]
 
-    def rank(one: tuple[int, int | None, int]) -> tuple[int, int, dt.datetime, int]:
-        priority, person, first = one
+    def rank(turn: tuple[int, int | None, int]) -> tuple[int, int, dt.datetime, int]:
+        priority, person, first = turn
         return -priority, busy.get(person, 0), served.get(person) or NEVER, first
 
     yield from ((priority, person) for priority, person, _ in sorted(waiting, key=rank))

@@ -157,19 +157,19 @@ def worn(context: Context, costume: Costume) -> str:
 
 
 @register.simple_tag(takes_context=True)
-def take_along(context: Context, thing: str = "", **asked: str) -> SafeString:
+def take_along(context: Context, of: str = "", **asked: str) -> SafeString:
     """Links to what the page shows as CSV and JSON: the page's own address and filters, and what is ``asked``.
 
-    ``thing`` names the list to who hears it, where a page has several.
+    ``of`` names the list to who hears it, where a page has several.
     """
     request = context["request"]
-    said = request.GET.copy()
+    query = request.GET.copy()
     for name in ("as", *asked):
-        said.pop(name, None)
-    said.update(asked)
-    said = {name: kept for name, values in said.lists() if (kept := [value for value in values if value])}
-    heard = format_html('<span class="unseen"> of {}</span>', thing) if thing else ""
-    links = [(f"{request.path}?{urlencode(said | {'as': kind}, doseq=True)}", kind.upper(), heard) for kind in TYPES]
+        query.pop(name, None)
+    query.update(asked)
+    query = {name: kept for name, values in query.lists() if (kept := [value for value in values if value])}
+    heard = format_html('<span class="unseen"> of {}</span>', of) if of else ""
+    links = [(f"{request.path}?{urlencode(query | {'as': kind}, doseq=True)}", kind.upper(), heard) for kind in TYPES]
     return format_html(
         '<span class="take-along">Export: {}</span>',
         format_html_join(" ", '<a class="button" href="{}" download>{}{}</a>', links),
@@ -197,8 +197,8 @@ def person(user: Any) -> str:
 @register.filter("counted")
 def counted_things(number: int, words: str) -> str:
     """“1 mark”, “23 marks”; more of it after a comma where an s does not do: ``counted:"swatch,swatches"``."""
-    thing, _, things = words.partition(",")
-    return counted(number, thing, things)
+    singular, _, plural = words.partition(",")
+    return counted(number, singular, plural)
 
 
 @register.filter

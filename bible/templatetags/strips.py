@@ -62,10 +62,10 @@ def lock_strip(context: Context, strip: LockStrip) -> SafeString:
         first, last = order.places(lock)
         left, wide = 100 * first / count, 100 * (last - first) / count
         code = series.write(lock.locked)
-        told = f"{code}, {order.span(lock)}: {name_of(lock.decided_by)}{f', {lock.reason}' if lock.reason else ''}"
+        title = f"{code}, {order.span(lock)}: {name_of(lock.decided_by)}{f', {lock.reason}' if lock.reason else ''}"
         shown = code if len(code) * LETTER < wide else ""
         bands.append(
-            (told, f"{left:.2f}%", f"{wide:.2f}%", press.hex(ends_of(lock.locked)[0]), f"{left:.2f}%", shown)
+            (title, f"{left:.2f}%", f"{wide:.2f}%", press.hex(ends_of(lock.locked)[0]), f"{left:.2f}%", shown)
         )
     return format_html(
         '<svg class="lock-strip" role="img" aria-label="{}">{}</svg>',

@@ -79,10 +79,10 @@ def _edition(request: HttpRequest, series: Series) -> Edition | None:
     name = request.GET.get("edition", "").replace("\0", "").strip()
     if not name:
         return None
-    found = series.editions.filter(name__iexact=name).select_related("series").first()
-    if found is None:
+    edition = series.editions.filter(name__iexact=name).select_related("series").first()
+    if edition is None:
         raise Http404("There is no such edition.")
-    return found
+    return edition
 
 
 def refuse_unless(request: MemberRequest, permission: Permission) -> None:

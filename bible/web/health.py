@@ -40,10 +40,10 @@ def live(request: HttpRequest) -> HttpResponse:
 def ready(request: HttpRequest) -> HttpResponse:
     """503 while the database is away, not migrated for this code, or pictures cannot be stored. Work that nobody does
     is told, and no reason to take web workers out of service."""
-    said = {name: _asked(name, part) for name, part in PARTS.items()}
-    told = said | {name: _asked(name, part) for name, part in TOLD.items()}
-    lines = "".join(f"{name}: {words}\n" for name, words in told.items())
-    fine = all(words == "ok" for words in said.values())
+    needed = {name: _asked(name, part) for name, part in PARTS.items()}
+    states = needed | {name: _asked(name, part) for name, part in TOLD.items()}
+    lines = "".join(f"{name}: {words}\n" for name, words in states.items())
+    fine = all(words == "ok" for words in needed.values())
     return HttpResponse(lines, content_type="text/plain", status=200 if fine else 503)
 
 

@@ -131,8 +131,8 @@ def forget(limit: Limit, *who: object) -> None:
 
 
 def key(limit: Limit, *who: object) -> str:
-    said = "\x00".join(str(one) for one in (limit.name, *who))
-    return salted_hmac("bible.web.limits", said, algorithm="sha256").hexdigest()
+    text = "\x00".join(str(part) for part in (limit.name, *who))
+    return salted_hmac("bible.web.limits", text, algorithm="sha256").hexdigest()
 
 
 def sweep() -> None:
@@ -168,12 +168,12 @@ def address_of(request: HttpRequest) -> str:
     Behind ``PROXIES`` web servers of ours the last that many entries of ``X-Forwarded-For`` are theirs; what stands
     further left was said by the stranger and proves nothing.
     """
-    said = request.META.get("REMOTE_ADDR", "")
-    passed = [one.strip() for one in request.headers.get("X-Forwarded-For", "").split(",") if one.strip()]
+    claimed = request.META.get("REMOTE_ADDR", "")
+    passed = [entry.strip() for entry in request.headers.get("X-Forwarded-For", "").split(",") if entry.strip()]
     if settings.PROXIES and passed:
-        said = passed[-min(settings.PROXIES, len(passed))]
+        claimed = passed[-min(settings.PROXIES, len(passed))]
     try:
-        address = ipaddress.ip_address(said)
+        address = ipaddress.ip_address(claimed)
     except ValueError:
         return "unknown"
     if isinstance(address, ipaddress.IPv6Address):

@@ -41,8 +41,8 @@ class Requests:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        said = request.headers.get("X-Request-ID", "") if settings.PROXIES else ""
-        number = said if SAID_BY_PROXY.fullmatch(said) else uuid.uuid4().hex
+        given = request.headers.get("X-Request-ID", "") if settings.PROXIES else ""
+        number = given if SAID_BY_PROXY.fullmatch(given) else uuid.uuid4().hex
         request.number = number  # type: ignore[attr-defined]
         token, began = current.set(number), time.monotonic()
         try:
@@ -76,26 +76,29 @@ class WithoutPeople(logging.Formatter):
     only what gunicorn says of its workers, unformatted. Django's quote paths, hosts and file names."""
 
     def format(self, record: logging.LogRecord) -> str:
-        said: dict[str, Any] = {
+        entry: dict[str, Any] = {
             "at": dt.datetime.fromtimestamp(record.created, dt.UTC).isoformat(timespec="milliseconds"),
             "level": record.levelname,
             "logger": record.name,
             "request_id": current.get() or None,
         }
         if record.name.partition(".")[0] in OURS:
-            said["message"] = record.getMessage()
+            entry["message"] = record.getMessage()
         elif record.name.startswith("gunicorn") and record.levelno == logging.INFO:
-            said["message"] = str(record.msg)
+            entry["message"] = str(record.msg)
         for name in HARMLESS:
             if hasattr(record, name):
-                said[name] = getattr(record, name)
+                entry[name] = getattr(record, name)
         if record.exc_info and record.exc_info[0]:
-            said["fault"] = record.exc_info[0].__name__
-            said["raised_at"] = _where(record.exc_info[2])
-        return json.dumps(said, ensure_ascii=False)
+            entry["fault"] = record.exc_info[0].__name__
+            entry["raised_at"] = _where(record.exc_info[2])
+        return json.dumps(entry, ensure_ascii=False)
 
 
-def _where(found: Any) -> list[str]:
+def _where(trace: Any) -> list[str]:
     """The last places in the code, innermost last."""
-    frames = traceback.extract_tb(found)[-8:]
-    return [f"{Path(one.filename).parent.name}/{Path(one.filename).name}:{one.lineno} {one.name}" for one in frames]
+    frames = traceback.extract_tb(trace)[-8:]
+    return [
+        f"{Path(frame.filename).parent.name}/{Path(frame.filename).name}:{frame.lineno} {frame.name}"
+        for frame in frames
+    ]

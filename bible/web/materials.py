@@ -46,26 +46,32 @@ def canonical(name: str) -> str:
 
 def installed() -> list[Package]:
     """Every package of this environment, by name; the first found of two is the one that is imported."""
-    found: dict[str, Package] = {}
-    for one in distributions():
-        if one.metadata["Name"]:
-            package = _read(one)
-            found.setdefault(package.name, package)
-    return sorted(found.values(), key=lambda package: package.name)
+    packages: dict[str, Package] = {}
+    for distribution in distributions():
+        if distribution.metadata["Name"]:
+            package = _read(distribution)
+            packages.setdefault(package.name, package)
+    return sorted(packages.values(), key=lambda package: package.name)
 
 
-def _read(one: Distribution) -> Package:
-    meta: Any = one.metadata  # an e-mail message, which the type stubs say less of
+def _read(distribution: Distribution) -> Package:
+    meta: Any = distribution.metadata  # an e-mail message, which the type stubs say less of
     spdx = str(meta.get("License-Expression") or "")
     classed = [
-        said.rsplit(" :: ", 1)[-1] for said in meta.get_all("Classifier") or () if said.startswith("License ::")
+        classifier.rsplit(" :: ", 1)[-1]
+        for classifier in meta.get_all("Classifier") or ()
+        if classifier.startswith("License ::")
     ]
     named = str(meta.get("License") or "").strip().split("\n")[0]
     words = spdx or ", ".join(sorted(classed)) or named[:LONGEST_NAME] or UNSAID
     needs = sorted(
-        {canonical(re.split(r"[^\w.-]", said, maxsplit=1)[0]) for said in one.requires or () if not _extra(said)}
+        {
+            canonical(re.split(r"[^\w.-]", requirement, maxsplit=1)[0])
+            for requirement in distribution.requires or ()
+            if not _extra(requirement)
+        }
     )
-    return Package(canonical(meta["Name"]), one.version, spdx, words, tuple(needs))
+    return Package(canonical(meta["Name"]), distribution.version, spdx, words, tuple(needs))
 
 
 def _extra(requirement: str) -> bool:

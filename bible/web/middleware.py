@@ -99,11 +99,11 @@ class OnlySent:
 
 def _sent_from(request: HttpRequest) -> str:
     """The address of ours that a form or a piece was asked for from; empty where the browser does not say."""
-    said = request.headers.get("HX-Current-URL") or request.headers.get("Referer", "")
-    if not url_has_allowed_host_and_scheme(said, {request.get_host()}):
+    address = request.headers.get("HX-Current-URL") or request.headers.get("Referer", "")
+    if not url_has_allowed_host_and_scheme(address, {request.get_host()}):
         return ""
-    told = urlsplit(said)
-    return urlunsplit(("", "", told.path, told.query, ""))
+    parts = urlsplit(address)
+    return urlunsplit(("", "", parts.path, parts.query, ""))
 
 
 class LimitsMiddleware:

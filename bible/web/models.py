@@ -43,8 +43,8 @@ class Allowance(models.Model):
     @staticmethod
     def spend(key: str, *, now: float, span: float, cost: float) -> bool:
         """Take ``cost`` seconds where they fit under ``span``; False where they don't."""
-        said: dict[str, str | float] = {"key": key, "now": now, "cost": cost, "fresh": now + cost}
-        said |= {"most": now + span - cost, "absurd": now + 2 * span}
+        values: dict[str, str | float] = {"key": key, "now": now, "cost": cost, "fresh": now + cost}
+        values |= {"most": now + span - cost, "absurd": now + 2 * span}
         with connection.cursor() as cursor:
-            cursor.execute(_SPEND, said)
+            cursor.execute(_SPEND, values)
             return cursor.rowcount == 1

@@ -11,9 +11,9 @@ from bible.models.naming import name_of
 __all__ = ["counted", "name_of", "names_of"]
 
 
-def counted(number: int, thing: str, things: str = "") -> str:
-    """“1 mark”, “23 marks”; ``things`` where more of it are not called by an s."""
-    return f"{number:,} {thing if number == 1 else things or thing + 's'}"
+def counted(number: int, singular: str, plural: str = "") -> str:
+    """“1 mark”, “23 marks”; ``plural`` where more of it are not called by an s."""
+    return f"{number:,} {singular if number == 1 else plural or singular + 's'}"
 
 
 def names_of(keys: Iterable[int]) -> dict[int, str]:

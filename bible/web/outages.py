@@ -79,11 +79,11 @@ def outage_of(error: BaseException | None) -> Outage | None:
 
 def _causes(error: BaseException | None) -> Iterator[BaseException]:
     """What raised an error, innermost first: Django's own of a database hold the driver's."""
-    found: list[BaseException] = []
-    while error is not None and len(found) < 10:
-        found.append(error)
+    causes: list[BaseException] = []
+    while error is not None and len(causes) < 10:
+        causes.append(error)
         error = error.__cause__ if isinstance(error, DatabaseError | InterfaceError) else None
-    yield from reversed(found)
+    yield from reversed(causes)
 
 
 def _named(table: dict[str, Outage], name: str) -> Outage | None:

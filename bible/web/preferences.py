@@ -43,8 +43,8 @@ class Preference(Generic[Kind]):
 
     def chosen(self, request: HttpRequest) -> Kind:
         """What the cookie says; whatever else stands in it is no choice."""
-        said = request.COOKIES.get(self.name, "")
-        return self.kinds(said) if said in self.kinds.values else self.usual
+        value = request.COOKIES.get(self.name, "")
+        return self.kinds(value) if value in self.kinds.values else self.usual
 
     def keep(self, response: HttpResponse, kind: Kind) -> None:
         if kind == self.usual:

@@ -117,8 +117,8 @@ def broken(request: HttpRequest) -> HttpResponse:
 def troubled(request: HttpRequest, trouble: Outage) -> HttpResponse:
     """As a page, or as JSON for a program. Nothing is asked of the database for it."""
     if request.get_preferred_type(["text/html", "application/json"]) == "application/json":
-        told = {"state": "busy", "message": trouble.words, "wait": trouble.wait}
-        answer: HttpResponse = JsonResponse(told, status=trouble.status)
+        facts = {"state": "busy", "message": trouble.words, "wait": trouble.wait}
+        answer: HttpResponse = JsonResponse(facts, status=trouble.status)
     else:
         page = loader.get_template("trouble.html").render({"trouble": trouble, "sheets": _addresses()})
         answer = HttpResponse(page, status=trouble.status)

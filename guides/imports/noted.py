@@ -91,7 +91,7 @@ def _scene_back(table: BroughtTable, made: Moved, now: Noted, by: User) -> None:
 
 def _delete(scene: Scene, by: User) -> None:
     try:
-        delete_unused(thing=scene, by=by)
+        delete_unused(row=scene, by=by)
     except Refused as refusal:
         told = ", ".join(map(str, getattr(refusal, "uses", ())))
         raise Refused(f"The scene “{scene}” is in use by now: {told}. Nothing is undone.") from refusal

@@ -180,7 +180,7 @@ def _undo_issues(table: BroughtTable, by: User, now: dt.datetime) -> None:
 
 def _delete(thing: Issue | Thing, by: User) -> None:
     try:
-        delete_unused(thing=thing, by=by)
+        delete_unused(row=thing, by=by)
     except Refused as refusal:
         told = ", ".join(map(str, getattr(refusal, "uses", ())))
         raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is undone.") from refusal

@@ -20,8 +20,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         members = due_today()
-        for one in members:
-            enqueue(tell_member, key=f"daily-word-{one.pk}", by=None, membership=one.pk)
-        told = {"asked_for": len(members)}
-        said = json.dumps(told) if options["json"] else f"Letters asked for: {len(members)}."
-        self.stdout.write(said)
+        for member in members:
+            enqueue(tell_member, key=f"daily-word-{member.pk}", by=None, membership=member.pk)
+        counts = {"asked_for": len(members)}
+        line = json.dumps(counts) if options["json"] else f"Letters asked for: {len(members)}."
+        self.stdout.write(line)

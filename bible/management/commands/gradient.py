@@ -15,12 +15,12 @@ from bible.management.tints import described, named
 from bible.models import Series
 
 
-def facts_of(found: PrintedGradient) -> dict[str, Any]:
+def facts_of(printed: PrintedGradient) -> dict[str, Any]:
     """A gradient's verdict and path as JSON has them."""
-    told = {name: getattr(found, name) for name in ("holds_hue", "neutral", "turn", "at", "towards")}
-    step, path = found.hard_step, zip(found.tints.tolist(), found.lab.tolist(), strict=True)
-    return told | {
-        "verdict": found.words,
+    facts = {name: getattr(printed, name) for name in ("holds_hue", "neutral", "turn", "at", "towards")}
+    step, path = printed.hard_step, zip(printed.tints.tolist(), printed.lab.tolist(), strict=True)
+    return facts | {
+        "verdict": printed.words,
         "hard_step": {"difference": step.difference, "severity": step.severity},
         "path": [{**dict(zip(INKS, tint, strict=True)), "lab": lab} for tint, lab in path],
     }
@@ -41,22 +41,25 @@ class Command(JsonCommand):
         series = self.series(options["series"], as_json=as_json) if options["series"] else None
         press = self.press(options["press"], series, as_json=as_json)
         start, end = (self._read(options[name], series, as_json) for name in ("start", "end"))
-        found = gradient(press, start, end)
+        printed = gradient(press, start, end)
         chart = series.chart if series else CHART_64
         suggestions = suggest_ends(press, start, end, chart.tints)
         notation = notation_of(series)
         if as_json:
             ends = described([start, end], notation, press)
             better = [
-                {**named(one.tint, notation), "turn": one.turn, "difference": one.difference} for one in suggestions
+                {**named(suggestion.tint, notation), "turn": suggestion.turn, "difference": suggestion.difference}
+                for suggestion in suggestions
             ]
-            self.say({"from": ends[0], "to": ends[1], "press": press.name, **facts_of(found), "suggestions": better})
+            self.say(
+                {"from": ends[0], "to": ends[1], "press": press.name, **facts_of(printed), "suggestions": better}
+            )
             return
         codes = f"{notation.write(start)} to {notation.write(end)}"
-        self.stdout.write(f"{codes} on {press.title}: {found.words} (hue part of CIEDE2000 {found.turn:.1f})")
-        self.stdout.write(found.hard_step.words)
-        for one in suggestions:
-            self.stdout.write(f"  better: to {notation.write(one.tint)} (turns {one.turn:.1f})")
+        self.stdout.write(f"{codes} on {press.title}: {printed.words} (hue part of CIEDE2000 {printed.turn:.1f})")
+        self.stdout.write(printed.hard_step.words)
+        for suggestion in suggestions:
+            self.stdout.write(f"  better: to {notation.write(suggestion.tint)} (turns {suggestion.turn:.1f})")
         self.stdout.write("A screen is not a proof: judge print on the house's own proof.")
 
     def _read(self, text: str, series: Series | None, as_json: bool) -> Tint:
@@ -64,5 +67,5 @@ class Command(JsonCommand):
         try:
             return notation_of(series).read(text)
         except NotationError as error:
-            told = refusal(error)
-            self.refuse(f"{text}: {told.pop('error')}", as_json=as_json, **told)
+            facts = refusal(error)
+            self.refuse(f"{text}: {facts.pop('error')}", as_json=as_json, **facts)

@@ -28,7 +28,7 @@ class Command(JsonCommand):
         as_of = self.as_of(series, options["issue"], as_json=as_json)
         answered = answer_to(series, " ".join(options["words"]), as_of.position)
         order = RunningOrder.of(series)
-        rows = [_row(series, found, order) for found in answered.found]
+        rows = [_row(series, match, order) for match in answered.found]
         if as_json:
             read_as = dict(answered.read_as)
             self.say({"as_of": as_of.number or None, "found": rows, "count": len(rows), "read_as": read_as})
@@ -45,13 +45,13 @@ class Command(JsonCommand):
             self.stdout.write("Nothing by that name.")
 
 
-def _row(series: Series, found: FoundPart, order: RunningOrder) -> dict[str, Any]:
-    part = found.part
+def _row(series: Series, match: FoundPart, order: RunningOrder) -> dict[str, Any]:
+    part = match.part
     return {
         "subject": part.costume.subject.name,
         "costume": part.costume.name,
         "part": part.name,
-        "in_use": found.in_use,
+        "in_use": match.in_use,
         "locks": [
             {
                 "role": lock.role,
@@ -59,9 +59,9 @@ def _row(series: Series, found: FoundPart, order: RunningOrder) -> dict[str, Any
                 "written": lock.written,
                 "reason": lock.reason,
             }
-            for lock in found.locks
+            for lock in match.locks
         ],
         "wore": [
-            {"role": lock.role, "code": series.write(lock.locked), "when": order.span(lock)} for lock in found.wore
+            {"role": lock.role, "code": series.write(lock.locked), "when": order.span(lock)} for lock in match.wore
         ],
     }

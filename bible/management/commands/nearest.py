@@ -46,13 +46,13 @@ class Command(JsonCommand):
         except ValueError as error:
             self.refuse(str(error), as_json=as_json)
         chart = series.chart if series else CHART_64
-        found = nearest(chart.tints, lab, press, int(options["count"]), options["relative"])
+        nearby = nearest(chart.tints, lab, press, int(options["count"]), options["relative"])
         notation = notation_of(series)
         matches = [
             {**named(match.tint, notation), "difference": match.difference, "severity": match.severity}
-            for match in found.matches
+            for match in nearby.matches
         ]
-        recipe = dict(zip(INKS, found.recipe, strict=True))
+        recipe = dict(zip(INKS, nearby.recipe, strict=True))
         if as_json:
             self.say(
                 {
@@ -62,7 +62,7 @@ class Command(JsonCommand):
                     "chart": chart.name,
                     "nearest": matches[0],
                     "matches": matches,
-                    "printable": {"difference": found.printable, "percentages": recipe},
+                    "printable": {"difference": nearby.printable, "percentages": recipe},
                 }
             )
             return
@@ -70,7 +70,7 @@ class Command(JsonCommand):
         for match in matches:
             self.stdout.write(f"  {match['code']}  ({match['percent']})  {match['difference']:.2f}")
         inks = " ".join(f"{ink.upper()}{percent:.0f}" for ink, percent in recipe.items() if percent >= 0.5)
-        self.stdout.write(f"Nearest that this press can print at all: {found.printable:.2f}  ({inks or 'paper'})")
+        self.stdout.write(f"Nearest that this press can print at all: {nearby.printable:.2f}  ({inks or 'paper'})")
 
 
 def wanted_lab(text: str) -> tuple[float, float, float]:

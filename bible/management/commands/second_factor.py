@@ -28,16 +28,16 @@ class Command(JsonCommand):
         removed = options["remove"] and services.remove(user=user)
         if removed:
             services.end_sessions(user=user)
-        told = {
+        facts = {
             "name": user.get_username(),
             "second_factor": services.has_second_factor(user),
             "recovery_codes": RecoveryCode.objects.filter(user=user).count(),
             "removed": bool(removed),
         }
         if as_json:
-            self.say(told)
+            self.say(facts)
         elif removed:
-            self.stdout.write(f"{told['name']} signs in with the password alone from now on.")
+            self.stdout.write(f"{facts['name']} signs in with the password alone from now on.")
         else:
-            has = "has a second factor" if told["second_factor"] else "has no second factor"
-            self.stdout.write(f"{told['name']} {has}, {told['recovery_codes']} recovery codes left.")
+            has = "has a second factor" if facts["second_factor"] else "has no second factor"
+            self.stdout.write(f"{facts['name']} {has}, {facts['recovery_codes']} recovery codes left.")

@@ -209,9 +209,9 @@ def test_a_part_with_a_code_in_an_edition_alone_is_in_use(stage: Stage) -> None:
     hull = make_part(stage.series, costume=stage.part.costume, name="hull")
     make_lock(hull, "B", by=stage.lead, edition=stage.album)
     with pytest.raises(InUse, match="1 lock"):
-        delete_unused(thing=hull, by=stage.lead)
+        delete_unused(row=hull, by=stage.lead)
     with pytest.raises(InUse, match="1 issue in an edition"):
-        delete_unused(thing=stage.issues[1], by=stage.lead)
+        delete_unused(row=stage.issues[1], by=stage.lead)
 
 
 def test_an_edition_is_saved_with_its_issues_and_said_in_the_activity(stage: Stage) -> None:

@@ -91,7 +91,7 @@ def test_a_lock_and_its_costumes_archiving_at_once(series: Series, lead: Any) ->
         said: dict[str, Any] = {"tint": series.read("Y"), "written": "Y", "from_position": 0, "by": lead}
         answer, _ = at_once(
             lambda said=said: lock_tint(part=part, role="base", **said),
-            lambda costume=costume: archive(thing=costume, by=lead),
+            lambda costume=costume: archive(row=costume, by=lead),
         )
         newest = Lock.objects.filter(part=part).order_by("-pk").first()
         costume.refresh_from_db()
@@ -100,4 +100,4 @@ def test_a_lock_and_its_costumes_archiving_at_once(series: Series, lead: Any) ->
         else:
             assert newest
             assert newest.decided_at < costume.archived_at
-        archive(thing=costume, archived=False, by=lead)
+        archive(row=costume, archived=False, by=lead)

@@ -110,7 +110,7 @@ def test_what_is_not_taken_is_tried_again_and_no_redirect_is_followed(
 ) -> None:
     hearer.handler.answer = answer
     hook = add_webhook(series=series, url=hearer.url, by=lead)
-    delivery = tell_program(hook=hook, kind="try", told={})
+    delivery = tell_program(hook=hook, kind="try", message={})
     for _ in range(7):
         work_off()
         make_due()
@@ -128,7 +128,7 @@ def make_due() -> None:
 
 def test_a_certificate_of_another_name_is_not_trusted(series: Series, lead: Any, hearer: Any) -> None:
     url = hearer.url.replace("localhost", "other.example")
-    tell_program(hook=add_webhook(series=series, url=url, by=lead), kind="try", told={})
+    tell_program(hook=add_webhook(series=series, url=url, by=lead), kind="try", message={})
     work_off(most=1)
     assert "SSLCertVerificationError" in WebhookDelivery.objects.get().state
     assert not hearer.handler.heard

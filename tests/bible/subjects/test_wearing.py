@@ -116,7 +116,7 @@ def test_an_issue_that_a_stretch_is_told_by_is_in_use(coat: Part, issues: list[I
     set_worn(costume=coat.costume, worn=places(issues, (4, 4)), by=lead)
     assert "1 time of a costume" in [str(use) for use in uses_of(issues[3])]
     other = make_costume(coat.costume.subject, worn=places(issues, (2, 3)))
-    delete_unused(thing=other, by=lead)
+    delete_unused(row=other, by=lead)
     assert not CostumeStretch.objects.filter(costume_id=other.pk).exists()
 
 

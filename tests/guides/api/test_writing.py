@@ -175,7 +175,7 @@ def test_a_program_is_limited_as_its_owner_is(series: Series, guide: Guide, fill
 
 def test_what_is_archived_is_refused_as_on_the_screen(series: Series, guide: Guide, lead: User) -> None:
     part = make_part(series)
-    archive(thing=part, by=lead)
+    archive(row=part, by=lead)
     answer = api(series, lead)("propose", {"part": part.pk, "code": "Y"}, slug=series.slug)
     assert answer.status_code == 409
 

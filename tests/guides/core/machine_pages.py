@@ -152,14 +152,14 @@ class PageDeeds(Ground):
     @rule(number=which)
     def archive_an_issue_or_bring_it_back(self, number: int) -> None:
         issue = self._issue(number)
-        archive(thing=issue, archived=issue.archived_at is None, by=self.lead)
+        archive(row=issue, archived=issue.archived_at is None, by=self.lead)
 
     @rule(number=which)
     def delete_an_issue(self, number: int) -> None:
         if self.series.issues.count() < 3:
             return
         with suppress(Refused):
-            delete_unused(thing=self._issue(number), by=self.lead)
+            delete_unused(row=self._issue(number), by=self.lead)
 
     @rule(
         number=which,

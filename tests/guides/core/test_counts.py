@@ -153,10 +153,10 @@ def test_an_archived_issue_counts_for_nothing_until_it_is_back(series: Series, l
     mark = make_mark(make_guide(first), "Y")
     make_mark(make_guide(second), "R")
     services.delete_mark(mark=make_mark(mark.guide, "B"), by=lead)
-    archive(thing=first, by=lead)
+    archive(row=first, by=lead)
     assert stored(series) == {("M100", "background", 2): 1}
     proven(series)
-    archive(thing=first, archived=False, by=lead)
+    archive(row=first, archived=False, by=lead)
     assert stored(series) == {("Y100", "background", 1): 1, ("M100", "background", 2): 1}
     proven(series)
 
@@ -164,7 +164,7 @@ def test_an_archived_issue_counts_for_nothing_until_it_is_back(series: Series, l
 def test_an_issue_that_never_had_a_page_takes_nothing_along(series: Series, lead: Any) -> None:
     first, second = make_issues(series, 2)
     make_mark(make_guide(first), "Y")
-    delete_unused(thing=second, by=lead)
+    delete_unused(row=second, by=lead)
     assert stored(series) == {("Y100", "background", 1): 1}
     proven(series)
 

@@ -246,7 +246,7 @@ class Lights(Truths):
     @rule(number=which)
     def archive_an_issue_or_bring_it_back(self, number: int) -> None:
         issue = self._one(self.series.issues, number)
-        archive(thing=issue, archived=issue.archived_at is None, by=self.lead)
+        archive(row=issue, archived=issue.archived_at is None, by=self.lead)
 
     @rule(number=which)
     def a_new_revision(self, number: int) -> None:

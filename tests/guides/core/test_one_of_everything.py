@@ -208,16 +208,16 @@ def test_what_does_not_stand_is_derived_as_it_is_stored(everything: Everything, 
     waive(marks=[Mark.objects.get(pk=marks[pk].pk) for pk in (2, 5, 13)], reason="so", by=lead)
     assert Mark.objects.filter(waived=True).count() == 3
     make_revision(everything.guides[2])
-    archive(thing=Issue.objects.get(pk=everything.issues[1].pk), by=lead)
+    archive(row=Issue.objects.get(pk=everything.issues[1].pk), by=lead)
     assert continuity.discrepancies(everything.series) == []
     stands = {mark.pk for mark in marks if mark.guide_id == everything.guides[0].pk} - {marks[1].pk}
     assert set(Mark.objects.live().values_list("pk", flat=True)) == stands
-    archive(thing=Issue.objects.get(pk=everything.issues[1].pk), archived=False, by=lead)
+    archive(row=Issue.objects.get(pk=everything.issues[1].pk), archived=False, by=lead)
     assert continuity.discrepancies(everything.series) == []
     assert Mark.objects.live().count() == len(stands) + Mark.objects.filter(guide=everything.guides[1]).count()
     make_revision(everything.guides[1])
-    archive(thing=Issue.objects.get(pk=everything.issues[1].pk), by=lead)
-    archive(thing=Issue.objects.get(pk=everything.issues[1].pk), archived=False, by=lead)
+    archive(row=Issue.objects.get(pk=everything.issues[1].pk), by=lead)
+    archive(row=Issue.objects.get(pk=everything.issues[1].pk), archived=False, by=lead)
     assert set(Mark.objects.live().values_list("pk", flat=True)) == stands
     remove_scene(area=SceneArea.objects.get(guide=everything.guides[0]), by=lead)
     assert continuity.discrepancies(everything.series) == []

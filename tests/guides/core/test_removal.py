@@ -46,7 +46,7 @@ def said(error: pytest.ExceptionInfo[InUse]) -> dict[str, int]:
 
 def test_an_unused_subject_goes_with_its_costumes_and_parts(series: Series, lead: Any) -> None:
     part = make_part(series)
-    delete_unused(thing=part.costume.subject, by=lead)
+    delete_unused(row=part.costume.subject, by=lead)
     assert not Subject.objects.exists()
     assert not Costume.objects.exists()
     assert not Part.objects.exists()
@@ -62,7 +62,7 @@ def test_a_subject_in_use_is_refused_with_what_uses_it(series: Series, lead: Any
     make_mark(guide, part=part, by=lead)
     for thing in (part, part.costume, part.costume.subject):
         with pytest.raises(InUse, match="archived instead") as error:
-            delete_unused(thing=thing)
+            delete_unused(row=thing)
         assert said(error) == {"lock": 1, "marks": 2}
     assert Part.objects.filter(pk=part.pk).exists()
 
@@ -80,9 +80,9 @@ def test_an_issue_that_something_begins_or_ends_with_is_in_use(series: Series, l
     assert not uses_of(fourth)
     for named in (second, third):
         with pytest.raises(InUse) as error:
-            delete_unused(thing=named)
+            delete_unused(row=named)
         assert said(error) == {"lock": 1}
-    delete_unused(thing=first)
+    delete_unused(row=first)
     assert not Issue.objects.filter(pk=first.pk).exists()
 
 
@@ -99,8 +99,8 @@ def test_a_scene_is_deleted_with_its_rules_unless_it_was_applied(series: Series,
     used, unused = (set_scene(scene=Scene(series=series, name=n), rule=rule, by=lead) for n in ("Night", "Fog"))
     apply_scene(guide=make_guide(make_issue(series), by=lead), scene=used, by=lead)
     with pytest.raises(InUse):
-        delete_unused(thing=used)
-    delete_unused(thing=unused)
+        delete_unused(row=used)
+    delete_unused(row=unused)
     assert list(series.scenes.all()) == [used]
 
 
@@ -122,7 +122,7 @@ def test_a_part_deleted_while_somebody_chose_it_is_told(series: Series, lead: An
     chosen = make_part(series)
     guide = make_guide(make_issue(series), by=lead)
     mark = make_mark(guide, by=lead)
-    delete_unused(thing=Part.objects.get(pk=chosen.pk), by=lead)
+    delete_unused(row=Part.objects.get(pk=chosen.pk), by=lead)
     with pytest.raises(Refused, match="deleted meanwhile"):
         place_mark(guide=guide, x=0.1, y=0.1, written="Y", part=chosen, role="base", by=lead)
     with pytest.raises(Refused, match="deleted meanwhile"):
@@ -130,9 +130,9 @@ def test_a_part_deleted_while_somebody_chose_it_is_told(series: Series, lead: An
     with pytest.raises(Refused, match="deleted meanwhile"):
         lock_tint(part=chosen, role="base", tint=series.read("Y"), written="Y", from_position=0, by=lead)
     with pytest.raises(Refused, match="already"):
-        delete_unused(thing=chosen, by=lead)
+        delete_unused(row=chosen, by=lead)
     with pytest.raises(Refused, match="deleted"):
-        archive(thing=chosen, by=lead)
+        archive(row=chosen, by=lead)
     mark.refresh_from_db()
     assert (mark.written, mark.part) == ("YR3B2", None)
 
@@ -166,7 +166,7 @@ def test_a_mark_that_comes_while_its_part_is_deleted_saves_the_part(
 
     monkeypatch.setattr(removal, "uses_of", ask_then_be_overtaken)
     try:
-        delete_unused(thing=part, by=lead)
+        delete_unused(row=part, by=lead)
         deleted = True
     except InUse:
         deleted = False
@@ -184,20 +184,20 @@ def test_archiving_a_subject_part_or_costume_changes_no_expectation_and_no_flag(
     mark = make_mark(make_guide(make_issue(series), by=lead), "YR", part=part, by=lead)
     before = Mark.objects.values("tint", "expected", "lock", "live", "version").get(pk=mark.pk)
     for thing in (part, part.costume, part.costume.subject):
-        archive(thing=thing, by=lead)
+        archive(row=thing, by=lead)
         assert Mark.objects.values("tint", "expected", "lock", "live", "version").get(pk=mark.pk) == before
         assert Mark.objects.filter(series=series).open().count() == 1
         assert not Part.objects.of_series(series).exists()
-        archive(thing=thing, archived=False, by=lead)
+        archive(row=thing, archived=False, by=lead)
         assert Part.objects.of_series(series).exists()
     assert not continuity.discrepancies(series)
 
 
 def test_archiving_twice_is_once(series: Series, lead: Any) -> None:
     part = make_part(series)
-    archive(thing=part, by=lead)
+    archive(row=part, by=lead)
     when = part.archived_at
-    archive(thing=Part.objects.get(pk=part.pk), by=lead)
+    archive(row=Part.objects.get(pk=part.pk), by=lead)
     assert Part.objects.get(pk=part.pk).archived_at == when
     assert Activity.objects.filter(kind="archived").count() == 1
 
@@ -209,11 +209,11 @@ def test_the_flags_of_an_archived_issue_count_no_longer_until_it_is_back(series:
     mark = make_mark(guide, "YR", part=part, by=lead)
     gone = make_mark(guide, "YR", part=part, by=lead)
     Mark.objects.filter(pk=gone.pk).update(deleted_at=issue.series.created_at, live=False)
-    archive(thing=issue, by=lead)
+    archive(row=issue, by=lead)
     assert not Mark.objects.filter(series=series).open().exists()
     assert not continuity.discrepancies(series)
     make_lock(part, "B", by=lead)
-    archive(thing=Issue.objects.get(pk=issue.pk), archived=False, by=lead)
+    archive(row=Issue.objects.get(pk=issue.pk), archived=False, by=lead)
     assert list(Mark.objects.filter(series=series).open()) == [mark]
     assert not continuity.discrepancies(series)
     mark.refresh_from_db()
@@ -224,7 +224,7 @@ def test_nothing_on_an_archived_issue_is_changed(series: Series, lead: Any) -> N
     issue = make_issue(series)
     guide = make_guide(issue, by=lead)
     mark = make_mark(guide, by=lead)
-    archive(thing=issue, by=lead)
+    archive(row=issue, by=lead)
     deeds: list[Any] = [
         lambda: place_mark(guide=guide, x=0, y=0, written="Y", part=None, role="base", by=lead),
         lambda: move_mark(mark=mark, x=0, y=0, by=lead),
@@ -249,7 +249,7 @@ def test_the_pages_say_so(series: Series, lead: Any, lead_client: Client, deed: 
     issue = make_issue(series)
     guide = make_guide(issue, by=lead)
     mark = make_mark(guide, by=lead)
-    archive(thing=issue, by=lead)
+    archive(row=issue, by=lead)
     key = guide.pk if deed == "new-mark" else mark.pk
     data = {"x": "0.5", "y": "0.5", "written": "Y", "role": "base"}
     response = lead_client.post(reverse(deed, args=[series.slug, key]), data, headers={"HX-Request": "true"})
@@ -261,7 +261,7 @@ def test_a_mark_keeps_its_archived_part_but_no_other_gets_it(series: Series, lea
     part = make_part(series)
     guide = make_guide(make_issue(series), by=lead)
     mark = make_mark(guide, "Y", part=part, by=lead)
-    archive(thing=part, by=lead)
+    archive(row=part, by=lead)
     data = {"x": "0.5", "y": "0.5", "written": "YR", "role": "base", "part": part.full_name}
     response = lead_client.post(reverse("rewrite-mark", args=[series.slug, mark.pk]), data)
     assert response.status_code == 302
@@ -279,7 +279,7 @@ def test_archived_things_leave_lists_look_up_and_type_ahead_and_are_found_under_
     make_issue(series, number="8")  # where every issue is archived, the bible speaks of the last one of them
     issue = make_issue(series, number="Annual 9")
     for thing in (subject, issue):
-        archive(thing=thing, by=lead)
+        archive(row=thing, by=lead)
     for name, query in [("bible", ""), ("lookup", "?q=oddny"), ("part-options", "?part=oddny"), ("issues", "")]:
         page = lead_client.get(reverse(name, args=[series.slug]) + query).content.decode()
         assert not {"Oddny Vale", "Annual 9"} & {word for word in ("Oddny Vale", "Annual 9") if word in page}, name
@@ -297,16 +297,16 @@ def test_an_archived_costume_or_part_leaves_the_subjects_tables(
     subject = make_subject(series)
     costume = make_costume(subject, name="oilskin")
     part = make_part(costume=costume, name="brim")
-    archive(thing=part, by=lead)
+    archive(row=part, by=lead)
     page = lead_client.get(subject.get_absolute_url()).content.decode()
     assert "oilskin: brim" in page
     assert '<th scope="row">brim' not in page
-    archive(thing=costume, by=lead)
+    archive(row=costume, by=lead)
     assert "<h2>oilskin" not in lead_client.get(subject.get_absolute_url()).content.decode()
 
 
 def test_a_name_taken_by_something_archived_says_so(series: Series, lead: Any, lead_client: Client) -> None:
-    archive(thing=make_subject(series, name="Tam"), by=lead)
+    archive(row=make_subject(series, name="Tam"), by=lead)
     response = lead_client.post(reverse("new-subject", args=[series.slug]), {"kind": "prop", "name": "tam"})
     assert response.status_code == 422
     assert "archived: bring it back" in response.content.decode()

@@ -71,18 +71,18 @@ def ways(series: Series, part: Part, lead: Any) -> dict[str, Any]:
 def test_nothing_is_locked_for_what_was_archived(
     series: Series, part: Part, lead: Any, other: Any, above: str, way: str
 ) -> None:
-    archive(thing=things(Part.objects.get(pk=part.pk))[above], by=other)
+    archive(row=things(Part.objects.get(pk=part.pk))[above], by=other)
     with pytest.raises(Refused, match=SAYS):
         ways(series, Part.objects.get(pk=part.pk), lead)[way](part)
     assert Lock.every_printing.filter(series=series).count() == 1
     assert Part.objects.filter(costume__subject__series=series).count() == 1
-    archive(thing=things(Part.objects.get(pk=part.pk))[above], archived=False, by=other)
+    archive(row=things(Part.objects.get(pk=part.pk))[above], archived=False, by=other)
     ways(series, part, lead)[way](Part.objects.get(pk=part.pk))
 
 
 def test_what_is_locked_already_is_still_put_right(series: Series, part: Part, lead: Any, other: Any) -> None:
     lock = Lock.objects.get(part=part)
-    archive(thing=part, by=other)
+    archive(row=part, by=other)
     corrected = correct_lock(lock=lock, tint=series.read("R"), written="R", by=lead, reason="Misread.")
     undo_decision(lock=corrected, by=lead)
     (stands,) = Lock.objects.of(part.pk, "base").standing()
@@ -95,7 +95,7 @@ def test_the_lock_form_says_who_archived_it_and_keeps_what_was_typed(
     series: Series, part: Part, lead_client: Client, other: Any
 ) -> None:
     form = form_of(lead_client.get(reverse("lock", args=[series.slug, part.pk])), has="code")
-    archive(thing=part.costume, by=other)
+    archive(row=part.costume, by=other)
     sent = form.fill(code="B", from_issue=series.issues.get().number).press(lead_client, "Lock")
     assert sent.status_code == 422
     assert f"Other-lead archived {part.costume.subject}, {part.costume.name} on" in text_of(sent)
@@ -113,7 +113,7 @@ def test_a_proposal_is_not_sent_nor_taken_for_it(
     taken = form_of(
         lead_client.get(f"{reverse('lock', args=[series.slug, part.pk])}?proposal={waiting.pk}"), has="code"
     )
-    archive(thing=part, by=other)
+    archive(row=part, by=other)
     for sent in (form.fill(code="R").press(fill_in_client), taken.press(lead_client, "Lock")):
         assert sent.status_code == 422
         assert f"Other-lead archived {part.full_name}" in text_of(sent)
@@ -125,7 +125,7 @@ def test_a_mark_sent_for_it_says_so_and_offers_no_new_part_of_its_name(
     series: Series, part: Part, lead: Any, lead_client: Client, other: Any
 ) -> None:
     guide = make_guide(series.issues.get(), by=lead)
-    archive(thing=part, by=other)
+    archive(row=part, by=other)
     said = {"x": "0.5", "y": "0.5", "written": "Y", "role": "base", "part": part.full_name}
     sent = lead_client.post(reverse("new-mark", args=[series.slug, guide.pk]), said)
     assert sent.status_code == 422
@@ -137,7 +137,7 @@ def test_a_mark_sent_for_it_says_so_and_offers_no_new_part_of_its_name(
 def test_a_found_code_of_it_waits(series: Series, part: Part, lead: Any, lead_client: Client, other: Any) -> None:
     guide = Guide.objects.get(pk=make_guide(series.issues.get(), by=lead).pk)
     found = make_found(guide, part=part)
-    archive(thing=part, by=other)
+    archive(row=part, by=other)
     answer = reverse("answer-code", args=[series.slug, found.pk])
     sent = lead_client.post(answer, {"saying": f"{part.pk}|base|YR3B2"}, headers={"HX-Request": "true"})
     assert sent.status_code == 422
@@ -153,5 +153,5 @@ def test_old_pages_speak_for_no_archived_part(series: Series, lead: Any, other: 
     guide = make_guide(make_issue(series), by=lead)
     place_mark(guide=guide, x=0.5, y=0.5, written="Y", part=part, role="base", by=lead)
     assert [len(found) for _, found in settle_all(series, subjects_to_settle(series))] == [1]
-    archive(thing=part.costume, by=other)
+    archive(row=part.costume, by=other)
     assert subjects_to_settle(series) == []

@@ -119,7 +119,7 @@ DEEDS: list[tuple[str, list[str], Callable[[Desk], Any]]] = [
     ("how codes are read has changed: 'Y4'", SECOND, lambda d: change_reading(series=d.series, notation=Notation.from_dict(LETTERS_64.to_dict() | {"aliases": {"Y4": 100}}), chart_kind="64", by=d.lead)),
     ("time of", SECOND, lambda d: set_worn(costume=Costume.objects.get(pk=d.coat.costume_id), worn=[Stretch(0, d.second.position)], by=d.lead)),
     ("moved behind issue 3", FIRST, lambda d: move_issue(issue=Issue.objects.get(pk=d.first.pk), after=d.third, by=d.lead)),
-    ("archived", FIRST, lambda d: archive(thing=Issue.objects.get(pk=d.first.pk), by=d.lead)),
+    ("archived", FIRST, lambda d: archive(row=Issue.objects.get(pk=d.first.pk), by=d.lead)),
     ("time of", SECOND, lambda d: worn_until(d, d.second.position)),
     ("mark 1 put back as it was on page 1", FIRST, lambda d: undo(guide=d.guide, by=d.lead, key="")),
     ("mark 1 placed on page 2", FIRST, lambda d: bring(d, "marks", "issue,page,x,y,code\n1,2,0.5,0.5,Y\n")),
@@ -137,8 +137,8 @@ DEEDS: list[tuple[str, list[str], Callable[[Desk], Any]]] = [
     ("", NONE, lambda d: make_mark(make_guide(d.third, page="1", by=d.lead), "Y", part=d.coat)),
     ("", NONE, lambda d: write_page_note(issue=d.first, first_page="1", last_page="", text="mind the hat", by=d.lead)),
     ("", NONE, lambda d: bring(d, "issues", "issue,title\n9,Fog\n")),
-    ("", NONE, lambda d: archive(thing=Issue.objects.get(pk=d.third.pk), by=d.lead)),
-    ("", NONE, lambda d: archive(thing=d.hat.costume.subject, by=d.lead)),
+    ("", NONE, lambda d: archive(row=Issue.objects.get(pk=d.third.pk), by=d.lead)),
+    ("", NONE, lambda d: archive(row=d.hat.costume.subject, by=d.lead)),
     ("", NONE, lambda d: move_issue(issue=Issue.objects.get(pk=d.third.pk), after=None, by=d.lead)),
 ]  # fmt: skip
 
@@ -165,9 +165,9 @@ def test_a_deed_opens_what_it_touches_and_nothing_else(
 
 
 def test_an_issue_brought_back_from_the_archive_is_looked_at_again(desk: Desk) -> None:
-    archive(thing=desk.first, by=desk.lead)
+    archive(row=desk.first, by=desk.lead)
     sign_off(issue=desk.first, by=desk.editor, words="as it is")
-    archive(thing=Issue.objects.get(pk=desk.first.pk), archived=False, by=desk.lead)
+    archive(row=Issue.objects.get(pk=desk.first.pk), archived=False, by=desk.lead)
     assert desk.signed() == SECOND
     newest = IssueStep.objects.filter(issue=desk.first).newest_first().first()
     assert newest is not None

@@ -202,10 +202,10 @@ def test_refusals_of_a_second_answer_an_archived_issue_and_a_newer_scan(old: Gui
     make_mark(old, "Y", by=lead)
     guide = make_revision(old)
     plan = foresee(guide, old, FRACTIONS)
-    archive(thing=old.issue, by=lead)
+    archive(row=old.issue, by=lead)
     with pytest.raises(Refused, match="archived"):
         carry_marks(guide=guide, plan=plan, by=lead)
-    archive(thing=old.issue, archived=False, by=lead)
+    archive(row=old.issue, archived=False, by=lead)
     carry_marks(guide=guide, plan=plan, by=lead)
     with pytest.raises(Refused, match="answered already"):
         carry_marks(guide=guide, plan=plan, by=lead)
