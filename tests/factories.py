@@ -214,7 +214,7 @@ def make_sinking_pair(guide: Guide, **measures: Any) -> SinkingPair:
     values |= measures
     found = [*told, Sinking(marks[0].number, marks[1].number, **values)]
     live = list(Mark.objects.filter(guide=guide).live())
-    keep(guide=guide, marks=live, found=found, press=condition(guide.series))
+    keep(guide=guide, marks=live, pairs=found, press=condition(guide.series))
     return SinkingPair.objects.get(first=marks[0])
 
 

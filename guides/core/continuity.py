@@ -70,8 +70,8 @@ def resolve(marks: MarkQuerySet, at: dt.datetime | None = None) -> int:
     ``at``: the moment of the decision that made it needful, where it was one about locks.
     """
     in_force = of_mark(Lock.objects.in_force(OuterRef("position")))
-    said = CostumeStretch.objects.standing().filter(costume__parts=OuterRef("part"))
-    out_of_use = Q(part__isnull=False) & Exists(said) & ~Exists(said.in_force(OuterRef("position")))
+    stretches = CostumeStretch.objects.standing().filter(costume__parts=OuterRef("part"))
+    out_of_use = Q(part__isnull=False) & Exists(stretches) & ~Exists(stretches.in_force(OuterRef("position")))
     resolved = marks.order_by().update(
         lock=Case(When(out_of_use, then=Value(None)), default=Subquery(in_force.values("pk")[:1])),
         expected=Case(
@@ -153,8 +153,8 @@ def reread(series: Series, by: User | None = None, why: str = "") -> int:
 
 def _reread(series: Series, marks: MarkQuerySet, text: str, tint: str, by: User | None, why: str) -> int:
     """One UPDATE for hundreds of texts that read otherwise now: each of them goes over many marks."""
-    said = marks.order_by().values_list(text, tint).distinct()
-    now = {written: after for written, before in said if (after := read(series, written)) != before}
+    pairs = marks.order_by().values_list(text, tint).distinct()
+    now = {written: after for written, before in pairs if (after := read(series, written)) != before}
     changed = 0
     texts = list(now)
     for begin in range(0, len(texts), TEXTS_AT_ONCE):

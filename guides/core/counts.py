@@ -58,13 +58,13 @@ def kept(marks: MarkQuerySet) -> Iterator[None]:
 def placed(marks: Iterable[Mark], guide: Guide) -> None:
     """Count marks of a guide that were not there before: what they are is known, so nothing is asked."""
     colourist = guide.colourist_id or NOBODY
-    found: Counter[Key] = Counter()
+    uses: Counter[Key] = Counter()
     for mark in marks:
         if mark.live:
             kind = UseKind.of(mark.part_id, mark.role).value
             for tint in {mark.tint, mark.tint if mark.to_tint is None else mark.to_tint}:
-                found[mark.series_id, guide.issue_id, tint, kind, colourist] += 1
-    add(found)
+                uses[mark.series_id, guide.issue_id, tint, kind, colourist] += 1
+    add(uses)
 
 
 def count(marks: MarkQuerySet) -> Counter[Key]:
@@ -75,13 +75,13 @@ def count(marks: MarkQuerySet) -> Counter[Key]:
         default=Value(UseKind.OWN.value),
     )
     live = marks.live().order_by().annotate(kind=kind, colourist=Coalesce("guide__colourist", NOBODY))
-    found: Counter[Key] = Counter()
+    uses: Counter[Key] = Counter()
     fades = live.filter(to_tint__isnull=False).exclude(to_tint=F("tint"))
     for some, tint in ((live, "tint"), (fades, "to_tint")):
         rows = some.values_list("series", "guide__issue", tint, "kind", "colourist").annotate(n=Count("id"))
         for *key, n in rows:
-            found[tuple(key)] += n
-    return found
+            uses[tuple(key)] += n
+    return uses
 
 
 def pack(uses: Mapping[int, int]) -> bytes:
@@ -131,12 +131,12 @@ def _held(keys: list[RowKey]) -> dict[RowKey, TintUse]:
 
 def stored(series: Series) -> Counter[Key]:
     """The counts as they stand in the table, the rows of a key added up."""
-    found: Counter[Key] = Counter()
+    uses: Counter[Key] = Counter()
     for row in TintUse.objects.filter(series=series):
         for stored_as, number in unpack(bytes(row.packed)).tolist():
             tint = NoTint(stored_as) if stored_as < 0 else Tint.from_packed(stored_as)
-            found[row.series_id, row.issue_id, tint, row.kind, row.colourist] += number
-    return Counter({key: number for key, number in found.items() if number})
+            uses[row.series_id, row.issue_id, tint, row.kind, row.colourist] += number
+    return Counter({key: number for key, number in uses.items() if number})
 
 
 @transaction.atomic

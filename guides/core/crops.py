@@ -71,8 +71,8 @@ def best_crops(subjects: Iterable[int], position: int) -> dict[int, Crop]:
     """
     worn = Costume.objects.active().in_use(position).filter(subject__in=list(subjects))
     chosen = _choices(worn, position).order_by("-costume__rank", "-costume")
-    found = {one.costume.subject_id: chosen_crop(one) for one in chosen}
-    return _best(_marks_of(worn.exclude(subject__in=found), position), "part__costume__subject") | found
+    crops = {choice.costume.subject_id: chosen_crop(choice) for choice in chosen}
+    return _best(_marks_of(worn.exclude(subject__in=crops), position), "part__costume__subject") | crops
 
 
 def costume_crops(costumes: Iterable[int], position: int) -> dict[int, Crop]:
@@ -82,14 +82,14 @@ def costume_crops(costumes: Iterable[int], position: int) -> dict[int, Crop]:
     thousand marks is not counted for a page. Who is not marked there is looked for everywhere. Four to six queries.
     """
     wanted = list(costumes)
-    found = {one.costume_id: chosen_crop(one) for one in _choices(wanted, position)}
+    crops = {choice.costume_id: chosen_crop(choice) for choice in _choices(wanted, position)}
     issues = Issue.objects.filter(series__subjects__costumes__in=wanted[:1], position__lte=position)
     since = list(issues.order_by("-position").values_list("position", flat=True)[:RECENT])
     for first in (since[-1], 0) if since else ():
-        if rest := [costume for costume in wanted if costume not in found]:
+        if rest := [costume for costume in wanted if costume not in crops]:
             marks = _marks_of(Costume.objects.filter(pk__in=rest), position).filter(position__gte=first)
-            found |= _best(marks, "part__costume")
-    return found
+            crops |= _best(marks, "part__costume")
+    return crops
 
 
 def pictured(costumes: Iterable[int], position: int) -> set[int]:

@@ -27,22 +27,22 @@ def fingerprint(issue: Issue) -> str:
     back from its archive has the same fingerprints.
     """
     guides = Guide.objects.filter(issue=issue).current().order_by("page_order", "page")
-    said: list[Any] = [_VERSION, list(guides.values_list("page", "revision", "sha256"))]
+    state: list[Any] = [_VERSION, list(guides.values_list("page", "revision", "sha256"))]
     known: list[dict[int | None, int]] = [{}, {}]
     marks = Mark.objects.filter(guide__issue=issue).live().order_by("page_order", "guide__page", "number")
     for *row, part, scene in marks.values_list(*_COLUMNS):
         places = [seen.setdefault(key, len(seen)) for seen, key in zip(known, (part, scene), strict=True)]
         if row[-1] == NoTint.FLAT:  # and then it says nothing: so it was before gradients were locked
             row.pop()
-        said.append([value.packed if isinstance(value, Tint) else value for value in row] + places)
-    return digest(json.dumps(said, ensure_ascii=False, separators=(",", ":")), WHOLE)
+        state.append([value.packed if isinstance(value, Tint) else value for value in row] + places)
+    return digest(json.dumps(state, ensure_ascii=False, separators=(",", ":")), WHOLE)
 
 
 def broken(series: Series) -> list[Issue]:
     """Signed-off issues that are not what was signed any more: a second opinion on reopening, always empty."""
-    found = []
+    changed = []
     for issue in series.issues.signed_off():
         record = IssueStep.objects.filter(issue=issue).signings().newest_first().first()
         if record is None or record.fingerprint != fingerprint(issue):
-            found.append(issue)
-    return found
+            changed.append(issue)
+    return changed

@@ -118,7 +118,7 @@ def of_severity(marks: MarkQuerySet, wanted: SeverityBand, press: PressCondition
 
     pairs, ends = marks.pairs(), marks.end_pairs()
     differing = [pair for pair, chosen in zip(pairs, such(pairs), strict=True) if chosen]
-    fading = [found for found, chosen in zip(ends, such([ends_apart(*one) for one in ends]), strict=True) if chosen]
+    fading = [end for end, chosen in zip(ends, such([ends_apart(*end) for end in ends]), strict=True) if chosen]
     return marks.with_flags_in(differing, fading)
 
 

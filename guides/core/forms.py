@@ -47,21 +47,21 @@ class PartField(forms.CharField):
             return None
         if self.kept and words.casefold() == self.kept.full_name.casefold():
             return self.kept
-        if one := Part.objects.of_series(self.series).with_names().called(words):
-            return one
+        if part := Part.objects.of_series(self.series).with_names().called(words):
+            return part
         searched = words.replace(",", " ").replace(":", " ")
-        found = list(Part.objects.matching(self.series, searched).with_names().with_times()[:50])
-        exact = [part for part in found if part.full_name.casefold() == words.casefold()]
-        in_use = [part for part in found if part.costume.in_use_at(self.position)]
-        for candidates in (exact, found, in_use):
+        fitting = list(Part.objects.matching(self.series, searched).with_names().with_times()[:50])
+        exact = [part for part in fitting if part.full_name.casefold() == words.casefold()]
+        in_use = [part for part in fitting if part.costume.in_use_at(self.position)]
+        for candidates in (exact, fitting, in_use):
             if len(candidates) == 1:
                 return candidates[0]
-        if not found:
+        if not fitting:
             archived = Part.objects.archived().filter(costume__subject__series=self.series).with_names().called(words)
             if archived:
                 raise ValidationError(why_archived(archived), code="archived")
             raise ValidationError(f"No part is called “{words}”. Empty means background.", code=UNKNOWN)
-        named = "; ".join(part.full_name for part in (in_use or found)[:CANDIDATES_NAMED])
+        named = "; ".join(part.full_name for part in (in_use or fitting)[:CANDIDATES_NAMED])
         raise ValidationError(f"Which one? {named}.", code="ambiguous")
 
 

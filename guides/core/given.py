@@ -12,6 +12,6 @@ def given_to(issue: Issue, page: str) -> Assignment | None:
     where both are one person's. None too where whoever had it has left."""
     shown = pages_shown(page)
     given = Assignment.objects.filter(issue=issue).with_names().order_by("given_at")
-    rows = [one for one in given if pages_shown(one.page) & shown]
-    held = all(one.held for one in rows)  # type: ignore[attr-defined]
-    return rows[-1] if held and len({one.colourist_id for one in rows}) == 1 else None
+    rows = [assignment for assignment in given if pages_shown(assignment.page) & shown]
+    held = all(assignment.held for assignment in rows)  # type: ignore[attr-defined]
+    return rows[-1] if held and len({assignment.colourist_id for assignment in rows}) == 1 else None

@@ -117,7 +117,7 @@ def fade_of(mark: Mark, press: PressCondition) -> Fade | None:
         return None
     path = gradient(press, start, end)
     ends = () if path.holds_hue else suggest_ends(press, start, end, mark.series.chart.tints)
-    return Fade(mark, path, tuple(mark.series.write(found.tint) for found in ends))
+    return Fade(mark, path, tuple(mark.series.write(better.tint) for better in ends))
 
 
 def fades_of(marks: Iterable[Mark], press: PressCondition) -> list[Fade]:

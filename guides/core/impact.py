@@ -161,12 +161,12 @@ def _counted(part: Part, stretches: list[LockStretch]) -> Impact:
     positions = {*opens, *closes, *owing}
     if not positions:
         return impact_of({})
-    found = {}
+    by_issue = {}
     for issue in series.issues.filter(position__gte=min(positions), position__lte=max(positions)):
         reopens = bool(issue.signed_off_at and owing[issue.position])
         if reopens or opens[issue.position] or closes[issue.position]:
-            found[issue] = (opens[issue.position], closes[issue.position], reopens)
-    return impact_of(found)
+            by_issue[issue] = (opens[issue.position], closes[issue.position], reopens)
+    return impact_of(by_issue)
 
 
 def _count(stretch: LockStretch, part: Part) -> list[tuple[int, int, int, int]]:
@@ -265,20 +265,20 @@ def rehearse(series: Series, deed: Callable[[], object], parts: Iterable[int] | 
 
 
 def _by_issue(mark_ids: set[int]) -> Counter[int]:
-    found: Counter[int] = Counter()
+    counts: Counter[int] = Counter()
     ids = sorted(mark_ids)
     for begin in range(0, len(ids), 10_000):
         some = Mark.objects.filter(pk__in=ids[begin : begin + 10_000])
-        found.update(some.order_by().values_list("guide__issue_id", flat=True))
-    return found
+        counts.update(some.order_by().values_list("guide__issue_id", flat=True))
+    return counts
 
 
-def impact_of(found: Mapping[Issue, tuple[int, int, bool] | tuple[int, int, bool, bool]]) -> Impact:
+def impact_of(by_issue: Mapping[Issue, tuple[int, int, bool] | tuple[int, int, bool, bool]]) -> Impact:
     """From (flags that open, flags that close, whether its sign-off falls, and whether it stands again) by issue."""
     rows = tuple(
-        IssueImpact(issue, *counted) for issue, counted in sorted(found.items(), key=lambda item: item[0].position)
+        IssueImpact(issue, *counted) for issue, counted in sorted(by_issue.items(), key=lambda item: item[0].position)
     )
-    said = [
+    content = [
         [row.issue.pk, row.opens, row.closes, bool(row.issue.signed_off_at), row.reopens, row.stands] for row in rows
     ]
-    return Impact(rows, digest(json.dumps(said)))
+    return Impact(rows, digest(json.dumps(content)))

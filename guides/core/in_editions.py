@@ -155,10 +155,10 @@ def rehearse_in(edition: Edition, part_ids: Iterable[int], deed: Callable[[], ob
     for pk, position, tint, second, *needed in after:
         changes[position] += needed != before[pk]
         unlike[position] += needed != [tint, second]
-    told = tuple(
+    by_issue = tuple(
         (issue, changes[issue.position], unlike[issue.position])
         for issue in edition.issues
         if changes[issue.position]
     )
-    said = [edition.pk, *([issue.pk, *numbers] for issue, *numbers in told)]
-    return PrintingImpact(edition, told, digest(json.dumps(said)))
+    content = [edition.pk, *([issue.pk, *numbers] for issue, *numbers in by_issue)]
+    return PrintingImpact(edition, by_issue, digest(json.dumps(content)))

@@ -148,8 +148,8 @@ def _said(row: Row | None) -> str:
 
 
 def _odd(row: Row | None) -> str:
-    said = _said(row)
-    return "" if row is None or said == row["code"] else said
+    code = _said(row)
+    return "" if row is None or code == row["code"] else code
 
 
 def _tint(row: Row | None) -> Tint | None:
@@ -171,8 +171,8 @@ def changes_since(
     was, now = rows_of(state), rows_now(step.issue) if now is None else now
     moved = [key for key in was.keys() | now.keys() if _differs(was.get(key), now.get(key), compared)]
     marks = _marks(step.issue)
-    found = [_change(key, was.get(key), now.get(key), marks.get(key)) for key in moved]
-    return sorted(found, key=lambda one: (page_order(one.page), one.page, one.mark))
+    changes = [_change(key, was.get(key), now.get(key), marks.get(key)) for key in moved]
+    return sorted(changes, key=lambda change: (page_order(change.page), change.page, change.mark))
 
 
 def _differs(was: Row | None, now: Row | None, compared: Collection[str]) -> bool:

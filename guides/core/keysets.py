@@ -35,8 +35,8 @@ Row = TypeVar("Row", bound=Sorted)
 
 def cut(rows: QuerySet[Any, Row], size: int) -> tuple[list[Row], str]:
     """The first ``size`` rows of an ordered list, and the keyset its next page begins at, empty for the last one."""
-    found = list(rows[: size + 1])
-    return found[:size], write_keyset(found[size - 1].sort_key) if len(found) > size else ""
+    fetched = list(rows[: size + 1])
+    return fetched[:size], write_keyset(fetched[size - 1].sort_key) if len(fetched) > size else ""
 
 
 def page_of_marks(marks: MarkQuerySet, begins: Iterable[int], size: int) -> tuple[list[Mark], str]:

@@ -169,8 +169,8 @@ def _plain(stem: str) -> str:
 
 def _read(text: str, issue: str) -> str:
     """The label in a plain name; empty where nothing speaks of a page."""
-    if said := list(_SAID.finditer(text)):
-        figure, letter, other = said[-1].groups()
+    if matches := list(_SAID.finditer(text)):
+        figure, letter, other = matches[-1].groups()
         return (_double(figure, other) if other else "") or clean_label(figure + (letter or ""))
     for word, label in _ABBREVIATED.items():
         if re.search(rf"(?<![a-z0-9]){word}(?![a-z0-9])", text):
@@ -224,7 +224,7 @@ def _without_common(names: Sequence[str]) -> list[str]:
 
 def _less(name: str, places: set[int]) -> str:
     count = itertools.count()
-    return " ".join(_ANY_FIGURE.sub(lambda found: "" if next(count) in places else found[0], name).split())
+    return " ".join(_ANY_FIGURE.sub(lambda match: "" if next(count) in places else match[0], name).split())
 
 
 PLATE_ORDER = "ymck"

@@ -24,21 +24,21 @@ def notes_of(mark: Mark, *, new: bool = False) -> dict[str, Any]:
 
 def notes_of_subject(series: Series, subject: Subject) -> list[MarkNote]:
     """The newest notes beside marks of a subject's parts, newest first, with where they are."""
-    found = MarkNote.objects.filter(series=series, mark__part__costume__subject=subject).with_writers()
-    placed = found.select_related("mark__guide__issue", "mark__part__costume", "written_by")
+    notes = MarkNote.objects.filter(series=series, mark__part__costume__subject=subject).with_writers()
+    placed = notes.select_related("mark__guide__issue", "mark__part__costume", "written_by")
     return list(placed.order_by("-id")[:NOTES_SHOWN])
 
 
 def record_about_marks(deed: ActivityKind, marks: list[Mark], by: User | None, words: dict[str, str]) -> None:
     """Of one mark: where it is and whose it is; of a run: the issue or page that all are in, if it is one."""
     guides = Guide.objects.filter(pk__in={mark.guide_id for mark in marks}).select_related("issue")
-    issues, one = {guide.issue for guide in guides}, marks[0]
+    issues, first = {guide.issue for guide in guides}, marks[0]
     about: dict[str, Any] = {"issue": issues.pop() if len(issues) == 1 else None}
     if len(guides) == 1:
         about["page"] = guides[0].page
     if len(marks) == 1:
-        about |= {"mark_number": one.number, "person": one.created_by}
-    record(deed, series=one.series_id, by=by, count=len(marks), words=words, **about)
+        about |= {"mark_number": first.number, "person": first.created_by}
+    record(deed, series=first.series_id, by=by, count=len(marks), words=words, **about)
 
 
 @transaction.atomic

@@ -49,17 +49,17 @@ def new_key() -> str:
     return str(uuid.uuid4())
 
 
-def key_of(path: str, said: Mapping[str, str]) -> str:
+def key_of(path: str, posted: Mapping[str, str]) -> str:
     """The key of a request: what the browser sent as ``key``, with a digest of what was to be done.
 
     So a form that comes again unchanged (a lost answer, a double click) is the same deed, while one that somebody
     went back to and changed is another. A request without a usable key gets one of its own.
     """
-    told = said.get("key", "")
-    if not _KEY.fullmatch(told):
+    sent = posted.get("key", "")
+    if not _KEY.fullmatch(sent):
         return new_key()
-    rest = sorted((name, said[name]) for name in said if name not in _BESIDE_THE_POINT)
-    return f"{told}:{hashlib.sha256(repr((path, rest)).encode()).hexdigest()[:24]}"
+    rest = sorted((name, posted[name]) for name in posted if name not in _BESIDE_THE_POINT)
+    return f"{sent}:{hashlib.sha256(repr((path, rest)).encode()).hexdigest()[:24]}"
 
 
 def state_of(mark: Mark) -> dict[str, Any]:
@@ -132,18 +132,18 @@ def deed_of_desk(kind: Deed.Kind) -> Callable[[Callable[P, T]], DeskService[P, T
     return lambda service: DeskService(service, kind)
 
 
-def _keep(desk: AtDesk, kind: Deed.Kind, thing: Thing) -> Deed:
+def _keep(desk: AtDesk, kind: Deed.Kind, outcome: Thing) -> Deed:
     row = Deed(series_id=desk.guide.series_id, guide=desk.guide, by=desk.by, key=desk.key, kind=kind)
-    if isinstance(thing, Mark):
-        if thing.before:
-            row.before, row.from_version = thing.before.state, thing.before.version
-        row.mark, row.after, row.to_version = thing, state_of(thing), thing.version
-    elif isinstance(thing, SceneArea):
-        row.area = thing
-    elif isinstance(thing, FoundCode):
-        row.found = thing
+    if isinstance(outcome, Mark):
+        if outcome.before:
+            row.before, row.from_version = outcome.before.state, outcome.before.version
+        row.mark, row.after, row.to_version = outcome, state_of(outcome), outcome.version
+    elif isinstance(outcome, SceneArea):
+        row.area = outcome
+    elif isinstance(outcome, FoundCode):
+        row.found = outcome
     else:
-        row.note = thing
+        row.note = outcome
     row.save(force_insert=True)
     if row.pk % FORGET_EVERY == 0:
         Deed.objects.filter(guide=desk.guide, by=desk.by, at__lt=timezone.now() - KEPT).delete()

@@ -30,14 +30,14 @@ class NoOutline(ValueError):
     """What was given is no outline; the message says why, for the person who drew it."""
 
 
-def as_outline(told: Any) -> Outline:
+def as_outline(data: Any) -> Outline:
     """An outline from JSON or from a form, rounded.
 
     Raises:
         NoOutline: it is none, lies off the page, crosses itself or surrounds next to nothing.
     """
     try:
-        rings = [[(round(float(x), DIGITS), round(float(y), DIGITS)) for x, y in ring] for ring in told]
+        rings = [[(round(float(x), DIGITS), round(float(y), DIGITS)) for x, y in ring] for ring in data]
     except (TypeError, ValueError) as error:
         raise NoOutline("An outline is made of points on the page.") from error
     if not rings or any(len(ring) < 3 for ring in rings):
@@ -125,9 +125,9 @@ def _crosses_itself(ring: Sequence[tuple[float, float]]) -> bool:
     start = np.asarray(ring, np.float64)
     end = np.roll(start, -1, axis=0)
     n = len(start)
-    one, other = np.triu_indices(n, 2)
-    apart = ~((one == 0) & (other == n - 1))
-    a, b, c, d = start[one[apart]], end[one[apart]], start[other[apart]], end[other[apart]]
+    edge, other = np.triu_indices(n, 2)
+    apart = ~((edge == 0) & (other == n - 1))
+    a, b, c, d = start[edge[apart]], end[edge[apart]], start[other[apart]], end[other[apart]]
     return bool(
         ((_side(a, b, c) * _side(a, b, d) < 0) & (_side(c, d, a) * _side(c, d, b) < 0)).any()
     )  # fmt: skip

@@ -42,9 +42,9 @@ def outline_at(guide: Guide, x: str | None, y: str | None) -> str:
 
 def _outlined(own: np.ndarray) -> str:
     height, width = own.shape
-    found, _ = cv2.findContours(own, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-    large = [ring for ring in found if cv2.contourArea(ring) >= LEAST_HOLE * width * height]
-    rings = large or [max(found, key=cv2.contourArea)]
+    contours, _ = cv2.findContours(own, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    large = [ring for ring in contours if cv2.contourArea(ring) >= LEAST_HOLE * width * height]
+    rings = large or [max(contours, key=cv2.contourArea)]
     for off in STRAIGHT:
         drawn = [cv2.approxPolyDP(ring, off, True)[:, 0].astype(np.float64) + 0.5 for ring in rings]
         drawn = [ring / (width, height) for ring in drawn if len(ring) > 2]

@@ -33,10 +33,10 @@ def ask_about_page(
 @contextmanager
 def page_of_job(guide: int) -> Iterator[Guide]:
     """The page, with its series and issue; refused where it, or its picture while it is worked at, is not there."""
-    found = Guide.objects.select_related("series", "issue").filter(pk=guide).first()
-    if found is None:
+    page = Guide.objects.select_related("series", "issue").filter(pk=guide).first()
+    if page is None:
         raise Refused("The page is not there any more.")
     try:
-        yield found
+        yield page
     except OSError as error:
         raise Refused("The page’s picture is missing or damaged.") from error

@@ -15,7 +15,7 @@ from guides.models import NOBODY, Mark, UseKind
 def plain_recount(series: Series) -> Counter[Key]:
     """What the marks count for, each read anew from its text."""
     readings: dict[str, Tint | NoTint] = {}
-    found: Counter[Key] = Counter()
+    uses: Counter[Key] = Counter()
     of_issues_at_work = Mark.objects.filter(series=series, guide__issue__archived_at=None)
     rows = of_issues_at_work.filter(deleted_at=None, guide__is_current=True).values_list(
         "written", "to_written", "part_id", "role", "guide__issue_id", "guide__colourist_id"
@@ -25,8 +25,8 @@ def plain_recount(series: Series) -> Counter[Key]:
             if text not in readings:
                 readings[text] = read(series, text)
         for tint in {readings[written], readings[to_written or written]}:
-            found[series.pk, issue, tint, UseKind.of(part_id, role).value, colourist or NOBODY] += 1
-    return found
+            uses[series.pk, issue, tint, UseKind.of(part_id, role).value, colourist or NOBODY] += 1
+    return uses
 
 
 def discrepancies(series: Series) -> list[tuple[Key, int, int]]:

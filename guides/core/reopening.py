@@ -51,12 +51,12 @@ def reopen(
         hold_reading(series_id)
     issues = list(issues)
     hold(signed_rows(series_id, issues))
-    found = list(signed(series_id).filter(pk__in=issues).order_by("pk"))
-    if not found:
+    reopened = list(signed(series_id).filter(pk__in=issues).order_by("pk"))
+    if not reopened:
         return []
     now = timezone.now()
-    signed_as = {} if by_hand else _signed_as(issue.pk for issue in found)
-    Issue.objects.filter(pk__in=[issue.pk for issue in found]).update(signed_off_at=None, in_check_at=now)
+    signed_as = {} if by_hand else _signed_as(issue.pk for issue in reopened)
+    Issue.objects.filter(pk__in=[issue.pk for issue in reopened]).update(signed_off_at=None, in_check_at=now)
     IssueStep.objects.bulk_create(
         IssueStep(
             series_id=series_id,
@@ -67,13 +67,13 @@ def reopen(
             words=why[:WORDS_LENGTH],
             fingerprint=signed_as.get(issue.pk, ""),
         )
-        for issue in found
+        for issue in reopened
     )
-    numbers = ", ".join(issue.number for issue in sorted(found, key=lambda issue: issue.position))
-    alone = found[0] if len(found) == 1 else None
-    said = {"name": numbers, "reason": why}
-    record(ActivityKind.REOPENED, series=series_id, by=by, count=len(found), words=said, issue=alone)
-    return found
+    numbers = ", ".join(issue.number for issue in sorted(reopened, key=lambda issue: issue.position))
+    alone = reopened[0] if len(reopened) == 1 else None
+    words = {"name": numbers, "reason": why}
+    record(ActivityKind.REOPENED, series=series_id, by=by, count=len(reopened), words=words, issue=alone)
+    return reopened
 
 
 def _signed_as(issues: Iterable[int]) -> dict[int, str]:
@@ -93,7 +93,7 @@ def fallen(series_id: int) -> dict[int, IssueStep]:
 def stand_again(*, series_id: int, issues: Iterable[int], by: User | None, why: str) -> list[Issue]:
     """Let sign-offs stand again that fell by themselves and whose signed state is true again, to the fingerprint."""
     fell = fallen(series_id)
-    found = []
+    standing = []
     for issue in Issue.objects.filter(pk__in={*issues} & {*fell}).order_by("position"):
         if fingerprint(issue) != fell[issue.pk].fingerprint:
             continue
@@ -101,10 +101,10 @@ def stand_again(*, series_id: int, issues: Iterable[int], by: User | None, why: 
         Issue.objects.filter(pk=issue.pk).update(signed_off_at=signing.at)
         kept = {"series_id": series_id, "issue": issue, "by": by, "at": timezone.now(), "words": why[:WORDS_LENGTH]}
         IssueStep.objects.create(kind=IssueStep.Kind.STANDS, **kept)
-        said = {"name": issue.number, "reason": why}
-        record(ActivityKind.STANDS_AGAIN, series=series_id, by=by, words=said, issue=issue)
-        found.append(issue)
-    return found
+        words = {"name": issue.number, "reason": why}
+        record(ActivityKind.STANDS_AGAIN, series=series_id, by=by, words=words, issue=issue)
+        standing.append(issue)
+    return standing
 
 
 def _owed(marks: MarkQuerySet, series_id: int) -> set[tuple[object, ...]]:
@@ -145,9 +145,9 @@ def reread(marks: MarkQuerySet, text: str, *, series_id: int, by: User | None, w
         text: the field with the text that is read.
     """
     touched = marks.live().filter(position__in=signed(series_id).values("position")).order_by()
-    said: dict[int, list[str]] = defaultdict(list)
+    texts_at: dict[int, list[str]] = defaultdict(list)
     for position, written in touched.values_list("position", text).distinct():
-        said[position].append(repr(written))
-    issues = dict(signed(series_id).filter(position__in=said).values_list("position", "pk"))
-    for position, texts in said.items():
+        texts_at[position].append(repr(written))
+    issues = dict(signed(series_id).filter(position__in=texts_at).values_list("position", "pk"))
+    for position, texts in texts_at.items():
         reopen(series_id=series_id, issues=[issues[position]], by=by, why=f"{why}: {', '.join(sorted(texts))}")

@@ -27,8 +27,8 @@ class IssueRun:
 
     @property
     def lookups(self) -> dict[str, int]:
-        found = {"position__gte": self.first.position} if self.first else {}
-        return found | ({"position__lte": self.last.position} if self.last else {})
+        bounds = {"position__gte": self.first.position} if self.first else {}
+        return bounds | ({"position__lte": self.last.position} if self.last else {})
 
     def __str__(self) -> str:
         if self.first == self.last:
@@ -58,10 +58,10 @@ class RunField(forms.CharField):
         unknown = text
         for at in [at for at, letter in enumerate(text) if letter in DASHES]:
             ends = text[:at].strip(), text[at + 1 :].strip()
-            found = [self._issue(end) if end else None for end in ends]
-            missing = [end for end, issue in zip(ends, found, strict=True) if end and issue is None]
+            issues = [self._issue(end) if end else None for end in ends]
+            missing = [end for end, issue in zip(ends, issues, strict=True) if end and issue is None]
             if not missing and any(ends):
-                first, last = found
+                first, last = issues
                 if first and last and last.position < first.position:
                     raise ValidationError(f"{last} comes before {first}.", code="backwards")
                 return IssueRun(first, last)

@@ -105,8 +105,8 @@ def hold_page(guide: Guide) -> None:
 
 
 def _record_area(deed: ActivityKind, area: SceneArea, by: User) -> None:
-    guide, said = area.guide, {"name": area.scene.name, "where": _where(area)}
-    record(deed, series=area.series_id, by=by, scene=area.scene, issue=guide.issue, page=guide.page, words=said)
+    guide, words = area.guide, {"name": area.scene.name, "where": _where(area)}
+    record(deed, series=area.series_id, by=by, scene=area.scene, issue=guide.issue, page=guide.page, words=words)
 
 
 def _where(area: SceneArea) -> str:
@@ -164,8 +164,8 @@ class FlagsMoved(Refused):
 
 def flags_token(marks: Iterable[Mark]) -> str:
     """Stands for exactly these flags as they are: whose they are, what the marks say and what is expected of them."""
-    said = [
+    content = [
         (mark.pk, mark.part_id, mark.role, mark.written, mark.tint, mark.to_tint, mark.expected, mark.expected_to)
         for mark in sorted(marks, key=lambda mark: mark.pk)
     ]
-    return digest(repr(said))
+    return digest(repr(content))

@@ -348,7 +348,7 @@ def rewrite_mark(
 @transaction.atomic
 def delete_mark(*, mark: Mark, by: User, seen: int | None = None) -> Mark:
     """Take a mark off its page; it can be brought back."""
-    mark = hold_mark(mark, seen, refuse=lambda found: refuse_older(found.guide))
+    mark = hold_mark(mark, seen, refuse=lambda held: refuse_older(held.guide))
     mark.deleted_at, mark.live = timezone.now(), False
     _record(ActivityKind.UNMARKED, mark.guide, by)
     return _save(mark, by, "taken off")

@@ -117,8 +117,8 @@ def _most() -> QuerySet[Mark, Any]:
     others = others.alias(under=Coalesce("scene", Value(NO_SCENE))).filter(
         under=Coalesce(OuterRef("scene"), Value(NO_SCENE))
     )
-    said = others.annotate(said=_said()).order_by().values("said")
-    counted = said.annotate(n=Count("pk"), page=Min("page_order"), first=Min("pk"))
+    readings = others.annotate(said=_said()).order_by().values("said")
+    counted = readings.annotate(n=Count("pk"), page=Min("page_order"), first=Min("pk"))
     return counted.order_by("-n", "page", "first").values("said")[:1]
 
 
@@ -131,28 +131,28 @@ def derived_together(marks: Iterable[Mark], scene_of: dict[int, int | None]) -> 
     """
     within = dict(Part.objects.held_together().values_list("pk", "held_within"))
     groups: dict[tuple[object, ...], list[Mark]] = defaultdict(list)
-    found: dict[int, Owed] = {}
+    owing: dict[int, Owed] = {}
     for mark in marks:
         if mark.part_id not in within:
             continue
         scene = scene_of[mark.pk]
         live = mark.guide.stands and mark.deleted_at is None
         if not isinstance(mark.tint, Tint) or mark.to_tint == NoTint.UNREADABLE:
-            found[mark.pk] = (NoTint.NO_LOCK, NoTint.FLAT)
+            owing[mark.pk] = (NoTint.NO_LOCK, NoTint.FLAT)
         elif not live or (scene is None and within[mark.part_id] == Within.SCENE):
-            found[mark.pk] = _as_marked(mark)
+            owing[mark.pk] = _as_marked(mark)
         else:
             groups[mark.guide.issue_id, mark.part_id, mark.role, scene].append(mark)
     for group in groups.values():
-        said = Counter((mark.tint, mark.to_tint) for mark in group)
+        tally = Counter((mark.tint, mark.to_tint) for mark in group)
         first = {}
-        for mark in sorted(group, key=lambda one: (one.page_order, one.pk), reverse=True):
+        for mark in sorted(group, key=lambda mark: (mark.page_order, mark.pk), reverse=True):
             first[mark.tint, mark.to_tint] = (mark.page_order, mark.pk)
-        most = min(said, key=lambda both: (-said[both], first[both]))
+        most = min(tally, key=lambda both: (-tally[both], first[both]))
         for mark in group:
             same = (mark.tint, mark.to_tint) == most
-            found[mark.pk] = _as_marked(mark) if same else (NoTint.NOT_THE_SAME, NoTint.FLAT)
-    return found
+            owing[mark.pk] = _as_marked(mark) if same else (NoTint.NOT_THE_SAME, NoTint.FLAT)
+    return owing
 
 
 def _as_marked(mark: Mark) -> Owed:

@@ -83,15 +83,15 @@ def stretches(counts: npt.ArrayLike, slip: float = SLIP, change: float = CHANGE)
         return []
     path = _cheapest(table[seen], slip, change)
     breaks = np.flatnonzero(np.diff(path)) + 1
-    found = []
+    runs = []
     for part in np.split(np.arange(len(seen)), breaks):
-        said = table[seen[part]].sum(axis=0)
+        tally = table[seen[part]].sum(axis=0)
         code = int(path[part[0]])
-        agree = int(said[code])
-        others = np.delete(said, code)
+        agree = int(tally[code])
+        others = np.delete(tally, code)
         margin = slip * (agree - int(others.max() if len(others) else 0))
-        found.append(SteadyRun(int(seen[part[0]]), int(seen[part[-1]]), code, agree, int(said.sum()) - agree, margin))
-    return found
+        runs.append(SteadyRun(int(seen[part[0]]), int(seen[part[-1]]), code, agree, int(tally.sum()) - agree, margin))
+    return runs
 
 
 def _cheapest(table: IntArray, slip: float, change: float) -> IntArray:
@@ -114,11 +114,11 @@ def _cheapest(table: IntArray, slip: float, change: float) -> IntArray:
     return path
 
 
-def tabulate(said: Sequence[tuple[int, int, int]], issues: int) -> tuple[IntArray, list[int]]:
+def tabulate(rows: Sequence[tuple[int, int, int]], issues: int) -> tuple[IntArray, list[int]]:
     """(issue index, code, number) rows as counts (issues, codes), with the code of each column, rising."""
-    codes = sorted({code for _, code, _ in said})
+    codes = sorted({code for _, code, _ in rows})
     column = {code: place for place, code in enumerate(codes)}
     table = np.zeros((issues, len(codes)), dtype=np.int64)
-    for issue, code, number in said:
+    for issue, code, number in rows:
         table[issue, column[code]] += number
     return table, codes

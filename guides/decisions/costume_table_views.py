@@ -71,9 +71,11 @@ def _save(request: MemberRequest, series: Series, form: CostumeTableForm) -> Sho
 
 
 def _lock(request: MemberRequest, form: CostumeTableForm) -> int:
-    said, costume = form.table(), form.costume
+    arguments, costume = form.table(), form.costume
     if form.is_copy:
         subject = costume.subject
         costume = Costume(subject=subject, name=form.cleaned_data["name"], rank=subject.costumes.count())
-        add_costume(row=costume, worn=[Stretch(said["from_position"], said["to_position"])], by=request.user)
-    return len(lock_costume(costume=costume, by=request.user, **said))
+        add_costume(
+            row=costume, worn=[Stretch(arguments["from_position"], arguments["to_position"])], by=request.user
+        )
+    return len(lock_costume(costume=costume, by=request.user, **arguments))

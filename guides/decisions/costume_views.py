@@ -47,18 +47,18 @@ def edit(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 def _page(request: MemberRequest, series: Series, form: EditCostumeForm, context: dict[str, Any]) -> HttpResponse:
     costume, order = form.instance, RunningOrder.of(series)
-    said = form.cleaned_data.get("worn") if form.is_bound else context["again"]
+    worn = form.cleaned_data.get("worn") if form.is_bound else context["again"]
     context |= {"series": series, "form": form, "costume": costume, "back": costume.subject.get_absolute_url()}
-    context |= {"issues": series.issues.suggested(), "strip": strip_of(costume, order, said)}
+    context |= {"issues": series.issues.suggested(), "strip": strip_of(costume, order, worn)}
     context |= {"words_before": order.spans(context["before"] or ()) or "always"}
     wrong = form.errors or context["shown"]
     return render(request, "guides/decisions/costume.html", context, status=422 if wrong else 200)
 
 
 def _save(request: MemberRequest, series: Series, form: EditCostumeForm) -> Shown | None:
-    said = form.edit
+    arguments = form.edit
 
     def saving() -> None:
-        edit_costume(by=request.user, **said)
+        edit_costume(by=request.user, **arguments)
 
     return carry_out(request, lambda: rehearse(series, saving), saving, hold=lambda: hold_series(series.pk))

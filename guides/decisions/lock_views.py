@@ -198,11 +198,11 @@ def correct(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def _correct(request: MemberRequest, lock: Lock, form: CorrectionForm) -> Shown | None:
     tint, written = form.reading
     grounds = {name: form.cleaned_data[name] for name in ("reason", "seen")}
-    said: dict[str, Any] = {"tint": tint, "written": written, "by": request.user} | grounds
+    arguments: dict[str, Any] = {"tint": tint, "written": written, "by": request.user} | grounds
     return carry_out(
         request,
-        lambda: _impact_of(lock, lambda: impact.of_correction(lock, tint), partial(correct_lock, **said)),
-        lambda: correct_lock(lock=lock, **said),
+        lambda: _impact_of(lock, lambda: impact.of_correction(lock, tint), partial(correct_lock, **arguments)),
+        lambda: correct_lock(lock=lock, **arguments),
         hold=lambda: hold_to_decide(lock.series_id, [lock.part_id]),
     )
 
@@ -225,12 +225,12 @@ def end(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 
 def _carry_out_end(request: MemberRequest, lock: Lock, issue: Issue, form: EndForm) -> Shown | None:
-    said: dict[str, Any] = {name: form.cleaned_data[name] for name in ("reason", "seen")} | {"by": request.user}
-    rehearsed = partial(end_lock, at_position=issue.position, **said)
+    arguments: dict[str, Any] = {name: form.cleaned_data[name] for name in ("reason", "seen")} | {"by": request.user}
+    rehearsed = partial(end_lock, at_position=issue.position, **arguments)
     return carry_out(
         request,
         lambda: _impact_of(lock, lambda: impact.of_end(lock, issue.position), rehearsed),
-        lambda: _end(lock, issue, **said),
+        lambda: _end(lock, issue, **arguments),
         hold=lambda: hold_to_decide(lock.series_id, [lock.part_id]),
     )
 

@@ -67,8 +67,8 @@ class ReadingPreview:
     def token(self) -> str:
         """Stands for exactly this answer."""
         texts = [[change.text, change.marks, str(change.before), str(change.after)] for change in self.changes]
-        said = [texts, self.issues, self.impact.token, [tint.packed for tint in self.locks_off]]
-        return digest(json.dumps(said))
+        content = [texts, self.issues, self.impact.token, [tint.packed for tint in self.locks_off]]
+        return digest(json.dumps(content))
 
     @property
     def issues_shown(self) -> tuple[tuple[str, int], ...]:
@@ -86,12 +86,15 @@ def preview(series: Series, notation: Notation, chart: Chart) -> ReadingPreview:
     counts: Counter[str] = Counter()
     for written, faded, number in texts:
         counts.update(dict.fromkeys({written, faded or written}, number))
-    found = readings_that_change(counts, series.notation, notation, series.chart, chart)
+    readings = readings_that_change(counts, series.notation, notation, series.chart, chart)
     changes = {
-        one.text: TextChange(
-            one.text, one.before or NoTint.UNREADABLE, one.after or NoTint.UNREADABLE, counts[one.text]
+        reading.text: TextChange(
+            reading.text,
+            reading.before or NoTint.UNREADABLE,
+            reading.after or NoTint.UNREADABLE,
+            counts[reading.text],
         )
-        for one in found
+        for reading in readings
     }
     by_position: Counter[int] = Counter()
     if changes:

@@ -38,17 +38,21 @@ def new_scene(request: MemberRequest, series: Series) -> HttpResponse:
     """A new scene holds nowhere yet, so it has no consequences."""
     form = SceneForm(series, request.POST or None)
     if request.method == "POST" and form.is_valid():
-        said: dict[str, Any] = {"rule": form.rule, "targets": form.targets, "reason": form.cleaned_data["reason"]}
-        made = set_scene(scene=form.save(commit=False), by=request.user, **said)
+        arguments: dict[str, Any] = {
+            "rule": form.rule,
+            "targets": form.targets,
+            "reason": form.cleaned_data["reason"],
+        }
+        made = set_scene(scene=form.save(commit=False), by=request.user, **arguments)
         return redirect("scene", series.slug, made.pk)
     return _scene_page(request, series, form, None, None)
 
 
 @member(Permission.SET_SCENES, FORM)
 def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(series.scenes.select_related("series"), pk=pk)
-    again = found.rules.filter(pk=whole_number(request.GET.get("again")) or 0).first()
-    form = SceneForm(series, request.POST or None, instance=found, initial={"seen": last_rule(found)}, again=again)
+    scene = get_object_or_404(series.scenes.select_related("series"), pk=pk)
+    again = scene.rules.filter(pk=whole_number(request.GET.get("again")) or 0).first()
+    form = SceneForm(series, request.POST or None, instance=scene, initial={"seen": last_rule(scene)}, again=again)
     shown = None
     if form.is_valid():
         try:
@@ -58,17 +62,17 @@ def edit_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
                 return redirect("scene", series.slug, pk)
         except Refused as refusal:
             form.add_error(None, str(refusal))
-            mark_as_seen(form, last_rule(found))
+            mark_as_seen(form, last_rule(scene))
     return _scene_page(request, series, form, Scene.objects.get(pk=pk), shown)
 
 
 def _change(request: MemberRequest, series: Series, pk: int, form: SceneForm) -> Shown | None:
-    said: dict[str, Any] = {"rule": form.rule, "targets": form.targets, "by": request.user}
-    said["reason"] = form.cleaned_data["reason"]
+    arguments: dict[str, Any] = {"rule": form.rule, "targets": form.targets, "by": request.user}
+    arguments["reason"] = form.cleaned_data["reason"]
     return carry_out(
         request,
-        lambda: rehearse(series, lambda: set_scene(scene=Scene.objects.get(pk=pk), **said)),
-        lambda: set_scene(scene=form.save(commit=False), seen=form.cleaned_data["seen"], **said),
+        lambda: rehearse(series, lambda: set_scene(scene=Scene.objects.get(pk=pk), **arguments)),
+        lambda: set_scene(scene=form.save(commit=False), seen=form.cleaned_data["seen"], **arguments),
         hold=lambda: hold_series(series.pk),
     )
 
@@ -93,11 +97,11 @@ def page_scenes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 
 
 def _apply(request: MemberRequest, guide: Guide, form: AreaForm) -> Shown | None:
-    said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
+    arguments = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
     return carry_out(
         request,
-        lambda: rehearse(guide.series, lambda: apply_scene(**said)),
-        lambda: apply_scene.once(AtDesk.of(request, guide), **said),
+        lambda: rehearse(guide.series, lambda: apply_scene(**arguments)),
+        lambda: apply_scene.once(AtDesk.of(request, guide), **arguments),
         hold=lambda: hold_page(guide),
     )
 

@@ -70,8 +70,8 @@ class Suggested:
     def evidence(self) -> str:
         """What speaks for it, in words."""
         marks = f"{counted(self.agree, 'mark')} on {counted(self.pages, 'page')}" if self.agree else "no mark"
-        found = f", {counted(self.unconfirmed, 'found code')} nobody has looked at" if self.unconfirmed else ""
-        return marks + found
+        unseen = f", {counted(self.unconfirmed, 'found code')} nobody has looked at" if self.unconfirmed else ""
+        return marks + unseen
 
     @property
     def odd_shown(self) -> tuple[Evidence, ...]:
@@ -154,10 +154,10 @@ def settle(series: Series, parts: PartQuerySet, order: RunningOrder | None = Non
 
 def _add_witnesses(rows: dict[tuple[int, str], list[_Row]], series: Series, parts: list[int]) -> None:
     """Found codes among the marks, in the running order."""
-    found = unsettled_witnesses(series).filter(part__in=parts).order_by("guide__issue__position", "number")
+    witnesses = unsettled_witnesses(series).filter(part__in=parts).order_by("guide__issue__position", "number")
     fields = ("part_id", "role", "guide_id", "guide__issue__position", "guide__page", "code")
     touched = set()
-    for part, role, guide, position, page, code in found.values_list(*fields):
+    for part, role, guide, position, page, code in witnesses.values_list(*fields):
         with suppress(NotationError):
             rows[part, role].append(_Row(None, guide, position, series.read(code), page))
             touched.add((part, role))
@@ -173,20 +173,20 @@ def _number(value: TintOrGradient) -> int:
 
 def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
     index = {issue.position: number for number, issue in enumerate(order.issues)}
-    said = [(index[row.position], _number(row.value), row.weight) for row in rows]
+    readings = [(index[row.position], _number(row.value), row.weight) for row in rows]
     values = {_number(row.value): row.value for row in rows}
-    table, codes = tabulate(said, len(order.issues))
-    found = stretches(table, slip=SLIP / MARK)
-    by_stretch: list[list[_Row]] = [[] for _ in found]
-    starts = [order.issues[one.first].position for one in found]
+    table, codes = tabulate(readings, len(order.issues))
+    runs = stretches(table, slip=SLIP / MARK)
+    by_stretch: list[list[_Row]] = [[] for _ in runs]
+    starts = [order.issues[run.first].position for run in runs]
     at = 0
     for row in rows:
         while at + 1 < len(starts) and row.position >= starts[at + 1]:
             at += 1
         by_stretch[at].append(row)
     locks = []
-    for number, one in enumerate(found):
-        tint = values[codes[one.code]]
+    for number, run in enumerate(runs):
+        tint = values[codes[run.code]]
         marks = [row for row in by_stretch[number] if row.mark is not None]
         agreeing = [row for row in marks if row.value == tint]
         odd = [row for row in marks if row.value != tint]
@@ -194,17 +194,17 @@ def _history(rows: list[_Row], order: RunningOrder) -> tuple[Suggested, ...]:
         locks.append(
             Suggested(
                 tint=tint,
-                first=order.issues[one.first],
-                last=order.issues[one.last],
-                from_position=starts[number] if one.first else 0,
-                to_position=starts[number + 1] if number + 1 < len(found) else None,
+                first=order.issues[run.first],
+                last=order.issues[run.last],
+                from_position=starts[number] if run.first else 0,
+                to_position=starts[number + 1] if number + 1 < len(runs) else None,
                 agree=len(agreeing),
                 pages=len({row.guide for row in agreeing}),
                 odd=tuple(
                     Evidence(row.mark or 0, row.guide, order.issues[index[row.position]].number, row.page, row.value)
                     for row in odd
                 ),
-                firm=one.is_firm and _marks_tell(agreeing, odd),
+                firm=run.is_firm and _marks_tell(agreeing, odd),
                 unconfirmed=found_too,
             )
         )
@@ -219,19 +219,21 @@ def _marks_tell(agreeing: list[_Row], odd: list[_Row]) -> bool:
 
 def token(settlements: Iterable[Settlement]) -> str:
     """Stands for exactly these suggestions."""
-    said = [
-        f"{one.key}:{_number(lock.tint)}:{lock.from_position}:{lock.to_position}"
-        for one in settlements
-        for lock in one.locks
+    content = [
+        f"{settlement.key}:{_number(lock.tint)}:{lock.from_position}:{lock.to_position}"
+        for settlement in settlements
+        for lock in settlement.locks
     ]
-    return digest(";".join(said))
+    return digest(";".join(content))
 
 
 def accept(*, series: Series, settlements: Iterable[Settlement], by: User, reason: str = REASON) -> int:
     """Lock what was suggested. Returns how many locks; refuses where somebody has locked meanwhile."""
     histories = {
-        (one.part.pk, one.role.key): [(lock.from_position, lock.to_position, lock.tint) for lock in one.locks]
-        for one in settlements
+        (settlement.part.pk, settlement.role.key): [
+            (lock.from_position, lock.to_position, lock.tint) for lock in settlement.locks
+        ]
+        for settlement in settlements
     }
     return lock_histories(series=series, histories=histories, by=by, reason=reason) if histories else 0
 
@@ -247,11 +249,11 @@ def accept_unasked(*, series: Series, settlements: Iterable[Settlement], by: Use
     hold_series(series.pk)
     impact = rehearse(series, lambda: accept(series=series, settlements=settlements, by=by, reason=reason))
     if impact.opens or impact.reopened:
-        said = [f"{impact.opens} flag{'' if impact.opens == 1 else 's'} would open"] if impact.opens else []
+        reasons = [f"{impact.opens} flag{'' if impact.opens == 1 else 's'} would open"] if impact.opens else []
         if impact.reopened:
             numbers = ", ".join(issue.number for issue in impact.reopened)
-            said.append(f"the sign-off of issue {numbers} would fall")
-        raise Refused(f"left for you to look at, since {' and '.join(said)}.")
+            reasons.append(f"the sign-off of issue {numbers} would fall")
+        raise Refused(f"left for you to look at, since {' and '.join(reasons)}.")
     return accept(series=series, settlements=settlements, by=by, reason=reason)
 
 
@@ -268,12 +270,12 @@ def subjects_to_settle(series: Series) -> list[Subject]:
 def _said_of(series: Series) -> set[tuple[int, str]]:
     """Parts and roles with marks. Parts are few and an index knows whether one has any: the marks are not gone
     through."""
-    found: set[tuple[int, str]] = set()
+    pairs: set[tuple[int, str]] = set()
     for role in series.roles.keys:
         marks = said(series).filter(part=OuterRef("pk"), role=role)
         parts = Part.objects.of_series(series).filter(Exists(marks))
-        found |= {(part, role) for part in parts.order_by().values_list("pk", flat=True)}
-    return found | set(FoundCode.objects.filter(series=series).witnesses().order_by().values_list("part", "role"))
+        pairs |= {(part, role) for part in parts.order_by().values_list("pk", flat=True)}
+    return pairs | set(FoundCode.objects.filter(series=series).witnesses().order_by().values_list("part", "role"))
 
 
 def settle_all(series: Series, subjects: Iterable[Subject]) -> Iterator[tuple[Subject, list[Settlement]]]:

@@ -42,10 +42,10 @@ def overview(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, "guides/decisions/settle.html", {"series": series, "subjects": subjects_to_settle(series)})
 
 
-def _ticked(seen: str | None, found: list[Settlement], wanted: set[str]) -> list[Settlement]:
+def _ticked(seen: str | None, settlements: list[Settlement], wanted: set[str]) -> list[Settlement]:
     """What of the histories somebody saw is to be locked."""
-    ticked = [settlement for settlement in found if settlement.key in wanted]
-    if seen != token(found):
+    ticked = [settlement for settlement in settlements if settlement.key in wanted]
+    if seen != token(settlements):
         raise Refused("The marks or locks have moved meanwhile: this is what they say now. Nothing is locked yet.")
     if not ticked:
         raise Refused("Tick at least one part.")
@@ -56,15 +56,15 @@ def _ticked(seen: str | None, found: list[Settlement], wanted: set[str]) -> list
 def settle_subject(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The history of each part with its evidence; what is ticked is locked, exactly as shown."""
     subject = get_object_or_404(series.subjects, pk=pk)
-    found = settle(series, Part.objects.filter(costume__subject=subject))
-    context = {"series": series, "subject": subject, "found": found, "token": token(found)}
+    settlements = settle(series, Part.objects.filter(costume__subject=subject))
+    context = {"series": series, "subject": subject, "found": settlements, "token": token(settlements)}
     context["running_order"] = RunningOrder.of(series)
     if request.method != "POST":
-        context["wanted"] = {settlement.key for settlement in found if settlement.is_firm}
+        context["wanted"] = {settlement.key for settlement in settlements if settlement.is_firm}
         return render(request, "guides/decisions/settle_subject.html", context)
     context["wanted"] = wanted = set(request.POST.getlist("part"))
     try:
-        ticked = _ticked(request.POST.get("seen"), found, wanted)
+        ticked = _ticked(request.POST.get("seen"), settlements, wanted)
         context["shown"] = _accept(request, series, ticked)
         if context["shown"] is None:
             locks = counted(sum(len(settlement.locks) for settlement in ticked), "lock")
@@ -89,9 +89,9 @@ def _settle_some(series: Series, waiting: list[Subject], by: User) -> tuple[list
     begun, locks = time.monotonic(), 0
     settled: list[Subject] = []
     refusals: list[str] = []
-    for subject, found in settle_all(series, waiting):
+    for subject, settlements in settle_all(series, waiting):
         try:
-            firm = [settlement for settlement in found if settlement.is_firm]
+            firm = [settlement for settlement in settlements if settlement.is_firm]
             locks += accept_unasked(series=series, settlements=firm, by=by)
         except Refused as refusal:
             refusals.append(f"{subject}: {refusal}")
@@ -137,8 +137,8 @@ def _notation_page(request: MemberRequest, series: Series) -> HttpResponse:
     context: dict[str, object] = {"series": series, "form": form}
     if form.is_valid():
         kind = form.cleaned_data["chart_kind"]
-        found = preview(series, form.notation, series.chart_of(kind, form.notation))
-        shown = _shown(series, form.asked, found)
+        outcome = preview(series, form.notation, series.chart_of(kind, form.notation))
+        shown = _shown(series, form.asked, outcome)
         if form.is_stale:
             _see_again(form, seen=fingerprint(series.notation, series.chart_kind))
             form.add_error(None, "Somebody changed these settings meanwhile; look at what yours would do now.")
@@ -146,7 +146,7 @@ def _notation_page(request: MemberRequest, series: Series) -> HttpResponse:
             change_reading(series=series, notation=form.notation, chart_kind=kind, by=request.user)
             messages.success(request, "Saved. What was written stays as it is and is read anew.")
             return redirect("notation", series.slug)
-        context |= {"preview": found, "moved": "yes" in request.POST and form.cleaned_data["previewed"]}
+        context |= {"preview": outcome, "moved": "yes" in request.POST and form.cleaned_data["previewed"]}
         _see_again(form, previewed=shown)
     return render(request, "guides/decisions/edit_notation.html", context, status=422 if form.errors else 200)
 
@@ -157,10 +157,10 @@ def _held(series: Series) -> Series:
     return Series.objects.get(pk=series.pk)
 
 
-def _shown(series: Series, asked: str, found: ReadingPreview) -> str:
+def _shown(series: Series, asked: str, outcome: ReadingPreview) -> str:
     """Stands for what is asked for, what it would change, and what it would replace."""
     replaced = fingerprint(series.notation, series.chart_kind, series.chart_data)
-    return digest(f"{asked} {found.token} {replaced}")
+    return digest(f"{asked} {outcome.token} {replaced}")
 
 
 def _see_again(form: NotationForm, **hidden: str) -> None:
@@ -188,9 +188,9 @@ def house_chart(request: MemberRequest, series: Series) -> HttpResponse:
 
 
 def _house_page(request: MemberRequest, series: Series, chart: Chart, text: str) -> HttpResponse:
-    found = preview(series, series.notation, chart)
+    outcome = preview(series, series.notation, chart)
     asked = fingerprint(series.notation, chart.name, (tint.packed for tint in chart.tints))
-    shown, previewed = _shown(series, asked, found), request.POST.get("previewed", "")
+    shown, previewed = _shown(series, asked, outcome), request.POST.get("previewed", "")
     if "yes" in request.POST and previewed == shown:
         tints = list(chart.tints)
         kind = Series.ChartKind.HOUSE.value
@@ -202,7 +202,7 @@ def _house_page(request: MemberRequest, series: Series, chart: Chart, text: str)
         "chart": chart,
         "text": text,
         "previewed": shown,
-        "preview": found,
+        "preview": outcome,
         "moved": "yes" in request.POST and previewed,
     }
     return render(request, "guides/decisions/house_chart.html", context)

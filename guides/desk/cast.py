@@ -33,8 +33,8 @@ def cast_of(series: Series, position: int, press: PressCondition) -> list[dict[s
         if both not in printed:
             fills = {"fill": press.hex(tint), "fill_to": press.hex(to_tint) if to_tint else ""}
             printed[both] = {"code": _written(series, tint, to_tint)} | fills
-        said = {"role": role, "role_name": series.roles.name(role), "sign": signs.get(role, "")}
-        codes[part].append(said | printed[both])
+        entry = {"role": role, "role_name": series.roles.name(role), "sign": signs.get(role, "")}
+        codes[part].append(entry | printed[both])
     in_use = Part.objects.of_series(series).filter(costume__in=Costume.objects.in_use(position))
     # Rows, not objects: a long series has some thousands of parts, and every page that is opened asks for them.
     return [
@@ -86,18 +86,18 @@ def proposals(guide: Guide, before: Issue, subject: Subject | None = None) -> li
         marks = marks.of_subject(subject.pk)
     had = set(Mark.objects.live().filter(guide=guide).exclude(part=None).values_list("part", "role"))
     chosen: list[int] = []
-    told: set[tuple[object, ...]] = set()
+    seen: set[tuple[object, ...]] = set()
     # Only the few that are proposed are fetched whole: an issue has some two thousand marks.
     rows = list(marks.order_by("page_order", "guide", "number").as_said())
     rows.sort(key=lambda row: row[1] != guide.page)
     for pk, page, *says in rows:
         part, role = says[:2]
-        if tuple(says) in told or (part, role) in had or (part is None and page != guide.page):
+        if tuple(says) in seen or (part, role) in had or (part is None and page != guide.page):
             continue
-        told.add(tuple(says))
+        seen.add(tuple(says))
         chosen.append(pk)
-    found = Mark.objects.with_names().in_bulk(chosen[:PROPOSED])
-    return _with_changes(guide, [found[pk] for pk in chosen[:PROPOSED]])
+    fetched = Mark.objects.with_names().in_bulk(chosen[:PROPOSED])
+    return _with_changes(guide, [fetched[pk] for pk in chosen[:PROPOSED]])
 
 
 def _with_changes(guide: Guide, marks: list[Mark]) -> list[Proposed]:
@@ -112,11 +112,11 @@ def _with_changes(guide: Guide, marks: list[Mark]) -> list[Proposed]:
         for part in asked
         for lock in part.locks_in_force  # type: ignore[attr-defined]
     }
-    found = []
+    proposed = []
     for mark in marks:
         ends = locked.get((mark.part_id or 0, mark.role))
         agreed = mark.part_id and mark.flag_kind is None and mark.scene_id is None
         # An arrow that points against a fade meets its codes the other way round and means the same.
         changed = agreed and ends is not None and {*ends} != {mark.tint, mark.to_tint}
-        found.append(Proposed(mark, _written(guide.series, *ends) if changed and ends else ""))
-    return found
+        proposed.append(Proposed(mark, _written(guide.series, *ends) if changed and ends else ""))
+    return proposed

@@ -45,8 +45,8 @@ class DrawnMark:
     @property
     def is_flagged(self) -> bool:
         """Twin of ``Mark.flag_kind``: for counting without making a mark of it."""
-        said = (self.tint, NoTint.FLAT.value if self.to_tint is None else self.to_tint)
-        return self.live and self.has_part and said != (self.expected, self.expected_to)
+        marked = (self.tint, NoTint.FLAT.value if self.to_tint is None else self.to_tint)
+        return self.live and self.has_part and marked != (self.expected, self.expected_to)
 
 
 def drawn_marks(guide: Guide) -> list[DrawnMark]:
@@ -68,5 +68,5 @@ def drawn_digest(guide: Guide, marks: Iterable[DrawnMark]) -> str:
     """What is drawn, whatever the order; codes and differences also follow the series' notation and press."""
     series = guide.series
     press = guide.issue.press or series.press
-    told: tuple[Any, ...] = (guide.is_current, press, series.notation_data, sorted(marks))
-    return digest(repr(told))
+    content: tuple[Any, ...] = (guide.is_current, press, series.notation_data, sorted(marks))
+    return digest(repr(content))

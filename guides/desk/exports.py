@@ -33,5 +33,5 @@ def marks_table(series: Series, guide: Guide, rows: Iterable[Any], press: PressC
         "against_the_bible", "waived", *tint_columns("expected"), "ciede2000", "severity", "paint_disagrees",
         "let_in",
     )  # fmt: skip
-    told = about(series, press, issue=guide.issue.number, page=guide.page, revision=guide.revision)
-    return Table(f"page-{guide.pk}-marks", columns, lines(), told)
+    facts = about(series, press, issue=guide.issue.number, page=guide.page, revision=guide.revision)
+    return Table(f"page-{guide.pk}-marks", columns, lines(), facts)

@@ -86,9 +86,9 @@ class MarkForm(NewPartMixin, forms.Form):
     @property
     def saying(self) -> dict[str, Any]:
         """Code, part, role, second code and where its arrow points, as the services take them."""
-        said = {name: self.cleaned_data[name] for name in ("written", "part", "role", "to_written")}
+        fields = {name: self.cleaned_data[name] for name in ("written", "part", "role", "to_written")}
         end = (self.cleaned_data.get("to_x"), self.cleaned_data.get("to_y"))
-        return said | {"to": end if None not in end else None}
+        return fields | {"to": end if None not in end else None}
 
 
 class MoveForm(forms.Form):

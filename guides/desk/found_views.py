@@ -45,8 +45,8 @@ def _take(request: MemberRequest, guide: Guide, answers: list[CodeAnswer]) -> st
     return _take_as_one(request, guide, deed, {name: request.POST.get(name, "") for name in ("key", "saying")})
 
 
-def _take_as_one(request: MemberRequest, guide: Guide, deed: Callable[[], list[Mark]], said: dict[str, str]) -> str:
-    key = key_of(request.path, said)
+def _take_as_one(request: MemberRequest, guide: Guide, deed: Callable[[], list[Mark]], posted: dict[str, str]) -> str:
+    key = key_of(request.path, posted)
     deeds, again = do_together(guide=guide, by=request.user, key=key, deed=deed, kind=Deed.Kind.TAKE)
     return SAVED_BEFORE if again else f"{counted(len(deeds), 'code')} taken."
 
@@ -68,12 +68,12 @@ def take_sure(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the sure codes of a page, all together: those that were shown, as far as they are still sure."""
     guide = _guide(series, pk)
     shown = {int(key) for key in request.POST.get("saying", "").split(",") if key.isdecimal()}
-    sure = [one for one in offer_of(guide).sure if one.pk in shown]
+    sure = [found_code for found_code in offer_of(guide).sure if found_code.pk in shown]
     try:
-        said = _take(request, guide, [CodeAnswer.as_read(one) for one in sure])
+        message = _take(request, guide, [CodeAnswer.as_read(found_code) for found_code in sure])
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
-    return show_changed(request, guide, None, said)
+    return show_changed(request, guide, None, message)
 
 
 @member(Permission.MARK, POST)
@@ -88,43 +88,43 @@ def take_likely(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     try:
         if not rows:
             raise Refused("None of the codes that were shown waits any more.")
-        said = _take_as_one(request, guide, deed, request.POST.dict())
+        message = _take_as_one(request, guide, deed, request.POST.dict())
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
-    return show_changed(request, guide, None, f"{said} {len(struck)} struck." if struck else said)
+    return show_changed(request, guide, None, f"{message} {len(struck)} struck." if struck else message)
 
 
 @member(Permission.MARK, POST)
 def answer_code(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Answer one found code: as offered, at another place, with its figure, or that it is none."""
-    found = get_object_or_404(FoundCode.objects.select_related("part"), series=series, pk=pk)
-    guide = _guide(series, found.guide_id)
-    found.guide = guide
+    found_code = get_object_or_404(FoundCode.objects.select_related("part"), series=series, pk=pk)
+    guide = _guide(series, found_code.guide_id)
+    found_code.guide = guide
     form = CodeAnswerForm(series, request.POST)
     if not form.is_valid():
         words = str(next(iter(form.errors.get("saying", [])), NO_ANSWER))
         return show_changed(request, guide, None, words, status=422)
     try:
-        said = _answer(request, guide, found, form)
+        message = _answer(request, guide, found_code, form)
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
-    return show_changed(request, guide, None, said)
+    return show_changed(request, guide, None, message)
 
 
-def _answer(request: MemberRequest, guide: Guide, found: FoundCode, form: CodeAnswerForm) -> str:
-    said = form.cleaned_data["saying"]
-    if said == ASIDE:
-        done = set_aside.once(AtDesk.of(request, guide), found=found, by=request.user)
+def _answer(request: MemberRequest, guide: Guide, found_code: FoundCode, form: CodeAnswerForm) -> str:
+    saying = form.cleaned_data["saying"]
+    if saying == ASIDE:
+        done = set_aside.once(AtDesk.of(request, guide), found=found_code, by=request.user)
         return SAVED_BEFORE if done.again else "Set aside: no mark."
-    x, y = form.place or (found.x, found.y)
-    if said == FIGURE:
-        question = offer_of(guide, found.pk).question
+    x, y = form.place or (found_code.x, found_code.y)
+    if saying == FIGURE:
+        question = offer_of(guide, found_code.pk).question
         figure = question.figure if question else ()
-        return _take(request, guide, [CodeAnswer.as_read(one) for one in (found, *figure)])
-    part, role, code = said
-    read = CodeAnswer.as_read(found)
-    written = read.written if code == found.code else code
-    return _take(request, guide, [CodeAnswer(found, x, y, written, part, role)])
+        return _take(request, guide, [CodeAnswer.as_read(piece) for piece in (found_code, *figure)])
+    part, role, code = saying
+    read = CodeAnswer.as_read(found_code)
+    written = read.written if code == found_code.code else code
+    return _take(request, guide, [CodeAnswer(found_code, x, y, written, part, role)])
 
 
 @member(Permission.MARK, POST)
@@ -138,9 +138,9 @@ def page_cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
         say_cast(guide=guide, subjects=subjects, by=request.user)
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
-    names = ", ".join(one.name for one in subjects)
-    said = f"On this page: {names}." if names else "It is not known who is on this page."
-    return show_changed(request, guide, None, f"{said} The codes that wait were asked again.")
+    names = ", ".join(subject.name for subject in subjects)
+    message = f"On this page: {names}." if names else "It is not known who is on this page."
+    return show_changed(request, guide, None, f"{message} The codes that wait were asked again.")
 
 
 @member(Permission.MARK, POST)

@@ -34,17 +34,17 @@ from guides.uploads.forms import ColouredByForm
 @member(Permission.READ, SAFE)
 def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The picture with its numbered marks, one of them open beside it."""
-    found = get_object_or_404(Guide.objects.select_related("series", "issue", "colourist"), series=series, pk=pk)
+    page = get_object_or_404(Guide.objects.select_related("series", "issue", "colourist"), series=series, pk=pk)
     if wanted(request):
-        return answer(request, series, marks_table(series, found, mark_rows(found), condition(series)))
-    chosen = _asked_for(request, "mark", found)
+        return answer(request, series, marks_table(series, page, mark_rows(page), condition(series)))
+    chosen = _asked_for(request, "mark", page)
     if chosen and chosen.deleted_at:
         chosen = None
-    form = MarkForm(found, mark=chosen) if chosen and request.membership.may(Permission.MARK) else None
+    form = MarkForm(page, mark=chosen) if chosen and request.membership.may(Permission.MARK) else None
     asked = whole_number(request.GET.get("found"))
-    desk = desk_context(found, request.membership, chosen=chosen, form=form, asked=asked)
-    context = desk | carry_context(found)
-    deleted = _asked_for(request, "deleted", found)
+    desk = desk_context(page, request.membership, chosen=chosen, form=form, asked=asked)
+    context = desk | carry_context(page)
+    deleted = _asked_for(request, "deleted", page)
     if deleted and deleted.deleted_at and request.membership.may(Permission.MARK):
         context |= {"message": f"Mark {deleted.number} deleted.", "undo": deleted}
     return render(request, "guides/desk/guide.html", context)
@@ -54,9 +54,9 @@ def guide(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
 @limited(PRINTS, "GET")
 def page_areas(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The outlines of the page's areas, for the desk to light up; browsers keep them and ask each time."""
-    found = get_object_or_404(Guide, series=series, pk=pk)
+    page = get_object_or_404(Guide, series=series, pk=pk)
     try:
-        outlines = outlines_of(found)
+        outlines = outlines_of(page)
     except OSError as error:
         raise Http404("The picture's file is missing.") from error
     return unchanged(request, str(outlines), lambda: HttpResponse(outlines, content_type="application/json"))
@@ -65,17 +65,17 @@ def page_areas(request: MemberRequest, series: Series, pk: int) -> HttpResponseB
 @member(Permission.UPLOAD, POST)
 def coloured_by(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Say who coloured the page: whose it is in work, and whose hand its paint is."""
-    found = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
-    form = ColouredByForm(found, request.POST)
+    page = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
+    form = ColouredByForm(page, request.POST)
     if form.is_valid():
         try:
             somebody = form.cleaned_data["colourist"]
-            say_colourist(guide=found, colourist=somebody, by=request.user)
+            say_colourist(guide=page, colourist=somebody, by=request.user)
             messages.success(request, f"Coloured by {name_of(somebody) if somebody else 'nobody named'}.")
-            return redirect(found)
+            return redirect(page)
         except Refused as refusal:
-            return show_changed(request, found, None, str(refusal), status=422)
-    return show_changed(request, found, None, "Choose a colourist of this series.", status=422)
+            return show_changed(request, page, None, str(refusal), status=422)
+    return show_changed(request, page, None, "Choose a colourist of this series.", status=422)
 
 
 @member(Permission.READ, SAFE)
@@ -83,11 +83,11 @@ def page_of_issue(request: MemberRequest, series: Series, pk: int) -> HttpRespon
     """The current guide of a page named by its label, one of its marks by its number; else the issue."""
     issue = get_object_or_404(series.issues, pk=pk)
     label = clean_label(request.GET.get("page", "").replace("\0", ""))
-    found = Guide.objects.filter(issue=issue, page=label).current().select_related("series").first()
-    if found is None:
+    page = Guide.objects.filter(issue=issue, page=label).current().select_related("series").first()
+    if page is None:
         return redirect(issue)
-    chosen = found.marks.filter(number=whole_number(request.GET.get("mark")) or 0, deleted_at=None).first()
-    return redirect(f"{found.get_absolute_url()}?mark={chosen.pk}" if chosen else found)
+    chosen = page.marks.filter(number=whole_number(request.GET.get("mark")) or 0, deleted_at=None).first()
+    return redirect(f"{page.get_absolute_url()}?mark={chosen.pk}" if chosen else page)
 
 
 def _asked_for(request: MemberRequest, name: str, guide: Guide) -> Mark | None:

@@ -92,8 +92,8 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     guide = get_object_or_404(Guide.objects.select_related("series", "issue"), series=series, pk=pk)
     if request.method != "POST":
         place = {name: request.GET.get(name, "0.5") for name in ("x", "y")}
-        said = {name: request.GET[name] for name in FIRST_SAID if name in request.GET}
-        return show_panel(request, guide, None, MarkForm(guide, initial=place | said))
+        prefilled = {name: request.GET[name] for name in FIRST_SAID if name in request.GET}
+        return show_panel(request, guide, None, MarkForm(guide, initial=place | prefilled))
     desk, form = AtDesk.of(request, guide), MarkForm(guide, request.POST)
     if form.is_valid():
         try:
@@ -108,13 +108,13 @@ def new_mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 def _placed(request: MemberRequest, desk: AtDesk, form: MarkForm) -> Done:
     """The mark of a form, with the part that it is to be the first mark of, where it asks for one."""
-    said = form.saying | {name: form.cleaned_data[name] for name in ("x", "y")}
+    fields = form.saying | {name: form.cleaned_data[name] for name in ("x", "y")}
     if not (form.new_part or form.asked_part):
-        return mark_by_hand.once(desk, guide=desk.guide, by=request.user, **said)
+        return mark_by_hand.once(desk, guide=desk.guide, by=request.user, **fields)
     with transaction.atomic():
         if not desk.known():
-            said["part"] = _part_of(request, form)
-        done = mark_by_hand.once(desk, guide=desk.guide, by=request.user, **said)
+            fields["part"] = _part_of(request, form)
+        done = mark_by_hand.once(desk, guide=desk.guide, by=request.user, **fields)
         if form.asked_part and not done.again:
             ask_for_part(done.mark, form.asked_part, request)
         return done
@@ -130,41 +130,41 @@ def _part_of(request: MemberRequest, form: MarkForm) -> Part | None:
 @member(Permission.READ, SAFE)
 def mark(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """One mark: what it says and whether that agrees; a marker may rewrite it here."""
-    found = get_object_or_404(_marks(series), pk=pk)
-    if found.deleted_at:
-        undo = found if request.membership.may(Permission.MARK) else None
-        return show_panel(request, found.guide, None, None, message=f"Mark {found.number} is deleted.", undo=undo)
-    form = MarkForm(found.guide, mark=found) if request.membership.may(Permission.MARK) else None
-    return show_panel(request, found.guide, found, form)
+    chosen = get_object_or_404(_marks(series), pk=pk)
+    if chosen.deleted_at:
+        undo = chosen if request.membership.may(Permission.MARK) else None
+        return show_panel(request, chosen.guide, None, None, message=f"Mark {chosen.number} is deleted.", undo=undo)
+    form = MarkForm(chosen.guide, mark=chosen) if request.membership.may(Permission.MARK) else None
+    return show_panel(request, chosen.guide, chosen, form)
 
 
 @member(Permission.MARK, POST)
 def rewrite(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(_marks(series), pk=pk)
-    desk = AtDesk.of(request, found.guide)
+    chosen = get_object_or_404(_marks(series), pk=pk)
+    desk = AtDesk.of(request, chosen.guide)
     if desk.known():
-        return _changed(request, found, SAVED_BEFORE)
-    form = MarkForm(found.guide, request.POST, mark=found)
+        return _changed(request, chosen, SAVED_BEFORE)
+    form = MarkForm(chosen.guide, request.POST, mark=chosen)
     if form.is_valid():
         try:
-            _rewritten(request, desk, found, form)
+            _rewritten(request, desk, chosen, form)
             return _changed(request, _marks(series).get(pk=pk), "Saved.")
         except StaleMark as refusal:
             form.add_error(None, str(refusal))
             mark_as_seen(form, refusal.mark.version)
-            found = _marks(series).get(pk=pk)
+            chosen = _marks(series).get(pk=pk)
         except Refused as refusal:
             form.add_error(None, str(refusal))
-    undo = {"message": "Deleted.", "undo": found} if found.deleted_at else {}
-    return show_panel(request, found.guide, found, form, status=422, **undo)
+    undo = {"message": "Deleted.", "undo": chosen} if chosen.deleted_at else {}
+    return show_panel(request, chosen.guide, chosen, form, status=422, **undo)
 
 
 @transaction.atomic
-def _rewritten(request: MemberRequest, desk: AtDesk, found: Mark, form: MarkForm) -> None:
-    said = form.saying | {"part": _part_of(request, form)}
-    rewrite_mark.once(desk, mark=found, by=request.user, seen=form.cleaned_data["seen"], **said)
+def _rewritten(request: MemberRequest, desk: AtDesk, chosen: Mark, form: MarkForm) -> None:
+    fields = form.saying | {"part": _part_of(request, form)}
+    rewrite_mark.once(desk, mark=chosen, by=request.user, seen=form.cleaned_data["seen"], **fields)
     if form.asked_part:
-        ask_for_part(found, form.asked_part, request)
+        ask_for_part(chosen, form.asked_part, request)
 
 
 @member(Permission.MARK, POST)
@@ -182,15 +182,15 @@ def _to_a_place(
     request: MemberRequest, series: Series, pk: int, deed: DeskService[..., Mark], message: str
 ) -> HttpResponse:
     """Carry out what takes a mark and a place on its page."""
-    found = get_object_or_404(_marks(series), pk=pk)
-    desk = AtDesk.of(request, found.guide)
+    chosen = get_object_or_404(_marks(series), pk=pk)
+    desk = AtDesk.of(request, chosen.guide)
     if desk.known():
-        return _changed(request, found, message)
+        return _changed(request, chosen, message)
     form = MoveForm(request.POST)
     if not form.is_valid():
-        return show_panel(request, found.guide, found, MarkForm(found.guide, mark=found), status=422)
+        return show_panel(request, chosen.guide, chosen, MarkForm(chosen.guide, mark=chosen), status=422)
     try:
-        deed.once(desk, mark=found, by=request.user, **form.cleaned_data)
+        deed.once(desk, mark=chosen, by=request.user, **form.cleaned_data)
     except Refused as refusal:
         return _changed(request, _marks(series).get(pk=pk), str(refusal), status=422)
     return _changed(request, _marks(series).get(pk=pk), message)
@@ -198,24 +198,24 @@ def _to_a_place(
 
 @member(Permission.MARK, POST)
 def delete(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(_marks(series), pk=pk)
+    chosen = get_object_or_404(_marks(series), pk=pk)
     try:
-        if not found.deleted_at:
-            delete_mark.once(AtDesk.of(request, found.guide), mark=found, by=request.user)
+        if not chosen.deleted_at:
+            delete_mark.once(AtDesk.of(request, chosen.guide), mark=chosen, by=request.user)
     except Refused as refusal:
-        return _changed(request, found, str(refusal), status=422)
-    return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} deleted.")
+        return _changed(request, chosen, str(refusal), status=422)
+    return _changed(request, _marks(series).get(pk=pk), f"Mark {chosen.number} deleted.")
 
 
 @member(Permission.MARK, POST)
 def restore(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    found = get_object_or_404(_marks(series), pk=pk)
+    chosen = get_object_or_404(_marks(series), pk=pk)
     try:
-        if found.deleted_at:
-            restore_mark.once(AtDesk.of(request, found.guide), mark=found, by=request.user)
+        if chosen.deleted_at:
+            restore_mark.once(AtDesk.of(request, chosen.guide), mark=chosen, by=request.user)
     except Refused as refusal:
-        return _changed(request, found, str(refusal), status=422)
-    return _changed(request, _marks(series).get(pk=pk), f"Mark {found.number} is back.")
+        return _changed(request, chosen, str(refusal), status=422)
+    return _changed(request, _marks(series).get(pk=pk), f"Mark {chosen.number} is back.")
 
 
 def _look(desk: AtDesk, mark: Mark, *, again: bool) -> str:

@@ -24,8 +24,8 @@ class DeedQuerySet(models.QuerySet["Deed"]):
         if deed.kind not in TOGETHER:
             return [deed]
         head = deed.key.rpartition("/")[0]
-        found = self.filter(guide=deed.guide_id, by=deed.by_id, kind=deed.kind, key__startswith=f"{head}/")
-        return list(found.with_things().order_by("id"))
+        deeds = self.filter(guide=deed.guide_id, by=deed.by_id, kind=deed.kind, key__startswith=f"{head}/")
+        return list(deeds.with_things().order_by("id"))
 
     def next_to_undo(self) -> Deed | None:
         return self.filter(undone=False).order_by("-id").first()

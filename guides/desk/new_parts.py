@@ -101,9 +101,9 @@ def ask_for_part(mark: Mark, name: str, request: MemberRequest) -> None:
 def _places(guide: Guide) -> list[tuple[str, str]]:
     """Costumes of places in use at the guide's issue, then a place of its own for backgrounds."""
     in_use = Costume.objects.in_use(guide.issue.position).active()
-    found = in_use.filter(subject__series=guide.series_id, subject__kind=PLACE, subject__archived_at=None)
-    rows = found.select_related("subject").order_by("subject__name", "rank", "id")
-    offered = [(str(one.pk), f"{one.subject.name}, {one.name}") for one in rows]
+    costumes = in_use.filter(subject__series=guide.series_id, subject__kind=PLACE, subject__archived_at=None)
+    rows = costumes.select_related("subject").order_by("subject__name", "rank", "id")
+    offered = [(str(costume.pk), f"{costume.subject.name}, {costume.name}") for costume in rows]
     known = any(label == f"{NEW_PLACE}, {COSTUME}" for _, label in offered)
     return offered if known else [*offered, (NEW, f"{NEW_PLACE}, {COSTUME} (new)")]
 
@@ -117,9 +117,9 @@ def _usual_place(guide: Guide) -> str:
 @transaction.atomic
 def _costume(guide: Guide, chosen: str, request: MemberRequest) -> Costume:
     key = 0 if chosen == NEW else int(chosen)
-    found = Costume.objects.filter(subject__series=guide.series_id, pk=key).select_related("subject").first()
-    if found:
-        return found
+    costume = Costume.objects.filter(subject__series=guide.series_id, pk=key).select_related("subject").first()
+    if costume:
+        return costume
     kinds = guide.series.kinds
     kind = PLACE if PLACE in kinds else kinds.current[0].key
     subject = guide.series.subjects.filter(name=NEW_PLACE).first()

@@ -158,15 +158,15 @@ def panel_context(
 
 def _copied(mark: Mark) -> dict[str, Any]:
     """What a copy of a mark says elsewhere; a gradient's arrow as its reach from the mark."""
-    said: dict[str, Any] = {
+    fields: dict[str, Any] = {
         "written": mark.written,
         "to_written": mark.to_written,
         "part": mark.part.full_name if mark.part else "",
         "role": mark.role,
     }
     if mark.arrow_end:
-        said["reach"] = [mark.arrow_end[0] - mark.x, mark.arrow_end[1] - mark.y]
-    return said
+        fields["reach"] = [mark.arrow_end[0] - mark.x, mark.arrow_end[1] - mark.y]
+    return fields
 
 
 def found_context(guide: Guide, asked: int | None = None) -> dict[str, Any]:

@@ -47,14 +47,14 @@ def do_together(
     try:
         with transaction.atomic():
             marks = deed()
-            told = {"guide": guide, "series_id": guide.series_id, "by": by, "kind": kind}
+            shared = {"guide": guide, "series_id": guide.series_id, "by": by, "kind": kind}
             deeds = [
                 Deed(
                     key=f"{key}/{place}",
                     mark=mark,
                     after=state_of(mark) | {"together": len(marks)},
                     to_version=mark.version,
-                    **told,
+                    **shared,
                 )
                 for place, mark in enumerate(marks, 1)
             ]
@@ -114,16 +114,16 @@ def _step(guide: Guide, by: User, key: str, agreed: Deed | None, *, back: bool) 
                 raise Refused("A newer revision of this page has come in: this one stays as it is.")
             if key and (known := own.filter(last_step=key).first()):
                 return known
-            found = own.next_to_undo() if back else own.next_to_redo()
-            if found == asked:
-                return _turn(found, by, key, back=back)
+            current = own.next_to_undo() if back else own.next_to_redo()
+            if current == asked:
+                return _turn(current, by, key, back=back)
             # Somebody's second window took that step at the same moment: what is next needs other rows.
 
 
 def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
     together = Deed.objects.together_with(deed) if deed else []
-    states = [one.before if back else one.after for one in together]
-    keys = [one.mark_id for one in together if one.mark_id]
+    states = [member.before if back else member.after for member in together]
+    keys = [member.mark_id for member in together if member.mark_id]
     marks = Mark.objects.filter(pk__in=keys) if keys else Mark.objects.filter(guide=guide)
     hold_pages(
         series_id=guide.series_id,
@@ -135,39 +135,39 @@ def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
     return Guide.objects.get(pk=guide.pk)
 
 
-def _turn(found: Deed | None, by: User, key: str, *, back: bool) -> Deed:
-    if found is None:
+def _turn(deed: Deed | None, by: User, key: str, *, back: bool) -> Deed:
+    if deed is None:
         raise Refused("Nothing is left to undo." if back else "Nothing is left to redo.")
-    if found.kind in TOGETHER:
-        return _turn_together(found, by, key, back=back)
-    if found.kind in LOOKS and found.mark:
-        _turn_look(found, found.mark, by, back=back)
-    elif found.mark:
-        _turn_mark(found, found.mark, by, back=back)
-        if found.kind == Deed.Kind.PLACE:
-            turn_back(guide=found.guide, found=FoundCode.objects.filter(mark=found.mark), back=back)
-    elif found.area:
-        _turn_area(found, found.area, by, back=back)
-    elif found.note:
-        _turn_note(found, found.note, by, back=back)
-    elif found.found:
-        turn_back(guide=found.guide, found=[found.found], back=back)
-    found.undone, found.last_step = back, key
-    found.save(update_fields=["undone", "last_step"])
-    return found
+    if deed.kind in TOGETHER:
+        return _turn_together(deed, by, key, back=back)
+    if deed.kind in LOOKS and deed.mark:
+        _turn_look(deed, deed.mark, by, back=back)
+    elif deed.mark:
+        _turn_mark(deed, deed.mark, by, back=back)
+        if deed.kind == Deed.Kind.PLACE:
+            turn_back(guide=deed.guide, found=FoundCode.objects.filter(mark=deed.mark), back=back)
+    elif deed.area:
+        _turn_area(deed, deed.area, by, back=back)
+    elif deed.note:
+        _turn_note(deed, deed.note, by, back=back)
+    elif deed.found:
+        turn_back(guide=deed.guide, found=[deed.found], back=back)
+    deed.undone, deed.last_step = back, key
+    deed.save(update_fields=["undone", "last_step"])
+    return deed
 
 
-def _turn_together(found: Deed, by: User, key: str, *, back: bool) -> Deed:
-    for one in Deed.objects.together_with(found):
-        if one.mark and one.undone != back:
-            _turn_mark(one, one.mark, by, back=back)
-        one.undone, one.last_step = back, key
-        one.save(update_fields=["undone", "last_step"])
-    if found.kind == Deed.Kind.TAKE:
-        marks = [one.mark_id for one in Deed.objects.together_with(found) if one.mark_id]
-        turn_back(guide=found.guide, found=FoundCode.objects.filter(mark__in=marks), back=back)
-    found.mark = None  # of many marks none is the one to look at
-    return found
+def _turn_together(deed: Deed, by: User, key: str, *, back: bool) -> Deed:
+    for member in Deed.objects.together_with(deed):
+        if member.mark and member.undone != back:
+            _turn_mark(member, member.mark, by, back=back)
+        member.undone, member.last_step = back, key
+        member.save(update_fields=["undone", "last_step"])
+    if deed.kind == Deed.Kind.TAKE:
+        marks = [member.mark_id for member in Deed.objects.together_with(deed) if member.mark_id]
+        turn_back(guide=deed.guide, found=FoundCode.objects.filter(mark__in=marks), back=back)
+    deed.mark = None  # of many marks none is the one to look at
+    return deed
 
 
 def _turn_mark(deed: Deed, mark: Mark, by: User, *, back: bool) -> None:

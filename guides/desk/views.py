@@ -90,8 +90,8 @@ def cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The parts that are in use in the guide's issue, with their locked codes: what is typed ahead against."""
     guide = _guide(series, pk)
     press = condition(guide.series, guide.issue.press)
-    told = {"press": press.title, "parts": cast_of(series, guide.issue.position, press)}
-    body = json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode()
+    facts = {"press": press.title, "parts": cast_of(series, guide.issue.position, press)}
+    body = json.dumps(facts, ensure_ascii=False, separators=(",", ":")).encode()
     etag = quote_etag(digest(body))
     if etag in parse_etags(request.headers.get("If-None-Match", "")):
         response: HttpResponse = HttpResponseNotModified()
@@ -132,10 +132,10 @@ def page_note(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     guide = _guide(series, pk)
     form = PageNoteForm(request.POST or None, initial={"first_page": guide.page})
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
+        fields = form.cleaned_data
         try:
             refuse_older(guide)
-            write_page_note.once(AtDesk.of(request, guide), issue=guide.issue, by=request.user, **said)
+            write_page_note.once(AtDesk.of(request, guide), issue=guide.issue, by=request.user, **fields)
             return show_changed(request, guide, None, "The note is kept; it goes into the hand-off.")
         except Refused as refusal:
             form.add_error(None, str(refusal))
@@ -180,10 +180,10 @@ def draw_scene(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def _hold_there(request: MemberRequest, guide: Guide, form: AreaForm) -> Shown | None:
     """The consequences, or None once the scene holds with a yes to exactly those."""
     refuse_older(guide)
-    said = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
+    arguments = {"guide": guide, "scene": form.cleaned_data["scene"], "region": form.region, "by": request.user}
     return carry_out(
         request,
-        lambda: rehearse(guide.series, lambda: apply_scene(**said)),
-        lambda: apply_scene.once(AtDesk.of(request, guide), **said),
+        lambda: rehearse(guide.series, lambda: apply_scene(**arguments)),
+        lambda: apply_scene.once(AtDesk.of(request, guide), **arguments),
         hold=lambda: hold_page(guide),
     )

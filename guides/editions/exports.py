@@ -17,18 +17,19 @@ def differences_table(
     order = RunningOrder.of(edition.series)
     cells = (
         (
-            *one.part.names, one.role, order.span(one.stretch),
-            *tint_cells(edition.series, one.was.locked if one.was else None),
-            *tint_cells(edition.series, one.now.locked if one.now else None),
-            None if one.delta_e is None else round(one.delta_e, 2), one.marks,
-            person_cell(one.now.decided_by) if one.now else None, one.now.decided_at if one.now else None,
-            (one.now.reason or None) if one.now else None,
+            *difference.part.names, difference.role, order.span(difference.stretch),
+            *tint_cells(edition.series, difference.was.locked if difference.was else None),
+            *tint_cells(edition.series, difference.now.locked if difference.now else None),
+            None if difference.delta_e is None else round(difference.delta_e, 2), difference.marks,
+            person_cell(difference.now.decided_by) if difference.now else None,
+            difference.now.decided_at if difference.now else None,
+            (difference.now.reason or None) if difference.now else None,
         )
-        for one in rows
+        for difference in rows
     )  # fmt: skip
     columns = (
         "subject", "costume", "part", "role", "issues", *tint_columns("beside"), *tint_columns("edition"),
         "ciede2000", "marks", "decided_by", "decided_at", "reason",
     )  # fmt: skip
-    told = about(edition.series, press, edition=edition.name, beside=beside.name if beside else "first printing")
-    return Table(f"edition-{edition.pk}", columns, cells, told)
+    facts = about(edition.series, press, edition=edition.name, beside=beside.name if beside else "first printing")
+    return Table(f"edition-{edition.pk}", columns, cells, facts)

@@ -43,19 +43,25 @@ def printing_differences(edition: Edition, beside: Edition | None) -> list[Print
     """Where an edition needs another code than the first printing, or than another edition. In the bible's order."""
     series = edition.series
     locks = Lock.every_printing.filter(series=series).standing()
-    own = locks.filter(edition__in=[one for one in (edition, beside) if one])
+    own = locks.filter(edition__in=[printing for printing in (edition, beside) if printing])
     parts = Part.objects.filter(pk__in=own.order_by().values("part")).with_names().select_related("costume__subject")
     by_pk = {part.pk: part for part in parts}
-    told: dict[tuple[int, str], list[Lock]] = defaultdict(list)
+    by_role: dict[tuple[int, str], list[Lock]] = defaultdict(list)
     for lock in locks.filter(part__in=by_pk).with_people().order_by("from_position"):
-        told[lock.part_id, lock.role].append(lock)
-    found = []
-    for (part, role), rows in told.items():
+        by_role[lock.part_id, lock.role].append(lock)
+    differences = []
+    for (part, role), rows in by_role.items():
         for stretch, was, now in _unlike(_spans(rows, beside), _spans(rows, edition)):
-            found.append(PrintingDifference(by_pk[part], role, stretch, was, now))
+            differences.append(PrintingDifference(by_pk[part], role, stretch, was, now))
     ranks = {part: rank for rank, part in enumerate(by_pk)}
-    found.sort(key=lambda one: (ranks[one.part.pk], series.roles.rank(one.role), one.stretch.from_position))
-    return found
+    differences.sort(
+        key=lambda difference: (
+            ranks[difference.part.pk],
+            series.roles.rank(difference.role),
+            difference.stretch.from_position,
+        )
+    )
+    return differences
 
 
 def _spans(locks: Iterable[Lock], edition: Edition | None) -> list[Span]:
@@ -67,7 +73,7 @@ def _spans(locks: Iterable[Lock], edition: Edition | None) -> list[Span]:
     for lock in locks:
         if lock.edition_id is None:
             free = left_open(Stretch(lock.from_position, lock.to_position), taken)
-            spans += [(one.from_position, one.to_position, lock) for one in free]
+            spans += [(gap.from_position, gap.to_position, lock) for gap in free]
     return spans
 
 
@@ -102,19 +108,29 @@ def with_marks(rows: list[PrintingDifference], edition: Edition) -> list[Printin
     for part, role, position, number in marks.annotate(n=Count("id")):
         counts[part, role].append((position, number))
     return [
-        replace(one, marks=sum(n for at, n in counts[one.part.pk, one.role] if one.stretch.holds_at(at)))
-        for one in rows
+        replace(
+            difference,
+            marks=sum(n for at, n in counts[difference.part.pk, difference.role] if difference.stretch.holds_at(at)),
+        )
+        for difference in rows
     ]
 
 
 def apart_in_print(rows: Iterable[PrintingDifference], press: PressCondition) -> list[PrintingDifference]:
     """Each with how far apart its two codes print on one press, where there are two."""
     rows = list(rows)
-    both = [(ends_of(one.was.locked), ends_of(one.now.locked)) for one in rows if one.was and one.now]
+    both = [
+        (ends_of(difference.was.locked), ends_of(difference.now.locked))
+        for difference in rows
+        if difference.was and difference.now
+    ]
     begins = differences_of([(was[0], now[0]) for was, now in both], press)
     ends = differences_of([(was[1] or was[0], now[1] or now[0]) for was, now in both], press)
     apart = map(max, begins, ends)
-    return [replace(one, delta_e=next(apart)) if one.was and one.now else one for one in rows]
+    return [
+        replace(difference, delta_e=next(apart)) if difference.was and difference.now else difference
+        for difference in rows
+    ]
 
 
 def translated_by_issue(edition: Edition) -> list[tuple[Issue, int]]:

@@ -19,19 +19,19 @@ from guides.editions.queries import apart_in_print, printing_differences, transl
 @member(Permission.READ, SAFE)
 def edition(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """Which codes differ between this edition and the first printing, or another edition (``?beside=``)."""
-    found = get_object_or_404(series.editions.select_related("series"), pk=pk)
-    beside, press = _beside(found, request.GET.get("beside", "")), condition(series, found.press)
-    rows = apart_in_print(with_marks(printing_differences(found, beside), found), press)
+    printing = get_object_or_404(series.editions.select_related("series"), pk=pk)
+    beside, press = _beside(printing, request.GET.get("beside", "")), condition(series, printing.press)
+    rows = apart_in_print(with_marks(printing_differences(printing, beside), printing), press)
     if wanted(request):
-        return answer(request, series, differences_table(found, beside, rows, press))
+        return answer(request, series, differences_table(printing, beside, rows, press))
     context = {
         "series": series,
-        "edition": found,
+        "edition": printing,
         "beside": beside,
         "others": series.editions.in_order().exclude(pk=pk),
         "rows": rows,
         "press": press,
-        "issues": translated_by_issue(found),
+        "issues": translated_by_issue(printing),
         "running_order": RunningOrder.of(series),
     }
     return render(request, "guides/editions/edition.html", context)
@@ -41,7 +41,7 @@ def _beside(edition: Edition, name: str) -> Edition | None:
     name = name.replace("\0", "").strip()
     if not name:
         return None
-    found = edition.series.editions.filter(name__iexact=name).exclude(pk=edition.pk).first()
-    if found is None:
+    beside = edition.series.editions.filter(name__iexact=name).exclude(pk=edition.pk).first()
+    if beside is None:
         raise Http404("There is no such edition to compare with.")
-    return found
+    return beside

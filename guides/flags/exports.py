@@ -50,12 +50,12 @@ def waivers_table(series: Series, marks: MarkQuerySet) -> Table:
     ordered = named.order_by("mark__position", "mark__page_order", "mark_id")
     rows = (
         (
-            one.mark.guide.issue.number, one.mark.guide.page, one.mark.number, *one.part.names, role_name(one.role),
-            *tint_cells(series, one.says),
-            *tint_cells(series, one.expectation), one.reason,
-            person_cell(one.waived_by), one.waived_at,
+            waiver.mark.guide.issue.number, waiver.mark.guide.page, waiver.mark.number, *waiver.part.names,
+            role_name(waiver.role), *tint_cells(series, waiver.says),
+            *tint_cells(series, waiver.expectation), waiver.reason,
+            person_cell(waiver.waived_by), waiver.waived_at,
         )
-        for one in ordered.iterator(CHUNK)
+        for waiver in ordered.iterator(CHUNK)
     )  # fmt: skip
     columns = (
         "issue", "page", "mark", "subject", "costume", "part", "role", *tint_columns(), *tint_columns("expected"),

@@ -21,7 +21,7 @@ def own_flags(membership: Membership) -> list[OwnFlag]:
     rows = Mark.objects.filter(series=series, guide__colourist=membership.user_id, guide__issue__signed_off_at=None)
     own = Q(changed_by=membership.user_id)
     by_the_bible = Q(lock__decided_at__gt=F("changed_at")) & ~Q(lock__decided_by=membership.user_id)
-    found = rows.filter(~own | by_the_bible).open().in_order().with_names()[:MOST]
+    flagged = rows.filter(~own | by_the_bible).open().in_order().with_names()[:MOST]
     return [
         OwnFlag(
             mark.pk,
@@ -29,5 +29,5 @@ def own_flags(membership: Membership) -> list[OwnFlag]:
             f" {mark.flag_kind.label if mark.flag_kind else 'flagged'}, written {mark.written}.",
             mark.get_absolute_url(),
         )
-        for mark in found
+        for mark in flagged
     ]

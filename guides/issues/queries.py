@@ -40,7 +40,7 @@ class Today:
     @property
     def issues_to_read(self) -> list[Issue]:
         """The issues of one's own pages, each once."""
-        return list({one.assignment.issue_id: one.assignment.issue for one in self.mine}.values())
+        return list({page.assignment.issue_id: page.assignment.issue for page in self.mine}.values())
 
 
 def today(membership: Membership) -> Today:
@@ -52,8 +52,8 @@ def today(membership: Membership) -> Today:
         first = replace(first, opened=opened_again(membership.series, SHOWN))
     if not membership.may(Permission.MARK):
         return first
-    said = {one.guide.pk for one in first.mine if one.guide}
-    pages = [guide for guide in first.pages if guide.pk not in said]
+    shown = {page.guide.pk for page in first.mine if page.guide}
+    pages = [guide for guide in first.pages if guide.pk not in shown]
     return replace(first, pages=pages, proposing=list(that_propose(membership.series)[:SHOWN]))
 
 
@@ -79,9 +79,9 @@ def _given(membership: Membership) -> dict[str, Any]:
         own = mine(membership) if membership.may(Permission.MARK) else []
         return {"mine": own[:SHOWN], "more_mine": max(0, len(own) - SHOWN)}
     every = waiting(membership.series)
-    own = late_first(one for one in every if one.is_held and one.assignment.colourist_id == membership.user_id)
-    late = late_first(one for one in every if one.is_late)
-    nobodys = sum(not one.is_held and not one.is_done for one in every)
-    told = {"mine": own, "late": late}
-    cut = {name: rows[:SHOWN] for name, rows in told.items()}
-    return cut | {f"more_{name}": max(0, len(rows) - SHOWN) for name, rows in told.items()} | {"nobodys": nobodys}
+    own = late_first(page for page in every if page.is_held and page.assignment.colourist_id == membership.user_id)
+    late = late_first(page for page in every if page.is_late)
+    nobodys = sum(not page.is_held and not page.is_done for page in every)
+    lists = {"mine": own, "late": late}
+    cut = {name: rows[:SHOWN] for name, rows in lists.items()}
+    return cut | {f"more_{name}": max(0, len(rows) - SHOWN) for name, rows in lists.items()} | {"nobodys": nobodys}

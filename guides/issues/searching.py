@@ -53,7 +53,7 @@ def search(series: Series, words: str, position: int, edition: Edition | None = 
         parts=answer_to(series, words, position, OF_A_KIND, edition).found,
         issues=list(issues.order_by("-position")[:OF_A_KIND]),
         pages=_pages(series, words),
-        people=[one for one in series.memberships.by_role() if _holds(name_of(one.user), words)][:OF_A_KIND],
+        people=[member for member in series.memberships.by_role() if _holds(name_of(member.user), words)][:OF_A_KIND],
         topics=[topic for topic in TOPICS if _holds(_help_words(topic.slug), words)],
     )
 

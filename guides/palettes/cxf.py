@@ -31,12 +31,12 @@ def cxf3(palette: NamedPalette) -> bytes:
     inks = as_array(palette.tints)
     xyz, lab = press.xyz(inks), press.lab(inks)
     for at, (name, tint) in enumerate(palette.named):
-        one = _add(objects, "Object", ObjectType="Standard", Name=name, Id=f"c{at + 1}")
-        _add(one, "CreationDate", moment)
-        values = _add(one, "ColorValues")
+        entry = _add(objects, "Object", ObjectType="Standard", Name=name, Id=f"c{at + 1}")
+        _add(entry, "CreationDate", moment)
+        values = _add(entry, "ColorValues")
         _numbers(_add(values, "ColorCIELab", ColorSpecification=SPECIFICATION), "LAB", lab[at])
         _numbers(_add(values, "ColorCIEXYZ", ColorSpecification=SPECIFICATION), "XYZ", xyz[at])
-        ordered = _add(_add(one, "DeviceColorValues"), "ColorCMYK", ColorSpecification=SPECIFICATION)
+        ordered = _add(_add(entry, "DeviceColorValues"), "ColorCMYK", ColorSpecification=SPECIFICATION)
         for ink in INKS:
             word = "Black" if ink == "k" else INK_NAMES[ink].capitalize()
             _add(ordered, word, str(getattr(tint, ink)))

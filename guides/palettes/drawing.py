@@ -46,12 +46,12 @@ def columns_of(issues: tuple[Issue, ...], asked: str) -> list[MatrixColumn]:
         step = int(asked)
     else:
         step = next((step for step in ROUND if len(issues) <= step * COLUMNS_THAT_FIT), len(issues))
-    found = []
+    columns = []
     for start in range(0, len(issues), step):
         first, last = issues[start].number, issues[min(start + step, len(issues)) - 1].number
         run = first if step == 1 or first == last else f"{first}-{last}"
-        found.append(MatrixColumn(start, run.replace("-", "–") if run != first else first, run))
-    return found
+        columns.append(MatrixColumn(start, run.replace("-", "–") if run != first else first, run))
+    return columns
 
 
 def table(

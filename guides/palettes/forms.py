@@ -34,7 +34,7 @@ class PlainSelect(forms.SelectMultiple):
         self.named = options
 
     def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
-        chosen = {str(one) for one in value or ()}
+        chosen = {str(choice) for choice in value or ()}
         options = "".join(
             f'<option value="{key}"{" selected" if str(key) in chosen else ""}>{escape(words)}</option>'
             for key, words in self.named

@@ -50,14 +50,14 @@ def looks(order: RunningOrder, roles: RoleList, parts: Iterable[Part]) -> list[P
     carried = _carried(by_id)
     places = {issue.position: issue for issue in order.issues}
     standing = {
-        key: max((lock.from_position for lock in found if lock.withdrawn_at is None), default=-1)
-        for key, found in locks.items()
+        key: max((lock.from_position for lock in of_look if lock.withdrawn_at is None), default=-1)
+        for key, of_look in locks.items()
     }
     newest: dict[tuple[int, str], int] = defaultdict(lambda: -1)
     for (part, role, _), start in standing.items():
         newest[part, role] = max(newest[part, role], start)
     ranks = {part: rank for rank, part in enumerate(by_id)}
-    found = []
+    part_looks = []
     for key in sorted(locks, key=lambda key: (ranks[key[0]], roles.rank(key[1]), -standing[key], key[2])):
         part, role, tint = key
         here = {
@@ -68,7 +68,7 @@ def looks(order: RunningOrder, roles: RoleList, parts: Iterable[Part]) -> list[P
             )
             for agrees in (True, False)
         }
-        found.append(
+        part_looks.append(
             PartLook(
                 part=by_id[part],
                 role=role,
@@ -80,7 +80,7 @@ def looks(order: RunningOrder, roles: RoleList, parts: Iterable[Part]) -> list[P
                 is_newest=standing[key] == newest[part, role] and standing[key] >= 0,
             )
         )
-    return found
+    return part_looks
 
 
 def _carried(parts: Iterable[int]) -> dict[tuple[int, str, Tint, bool], dict[int, int]]:
@@ -93,7 +93,7 @@ def _carried(parts: Iterable[int]) -> dict[tuple[int, str, Tint, bool], dict[int
         .values_list("part_id", "role", "tint", "owed", "position")
         .annotate(n=Count("id"))
     )
-    found: dict[tuple[int, str, Tint, bool], dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    counts: dict[tuple[int, str, Tint, bool], dict[int, int]] = defaultdict(lambda: defaultdict(int))
     for part, role, tint, owed, position, number in rows:
-        found[part, role, tint, tint == owed][position] += number
-    return found
+        counts[part, role, tint, tint == owed][position] += number
+    return counts

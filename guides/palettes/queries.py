@@ -85,12 +85,12 @@ def first_carrying(marks: MarkQuerySet, packed: int, uses: Iterable[tuple[Issue,
     ``uses``: how many of them each issue has. No index leads from a tint to its marks in that order, so they are
     asked of no more issues than it takes.
     """
-    positions, found = [], 0
+    positions, reached = [], 0
     for issue, number in uses:
-        if found >= limit:
+        if reached >= limit:
             break
         positions.append(issue.position)
-        found += number
+        reached += number
     return carrying(marks.filter(position__in=positions), packed).in_order()[:limit]
 
 

@@ -57,13 +57,13 @@ def svg(palette: NamedPalette) -> bytes:
         f'<rect width="{width}" height="{height}" fill="{PAPER}"/>',
         f'<text x="{GAP}" y="38" font-size="22" font-weight="bold">{escape(on_one_line(palette.title))}</text>',
     ]
-    for one in _laid_out(palette):
-        below = one.y + CELL[1] - WORDS
+    for swatch in _laid_out(palette):
+        below = swatch.y + CELL[1] - WORDS
         pieces += [
-            f'<rect x="{one.x}" y="{one.y}" width="{CELL[0]}" height="{CELL[1] - WORDS}" fill="{one.colour}"'
+            f'<rect x="{swatch.x}" y="{swatch.y}" width="{CELL[0]}" height="{CELL[1] - WORDS}" fill="{swatch.colour}"'
             f' stroke="{AIR}"/>',
-            f'<text x="{one.x}" y="{below + 15}" font-weight="bold">{escape(one.code)}</text>',
-            f'<text x="{one.x}" y="{below + 30}" font-size="11">{escape(one.inks)}</text>',
+            f'<text x="{swatch.x}" y="{below + 15}" font-weight="bold">{escape(swatch.code)}</text>',
+            f'<text x="{swatch.x}" y="{below + 30}" font-size="11">{escape(swatch.inks)}</text>',
         ]
     pieces += [f'<text x="{GAP}" y="{height - 22}" font-size="12">{escape(palette.told)}</text>', "</svg>"]
     return "\n".join(pieces).encode()
@@ -82,11 +82,11 @@ def png(palette: NamedPalette) -> bytes:
         pen.text((x, y), words, fill=INK, font=font, anchor="ls")
 
     write(GAP, 38, on_one_line(palette.title), 22)
-    for one in _laid_out(palette):
-        below = one.y + CELL[1] - WORDS
-        pen.rectangle((one.x, one.y, one.x + CELL[0], below), fill=one.colour, outline=AIR)
-        write(one.x, below + 16, one.code, 15)
-        write(one.x, below + 31, one.inks, 11)
+    for swatch in _laid_out(palette):
+        below = swatch.y + CELL[1] - WORDS
+        pen.rectangle((swatch.x, swatch.y, swatch.x + CELL[0], below), fill=swatch.colour, outline=AIR)
+        write(swatch.x, below + 16, swatch.code, 15)
+        write(swatch.x, below + 31, swatch.inks, 11)
     write(GAP, height - 22, palette.told, 12)
     out = io.BytesIO()
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()

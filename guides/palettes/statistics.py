@@ -70,13 +70,13 @@ def differences(before: Figures | None, after: Figures | None) -> list[FigureCha
     """The figures of two palettes line by line; None where a palette is empty."""
     lines = [("Uses", "", "uses"), ("Tints", "", "tints"), ("Mean lightness L*", "", "lightness")]
     lines += [("Mean chroma C*ab", "", "chroma"), ("Mean total ink", " %", "ink")]
-    found = [
+    changes = [
         FigureChange(name, unit, getattr(before, key, None), getattr(after, key, None)) for name, unit, key in lines
     ]
     inks = zip(
         *(side.inks if side else [(INK_NAMES[ink], None) for ink in INKS] for side in (before, after)), strict=True
     )
-    return found + [FigureChange(f"Mean {old[0]}", " %", old[1], new[1]) for old, new in inks]
+    return changes + [FigureChange(f"Mean {old[0]}", " %", old[1], new[1]) for old, new in inks]
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +139,9 @@ def beside(changes: Sequence[Change], other: Palette, press: PressCondition) -> 
     labs = press.lab(as_array([change.tint for change in changes] + tints))
     apart = difference_matrix(labs)[: len(changes), len(changes) :]
     nearest = apart.argmin(axis=1)
-    return [Beside(one, tints[nearest[row]], float(apart[row, nearest[row]])) for row, one in enumerate(changes)]
+    return [
+        Beside(change, tints[nearest[row]], float(apart[row, nearest[row]])) for row, change in enumerate(changes)
+    ]
 
 
 _NOTHING = 1e-12
@@ -230,8 +232,8 @@ def nearest(
     shares[:, [column[tint] for tint in tints]] = counts[rows] / whole[rows, None]
     ground = difference_matrix(press.lab(as_array(every)))
     shortlist = np.argsort(approximate_distances(target, shares, ground), kind="stable")[: max(SHORTLIST, 2 * count)]
-    found = sorted((movers_distance(target, shares[at], ground), int(rows[at])) for at in shortlist)
-    return [(row, distance) for distance, row in found[:count]]
+    ranked = sorted((movers_distance(target, shares[at], ground), int(rows[at])) for at in shortlist)
+    return [(row, distance) for distance, row in ranked[:count]]
 
 
 def approximate_distances(first: FloatArray, others: FloatArray, ground: FloatArray) -> FloatArray:

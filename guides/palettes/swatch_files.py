@@ -82,11 +82,11 @@ def hex_list(palette: NamedPalette) -> bytes:
 
 def css_list(palette: NamedPalette) -> bytes:
     """Custom properties (W3C, CSS Custom Properties for Cascading Variables Module Level 1), named by percentages."""
-    told = f"{palette.title}: {palette.told}".replace("*/", "* /")
-    lines = [f"/* {on_one_line(told)} */", ":root {"]
+    heading = f"{palette.title}: {palette.told}".replace("*/", "* /")
+    lines = [f"/* {on_one_line(heading)} */", ":root {"]
     for (code, tint), value in zip(palette.named, palette.hexes, strict=True):
-        said = on_one_line(code.replace("*/", "* /"))
-        lines.append(f"  --tint-c{tint.c}-m{tint.m}-y{tint.y}-k{tint.k}: {value}; /* {said} */")
+        name = on_one_line(code.replace("*/", "* /"))
+        lines.append(f"  --tint-c{tint.c}-m{tint.m}-y{tint.y}-k{tint.k}: {value}; /* {name} */")
     return ("\n".join([*lines, "}"]) + "\n").encode()
 
 
@@ -127,7 +127,7 @@ def scribus(palette: NamedPalette) -> bytes:
     for code, tint in palette.named:
         percentages = {ink.upper(): str(getattr(tint, ink)) for ink in INKS}
         digits = "".join(f"{(getattr(tint, ink) * 255 + 50) // 100:02x}" for ink in INKS)
-        told = {
+        attributes = {
             "NAME": on_one_line(code),
             "SPACE": "CMYK",
             **percentages,
@@ -135,6 +135,6 @@ def scribus(palette: NamedPalette) -> bytes:
             "Spot": "0",
             "Register": "0",
         }
-        ET.SubElement(root, "COLOR", told)
+        ET.SubElement(root, "COLOR", attributes)
     ET.indent(root, " ")
     return ET.tostring(root, encoding="utf-8", xml_declaration=True)

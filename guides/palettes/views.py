@@ -86,8 +86,8 @@ def compare(request: MemberRequest, series: Series) -> HttpResponseBase:
         compared = statistics.compare(before, after)
         distance = statistics.palette_distance(before, after, press)
         if _as(request, form):
-            told = {"before": str(runs[0]), "after": str(runs[1]), "distance_ciede2000": distance}
-            return _file(request, files.comparison_sheet(series, compared, press, **told))
+            facts = {"before": str(runs[0]), "after": str(runs[1]), "distance_ciede2000": distance}
+            return _file(request, files.comparison_sheet(series, compared, press, **facts))
         context |= _compared(runs, (before, after), compared, press) | {"distance": distance}
     return _answer(request, series, "palette_compare", context, form)
 
@@ -121,12 +121,12 @@ def near(request: MemberRequest, series: Series) -> HttpResponseBase:
         inside = [run.holds(issue) for issue in matrix.issues]
         target = matrix.palette_of_places(inside)
         issues, counts = matrix.without_places(inside)
-        found = statistics.nearest(target, matrix.tints, counts, press, NEAREST_SHOWN)
-        rows = [(issues[at], distance, _used(matrix.tints, counts[at])) for at, distance in found]
+        ranked = statistics.nearest(target, matrix.tints, counts, press, NEAREST_SHOWN)
+        rows = [(issues[at], distance, _used(matrix.tints, counts[at])) for at, distance in ranked]
         if _as(request, form):
-            told = files.about(series, press, run=str(run), distance="earth mover's, CIEDE2000")
+            facts = files.about(series, press, run=str(run), distance="earth mover's, CIEDE2000")
             lines = [(issue.number, round(distance, 3), len(palette)) for issue, distance, palette in rows]
-            return _file(request, Table("nearest", ("issue", "distance_ciede2000", "tints"), lines, told))
+            return _file(request, Table("nearest", ("issue", "distance_ciede2000", "tints"), lines, facts))
         context |= {"run": run, "rows": rows, "is_empty": not target, "own": sorted(target, key=lambda t: -target[t])}
     return _answer(request, series, "palette_near", context, form)
 
@@ -155,8 +155,8 @@ def tint_uses(request: MemberRequest, series: Series, tint: Tint) -> HttpRespons
 
 
 def _uses_sheet(series: Series, form: PaletteForm, tint: Tint, rows: Sequence[tuple[Issue, int]]) -> Table:
-    told = files.about(series, form.press, run=form.run_said, code=series.write(tint))
-    return Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], told)
+    facts = files.about(series, form.press, run=form.run_said, code=series.write(tint))
+    return Table("uses", ("issue", "marks"), [(issue.number, n) for issue, n in rows], facts)
 
 
 def _part_asked(series: Series, asked: str) -> tuple[list[Part], str]:
@@ -173,16 +173,16 @@ def old_looks(request: MemberRequest, series: Series) -> HttpResponseBase:
     the part whose code has changed the most."""
     asked = (request.GET["part"] if "part" in request.GET else choice.most_changed(series)).replace("\0", "")
     parts, error = _part_asked(series, asked)
-    found = looks(RunningOrder.of(series), series.roles, parts)
+    part_looks = looks(RunningOrder.of(series), series.roles, parts)
     press = condition(series)
     if wanted(request) and not error:
-        return _file(request, _looks_sheet(series, found, files.about(series, press, part=asked)))
+        return _file(request, _looks_sheet(series, part_looks, files.about(series, press, part=asked)))
     context = {
         "series": series,
         "asked": asked,
         "error": error,
         "part": parts[0] if parts else None,
-        "looks": found,
+        "looks": part_looks,
         "parts": Part.objects.of_series(series).with_names(),
         "downloads": urlencode({"part": asked}),
     }
@@ -195,26 +195,26 @@ def _used(tints: Sequence[Tint], uses: Any) -> list[Tint]:
     return [tint for _, tint in sorted(counted, key=lambda pair: -pair[0])]
 
 
-def _looks_sheet(series: Series, found: list[PartLook], told: dict[str, Any]) -> Table:
+def _looks_sheet(series: Series, part_looks: list[PartLook], facts: dict[str, Any]) -> Table:
     """A row for every look and issue that carries it; a look that no mark carries has one row without an issue."""
 
     def uses(look: PartLook) -> list[tuple[Cell, ...]]:
-        told = [(issue.number, n, "within its time") for issue, n in look.within]
-        return [*told, *((issue.number, n, "outside its time") for issue, n in look.outside)] or [(None, 0, None)]
+        within = [(issue.number, n, "within its time") for issue, n in look.within]
+        return [*within, *((issue.number, n, "outside its time") for issue, n in look.outside)] or [(None, 0, None)]
 
     rows = [
         (look.part.full_name, series.roles.name(look.role), series.write(look.tint), "; ".join(look.spans), *used)
-        for look in found
+        for look in part_looks
         for used in uses(look)
     ]
-    return Table("looks", ("part", "role", "code", "locked", "issue", "marks", "where"), rows, told)
+    return Table("looks", ("part", "role", "code", "locked", "issue", "marks", "where"), rows, facts)
 
 
 def _said(request: MemberRequest) -> QueryDict | None:
     """What a form was asked, or None where nothing was: the printing is no question to it."""
-    said = request.GET.copy()
-    said.pop("edition", None)
-    return said or None
+    query = request.GET.copy()
+    query.pop("edition", None)
+    return query or None
 
 
 def _as(request: MemberRequest, form: Any) -> bool:

@@ -37,5 +37,5 @@ def sinking_table(
         *(f"beside_{name}" for name in named), "likeness", "risk", "ciede2000", "x", "y", "border", "waived_by",
         "waived_at", "reason", "colourist",
     )  # fmt: skip
-    told = about(series, press, pages_not_looked_at=not_read(waiting))
-    return Table("sinks-into-its-neighbour", columns, rows(), told)
+    facts = about(series, press, pages_not_looked_at=not_read(waiting))
+    return Table("sinks-into-its-neighbour", columns, rows(), facts)

@@ -28,10 +28,10 @@ def marks_state(marks: MarkQuerySet) -> dict[int, str]:
     tints = [Coalesce(Cast(name, BigIntegerField()), 0) for name in ("tint", "to_tint")]
     sums = [Sum("version"), Sum("id"), *map(Sum, tints)]
     rows = marks.order_by().values("guide").annotate(n=Count("id"))
-    for number, one in enumerate(sums):
-        rows = rows.annotate(**{f"sum{number}": one})
-    told = rows.values_list("guide", "n", *(f"sum{number}" for number in range(len(sums))))
-    return {guide: "-".join(map(str, numbers)) for guide, *numbers in told}
+    for number, total in enumerate(sums):
+        rows = rows.annotate(**{f"sum{number}": total})
+    states = rows.values_list("guide", "n", *(f"sum{number}" for number in range(len(sums))))
+    return {guide: "-".join(map(str, numbers)) for guide, *numbers in states}
 
 
 class NeighbourLook(models.Model):
@@ -132,8 +132,8 @@ class SinkingPair(models.Model):
 
     def same_as(self, other: SinkingPair) -> bool:
         """Whether both compare the same two tints of marks that have not changed between."""
-        told = ("first_id", "second_id", "first_version", "second_version", "first_tint", "second_tint")
-        return all(getattr(self, name) == getattr(other, name) for name in told)
+        compared = ("first_id", "second_id", "first_version", "second_version", "first_tint", "second_tint")
+        return all(getattr(self, name) == getattr(other, name) for name in compared)
 
     def compared(self) -> dict[str, Any]:
         """What was compared, and what was found."""

@@ -70,10 +70,10 @@ def print_of(guide: Guide) -> Print:
         _make(guide, marks, areas, press, name, facts)
         forget_others(folder, key)
     with default_storage.open(facts) as file:
-        told = json.loads(file.read())
-    told["coverage"] = tuple(told["coverage"])
-    told["sinking"] = tuple(Sinking(**one) for one in told["sinking"])
-    return Print(key, name, **told)
+        stored = json.loads(file.read())
+    stored["coverage"] = tuple(stored["coverage"])
+    stored["sinking"] = tuple(Sinking(**pair) for pair in stored["sinking"])
+    return Print(key, name, **stored)
 
 
 def area_of(mark: Mark) -> Area:
@@ -85,21 +85,21 @@ def area_of(mark: Mark) -> Area:
 
 def state_key(guide: Guide, areas: list[Area], press: PressCondition) -> str:
     """Names the state of a page that its print and its plates are made of."""
-    told = [VERSION, guide.sha256, str(guide.screen), press.name, press.source, [asdict(area) for area in areas]]
-    return digest(json.dumps(told, default=str))
+    content = [VERSION, guide.sha256, str(guide.screen), press.name, press.source, [asdict(area) for area in areas]]
+    return digest(json.dumps(content, default=str))
 
 
 def _make(guide: Guide, marks: list[Mark], areas: list[Area], press: PressCondition, name: str, facts: str) -> None:
     page: PrintedPage = printed_page(painted(guide), areas, press, map_of(guide))
-    numbers, things = [mark.number for mark in marks], [mark.part_id for mark in marks]
-    found = sinking(page.regions, [area.tint for area in areas], numbers, press, things)
-    told = {
+    numbers, parts = [mark.number for mark in marks], [mark.part_id for mark in marks]
+    pairs = sinking(page.regions, [area.tint for area in areas], numbers, press, parts)
+    stored = {
         "coverage": page.coverage,
         "heaviest": page.heaviest,
         "unmarked": round(100 * page.unmarked, 2),
-        "sinking": [asdict(one) for one in found],
+        "sinking": [asdict(pair) for pair in pairs],
     }
-    for path, data in ((name, page.jpeg()), (facts, json.dumps(told).encode())):
+    for path, data in ((name, page.jpeg()), (facts, json.dumps(stored).encode())):
         if not default_storage.exists(path):
             default_storage.save(path, ContentFile(data))
 

@@ -81,12 +81,12 @@ def look_at(guide: Guide) -> int:
     tints, numbers = [area.tint for area in areas], [mark.number for mark in marks]
     regions = grow(picture, points, follow=False, page=map_of(guide))
     pairs = sinking(regions, tints, numbers, press, [mark.part_id for mark in marks])
-    keep(guide=guide, marks=marks, found=pairs, press=press)
+    keep(guide=guide, marks=marks, pairs=pairs, press=press)
     return len(pairs)
 
 
 @transaction.atomic
-def keep(*, guide: Guide, marks: Iterable[Mark], found: Sequence[Sinking], press: PressCondition) -> None:
+def keep(*, guide: Guide, marks: Iterable[Mark], pairs: Sequence[Sinking], press: PressCondition) -> None:
     """Keep what a look at a page's live ``marks`` found; a waiver stays with a pair that is as it was.
 
     Nothing is kept of a page that stands no more or whose marks have changed since the look: it goes on waiting.
@@ -101,7 +101,7 @@ def keep(*, guide: Guide, marks: Iterable[Mark], found: Sequence[Sinking], press
     waived = {(sunk.first_id, sunk.second_id): sunk for sunk in before.pairs.waived()} if before else {}
     look, _ = NeighbourLook.objects.update_or_create(guide=held, defaults=state)
     by_number = {mark.number: mark for mark in marks}
-    rows = [_pair(look, by_number[sunk.first], by_number[sunk.second], sunk) for sunk in found]
+    rows = [_pair(look, by_number[sunk.first], by_number[sunk.second], sunk) for sunk in pairs]
     for row in rows:
         earlier = waived.get((row.first_id, row.second_id))
         if earlier and earlier.same_as(row):
@@ -147,7 +147,7 @@ def bring_waivers(guide: Guide, source: Guide, new_of: Mapping[int, Mark]) -> No
     )
 
 
-def _pair(look: NeighbourLook, first: Mark, second: Mark, one: Sinking) -> SinkingPair:
+def _pair(look: NeighbourLook, first: Mark, second: Mark, sunk: Sinking) -> SinkingPair:
     return SinkingPair(
         series_id=look.series_id,
         look=look,
@@ -157,11 +157,11 @@ def _pair(look: NeighbourLook, first: Mark, second: Mark, one: Sinking) -> Sinki
         second_version=second.version,
         first_tint=first.tint,
         second_tint=second.tint,
-        x=one.x,
-        y=one.y,
-        border=one.border,
-        risk=one.risk,
-        difference=one.difference,
+        x=sunk.x,
+        y=sunk.y,
+        border=sunk.border,
+        risk=sunk.risk,
+        difference=sunk.difference,
     )
 
 

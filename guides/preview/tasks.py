@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 @background(words="being looked at for what sinks", kind="neighbours", priority=-10)
 def look(context: Progress, *, guide: int) -> None:
     """Find a page's areas and keep which sink into their neighbours."""
-    with page_of_job(guide) as found:
-        look_at(found)
+    with page_of_job(guide) as page:
+        look_at(page)
 
 
 def ask_for_look(*, guide: Guide, by: User | None) -> Job:

@@ -121,8 +121,8 @@ def look_for_sinking(request: MemberRequest, series: Series) -> HttpResponse:
     pages = waiting(series, since=series.issues.newest_from(NEWEST))
     for guide in pages:
         ask_for_look(guide=guide, by=request.user)
-    said = f"{counted(len(pages), 'page')} will be looked at in the background; look again in a while."
-    messages.success(request, said)
+    message = f"{counted(len(pages), 'page')} will be looked at in the background; look again in a while."
+    messages.success(request, message)
     return redirect("sinking", series.slug)
 
 

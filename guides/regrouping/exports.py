@@ -9,10 +9,18 @@ from bible.models import Series
 from guides.models import Regrouping
 
 
-def regroupings_table(series: Series, found: Iterable[Regrouping]) -> Table:
+def regroupings_table(series: Series, regroupings: Iterable[Regrouping]) -> Table:
     rows = (
-        (one.kind, one.words, one.reason, person_cell(one.by), one.at, person_cell(one.undone_by), one.undone_at)
-        for one in found
+        (
+            regrouping.kind,
+            regrouping.words,
+            regrouping.reason,
+            person_cell(regrouping.by),
+            regrouping.at,
+            person_cell(regrouping.undone_by),
+            regrouping.undone_at,
+        )
+        for regrouping in regroupings
     )
     columns = ("kind", "what", "reason", "by", "at", "undone_by", "undone_at")
     return Table("merged-and-moved", columns, rows, about(series))

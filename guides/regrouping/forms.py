@@ -45,8 +45,8 @@ class _RegroupingForm(forms.Form):
 
     def parts(self) -> set[int]:
         """Those whose marks it touches: of everything that its fields name."""
-        things = (thing for thing in self.cleaned_data.values() if isinstance(thing, Subject | Costume | Part))
-        return parts_of(self.subject, *things) if self.name == "merge" else parts_of(*things)
+        named = (value for value in self.cleaned_data.values() if isinstance(value, Subject | Costume | Part))
+        return parts_of(self.subject, *named) if self.name == "merge" else parts_of(*named)
 
     def collisions(self) -> list[str]:
         """In words, what stands against each other where two become one."""
@@ -106,8 +106,8 @@ class MoveCostumeForm(_RegroupingForm):
         return data
 
     def deed(self, by: Any) -> Callable[[], object]:
-        said = {name: self.cleaned_data[name] for name in ("costume", "subject", "new_name")}
-        return partial(afresh, partial(move_costume, by=by, **said, **self.said))
+        arguments = {name: self.cleaned_data[name] for name in ("costume", "subject", "new_name")}
+        return partial(afresh, partial(move_costume, by=by, **arguments, **self.said))
 
 
 class MovePartForm(_RegroupingForm):
@@ -124,8 +124,8 @@ class MovePartForm(_RegroupingForm):
         self.fields["costume"] = field
 
     def deed(self, by: Any) -> Callable[[], object]:
-        said = {name: self.cleaned_data[name] for name in ("part", "costume")}
-        return partial(afresh, partial(move_part, by=by, **said, **self.said))
+        arguments = {name: self.cleaned_data[name] for name in ("part", "costume")}
+        return partial(afresh, partial(move_part, by=by, **arguments, **self.said))
 
 
 class MergePartForm(_RegroupingForm):
@@ -163,11 +163,11 @@ class ReassignForm(_RegroupingForm):
         self.fields["target"].label = "belong to"
 
     def among(self) -> MarkQuerySet:
-        said = self.cleaned_data
-        marks = Mark.objects.filter(series=self.series, **said["issues"].lookups)
-        if said["page"]:
-            marks = marks.filter(guide__page__iexact=said["page"])
-        return marks.filter(written__iexact=said["written"]) if said["written"] else marks
+        answers = self.cleaned_data
+        marks = Mark.objects.filter(series=self.series, **answers["issues"].lookups)
+        if answers["page"]:
+            marks = marks.filter(guide__page__iexact=answers["page"])
+        return marks.filter(written__iexact=answers["written"]) if answers["written"] else marks
 
     def deed(self, by: Any) -> Callable[[], object]:
         source, target = self.cleaned_data["part"], self.cleaned_data["target"]

@@ -62,13 +62,13 @@ class Steps:
         self._asked_for = set(waiting.order_by().values_list("part_id", flat=True))
         self._has_lights = SceneTarget.objects.standing().filter(scene__series=series).exists()
 
-    def change(self, thing: Thing, **fields: Any) -> None:
+    def change(self, row: Thing, **fields: Any) -> None:
         """Some columns of a subject, costume or part."""
-        before = {name: getattr(thing, name) for name in fields}
+        before = {name: getattr(row, name) for name in fields}
         for name, value in fields.items():
-            setattr(thing, name, value)
-        thing.save(update_fields=list(fields))
-        self.done.append(["change", thing._meta.model_name, thing.pk, plain(before), plain(fields)])
+            setattr(row, name, value)
+        row.save(update_fields=list(fields))
+        self.done.append(["change", row._meta.model_name, row.pk, plain(before), plain(fields)])
 
     def give_marks(self, marks: MarkQuerySet, source: Part, target: Part) -> int:
         """All of some marks of one part to another. For who resolves both parts' marks after it."""
@@ -162,8 +162,8 @@ def _deed(
         yield steps
     if not steps.done:
         raise Refused("Nothing would change by this.")
-    said = {"series": series, "kind": kind, "words": words[:300], "reason": reason, "by": by, "at": steps.at}
-    note_down(Regrouping.objects.create(steps=steps.done, **said), by)
+    fields = {"series": series, "kind": kind, "words": words[:300], "reason": reason, "by": by, "at": steps.at}
+    note_down(Regrouping.objects.create(steps=steps.done, **fields), by)
 
 
 def note_down(regrouping: Regrouping, by: User, *, undone: bool = False) -> None:
@@ -174,24 +174,24 @@ def note_down(regrouping: Regrouping, by: User, *, undone: bool = False) -> None
     record(ActivityKind.REGROUPED, series=regrouping.series_id, by=by, room=room, count=max(marks, 1), words=words)
 
 
-def parts_of(*things: Thing) -> set[int]:
+def parts_of(*rows: Thing) -> set[int]:
     """The keys of all parts of some subjects, costumes and parts."""
-    found: set[int] = set()
-    for thing in things:
-        if isinstance(thing, Part):
-            found.add(thing.pk)
+    keys: set[int] = set()
+    for row in rows:
+        if isinstance(row, Part):
+            keys.add(row.pk)
         else:
-            above = {"costume": thing} if isinstance(thing, Costume) else {"costume__subject": thing}
-            found |= set(Part.objects.filter(**above).values_list("pk", flat=True))
-    return found
+            above = {"costume": row} if isinstance(row, Costume) else {"costume__subject": row}
+            keys |= set(Part.objects.filter(**above).values_list("pk", flat=True))
+    return keys
 
 
-def _refuse_strangers(series: Series, *things: Thing) -> None:
-    for thing in things:
-        subject = thing if isinstance(thing, Subject) else thing.subject if isinstance(thing, Costume) else None
-        subject = subject or thing.costume.subject  # type: ignore[union-attr]
+def _refuse_strangers(series: Series, *rows: Thing) -> None:
+    for row in rows:
+        subject = row if isinstance(row, Subject) else row.subject if isinstance(row, Costume) else None
+        subject = subject or row.costume.subject  # type: ignore[union-attr]
         if subject.series_id != series.pk:
-            raise Refused(f"{title_of(thing)} belongs to another series.")
+            raise Refused(f"{title_of(row)} belongs to another series.")
 
 
 @transaction.atomic
@@ -258,8 +258,8 @@ def _with_more_locked(pairs: Sequence[Pair]) -> list[Pair]:
         held[lock.part_id, lock.edition_id, lock.role].append(Stretch(lock.from_position, lock.to_position))
 
     def is_more(source: Part, target: Part) -> bool:
-        theirs = ((*key[1:], one) for key, some in held.items() if key[0] == source.pk for one in some)
-        return any(left_open(one, held.get((target.pk, edition, role), ())) for edition, role, one in theirs)
+        theirs = ((*key[1:], stretch) for key, some in held.items() if key[0] == source.pk for stretch in some)
+        return any(left_open(stretch, held.get((target.pk, edition, role), ())) for edition, role, stretch in theirs)
 
     return [pair for pair in pairs if is_more(*pair)]
 
@@ -344,14 +344,14 @@ def reassign_marks(*, source: Part, target: Part, among: MarkQuerySet, by: User,
 def _go_on(source: Part, target: Part, by: User, at: dt.datetime) -> list[Lock]:
     """Copies of the source's locks over what the target's leave open, bases first."""
     made = []
-    told = Lock.every_printing.filter(part=source).standing().order_by().values_list("edition", "role").distinct()
+    roles = Lock.every_printing.filter(part=source).standing().order_by().values_list("edition", "role").distinct()
     # The first printing's before an edition's, whose rules may rest on them; bases before what follows them.
-    for edition, role in sorted(told, key=lambda one: (one[0] is not None, one[0] or 0, one[1] != BASE_ROLE)):
+    for edition, role in sorted(roles, key=lambda key: (key[0] is not None, key[0] or 0, key[1] != BASE_ROLE)):
         locks = Lock.every_printing.of_edition(edition).standing()
         taken = list(locks.of(target.pk, role).values_list("from_position", "to_position"))
         for lock in locks.of(source.pk, role).select_related("edition"):
             for begins, ends in left_open(Stretch(lock.from_position, lock.to_position), taken):
-                said: dict[str, Any] = {
+                columns: dict[str, Any] = {
                     "part_id": target.pk,
                     "from_position": begins,
                     "to_position": ends,
@@ -359,8 +359,8 @@ def _go_on(source: Part, target: Part, by: User, at: dt.datetime) -> list[Lock]:
                 }
                 pieces = rule_pieces(target, lock.rule, begins, ends, lock.edition) if lock.rule_data else []
                 if lock.rule_data and pieces != [(begins, ends, lock.locked)]:
-                    said |= {"rule_data": [], "written": target.costume.subject.series.write(lock.locked)}
-                made.append(copy_of(lock, **said))
+                    columns |= {"rule_data": [], "written": target.costume.subject.series.write(lock.locked)}
+                made.append(copy_of(lock, **columns))
         if role == BASE_ROLE and made:
             follow_base(target, 0, None, by, at)
     return made

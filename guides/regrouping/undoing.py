@@ -38,52 +38,52 @@ def undo_regrouping(*, regrouping: Regrouping, by: User) -> None:
         Refused: it is undone already, or something that it changed has been changed since.
     """
     hold_series(regrouping.series_id)
-    found = (
+    held = (
         Regrouping.objects.select_for_update(of=("self",)).select_related("series", "undone_by").get(pk=regrouping.pk)
     )
-    if found.undone_at:
-        raise Refused(f"{name_of(found.undone_by)} has undone this already.")
-    now, why = timezone.now(), f"undone: {found.words}"
-    parts = parts_in(found)
-    with continuity.expecting_anew(found.series, parts, by=by, why=why, at=now, undone=found.at, regrouped=True):
-        for step in reversed(found.steps):
+    if held.undone_at:
+        raise Refused(f"{name_of(held.undone_by)} has undone this already.")
+    now, why = timezone.now(), f"undone: {held.words}"
+    parts = parts_in(held)
+    with continuity.expecting_anew(held.series, parts, by=by, why=why, at=now, undone=held.at, regrouped=True):
+        for step in reversed(held.steps):
             BACKWARDS[step[0]](step, by, now)
-    Regrouping.objects.filter(pk=found.pk).update(undone_at=now, undone_by=by)
-    note_down(found, by, undone=True)
+    Regrouping.objects.filter(pk=held.pk).update(undone_at=now, undone_by=by)
+    note_down(held, by, undone=True)
 
 
 def parts_in(regrouping: Regrouping) -> set[int]:
     """The parts whose marks may owe something else by it; those that are gone by now are none."""
-    found: set[int] = set()
+    keys: set[int] = set()
     for name, *rest in regrouping.steps:
         if name == "change":
             model, pk = rest[:2]
             above = {"subject": "costume__subject", "costume": "costume", "part": "pk"}[model]
-            found |= set(Part.objects.filter(**{above: pk}).values_list("pk", flat=True))
+            keys |= set(Part.objects.filter(**{above: pk}).values_list("pk", flat=True))
         elif name == "lights":
             above = {"subject": "costume__subject", "part": "pk"}[rest[0]]
-            found |= set(Part.objects.filter(**{f"{above}__in": rest[1:3]}).values_list("pk", flat=True))
+            keys |= set(Part.objects.filter(**{f"{above}__in": rest[1:3]}).values_list("pk", flat=True))
         elif name in ("marks", "locks", "proposals"):
-            found |= set(rest[:2])
-    return set(Part.objects.filter(pk__in=found).values_list("pk", flat=True))
+            keys |= set(rest[:2])
+    return set(Part.objects.filter(pk__in=keys).values_list("pk", flat=True))
 
 
 def _change_back(step: list[Any], by: User, now: dt.datetime) -> None:
     _, model, pk, before, after = step
-    thing = MODELS[model].objects.filter(pk=pk).first()
-    if thing is None:
+    row = MODELS[model].objects.filter(pk=pk).first()
+    if row is None:
         raise Refused(f"A {model} that this changed has been deleted since. Nothing is undone.")
-    said = plain({name: getattr(thing, name) for name in after if name != "rank"})
-    if said != {name: value for name, value in after.items() if name != "rank"}:
-        raise Refused(f"{title_of(thing)} has been moved, archived or brought back since. Nothing is undone.")
+    current = plain({name: getattr(row, name) for name in after if name != "rank"})
+    if current != {name: value for name, value in after.items() if name != "rank"}:
+        raise Refused(f"{title_of(row)} has been moved, archived or brought back since. Nothing is undone.")
     for name, value in before.items():
         field = MODELS[model]._meta.get_field(name.removesuffix("_id"))
-        setattr(thing, name, field.to_python(value) if name == "archived_at" else value)
+        setattr(row, name, field.to_python(value) if name == "archived_at" else value)
     if beside := NAMED_BESIDE.get(model):
-        rivals = MODELS[model].objects.filter(**{beside: getattr(thing, beside)}, name__iexact=thing.name)
+        rivals = MODELS[model].objects.filter(**{beside: getattr(row, beside)}, name__iexact=row.name)
         if rivals.exclude(pk=pk).exists():
-            raise Refused(f"There is another “{thing.name}” where it would go back to. Nothing is undone.")
-    thing.save(update_fields=list(before))
+            raise Refused(f"There is another “{row.name}” where it would go back to. Nothing is undone.")
+    row.save(update_fields=list(before))
 
 
 def _give_marks_back(step: list[Any], by: User, now: dt.datetime) -> None:
@@ -129,9 +129,9 @@ def _give_lights_back(step: list[Any], by: User, now: dt.datetime) -> None:
 def _wear_again(step: list[Any], by: User, now: dt.datetime) -> None:
     _, pk, before, after = step
     costume = Costume.objects.select_related("subject__series").get(pk=pk)
-    if costume.worn != tuple(Stretch(*one) for one in after):
+    if costume.worn != tuple(Stretch(*ends) for ends in after):
         raise Refused(f"It has been said since when {title_of(costume)} is worn. Nothing is undone.")
-    set_worn(costume=costume, worn=[Stretch(*one) for one in before], by=by)
+    set_worn(costume=costume, worn=[Stretch(*ends) for ends in before], by=by)
 
 
 def _unmake(step: list[Any], by: User, now: dt.datetime) -> None:

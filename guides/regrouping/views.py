@@ -52,9 +52,9 @@ def regroup(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
                 return redirect("regroupings", series.slug)
         except Refused as refusal:
             asked.add_error(None, str(refusal))
-    found = {"forms": [asked] if shown else forms, "collisions": asked.collisions() if asked and shown else []}
+    context = {"forms": [asked] if shown else forms, "collisions": asked.collisions() if asked and shown else []}
     unasked = request.method == "POST" and asked is None
-    return _page(request, series, "regroup", found | {"subject": subject, "shown": shown, "unasked": unasked})
+    return _page(request, series, "regroup", context | {"subject": subject, "shown": shown, "unasked": unasked})
 
 
 def _page(request: MemberRequest, series: Series, name: str, context: dict[str, Any]) -> HttpResponse:
@@ -69,10 +69,10 @@ def _page(request: MemberRequest, series: Series, name: str, context: dict[str, 
 @member(Permission.READ, SAFE)
 def regroupings(request: MemberRequest, series: Series) -> HttpResponseBase:
     """What was merged, moved and re-assigned, newest first."""
-    found = Regrouping.objects.filter(series=series).with_people().newest_first()
+    listed = Regrouping.objects.filter(series=series).with_people().newest_first()
     if wanted(request):
-        return answer(request, series, regroupings_table(series, found))
-    return render(request, "guides/regrouping/regroupings.html", {"series": series, "regroupings": found[:NEWEST]})
+        return answer(request, series, regroupings_table(series, listed))
+    return render(request, "guides/regrouping/regroupings.html", {"series": series, "regroupings": listed[:NEWEST]})
 
 
 @member(Permission.EDIT_BIBLE, FORM)

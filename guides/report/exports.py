@@ -41,32 +41,35 @@ def report_table(report: Report, which: str) -> Table:
     """One of the continuity report's lists: ``colourists``, ``confusions``, else ``subjects`` (a row a drift)."""
     which = which if which in ("colourists", "confusions") else "subjects"
     series = report.series
-    told = about(series, report.press, issues=str(report.run), edition=_name(report.edition), list=which)
+    facts = about(series, report.press, issues=str(report.run), edition=_name(report.edition), list=which)
     if which == "colourists":
-        people = ((one.name, one.marks, one.differing, round(one.share, 2)) for one in report.colourists)
-        return Table("report-colourists", ("colourist", "marks", "differing", "share_percent"), people, told)
+        people = (
+            (person.name, person.marks, person.differing, round(person.share, 2)) for person in report.colourists
+        )
+        return Table("report-colourists", ("colourist", "marks", "differing", "share_percent"), people, facts)
     if which == "confusions":
         pairs = (
             (
-                *tint_cells(series, one.wrote), *tint_cells(series, one.locked), one.marks, round(one.delta_e, 2),
-                one.severity.word,
+                *tint_cells(series, pair.wrote), *tint_cells(series, pair.locked), pair.marks, round(pair.delta_e, 2),
+                pair.severity.word,
             )
-            for one in report.pairs
+            for pair in report.pairs
         )  # fmt: skip
         columns: tuple[str, ...] = (
             *tint_columns("wrote"), *tint_columns("locked"), "marks", "ciede2000", "severity",
         )  # fmt: skip
-        return Table("report-confusions", columns, pairs, told)
+        return Table("report-confusions", columns, pairs, facts)
 
     role_name = series.roles.name
 
     def drifts() -> Iterator[tuple[Cell, ...]]:
         for line in report.subjects:
-            said = (line.subject.name, line.marks, line.differing, line.allowed, line.parts, line.parts_held)
-            for one in line.drifts:
+            totals = (line.subject.name, line.marks, line.differing, line.allowed, line.parts, line.parts_held)
+            for drift in line.drifts:
                 yield (
-                    *said, one.part.costume.name, one.part.name, role_name(one.role), *tint_cells(series, one.wrote),
-                    *tint_cells(series, one.locked), one.marks, one.first.number, one.last.number, one.goes_on,
+                    *totals, drift.part.costume.name, drift.part.name, role_name(drift.role),
+                    *tint_cells(series, drift.wrote), *tint_cells(series, drift.locked), drift.marks,
+                    drift.first.number, drift.last.number, drift.goes_on,
                 )  # fmt: skip
         for subject in report.held:
             yield (subject.name, None, 0, None, None, None, *((None,) * 17))
@@ -75,4 +78,4 @@ def report_table(report: Report, which: str) -> Table:
         "subject", "marks", "differing", "allowed", "parts", "parts_held", "costume", "part", "role",
         *tint_columns("wrote"), *tint_columns("locked"), "drift_marks", "first_issue", "last_issue", "goes_on",
     )  # fmt: skip
-    return Table("report-subjects", columns, drifts(), told)
+    return Table("report-subjects", columns, drifts(), facts)

@@ -37,11 +37,11 @@ class RunForm(forms.Form):
         )
 
     @classmethod
-    def asked(cls, series: Series, said: QueryDict, edition: Edition | None) -> Self:
+    def asked(cls, series: Series, query: QueryDict, edition: Edition | None) -> Self:
         """With what was asked, empty being every issue; where nothing was asked, with the newest issues: an edition
         collects few, and all of them are meant."""
-        if "issues" in said or edition or series.issues.active().count() <= LONG:
-            return cls(series, said)
+        if "issues" in query or edition or series.issues.active().count() <= LONG:
+            return cls(series, query)
         first = series.issues.get(position=series.issues.newest_from(NEWEST))
         return cls(series, {"issues": f"{first.number}-"})
 
@@ -74,13 +74,13 @@ class BehindForm(RunForm):
 
     def marks(self, series: Series, edition: Edition | None) -> MarkQuerySet:
         data = self.cleaned_data
-        found = differing_in(marks_of(series, data["issues"], edition), edition)
+        marks = differing_in(marks_of(series, data["issues"], edition), edition)
         if data["wrote"]:
-            found = found.filter(tint=data["wrote"])
+            marks = marks.filter(tint=data["wrote"])
         if data["locked"]:
-            found = found.filter(Q(needed=data["locked"]))
+            marks = marks.filter(Q(needed=data["locked"]))
         if data["subject"]:
-            found = found.of_subject(data["subject"].pk)
+            marks = marks.of_subject(data["subject"].pk)
         if data["colourist"]:
-            found = found.filter(guide__colourist=None if data["colourist"] == NOBODY else int(data["colourist"]))
-        return found
+            marks = marks.filter(guide__colourist=None if data["colourist"] == NOBODY else int(data["colourist"]))
+        return marks

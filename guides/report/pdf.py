@@ -97,8 +97,8 @@ def _colourists(report: Report) -> list[Flowable]:
     rows: list[list[Any]] = [["Colourist", "Marks", "Differ", "Share", "Most often"]]
     for line in report.colourists:
         slips = "; ".join(
-            f"{report.series.write(one.wrote)} for {report.series.write(one.locked)} ({one.marks})"
-            for one in line.slips
+            f"{report.series.write(slip.wrote)} for {report.series.write(slip.locked)} ({slip.marks})"
+            for slip in line.slips
         )
         numbers = (str(line.marks), str(line.differing), f"{line.share:.1f} %")
         rows.append([paragraph(line.name, bold=True), *numbers, paragraph(slips or "nothing")])

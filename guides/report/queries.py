@@ -208,7 +208,7 @@ def _subjects(
 ) -> tuple[list[SubjectLine], list[Subject]]:
     """Those with differences, most of them first, and those that held, by name."""
     named = Part.objects.with_names().in_bulk(parts)
-    told = _drifts(series, parts, drifts, named)
+    by_subject = _drifts(series, parts, drifts, named)
     together: dict[int, list[int]] = defaultdict(list)
     for key in parts:
         together[named[key].costume.subject_id].append(key)
@@ -216,7 +216,7 @@ def _subjects(
     for subject_id, keys in together.items():
         subject = named[keys[0]].costume.subject
         subject.series = series
-        if of_subject := told.get(subject_id):
+        if of_subject := by_subject.get(subject_id):
             lines.append(_line(subject, [parts[key] for key in keys], of_subject, shown))
         else:
             held.append(subject)
@@ -230,10 +230,10 @@ def _drifts(
     """What differs of each subject, by its key."""
     ends = [position for drift in drifts for position in (drift.first, drift.last)]
     issues = _issues(series, ends)
-    told: dict[int, list[Drift]] = defaultdict(list)
+    by_subject: dict[int, list[Drift]] = defaultdict(list)
     for row in drifts:
         part = named[row.part]
-        told[part.costume.subject_id].append(
+        by_subject[part.costume.subject_id].append(
             Drift(
                 part=part,
                 role=row.role,
@@ -245,7 +245,7 @@ def _drifts(
                 goes_on=row.last == parts[part.pk].last,
             )
         )
-    return told
+    return by_subject
 
 
 def _line(subject: Subject, rows: list[Any], drifts: list[Drift], shown: int | None) -> SubjectLine:

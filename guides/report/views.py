@@ -66,10 +66,10 @@ def report_pdf(request: MemberRequest, series: Series) -> HttpResponse:
         return HttpResponse(
             " ".join(map(str, form.errors["issues"])), content_type="text/plain; charset=utf-8", status=422
         )
-    found, out = _made(request, series, form), io.BytesIO()
-    write_report(found, timezone.now(), out, size_asked(request))
+    made, out = _made(request, series, form), io.BytesIO()
+    write_report(made, timezone.now(), out, size_asked(request))
     answer = HttpResponse(out.getvalue(), content_type="application/pdf")
-    name = file_name(f"{series.slug} continuity {found.about}")
+    name = file_name(f"{series.slug} continuity {made.about}")
     answer["Content-Disposition"] = f'attachment; filename="{name}.pdf"'
     return answer
 

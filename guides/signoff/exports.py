@@ -18,12 +18,14 @@ def points_table(series: Series, rows: Iterable[Points]) -> Table:
     """The issues in check, with what is open in each; every kind of flag has a column of its own."""
     lines = (
         (
-            one.issue.number, one.issue.title, one.issue.in_check_at, one.guides, one.pages_expected, one.marks,
-            one.open, *(one.flags[kind] for kind in FlagKind), one.waived, one.unread_elsewhere,
-            one.missing_pages or None, one.pages_beyond or None, "; ".join(page.page for page in one.bare) or None,
-            "; ".join(known.subject.name for known in one.unmarked) or None, one.undecided, len(one.proposals),
+            points.issue.number, points.issue.title, points.issue.in_check_at, points.guides, points.pages_expected,
+            points.marks, points.open, *(points.flags[kind] for kind in FlagKind), points.waived,
+            points.unread_elsewhere, points.missing_pages or None, points.pages_beyond or None,
+            "; ".join(page.page for page in points.bare) or None,
+            "; ".join(known.subject.name for known in points.unmarked) or None, points.undecided,
+            len(points.proposals),
         )
-        for one in rows
+        for points in rows
     )  # fmt: skip
     columns = (
         "issue", "title", "in_check_at", "guides", "pages_expected", "marks", "open",
@@ -36,34 +38,34 @@ def points_table(series: Series, rows: Iterable[Points]) -> Table:
 
 def steps_table(series: Series, steps: Iterable[IssueStep]) -> Table:
     """Every step of every issue on its way out, newest first."""
-    rows = ((one.issue.number, one.kind, person_cell(one.by), one.at, one.words) for one in steps)
+    rows = ((step.issue.number, step.kind, person_cell(step.by), step.at, step.words) for step in steps)
     return Table("going-out-steps", ("issue", "step", "by", "at", "words"), rows, about(series))
 
 
 def opens_table(series: Series, issues: Iterable[Issue]) -> Table:
-    rows = ((one.number, one.title, one.published) for one in issues)
+    rows = ((issue.number, issue.title, issue.published) for issue in issues)
     return Table("still-open", ("issue", "title", "published"), rows, about(series))
 
 
 def signed_table(series: Series, step: IssueStep, rows: Iterable[Mapping[str, Any]]) -> Table:
     """All that was signed, as it was then."""
     lines = (tuple(row.get(name) for name in SIGNED_COLUMNS) for row in rows)
-    told = about(series, issue=step.issue.number, signed_at=step.at.isoformat())
-    return Table(f"signed-{step.pk}", SIGNED_COLUMNS, lines, told)
+    facts = about(series, issue=step.issue.number, signed_at=step.at.isoformat())
+    return Table(f"signed-{step.pk}", SIGNED_COLUMNS, lines, facts)
 
 
 def signed_changes_table(series: Series, step: IssueStep, changes: Iterable[MarkChange]) -> Table:
     """What was signed against what it is now, one row a mark."""
     rows = (
         (
-            one.page, one.mark, one.part, one.what, one.was_code or None, one.now_code or None,
-            one.was["expected_code"] if one.was else None, one.now["expected_code"] if one.now else None,
-            one.by or None, one.at,
+            change.page, change.mark, change.part, change.what, change.was_code or None, change.now_code or None,
+            change.was["expected_code"] if change.was else None, change.now["expected_code"] if change.now else None,
+            change.by or None, change.at,
         )
-        for one in changes
+        for change in changes
     )  # fmt: skip
     columns = (
         "page", "mark", "part", "what", "signed_as", "now", "bible_said", "bible_says", "by", "at",
     )  # fmt: skip
-    told = about(series, issue=step.issue.number, signed_at=step.at.isoformat())
-    return Table(f"since-signed-{step.pk}", columns, rows, told)
+    facts = about(series, issue=step.issue.number, signed_at=step.at.isoformat())
+    return Table(f"since-signed-{step.pk}", columns, rows, facts)

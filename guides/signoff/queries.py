@@ -170,7 +170,7 @@ def _unmarked(series: Series, issues: list[Issue]) -> dict[int, tuple[Expected, 
     order = list(series.issues.in_order())
     place = {issue.pk: number for number, issue in enumerate(order)}
     before = {issue.pk: order[max(0, place[issue.pk] - LOOK_BACK) : place[issue.pk]] for issue in issues}
-    asked = {issue.position for issue in issues} | {one.position for some in before.values() for one in some}
+    asked = {issue.position for issue in issues} | {past.position for some in before.values() for past in some}
     rows = Mark.objects.filter(series=series, position__in=asked, part__isnull=False).live().order_by()
     here: dict[int, set[int]] = defaultdict(set)
     for position, subject_id in rows.values_list("position", "part__costume__subject").distinct():
@@ -179,13 +179,17 @@ def _unmarked(series: Series, issues: list[Issue]) -> dict[int, tuple[Expected, 
     unmarked = {}
     for issue in issues:
         earlier = before[issue.pk]
-        absent = {pk for one in earlier for pk in here[one.position]} - here[issue.position]
+        absent = {pk for past in earlier for pk in here[past.position]} - here[issue.position]
         expected = [
-            Expected(subjects[pk], tuple(one for one in reversed(earlier) if pk in here[one.position]), len(earlier))
+            Expected(
+                subjects[pk], tuple(past for past in reversed(earlier) if pk in here[past.position]), len(earlier)
+            )
             for pk in absent
             if pk in subjects
         ]
-        unmarked[issue.pk] = tuple(sorted(expected, key=lambda one: (-len(one.seen), one.subject.name)))
+        unmarked[issue.pk] = tuple(
+            sorted(expected, key=lambda absentee: (-len(absentee.seen), absentee.subject.name))
+        )
     return unmarked
 
 

@@ -137,6 +137,6 @@ def _step(
     step.series, step.issue, step.kind, step.by = issue.series, issue, kind, by
     step.words, step.at = words.strip(), timezone.now()
     step.save(force_insert=True)
-    said = {"name": issue.number, "reason": step.words}
-    record(_DEEDS[kind], series=issue.series, by=by, issue=issue, words=said)
+    details = {"name": issue.number, "reason": step.words}
+    record(_DEEDS[kind], series=issue.series, by=by, issue=issue, words=details)
     return step

@@ -109,7 +109,7 @@ def _facts(request: MemberRequest, series: Series, issue: Issue) -> dict[str, An
 
 
 def _deed(
-    request: MemberRequest, series: Series, pk: int, do: Callable[..., object], said: str, **more: object
+    request: MemberRequest, series: Series, pk: int, do: Callable[..., object], outcome: str, **more: object
 ) -> HttpResponse:
     """Do a deed with the words of the form; a refusal comes back with what was typed."""
     issue, form = _issue(series, pk), WordsForm(request.POST)
@@ -122,7 +122,7 @@ def _deed(
         return _page(request, series, issue, words=form)
     except Refused as refusal:
         return _page(request, series, issue, str(refusal), words=form)
-    messages.success(request, f"Issue {issue.number} is {said}.")
+    messages.success(request, f"Issue {issue.number} is {outcome}.")
     return redirect("issue-check", series.slug, pk)
 
 

@@ -22,11 +22,11 @@ def timeline_table(series: Series, subject: Subject, timeline: Timeline) -> Tabl
             for column in lane.columns:
                 band = lane.band_at(column.issue)
                 met.add(band)
-                for one in column.said:
-                    standing = one.kind.value if one.kind else "agrees"
+                for share in column.said:
+                    standing = share.kind.value if share.kind else "agrees"
                     yield (
-                        *named, column.issue.number, *locked(band), *tint_cells(series, one.tint),
-                        *tint_cells(series, one.expected), standing, one.waived, one.count,
+                        *named, column.issue.number, *locked(band), *tint_cells(series, share.tint),
+                        *tint_cells(series, share.expected), standing, share.waived, share.count,
                     )  # fmt: skip
             for band in lane.bands:
                 if band not in met:

@@ -252,14 +252,14 @@ def is_dark(press: PressCondition, tint: Tint) -> bool:
 def _column(issue: Issue, x: float, column: float, rows: list[_Row], press: PressCondition) -> Column:
     """An issue's marks, the commonest on top, each as tall as its share."""
     total = sum(row[-1] for row in rows)
-    y, said = MARKS_TOP, []
+    y, shares = MARKS_TOP, []
     gap = 1.0 if column > 6 else 0.0
     for tint, expected, kind, waived, number in sorted(rows, key=_standing):
         height = MARKS_HEIGHT * number / total
         fill = press.hex(tint) if isinstance(tint, Tint) else "none"
-        said.append(Said(tint, expected, kind, waived, number, x, y, column - gap, height, fill))
+        shares.append(Said(tint, expected, kind, waived, number, x, y, column - gap, height, fill))
         y += height
-    return Column(issue, x + column / 2, tuple(said))
+    return Column(issue, x + column / 2, tuple(shares))
 
 
 def _standing(row: _Row) -> tuple[bool, int, str, str, bool]:

@@ -20,9 +20,9 @@ from guides.core.models.marks import Mark
 
 def _still_there() -> Q:
     """The mark says, and is expected to say, what the waiver was given for."""
-    said = ("part", "role", "tint", "expected", "expected_to")
+    fields = ("part", "role", "tint", "expected", "expected_to")
     same_end = Q(fades_to=second_tint("mark__"))
-    return Q(mark__part__isnull=False) & same_end & Q(*[(name, F(f"mark__{name}")) for name in said])
+    return Q(mark__part__isnull=False) & same_end & Q(*[(name, F(f"mark__{name}")) for name in fields])
 
 
 class WaiverQuerySet(models.QuerySet["Waiver"]):
