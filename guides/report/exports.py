@@ -55,9 +55,7 @@ def report_table(report: Report, which: str) -> Table:
             )
             for pair in report.pairs
         )  # fmt: skip
-        columns: tuple[str, ...] = (
-            *tint_columns("wrote"), *tint_columns("locked"), "marks", "ciede2000", "severity",
-        )  # fmt: skip
+        columns: tuple[str, ...] = (*tint_columns("wrote"), *tint_columns("locked"), "marks", "ciede2000", "severity")
         return Table("report-confusions", columns, pairs, facts)
 
     role_name = series.roles.name
