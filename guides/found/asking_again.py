@@ -15,7 +15,7 @@ import numpy as np
 
 from bible.colour.tints import Tint
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
-from guides.imaging.writing.clues import Clue
+from guides.imaging.writing.clues import Clue, Doubt
 from guides.imaging.writing.parts import Belonging, find_parts
 
 Owner = tuple[PartId | None, str]
@@ -37,7 +37,8 @@ def stored(clue: Clue | None) -> dict[str, Any]:
     told: dict[str, Any] = {"x": round(clue.x, 1), "y": round(clue.y, 1), "area": clue.area, "panel": clue.panel}
     for name in ("readings", "paint"):
         told[name] = [[tint.packed, round(p, 5)] for tint, p in getattr(clue, name)]
-    return told | {"size": round(clue.size, 1)}
+    doubts = [stored(doubt.clue) | {"odds": round(doubt.odds, 3)} for doubt in clue.doubts]
+    return told | {"size": round(clue.size, 1)} | ({"doubts": doubts} if doubts else {})
 
 
 def restored(told: Mapping[str, Any]) -> Clue | None:
@@ -45,7 +46,9 @@ def restored(told: Mapping[str, Any]) -> Clue | None:
     if not told:
         return None
     readings, paint = (tuple((Tint.from_packed(t), p) for t, p in told[name]) for name in ("readings", "paint"))
-    return Clue(told["x"], told["y"], told["area"], told["panel"], readings, paint, told["size"])
+    others = ((restored(doubt), doubt["odds"]) for doubt in told.get("doubts", ()))
+    doubts = tuple(Doubt(clue, odds) for clue, odds in others if clue is not None)
+    return Clue(told["x"], told["y"], told["area"], told["panel"], readings, paint, told["size"], doubts)
 
 
 def ask_again(
@@ -78,7 +81,7 @@ def ask_again(
             asked.append((place, clue))
         elif owner in facts:
             said = ((facts[owner], 1.0),)
-            asked.append((place, replace(clue, readings=said, paint=said)))
+            asked.append((place, replace(clue, readings=said, paint=said, doubts=())))
     panels = np.array(layout.panels, float).reshape(-1, 4)
     found = find_parts([c for _, c in asked], panels, layout.bordering, known, earlier=earlier, cast=cast)
     for (place, _), owner_found in zip(asked, found, strict=True):

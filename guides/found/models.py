@@ -19,7 +19,7 @@ from guides.core.models.areas import SceneArea
 from guides.core.models.marks import Mark
 from guides.core.models.pages import PAGE_LABEL_LENGTH, Guide
 
-SEARCH_VERSION = 4
+SEARCH_VERSION = 5
 """Of the way pages are looked through for codes; raise it and every page waits to be looked through again."""
 
 LIKELY_CODE, LIKELY_PART = 0.8, 0.5

@@ -44,6 +44,7 @@ class Clue:
         readings: tints it may say, likeliest first, with chances; those of unread codes are missing from the sum.
         paint: tints the area may be painted in, with chances; empty where nothing is known.
         size: side in pixels of a square as large as the area, 0 where it is not known.
+        doubts: what else the code may mean, in the same panel.
     """
 
     x: float
@@ -53,6 +54,15 @@ class Clue:
     readings: tuple[tuple[Tint, float], ...]
     paint: tuple[tuple[Tint, float], ...] = ()
     size: float = 0.0
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Another clue that a code may be, and the log odds of that against the first one, whosever part it is."""
+
+    clue: Clue
+    odds: float
 
 
 @dataclass(frozen=True)

@@ -90,6 +90,8 @@ class PanelCodes:
         touching: (n, n) whether their areas touch.
         small: (n,) log odds by the sizes of their areas for parts of figures, against background.
         nobody: log odds for a code of being nobody's rather than some part's, before anything is looked at.
+        code: (n,) the row of the code that a row is about: behind the codes may come what else each of them may
+            mean. None where every row is a code.
     """
 
     panel: FloatArray
@@ -98,6 +100,11 @@ class PanelCodes:
     touching: npt.NDArray[np.bool_]
     small: FloatArray
     nobody: float = IN_FIGURE
+    code: IntArray | None = None
+
+    def rows_of(self, code: int) -> IntArray:
+        """Rows that are about a code."""
+        return np.array([code], np.intp) if self.code is None else np.flatnonzero(self.code == code)
 
     @_once_a_look
     def code_gain(self, look: DressedSubject) -> FloatArray:
@@ -152,8 +159,10 @@ class PanelCodes:
         count = len(codes)
         kept = np.array([[k for k in range(count) if k != out] for out in range(count)], np.intp).reshape(count, -1)
         poses = self.pose(look, codes[kept], slots[kept])
-        table = table.copy()
-        table[codes] = self.places(look, poses)[np.arange(count), codes]
+        table, without = table.copy(), self.places(look, poses)
+        for place, code in enumerate(codes.tolist()):
+            rows = self.rows_of(code)
+            table[rows] = without[place, rows]
         return table
 
     @_once_a_look

@@ -1,5 +1,8 @@
 """Whose part each written code of a page is: one joint answer, with a chance for each and what differs.
 
+A code whose area is in doubt is judged in each area that it may mean, and the part decides with it which one that is:
+paint alone would lead a wrong code to a neighbour that is painted as written.
+
 A code is never explained away: the figures are found through all codes of a panel, but each code's own part is judged
 by its figure as it stands *without* that code (its place, its area's paint, what it touches). A code that another
 subject's part would carry exactly has to outweigh that this subject is not there. Where the code is not what its part
@@ -21,7 +24,7 @@ from guides.imaging.writing.casting import cast_page, costs_in, presence_of, riv
 from guides.imaging.writing.clues import Clue, ClueAgreement, agree, smallness
 from guides.imaging.writing.figures import IN_FIGURE, DressedSubject, Figure, PanelCodes, figure_gains
 from guides.imaging.writing.poses import FigureLayout
-from guides.imaging.writing.usual import usual_places
+from guides.imaging.writing.usual import UsualPlaces, usual_places
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -77,6 +80,7 @@ class Belonging:
         differs: the code read is another tint than the expected one, once the bible has weighed in.
         elsewhere: other parts whose code in the bible is what was read, likeliest first, however unlikely.
         readings: what the code says, likeliest first, once the bible has weighed in.
+        areas: the areas that the code may mean with their chances, likeliest first; empty where there is no doubt.
     """
 
     alternatives: tuple[PartChance, ...]
@@ -84,6 +88,7 @@ class Belonging:
     differs: bool = False
     elsewhere: tuple[PartChance, ...] = ()
     readings: tuple[tuple[Tint, float], ...] = ()
+    areas: tuple[tuple[int, float], ...] = ()
 
     @property
     def part(self) -> PartId | None:
@@ -110,31 +115,42 @@ def find_parts(
     """Whose part each code is, in their order.
 
     Args:
-        clues: every code of the page, read or not.
-        panels: (k, 4) boxes that the clues' panel numbers point into.
+        clues: every code of the page, read or not; ``panels`` (k, 4) boxes that their panel numbers point into.
         touching: pairs of area ids, the smaller first, that have a border in common.
-        bible: what is in force at the page's issue.
-        earlier: confirmed marks of pages before.
+        bible: what is in force at the page's issue; ``earlier`` confirmed marks of pages before.
         cast: ids of the subjects on the page where a person has said so; believed.
     """
     if not clues:
         return []
-    agreement = agree(clues, [part.tint for part in bible.parts])
-    usual = usual_places(bible, earlier)
-    layout = FigureLayout(usual.v, usual.spread_v, usual.spread_u)
-    tints = np.array([-1 if p.tint is None else agreement.tints[p.tint] for p in bible.parts], np.intp)
-    looks = _looks(bible, layout, tints)
+    rows, code, odds = _rows(clues)
+    agreement = agree(rows, [part.tint for part in bible.parts])
+    looks = _looks(bible, usual_places(bible, earlier), agreement)
     presence = presence_of(bible, looks, earlier, cast)
     members = [np.flatnonzero([clue.panel == number for clue in clues]) for number in range(len(panels))]
     nobody = nobodys(earlier)
     scenes = [_scene(clues, own, panels[number], agreement, touching, nobody) for number, own in enumerate(members)]
     found = cast_page(scenes, looks, presence)
-    chances = np.zeros((len(clues), len(bible.parts) + 1))
+    told: dict[int, Belonging] = {}
     for number, (scene, own, figures) in enumerate(zip(scenes, members, found, strict=True)):
-        if len(own):
-            costs = costs_in(number, found, looks, presence)
-            chances[own] = _chances(scene, figures, looks, costs, len(bible.parts))
-    return [_told(clue, row, bible) for clue, row in zip(clues, chances, strict=True)]
+        if not len(own):
+            continue
+        here = np.concatenate([own, len(clues) + np.flatnonzero(np.isin(code[len(clues) :], own))])
+        wide = _scene(rows, here, panels[number], agreement, touching, nobody, code)
+        answers = rivals(scene, figures, looks, costs := costs_in(number, found, looks, presence))
+        chances, worth = _chances(wide, answers, looks, costs, len(bible.parts))
+        for one in own.tolist():
+            mine = np.flatnonzero(code[here] == one)
+            share = _softmax((worth[mine] + odds[here[mine]])[None])[0]
+            told[one] = _told([rows[row] for row in here[mine]], share, share @ chances[mine], bible)
+    return [told[one] for one in range(len(clues))]
+
+
+def _rows(clues: Sequence[Clue]) -> tuple[list[Clue], npt.NDArray[np.intp], FloatArray]:
+    """The clues and, behind them, what else their codes may mean; which clue each is about, and its log odds."""
+    doubts = [(number, doubt) for number, clue in enumerate(clues) for doubt in clue.doubts]
+    code = np.array([*range(len(clues)), *(number for number, _ in doubts)], np.intp)
+    odds = np.array([*np.zeros(len(clues)), *(doubt.odds for _, doubt in doubts)])
+    return [*clues, *(doubt.clue for _, doubt in doubts)], code, odds
 
 
 def nobodys(earlier: Sequence[EarlierMark]) -> float:
@@ -144,8 +160,10 @@ def nobodys(earlier: Sequence[EarlierMark]) -> float:
     return IN_FIGURE + float(np.clip(moved, -MOST_BY_HABIT, MOST_BY_HABIT))
 
 
-def _looks(bible: PageBible, layout: FigureLayout, tints: npt.NDArray[np.intp]) -> list[DressedSubject]:
+def _looks(bible: PageBible, usual: UsualPlaces, agreement: ClueAgreement) -> list[DressedSubject]:
     """Every subject in each of its costumes, with what it wears under any."""
+    layout = FigureLayout(usual.v, usual.spread_v, usual.spread_u)
+    tints = np.array([-1 if p.tint is None else agreement.tints[p.tint] for p in bible.parts], np.intp)
     of_subject: dict[int, list[int]] = {}
     for part in bible.parts:
         of_subject.setdefault(part.subject, [])
@@ -166,28 +184,36 @@ def _looks(bible: PageBible, layout: FigureLayout, tints: npt.NDArray[np.intp]) 
 
 def _scene(
     clues: Sequence[Clue], own: npt.NDArray[np.intp], panel: FloatArray, agreement: ClueAgreement,
-    touching: Collection[tuple[int, int]], nobody: float,
+    touching: Collection[tuple[int, int]], nobody: float, code: npt.NDArray[np.intp] | None = None,
 ) -> PanelCodes:  # fmt: skip
+    """The codes of a panel, and behind them what else they may mean where rows are told apart by ``code``."""
     here = [clues[number] for number in own]
     areas = [clue.area for clue in here]
     pairs = np.array([[(min(a, b), max(a, b)) in touching for b in areas] for a in areas], bool)
     where = np.array([(clue.x, clue.y) for clue in here]).reshape(-1, 2)
     side = float(np.sqrt((panel[2] - panel[0]) * (panel[3] - panel[1])))
     small = smallness(np.array([clue.size for clue in here]) / side)
-    return PanelCodes(panel, where, agreement.gain[own], pairs.reshape(len(own), len(own)), small, nobody)
+    pairs = pairs.reshape(len(own), len(own))
+    about = None if code is None else np.searchsorted(own[: len(set(code[own].tolist()))], code[own])
+    if about is not None:
+        pairs[np.arange(len(own)), about] = False
+    return PanelCodes(panel, where, agreement.gain[own], pairs, small, nobody, about)
 
 
 def _chances(
-    scene: PanelCodes, figures: Sequence[Figure], looks: Sequence[DressedSubject], costs: FloatArray, parts: int
-) -> FloatArray:
-    """Chances (n, parts + 1) of each code, all likely answers for the panel weighed together."""
-    answers = rivals(scene, figures, looks, costs)
+    scene: PanelCodes, answers: Sequence[tuple[list[Figure], float]], looks: Sequence[DressedSubject],
+    costs: FloatArray, parts: int,
+) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    """Chances (n, parts + 1) of each row, all likely answers for the panel weighed together, and how much speaks for
+    its being anybody's, or nobody's, at all (log odds)."""
     weights = np.exp(np.array([short for _, short in answers]) / ANSWERS)
     absent = np.full((len(scene.where), parts + 1), -np.inf)
     absent[:, NOBODY] = 0.0
     _newcomers(scene, (), list(zip(looks, costs, strict=True)), absent)
-    tables = [_softmax(_energies(scene, answer, looks, costs, absent) / TEMPERATURE) for answer, _ in answers]
-    return np.asarray(np.tensordot(weights / weights.sum(), np.array(tables), axes=1))
+    weights /= weights.sum()
+    energies = np.array([_energies(scene, answer, looks, costs, absent) for answer, _ in answers]) / TEMPERATURE
+    tables = np.array([_softmax(one) for one in energies])
+    return np.asarray(np.tensordot(weights, tables, axes=1)), weights @ np.logaddexp.reduce(energies, axis=2)
 
 
 def _energies(
@@ -206,21 +232,21 @@ def _energies(
     _newcomers(scene, figures, own_looks, energy)
     tables = figure_gains(scene, figures, alone=True)
     own = np.zeros(count)
+    about = np.arange(count) if scene.code is None else scene.code
     for figure, table in zip(figures, tables, strict=True):
         own[figure.codes] = table[figure.codes, figure.slots]
     for figure, table in zip(figures, tables, strict=True):
         cost = cost_of[figure.look.subject, figure.look.costume]
         total = own[figure.codes].sum() - figure.look.bare
-        others = np.full(count, total)
-        others[figure.codes] -= own[figure.codes]
+        others = np.where(np.isin(about, figure.codes), total - own[about], total)
         # Where the rest of the figure would not pay for its being there, this code has to.
-        value = table + np.minimum(0.0, others - cost)[:, None] - _taken(figure, table, own)
+        value = table + np.minimum(0.0, others - cost)[:, None] - _taken(scene, figure, table, own)
         columns = figure.look.slots + 1
         energy[:, columns] = np.maximum(energy[:, columns], value)
     return energy
 
 
-def _taken(figure: Figure, table: FloatArray, own: FloatArray) -> FloatArray:
+def _taken(scene: PanelCodes, figure: Figure, table: FloatArray, own: FloatArray) -> FloatArray:
     """What it costs a code to take a slot (n, slots) from the code that has it: that one's loss, or a second use."""
     cost = np.zeros_like(table)
     free = np.ones(table.shape[1], bool)
@@ -230,7 +256,7 @@ def _taken(figure: Figure, table: FloatArray, own: FloatArray) -> FloatArray:
         second = max(0.0, float(choices.max()) if len(choices) else 0.0)
         loss = min(max(own[code] - second, 0.0), 3.0)
         cost[:, slot] = loss
-        cost[code, slot] = 0.0
+        cost[scene.rows_of(int(code)), slot] = 0.0
     return cost
 
 
@@ -254,7 +280,11 @@ def _softmax(energy: FloatArray) -> FloatArray:
     return np.asarray(chances / chances.sum(axis=1, keepdims=True))
 
 
-def _told(clue: Clue, chances: FloatArray, bible: PageBible) -> Belonging:
+def _told(clues: Sequence[Clue], share: FloatArray, chances: FloatArray, bible: PageBible) -> Belonging:
+    """What is told of a code that is one of some clues, each with its share."""
+    likeliest = np.argsort(-share, kind="stable").tolist()
+    clue = clues[likeliest[0]]
+    areas = tuple((clues[k].area, float(share[k])) for k in likeliest) if len(clues) > 1 else ()
     order = np.argsort(-chances, kind="stable")
 
     def chance(column: int) -> PartChance:
@@ -272,9 +302,9 @@ def _told(clue: Clue, chances: FloatArray, bible: PageBible) -> Belonging:
     carry = (int(c) for c in order if c not in (NOBODY, first) and bible.parts[int(c) - 1].tint == read)
     elsewhere = tuple(chance(column) for column in islice(carry, MOST_ELSEWHERE)) if read is not None else ()
     if held is None:
-        return Belonging(alternatives, elsewhere=elsewhere, readings=readings)
+        return Belonging(alternatives, elsewhere=elsewhere, readings=readings, areas=areas)
     differs = read is not None and held.tint is not None and read != held.tint
-    return Belonging(alternatives, held.code, differs, elsewhere, readings)
+    return Belonging(alternatives, held.code, differs, elsewhere, readings, areas)
 
 
 def weighed_by_bible(

@@ -90,6 +90,16 @@ class PointedAt:
         choices = [replace(c, p=p / total) for c, p in zip(self.choices, chances, strict=True)]
         return PointedAt(tuple(sorted(choices, key=lambda choice: -choice.p)), self.also)
 
+    def led_to(self, areas: Sequence[tuple[int, float]]) -> PointedAt:
+        """With what else is known of some of its areas, the likeliest of them first: they share out what they had
+        together."""
+        if not areas:
+            return self
+        share, held = dict(areas), sum(choice.p for choice in self.choices if choice.area in dict(areas))
+        choices = [replace(c, p=held * share[c.area]) if c.area in share else c for c in self.choices]
+        choices.sort(key=lambda choice: (choice.area != areas[0][0], -choice.p))
+        return PointedAt(tuple(choices), tuple(c for c in self.also if c.area != areas[0][0]))
+
 
 def shared_out(pointed: Sequence[PointedAt]) -> list[PointedAt]:
     """What a page's codes mean once it weighs that an area is seldom meant by two of them."""

@@ -6,7 +6,7 @@ Nothing here is a mark until somebody has said yes.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
 import numpy as np
@@ -18,8 +18,8 @@ from guides.imaging.page.marks import KeptReadings
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.paint.reading import PaintMark, read_paint
 from guides.imaging.writing.bible_file import EarlierMark, PageBible, PartId
-from guides.imaging.writing.clues import SLIP, TINTS, WRONG, Clue
-from guides.imaging.writing.page_panels import find_panels
+from guides.imaging.writing.clues import SLIP, TINTS, WRONG, Clue, Doubt
+from guides.imaging.writing.page_panels import PagePanels, find_panels
 from guides.imaging.writing.parts import Belonging, PartChance, find_parts
 from guides.imaging.writing.pointing import PointedAt, Pointing, point, shared_out
 
@@ -33,6 +33,10 @@ followed rightly there, 67.0 -> 68.3 on crowds, 88.5 -> 89.9 on scenes."""
 
 PAINT_TOLD = 0.9
 """Weight of the paint against anything at all, when it is asked which area or which reading is right."""
+
+DOUBTS, LEAST_DOUBT = 4, 0.01
+"""How many further areas are asked whose part a code would be in them, the likeliest before the paint was asked, and
+the share of the likeliest one's chance that they have at least (8 and 0.003 were no better)."""
 
 SHORTEST_BORDER = 3.0
 """Pens of common border from which two areas touch."""
@@ -173,12 +177,12 @@ def propose(
         paints = _paints(page, image, pointed, read, teaches, kept)
         weighed = (at.reweighed(_by_paint(r, paints, at.choices)) for r, at in zip(read, seen, strict=True))
         pointed = shared_out(list(weighed))
-    chances = [_with_paint(r, paints.get(at.best.area, {})) for r, at in zip(read, pointed, strict=True)]
-    clues = _clues(page, codes, pointed, chances, paints)
+    clues = _clues(page, codes, pointed, read, paints)
     belongs = _belongings(page, clues, bible, earlier, cast)
     told = []
-    for code, at, readings, owner, clue in zip(codes, pointed, chances, belongs, clues, strict=True):
-        by_chance = sorted(readings.items(), key=lambda item: -item[1])
+    for code, led, says, owner, clue in zip(codes, pointed, read, belongs, clues, strict=True):
+        at = led.led_to(owner.areas) if owner is not None else led
+        by_chance = sorted(_with_paint(says, paints.get(at.best.area, {})).items(), key=lambda item: -item[1])
         ordered = list(owner.readings) if owner is not None and owner.readings else by_chance
         written = tuple(CodeReading(notation.write(tint), p) for tint, p in ordered)
         told.append(
@@ -242,23 +246,45 @@ def _with_paint(read: Mapping[Tint, float], paint: Mapping[Tint, float]) -> dict
 
 
 def _clues(
-    page: PageMap, codes: Sequence[CodeFound], pointed: Sequence[PointedAt], chances: Sequence[Mapping[Tint, float]],
+    page: PageMap, codes: Sequence[CodeFound], pointed: Sequence[PointedAt], read: Sequence[Mapping[Tint, float]],
     paints: Mapping[int, Mapping[Tint, float]],
 ) -> list[Clue | None]:  # fmt: skip
     """What each code's part is judged by; None for what is crossed out."""
     panels = find_panels(page)
     clues: list[Clue | None] = []
-    for code, at, read in zip(codes, pointed, chances, strict=True):
+    for code, at, says in zip(codes, pointed, read, strict=True):
         if code.crossed_out:
             clues.append(None)
             continue
-        best = at.best
-        panel = int(panels.of_area[best.area]) if best.area else panels.at(best.x, best.y)
-        readings = () if code.unreadable else tuple(sorted(read.items(), key=lambda item: -item[1]))
-        size = float(page.areas[best.area - 1].pixels) ** 0.5 if best.area else 0.0
-        paint = tuple(paints.get(best.area, {}).items())
-        clues.append(Clue(best.x, best.y, best.area, panel, readings, paint, size))
+        said = {} if code.unreadable else says
+        first = _clue(page, panels, at.best, said, paints)
+        others = ((_clue(page, panels, other, said, paints), other.p) for other in _in_doubt(at, says, paints))
+        doubts = (Doubt(clue, float(np.log(p / at.best.p))) for clue, p in others if clue.panel == first.panel)
+        clues.append(replace(first, doubts=tuple(doubts)))
     return clues
+
+
+def _clue(
+    page: PageMap, panels: PagePanels, at: Pointing, says: Mapping[Tint, float],
+    paints: Mapping[int, Mapping[Tint, float]],
+) -> Clue:  # fmt: skip
+    """What a code's part is judged by where the code means this place."""
+    panel = int(panels.of_area[at.area]) if at.area else panels.at(at.x, at.y)
+    paint = paints.get(at.area, {})
+    readings = tuple(sorted(_with_paint(says, paint).items(), key=lambda item: -item[1]))
+    size = float(page.areas[at.area - 1].pixels) ** 0.5 if at.area else 0.0
+    return Clue(at.x, at.y, at.area, panel, readings, tuple(paint.items()), size)
+
+
+def _in_doubt(
+    at: PointedAt, says: Mapping[Tint, float], paints: Mapping[int, Mapping[Tint, float]]
+) -> list[Pointing]:
+    """What else a code may mean by line and nearness, whatever the paint says."""
+    agreed = _by_paint(says, paints, at.choices)
+    unpainted = {choice.area: choice.p / agreed.get(choice.area, 1.0) for choice in at.choices}
+    least = LEAST_DOUBT * max(unpainted.values())
+    likely = [choice for choice in at.choices[1:] if choice.p > 0 and unpainted[choice.area] >= least]
+    return sorted(likely, key=lambda choice: -unpainted[choice.area])[:DOUBTS]
 
 
 def bordering(page: PageMap) -> set[tuple[int, int]]:

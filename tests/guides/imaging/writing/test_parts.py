@@ -1,5 +1,6 @@
 """Whose part a code is, on pages of another family than the one its numbers were chosen on."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 from bible.colour.notation import LETTERS_64
 from bible.colour.tints import Tint
 from guides.imaging.writing.bible_file import EarlierMark, bible_from_json
-from guides.imaging.writing.clues import Clue, agree, smallness
+from guides.imaging.writing.clues import Clue, Doubt, agree, smallness
 from guides.imaging.writing.figures import IN_FIGURE
 from guides.imaging.writing.parts import find_parts, nobodys, weighed_by_bible
 from tests.guides.imaging.writing.crowded_pages import make_bible, make_page
@@ -75,6 +76,43 @@ def test_a_wrong_code_is_not_explained_away_by_somebody_else_who_carries_it() ->
     assert found[2].expected == "R2B"
     assert [other.part for other in found[2].elsewhere] == ["two coat"]
     assert [b.differs for b in found] == [False, False, True, False, False]
+
+
+def in_doubt(first: Clue, other: Clue, odds: float) -> Clue:
+    return replace(first, doubts=(Doubt(other, odds),))
+
+
+def test_a_wrong_code_is_not_led_to_a_neighbour_that_happens_to_be_painted_as_it_is_written() -> None:
+    """The wall behind the coat is painted as the coat's code is miswritten: the part missing there says which it is."""
+    document = make_figures()
+    clues = standing(document, 0, 150, 1)
+    own, wall = clue("YB", 150, 220, 3, "R2B"), clue("YB", 150, 235, 9)
+    clues[2] = in_doubt(wall, own, -2.0)
+    found = find_parts(clues, PANEL, set(), bible_from_json(document))
+    assert (found[2].part, found[2].differs) == ("one coat", True)
+    assert [area for area, _ in found[2].areas] == [3, 9]
+    assert not any(b.differs for place, b in enumerate(found) if place != 2)
+
+
+def test_a_right_code_stays_with_the_area_that_is_painted_as_it_is_written() -> None:
+    document = make_figures()
+    clues = standing(document, 0, 150, 1)
+    clues[2] = in_doubt(clues[2], clue("R2B", 170, 235, 9, "YR"), -1.0)
+    found = find_parts(clues, PANEL, set(), bible_from_json(document))
+    assert (found[2].part, found[2].differs, found[2].areas[0][0]) == ("one coat", False, 3)
+    assert sum(p for _, p in found[2].areas) == pytest.approx(1.0)
+    assert found[0].areas == ()
+
+
+def test_a_doubt_that_is_out_of_the_question_changes_nothing() -> None:
+    document = make_figures()
+    clues = [*standing(document, 0, 150, 1), *standing(document, 1, 350, 6)]
+    plain = find_parts(clues, PANEL, set(), bible_from_json(document))
+    doubted = [in_doubt(one, clue("YR2B2", one.x, 480, 20 + k), -60.0) for k, one in enumerate(clues)]
+    told = find_parts(doubted, PANEL, set(), bible_from_json(document))
+    for before, after in zip(plain, told, strict=True):
+        assert (after.part, after.differs) == (before.part, before.differs)
+        assert after.p == pytest.approx(before.p, abs=2e-4)
 
 
 def test_parts_that_carry_the_code_are_told_however_unlikely() -> None:

@@ -5,6 +5,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pytest
 
 from guides.imaging.page.page_map import PageMap
 from guides.imaging.page.reading import read_page_map
@@ -80,6 +81,13 @@ def test_paint_turns_a_doubtful_pointing() -> None:
 
 def _between(*chances: tuple[int, float]) -> PointedAt:
     return PointedAt(tuple(Pointing(area, area, area, "line", p) for area, p in chances))
+
+
+def test_what_else_is_known_of_areas_moves_only_what_these_had() -> None:
+    told = _between((7, 0.6), (8, 0.3), (9, 0.1)).led_to([(9, 0.75), (7, 0.25)])
+    assert [choice.area for choice in told.choices] == [9, 8, 7]
+    assert [choice.p for choice in told.choices] == pytest.approx([0.525, 0.3, 0.175])
+    assert _between((7, 1.0)).led_to([]) == _between((7, 1.0))
 
 
 def test_an_area_that_one_code_surely_means_is_left_to_it() -> None:
