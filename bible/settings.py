@@ -35,7 +35,9 @@ def _own(path: str, flags: int) -> int:
 def _secret_key() -> str:
     """From the environment; else one made once and kept with the data, so that sessions outlive a restart."""
     if key := os.environ.get("SECRET_KEY"):
-        if PRODUCTION and (len(key) < SHORTEST_SECRET or key.startswith(PLACEHOLDERS) or len(key.split()) > 1):
+        if PRODUCTION and (
+            len(key) < SHORTEST_SECRET or key.lower().startswith(PLACEHOLDERS) or len(key.split()) > 1
+        ):
             raise ImproperlyConfigured(
                 "SECRET_KEY is an example's or too short. One is made by "
                 "python3 -c 'import secrets; print(secrets.token_urlsafe(64))'"

@@ -271,6 +271,7 @@ def start(**said: str) -> subprocess.CompletedProcess[str]:
         example()["SECRET_KEY"],
         "python3 -c 'import secrets; print(secrets.token_urlsafe(64))' makes one",
         "change-me-change-me-change-me-change-me-change-me",
+        "CHANGE-ME-to-a-long-random-text-of-letters-and-figures",
         "django-insecure-0123456789abcdefghijklmnopqrstuvwxyz",
         "short",
     ],

@@ -171,7 +171,8 @@ def damage_of(path: str | os.PathLike[str]) -> str:
         if kind is None:
             return ""
         picture = open_picture(stream, kind)
-        damage = damage_in(stream, picture, kind) or (unread_rows(stream) if kind == "TIFF" else None)
+        # Where a decoder gives up, the rest is missing too, which is more than the strip that it gave up at.
+        damage = (unread_rows(stream) if kind == "TIFF" else None) or damage_in(stream, picture, kind)
         return damage.said(PICTURES[kind].words, orientation_of(picture)) if damage else ""
 
 

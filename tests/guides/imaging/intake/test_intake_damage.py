@@ -3,6 +3,7 @@ about. Where something begins to be wrong is judged by Pillow's own pixels of th
 
 from __future__ import annotations
 
+import contextlib
 import io
 import re
 import struct
@@ -111,6 +112,17 @@ def cut_within(data: bytearray, page: Any) -> None:
     del data[page.dataoffsets[5] + page.databytecounts[5] // 2 :]
 
 
+def jpegs_in_tiff(spoil: int | None = None) -> bytes:
+    """JPEG in strips of 40 rows with their tables apart, as libtiff writes them; a stretch of one overwritten."""
+    info = {278: 40}
+    data = bytearray(encoded(PAGE, "TIFF", compression="jpeg", quality=90, tiffinfo=info))
+    if spoil is not None:
+        page: Any = tifffile.TiffFile(io.BytesIO(bytes(data))).pages[0]
+        middle = page.dataoffsets[spoil] + page.databytecounts[spoil] // 2
+        data[middle : middle + 200] = bytes(200)
+    return bytes(data)
+
+
 def turned(data: bytes, orientation: int) -> bytes:
     exif = Image.Exif()
     exif[0x0112] = orientation
@@ -168,6 +180,7 @@ OTHERS: dict[str, tuple[bytes, str]] = {
     "TIFF, a short strip": (strips(half_a_count), "rows 201 to 240 of 320"),
     "TIFF packed, a spoilt strip": (strips(noise_in_a_strip, compression="zlib"), "the lower third, from row 201"),
     "TIFF packed, cut": (strips(cut_within, compression="zlib"), "the lower third, from row 201 of 320"),
+    "TIFF of JPEGs, some bytes": (jpegs_in_tiff(spoil=5), "rows 201 to 240 of 320"),
 }
 
 
@@ -183,6 +196,26 @@ def test_other_damage_is_asked_about_with_the_place(name: str) -> None:
     upright = read_upright(io.BytesIO(data))
     assert upright.image.size == upright.size, "and whoever reads the original later gets what there is"
     assert not ImageFile.LOAD_TRUNCATED_IMAGES, "and nobody else in this process is tolerant by that"
+
+
+def test_what_libtiff_takes_and_its_sum_contradicts_is_asked_about() -> None:
+    """Whoever fills a strip stops before the Adler-32 behind it (RFC 1950), so wrong pixels come out in silence."""
+    flat = np.full((HEIGHT, WIDTH, 3), 200, np.uint8)
+    flat[::8, ::5] = 90, 30, 10
+    data = tiff(flat, photometric="rgb", rowsperstrip=40, compression="zlib")
+    page: Any = tifffile.TiffFile(io.BytesIO(data)).pages[0]
+    start, silent, told = page.dataoffsets[5], 0, 0
+    for at in range(start + 2, start + page.databytecounts[5] - 4):
+        spoilt = data[:at] + bytes([data[at] ^ 0x10]) + data[at + 1 :]
+        try:
+            shown = np.asarray(Image.open(io.BytesIO(spoilt)).convert("RGB"))
+        except OSError:
+            continue  # which the decoder says itself
+        if (shown != flat).any():
+            silent += 1
+            with contextlib.suppress(pytest.fail.Exception):  # its end is gone too, which careless writers leave out
+                told += "rows 201 to 240 of 320" in asked(spoilt)
+    assert told > 0.8 * silent > 5, (told, silent)
 
 
 def interlaced() -> bytes:
@@ -239,6 +272,8 @@ SOUND: dict[str, bytes] = {
     "TIFF of tiles": tiff(PIXELS, photometric="rgb", tile=(64, 64)),
     "TIFF of packed tiles": tiff(PIXELS, photometric="rgb", tile=(64, 64), compression="zlib"),
     "TIFF, plane by plane": tiff(PIXELS.transpose(2, 0, 1).copy(), photometric="rgb", planarconfig="separate"),
+    "TIFF of JPEGs": jpegs_in_tiff(),
+    "TIFF packed by another": encoded(PAGE, "TIFF", compression="tiff_adobe_deflate"),
     "TIFF, four inks": encoded(PAGE.convert("CMYK"), "TIFF", compression="tiff_lzw"),
     "TIFF of black and white": encoded(PAGE.convert("1"), "TIFF", compression="group4"),
     "TIFF, one bit unpacked": encoded(PAGE.convert("1"), "TIFF"),
