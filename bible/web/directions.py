@@ -3,6 +3,9 @@
 They are invisible, and one in a name turns whatever stands behind it on a page, our own words included: a run named
 “web <U+202E>2” showed “a screen is not a proof” from right to left at the foot of every page. Writing that runs from
 right to left needs none of them: its letters know their direction, and the marks U+200E, U+200F and U+061C are left.
+
+A text of nothing but signs that cannot be seen is none: a subject named by one U+200B is a line that nobody can read,
+and a link that nobody can press.
 """
 
 from __future__ import annotations
@@ -13,7 +16,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase, UnreadablePostError
 
-from bible.web.turns import without_turns
+from bible.web.turns import without_turns, without_unseen
 
 
 class Directions:
@@ -35,7 +38,7 @@ class Directions:
 
 
 def _clean(request: HttpRequest) -> None:
-    sent = {name: [without_turns(value) for value in values] for name, values in request.POST.lists()}
+    sent = {name: [without_unseen(value) for value in values] for name, values in request.POST.lists()}
     if sent != dict(request.POST.lists()):
         form = request.POST.copy()
         for name, values in sent.items():

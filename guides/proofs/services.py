@@ -55,8 +55,8 @@ class StaleReading(Refused):
 
     def __init__(self, reading: ProofReading) -> None:
         self.reading = reading
-        by = reading.decided_by or "Somebody"
-        super().__init__(f"{name_of(by)} decided on this meanwhile; look at it, then send yours again if need be.")
+        by = name_of(reading.decided_by) if reading.decided_by else "Somebody"  # who took it back is not kept
+        super().__init__(f"{by} decided on this meanwhile; look at it, then send yours again if need be.")
 
 
 def press_of(proof: Proof) -> PressCondition:

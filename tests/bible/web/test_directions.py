@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from bible.models import Subject
 from bible.web.directions import Directions
-from bible.web.turns import without_turns
+from bible.web.turns import without_turns, without_unseen
 from tests.forms import form_of
 
 pytestmark = pytest.mark.django_db
@@ -32,6 +32,20 @@ def test_no_name_turns_the_page_that_shows_it(lead_client: Client, series: Any) 
     answer = page.fill(name="Ada \u202ePenn\u2066").press(lead_client)
     assert answer.status_code == 302
     assert Subject.objects.get(series=series).name == "Ada Penn"
+
+
+@pytest.mark.parametrize("name", ["\u200b\u200b", "\u2060", " \ufeff ", "\u00ad", "\u200d\u202e"])
+def test_a_name_that_nobody_can_see_is_none(name: str, lead_client: Client, series: Any) -> None:
+    page = form_of(lead_client.get(reverse("new-subject", args=[series.slug])), has="name")
+    answer = page.fill(name=name).press(lead_client)
+    assert answer.status_code in (200, 422)
+    assert "This field is required." in answer.content.decode()
+    assert not Subject.objects.filter(series=series).exists()
+
+
+@pytest.mark.parametrize("text", ["\u200dنی", "👩\u200d🎨", "a\u00adb", "   ", "\u3000", ""])
+def test_what_can_be_seen_and_blanks_stay(text: str) -> None:
+    assert without_unseen(text) == text
 
 
 def test_nor_does_the_name_of_a_file() -> None:

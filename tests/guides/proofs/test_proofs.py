@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
+from django.urls import reverse
 
 from bible.series.refusals import Refused
 from guides.core.services import rewrite_mark
@@ -65,6 +66,17 @@ def test_two_people_at_once(reading: Any, lead: Any) -> None:
     with pytest.raises(StaleReading) as stale:
         decide(reading=reading, decision=ProofDecision.FAULT, by=lead, seen=1)
     assert stale.value.reading.decision == ProofDecision.FINE
+
+
+def test_a_decision_taken_back_meanwhile_is_told_too(reading: Any, lead: Any, lead_client: Any) -> None:
+    """Then nobody stands beside it any more: the desk of whoever had it open answered a 500."""
+    decide(reading=reading, decision=ProofDecision.FINE, by=lead)
+    decide(reading=reading, decision="", by=lead)
+    url = reverse("decide-reading", args=[reading.proof.series.slug, reading.pk])
+    answer = lead_client.post(url, {"decision": "fault", "note": "still typed", "seen": reading.version})
+    assert answer.status_code == 422
+    assert "Somebody decided on this meanwhile" in answer.content.decode()
+    assert "still typed" in answer.content.decode()
 
 
 def test_the_database_refuses_two_current_proofs_of_a_guide(guide: Any) -> None:
