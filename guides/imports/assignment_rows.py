@@ -58,7 +58,7 @@ class AssignmentTaker:
         self.series, self.by = series, by
         self.issues = Numbered((issue.number, issue) for issue in series.issues.select_related("series"))
         given = series.assignments.select_related("colourist", "issue")
-        self.given = {(one.issue_id, one.page): one for one in given}
+        self.given = {(assignment.issue_id, assignment.page): assignment for assignment in given}
         self.people: dict[str, set[User]] = defaultdict(set)
         for member in series.memberships.select_related("user"):
             if member.may(Permission.MARK):
@@ -69,48 +69,48 @@ class AssignmentTaker:
         fates: list[Fate] = []
         together: dict[Any, list[GivenRow]] = defaultdict(list)
         seen: dict[tuple[int, str], int] = {}
-        for one in rows:
-            found = self._read(one)
-            if isinstance(found, GivenRow):
-                line = seen.setdefault((found.issue.pk, found.page), found.line)
-                if line != found.line:
-                    found = Fate.wrong(found.line, f"Line {line} speaks of the same page already.")
-            if isinstance(found, Fate):
-                fates.append(found)
-            elif found.state == State.SAME:
-                fates.append(Fate(found.line, found.state, found.words))
+        for said_row in rows:
+            outcome = self._read(said_row)
+            if isinstance(outcome, GivenRow):
+                line = seen.setdefault((outcome.issue.pk, outcome.page), outcome.line)
+                if line != outcome.line:
+                    outcome = Fate.wrong(outcome.line, f"Line {line} speaks of the same page already.")
+            if isinstance(outcome, Fate):
+                fates.append(outcome)
+            elif outcome.state == State.SAME:
+                fates.append(Fate(outcome.line, outcome.state, outcome.words))
             else:
-                together[found.issue, found.colourist, found.due, found.note].append(found)
+                together[outcome.issue, outcome.colourist, outcome.due, outcome.note].append(outcome)
         for (issue, colourist, due, note), pages in together.items():
-            said = {"issue": issue, "colourist": colourist, "due": due, "note": note, "by": self.by}
+            terms = {"issue": issue, "colourist": colourist, "due": due, "note": note, "by": self.by}
             try:
-                give(pages=[one.page for one in pages], **said)
-                fates += [Fate(one.line, one.state, one.words) for one in pages]
+                give(pages=[given.page for given in pages], **terms)
+                fates += [Fate(given.line, given.state, given.words) for given in pages]
             except Refused as refusal:
-                fates += [Fate.wrong(one.line, str(refusal)) for one in pages]
+                fates += [Fate.wrong(given.line, str(refusal)) for given in pages]
         return fates
 
-    def _read(self, one: SaidRow) -> GivenRow | Fate:
-        said, line = one.said, one.row.line
-        page, who = clean_label(said.get("page", "")), one_line(said.get("colourist", ""))
-        issue = self.issues.get(one_line(said.get("issue", "")))
+    def _read(self, said_row: SaidRow) -> GivenRow | Fate:
+        values, line = said_row.said, said_row.row.line
+        page, who = clean_label(values.get("page", "")), one_line(values.get("colourist", ""))
+        issue = self.issues.get(one_line(values.get("issue", "")))
         people = self.people.get(alike(who), set())
-        if one.wrong:
-            return Fate.wrong(line, one.wrong)
-        if not (page and who and said["issue"]):
+        if said_row.wrong:
+            return Fate.wrong(line, said_row.wrong)
+        if not (page and who and values["issue"]):
             return Fate.wrong(line, "It does not say which page of which issue, and whose it is.")
         if issue is None:
-            return Fate.wrong(line, f"There is no issue {said['issue'][:40]} in {self.series}.")
-        if len(page) > LABEL_LENGTH or len(said["note"]) > NOTE_LENGTH:
+            return Fate.wrong(line, f"There is no issue {values['issue'][:40]} in {self.series}.")
+        if len(page) > LABEL_LENGTH or len(values["note"]) > NOTE_LENGTH:
             return Fate.wrong(line, f"A note has at most {NOTE_LENGTH} signs, a page {LABEL_LENGTH}.")
         if len(people) != 1:
-            told = "Two people are called" if people else "Nobody who colours in this series is called"
-            return Fate.wrong(line, f"{told} “{who[:60]}”{': write the user name' if people else ''}.")
+            why = "Two people are called" if people else "Nobody who colours in this series is called"
+            return Fate.wrong(line, f"{why} “{who[:60]}”{': write the user name' if people else ''}.")
         (colourist,) = people
-        return self._given(line, issue, page, colourist, said["due"], one_line(said["note"]), one.told)
+        return self._given(line, issue, page, colourist, values["due"], one_line(values["note"]), said_row.told)
 
     def _given(
-        self, line: int, issue: Issue, page: str, colourist: User, day: str, note: str, told: tuple[str, ...]
+        self, line: int, issue: Issue, page: str, colourist: User, day: str, note: str, notices: tuple[str, ...]
     ) -> GivenRow | Fate:
         was = self.given.get((issue.pk, page))
         due = dt.date.fromisoformat(day) if day else was.due if was else None
@@ -124,4 +124,4 @@ class AssignmentTaker:
         else:
             before = f"{name_of(was.colourist)}{f', in by {in_words(was.due)}' if was.due else ''}"
             state, words = State.CHANGED, f"{so} was with {before}; it is given to {whose}."
-        return GivenRow(line, issue, page, colourist, due, note, state, " ".join((words, *told)))
+        return GivenRow(line, issue, page, colourist, due, note, state, " ".join((words, *notices)))

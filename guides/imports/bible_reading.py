@@ -95,50 +95,50 @@ class BibleReader:
         self.lone: list[int] = []
         self._tints: dict[str, TintOrGradient | str] = {}
 
-    def read(self, one: SaidRow) -> BibleRow | Fate:
-        row, said = one.row, one.said
-        if one.wrong:
-            return Fate.wrong(row.line, one.wrong)
-        subject, costume, part = (one_line(said[name]) for name in ("subject", "costume", "part"))
-        kind = self.kinds.found(said["kind"]) or (self.kinds.current[0] if not said["kind"] else None)
-        role = self.roles.found(said["role"] or BASE_ROLE)
-        if wrong := self._wrong(said, (subject, costume, part), kind is not None, role is not None):
+    def read(self, said_row: SaidRow) -> BibleRow | Fate:
+        row, values = said_row.row, said_row.said
+        if said_row.wrong:
+            return Fate.wrong(row.line, said_row.wrong)
+        subject, costume, part = (one_line(values[name]) for name in ("subject", "costume", "part"))
+        kind = self.kinds.found(values["kind"]) or (self.kinds.current[0] if not values["kind"] else None)
+        role = self.roles.found(values["role"] or BASE_ROLE)
+        if wrong := self._wrong(values, (subject, costume, part), kind is not None, role is not None):
             return Fate.wrong(row.line, wrong)
         assert kind is not None
         assert role is not None
-        stretch = self._apart_in_issues(row.line, said) or self._stretch(*self._ends(row.line, said))
+        stretch = self._apart_in_issues(row.line, values) or self._stretch(*self._ends(row.line, values))
         if isinstance(stretch, str):
             return Fate.wrong(row.line, stretch)
-        tint = self._tint(said["code"]) if said["code"] else None
+        tint = self._tint(values["code"]) if values["code"] else None
         if isinstance(tint, str):
             return Fate.wrong(row.line, tint)
         names = (subject, costume or (AS_DRAWN if part else ""), part)
         try:
-            worn = read_worn(said["worn"], self.issues, self.order) if said["worn"] else None
+            worn = read_worn(values["worn"], self.issues, self.order) if values["worn"] else None
         except Refused as refusal:
             return Fate.wrong(row.line, str(refusal))
         start, end, dated = stretch
-        told = " ".join((*one.told, *self._apart(said, tint)))
-        written = self._written(said, tint)
-        place = (start, end, said["reason"], dated, worn, one.at, told)
-        edition = self.editions.get(alike(said.get("edition", "")))
-        return BibleRow(row.line, kind.key, names, said["note"], role.key, tint, written, *place, edition)
+        notice = " ".join((*said_row.told, *self._apart(values, tint)))
+        written = self._written(values, tint)
+        place = (start, end, values["reason"], dated, worn, said_row.at, notice)
+        edition = self.editions.get(alike(values.get("edition", "")))
+        return BibleRow(row.line, kind.key, names, values["note"], role.key, tint, written, *place, edition)
 
-    def _wrong(self, said: Said, names: tuple[str, str, str], kind: bool, role: bool) -> str:
+    def _wrong(self, values: Said, names: tuple[str, str, str], kind: bool, role: bool) -> str:
         """Why a row cannot be taken whatever its code and issues are; empty where it can."""
         if not names[0]:
             return "It names no subject."
-        if said["code"] and not names[2]:
+        if values["code"] and not names[2]:
             return "It has a code but no part."
-        if (edition := said.get("edition", "")) and alike(edition) not in self.editions:
+        if (edition := values.get("edition", "")) and alike(edition) not in self.editions:
             return f"There is no edition “{edition[:40]}” in {self.series}."
         if long := next((name for name in names if len(name) > NAME_LENGTH), None):
             return f"“{long[:30]}…” is longer than {NAME_LENGTH} signs."
         if not kind:
-            return f"“{said['kind'][:40]}” is no kind; known are {self.kinds.known()}."
+            return f"“{values['kind'][:40]}” is no kind; known are {self.kinds.known()}."
         if not role:
-            return f"“{said['role'][:40]}” is no role; known are {self.roles.known()}."
-        if len(said["reason"]) > REASON_LENGTH or len(said["note"]) > NOTE_LENGTH:
+            return f"“{values['role'][:40]}” is no role; known are {self.roles.known()}."
+        if len(values["reason"]) > REASON_LENGTH or len(values["note"]) > NOTE_LENGTH:
             return f"A reason has at most {REASON_LENGTH} signs, a note {NOTE_LENGTH}."
         return ""
 
@@ -151,21 +151,21 @@ class BibleReader:
                 self._tints[code] = f"“{code}”: {explain(error)}"
         return self._tints[code]
 
-    def _written(self, said: Said, tint: TintOrGradient | None) -> str:
+    def _written(self, values: Said, tint: TintOrGradient | None) -> str:
         """How the code was written: as a column of its own says, where it means the same."""
-        other = said.get("written", "")
-        return other if other and tint is not None and self._tint(other) == tint else said["code"]
+        other = values.get("written", "")
+        return other if other and tint is not None and self._tint(other) == tint else values["code"]
 
-    def _apart(self, said: Said, tint: TintOrGradient | None) -> list[str]:
+    def _apart(self, values: Said, tint: TintOrGradient | None) -> list[str]:
         """A word where columns of inks say another tint than the code beside them."""
-        if not said.get("inks") or tint is None:
+        if not values.get("inks") or tint is None:
             return []
-        inks = self._tint(said["inks"])
+        inks = self._tint(values["inks"])
         return [f"Its columns of inks say {inks}: the code counts."] if inks not in (tint, ends_of(tint)[0]) else []
 
-    def _ends(self, line: int, said: Said) -> tuple[str, str]:
+    def _ends(self, line: int, values: Said) -> tuple[str, str]:
         """The first and last issue as the row says them: in two columns, or as a run in one of them."""
-        first, last, both = (_closed(said.get(name, "")) for name in ("first", "last", "issues"))
+        first, last, both = (_closed(values.get(name, "")) for name in ("first", "last", "issues"))
         if both and not (first or last):
             if self.numbered.get(both) is not None or (run := run_of(both)) is None:
                 self.lone.append(line)
@@ -177,13 +177,13 @@ class BibleReader:
             return first, run[1]
         return first, last
 
-    def _apart_in_issues(self, line: int, said: Said) -> str:
+    def _apart_in_issues(self, line: int, values: Said) -> str:
         """Why a row names no stretch where a column of runs says another one than the columns of its ends."""
-        both = said.get("issues", "")
-        if not both or not (said["first"] or said["last"]):
+        both = values.get("issues", "")
+        if not both or not (values["first"] or values["last"]):
             return ""
         run = None if self.numbered.get(both) is not None else run_of(both)
-        apart = self._ends(line, said) != (run or (both, both))
+        apart = self._ends(line, values) != (run or (both, both))
         return f"It says issues {both[:40]} in one column and others beside it." if apart else ""
 
     def _stretch(self, first: str, last: str) -> tuple[int, int | None, bool] | str:
@@ -193,8 +193,8 @@ class BibleReader:
         if alike(word) == AFTER and (before := self.numbered.get(behind)) and not last:
             return self.order.position_after(before), None, True
         begins, ends = (self.numbered.get(number) if number else None for number in (first, last))
-        for asked, found in ((first, begins), (last, ends)):
-            if asked and found is None:
+        for asked, issue in ((first, begins), (last, ends)):
+            if asked and issue is None:
                 return f"There is no issue {asked[:40]} in {self.series}."
         if begins and ends and ends.position < begins.position:
             return f"It ends with issue {ends.number}, before it begins with issue {begins.number}."
@@ -202,9 +202,9 @@ class BibleReader:
         return begins.position if begins and begins.position > self.first else 0, end, bool(first)
 
 
-def _closed(said: str) -> str:
+def _closed(number: str) -> str:
     """An issue as it is said; empty where a word says that there is no end, or that it was always so."""
-    return "" if alike(said) in _OPEN else said
+    return "" if alike(number) in _OPEN else number
 
 
 def one_line(text: str) -> str:
@@ -228,14 +228,14 @@ def contradictions(rows: Iterable[BibleRow]) -> dict[int, Fate]:
     for row in rows:
         if row.tint is not None:
             by_key[row.key, row.role, row.edition].append(row)
-    found: dict[int, Fate] = {}  # by the row's own number: several may stand on one line
+    fates: dict[int, Fate] = {}  # by the row's own number: several may stand on one line
     for together in by_key.values():
         together.sort(key=lambda row: (row.start, row.at))
-        for at, one in enumerate(together):
+        for at, earlier in enumerate(together):
             for other in together[at + 1 :]:
-                clash = other.start == one.start or (one.end is not None and other.start < one.end)
-                if clash and other.tint != one.tint:
-                    for mine, theirs in ((one, other), (other, one)):
-                        told = f"Line {theirs.line} says {theirs.written} for the same part, role and issues."
-                        found.setdefault(mine.at, mine.fate(State.WRONG, told))
-    return found
+                clash = other.start == earlier.start or (earlier.end is not None and other.start < earlier.end)
+                if clash and other.tint != earlier.tint:
+                    for mine, theirs in ((earlier, other), (other, earlier)):
+                        words = f"Line {theirs.line} says {theirs.written} for the same part, role and issues."
+                        fates.setdefault(mine.at, mine.fate(State.WRONG, words))
+    return fates

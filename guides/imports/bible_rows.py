@@ -42,7 +42,7 @@ class BibleTaker:
         self.first, self.order = first_position(series.pk), RunningOrder.of(series)
         self.subjects = {alike(subject.name): subject for subject in series.subjects.all()}
         costumes = Costume.objects.filter(subject__series=series).select_related("subject")
-        self.costumes = {(alike(one.subject.name), alike(one.name)): one for one in costumes}
+        self.costumes = {(alike(costume.subject.name), alike(costume.name)): costume for costume in costumes}
         parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject__series")
         self.parts = {folded(part.names): part for part in parts}
         # How many costumes a subject, and parts a costume, has by now: new ones come behind.
@@ -76,20 +76,20 @@ class BibleTaker:
             if row.tint and part and (why := self._wrong_role(part, row.role)):
                 self._refuse(row, why)
             elif row.tint is None or part is None:
-                told = f"{made} is new." if made else f"{' · '.join(filter(None, row.names))} is there already."
-                self._say(row, State.ADDED if made else State.SAME, told)
+                words = f"{made} is new." if made else f"{' · '.join(filter(None, row.names))} is there already."
+                self._say(row, State.ADDED if made else State.SAME, words)
             elif row.edition or self.standing[part.pk, row.role, None]:
                 later.append((part, row))
             else:
                 fresh[part.pk, row.role].append(row)
         self._lock_fresh(fresh)
         # Those that name no issue last: they ask what holds once the others are in.
-        for part, row in sorted(later, key=lambda one: not one[1].dated):
+        for part, row in sorted(later, key=lambda pair: not pair[1].dated):
             self._lock_over(part, row)
         if self.made:
-            said = {"what": "table", "name": "subjects, costumes and parts"}
+            named = {"what": "table", "name": "subjects, costumes and parts"}
             about: dict[str, Any] = {"room": ActivityRoom.SUBJECTS, "series": self.series, "by": self.by}
-            record(ActivityKind.BROUGHT_IN, count=self.made, words=said, **about)
+            record(ActivityKind.BROUGHT_IN, count=self.made, words=named, **about)
         return list(self.fates.values())
 
     def _say(self, row: BibleRow, state: State, words: str) -> None:
@@ -130,14 +130,16 @@ class BibleTaker:
                 return self._refuse(row, f"{part.full_name} is archived: bring it back first.")
         self.made += len(made)
         self.new[row.at] = [place for place, _ in made]
-        return part, ", ".join(told for _, told in made)
+        return part, ", ".join(words for _, words in made)
 
     def _with_note(self, row: BibleRow) -> BibleRow:
         """What is told of a note that is not taken: a subject has one, and keeps it."""
         if not row.note or row.note == self.subjects[row.key[0]].note:
             return row
-        told = f"Its note “{row.note[:40]}” is left out: {row.names[0]} is there already, and a subject has one note."
-        return replace(row, told=" ".join(filter(None, (row.told, told))))
+        notice = (
+            f"Its note “{row.note[:40]}” is left out: {row.names[0]} is there already, and a subject has one note."
+        )
+        return replace(row, told=" ".join(filter(None, (row.told, notice))))
 
     def _wrong_role(self, part: Part, role: str) -> str:
         """Why a role is none for a part; what has it locked already keeps it."""
@@ -153,20 +155,20 @@ class BibleTaker:
             rank = self.ranks[subject_key,]
             self.ranks[subject_key,] += 1
             costume = Costume.objects.create(subject=subject, name=row.names[1], rank=rank)
-            for one in row.worn or ():
-                costume.stretches.create(said_by=self.by, **one._asdict())
+            for stretch in row.worn or ():
+                costume.stretches.create(said_by=self.by, **stretch._asdict())
             self.costumes[subject_key, costume_key] = costume
             made.append((1, f"costume {costume.name}"))
         elif self._comes_back(costume):
             made.append((1, f"costume {costume.name}, again"))
         return costume
 
-    def _comes_back(self, thing: Subject | Costume | Part) -> bool:
+    def _comes_back(self, entry: Subject | Costume | Part) -> bool:
         """Brings back what was archived when a table that had brought it in was taken back."""
-        if thing.archived_at not in self.taken_back:
+        if entry.archived_at not in self.taken_back:
             return False
-        thing.archived_at = None
-        thing.save(update_fields=["archived_at"])
+        entry.archived_at = None
+        entry.save(update_fields=["archived_at"])
         return True
 
     def _refuse(self, row: BibleRow, words: str) -> tuple[None, None]:
@@ -179,14 +181,14 @@ class BibleTaker:
         for (part_id, role), rows in fresh.items():
             laid: list[LaidLocks] = []
             for row in rows:
-                if agrees([(one.start, one.end, _tint(one.row)) for one in laid], row):
+                if agrees([(piece.start, piece.end, _tint(piece.row)) for piece in laid], row):
                     self._say(row, State.SAME, "An earlier line says so already.")
                 else:
                     laid = lay(laid, row)
                     self._say(row, State.ADDED, f"{row.names[2]} locked to {row.written}{self._holds(row)}.")
             decisions += [
-                LockToBe(part_id, role, _tint(one.row), one.row.written, one.start, one.end, one.row.reason)
-                for one in laid
+                LockToBe(part_id, role, _tint(piece.row), piece.row.written, piece.start, piece.end, piece.row.reason)
+                for piece in laid
             ]
         lock_afresh(series=self.series, decisions=decisions, by=self.by)
 
@@ -202,8 +204,8 @@ class BibleTaker:
         if self.first and not row.dated and standing:
             if self.changes_from is None:
                 last = standing[-1]
-                told = f"{last.written} is locked for {row.names[2]}: say from which issue {row.written} holds."
-                self._say(row, State.WRONG, told)
+                words = f"{last.written} is locked for {row.names[2]}: say from which issue {row.written} holds."
+                self._say(row, State.WRONG, words)
                 return
             row = replace(row, start=self._begins(self.changes_from.position))
             if row.end is not None and row.end <= row.start:
@@ -219,8 +221,8 @@ class BibleTaker:
         )
         over = f", over {held.written} locked by {name_of(held.decided_by)}" if held else ""
         where = f" in {row.edition}" if row.edition else ""
-        told = f"{row.names[2]} locked to {row.written}{where}{since}{over}."
-        self._say(row, State.CHANGED if held else State.ADDED, told)
+        words = f"{row.names[2]} locked to {row.written}{where}{since}{over}."
+        self._say(row, State.CHANGED if held else State.ADDED, words)
         now = Lock.every_printing.of(part.pk, row.role).of_edition(row.edition).standing()
         self.standing[key] = list(now.with_people().order_by("from_position"))
 
@@ -271,17 +273,17 @@ def lay(laid: list[LaidLocks], row: BibleRow) -> list[LaidLocks]:
     """Lay a row over those before it, as ``lock_tint`` lays a decision over what stands; in running order."""
     end = row.end
     if end is None:
-        end = min((one.start for one in laid if one.start > row.start), default=None)
+        end = min((piece.start for piece in laid if piece.start > row.start), default=None)
     over: list[LaidLocks] = []
-    for one in laid:
-        if (one.end is not None and one.end <= row.start) or (end is not None and one.start >= end):
-            over.append(one)
+    for piece in laid:
+        if (piece.end is not None and piece.end <= row.start) or (end is not None and piece.start >= end):
+            over.append(piece)
             continue
-        if one.start < row.start:
-            over.append(LaidLocks(one.row, one.start, row.start))
-        if end is not None and (one.end is None or one.end > end):
-            over.append(LaidLocks(one.row, end, one.end))
-    return sorted([*over, LaidLocks(row, row.start, end)], key=lambda one: one.start)
+        if piece.start < row.start:
+            over.append(LaidLocks(piece.row, piece.start, row.start))
+        if end is not None and (piece.end is None or piece.end > end):
+            over.append(LaidLocks(piece.row, end, piece.end))
+    return sorted([*over, LaidLocks(row, row.start, end)], key=lambda piece: piece.start)
 
 
 def agrees(standing: Iterable[Piece], row: BibleRow) -> bool:

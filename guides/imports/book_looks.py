@@ -61,8 +61,8 @@ def _sheets(book: zipfile.ZipFile) -> Iterator[tuple[int, str]]:
     workbook = ElementTree.fromstring(book.read("xl/workbook.xml"))
     links = ElementTree.fromstring(book.read("xl/_rels/workbook.xml.rels"))
     targets = {link.get("Id"): link.get("Target") for link in links}
-    found = [one for one in workbook.iter() if _local(one.tag) == "sheet"]
-    for place, sheet in enumerate(found):
+    sheets = [element for element in workbook.iter() if _local(element.tag) == "sheet"]
+    for place, sheet in enumerate(sheets):
         target = normpath(join("/xl", targets.get(_said(sheet, "id"), ""))).lstrip("/")
         if target in book.namelist():
             yield place, target
@@ -72,15 +72,15 @@ def _comments(book: zipfile.ZipFile, sheet: str) -> list[tuple[int, int, str]]:
     """What hangs on a sheet's cells: its own part of the package, found by the kind of link."""
     folder, name = split(sheet)
     links = join(folder, "_rels", f"{name}.rels")
-    found: list[tuple[int, int, str]] = []
+    comments: list[tuple[int, int, str]] = []
     for link in ElementTree.fromstring(book.read(links)) if links in book.namelist() else ():
         target = normpath(join("/", folder, link.get("Target", ""))).lstrip("/")
         if link.get("Type", "").endswith("/comments") and target in book.namelist():
             for comment in ElementTree.fromstring(book.read(target)).iter():
                 if _local(comment.tag) == "comment" and (at := _PLACE.fullmatch(comment.get("ref", ""))):
-                    said = " ".join("".join(comment.itertext()).split())[:LONGEST_COMMENT]
-                    found.append((int(at[2]), _column(at[1].encode()), said))
-    return found[:MOST_COMMENTS]
+                    text = " ".join("".join(comment.itertext()).split())[:LONGEST_COMMENT]
+                    comments.append((int(at[2]), _column(at[1].encode()), text))
+    return comments[:MOST_COMMENTS]
 
 
 def _column(letters: bytes) -> int:
@@ -115,13 +115,13 @@ class _Styles:
                 for colour in pattern:
                     if _local(colour.tag) == "fgColor":
                         indexed = colour.get("theme") or colour.get("indexed")
-                        told = (colour.get("rgb") or "")[-6:] or f"theme {indexed}"
-                        return "" if told.upper() == "FFFFFF" else told
+                        value = (colour.get("rgb") or "")[-6:] or f"theme {indexed}"
+                        return "" if value.upper() == "FFFFFF" else value
         return ""
 
 
 def _strikes(font: Any) -> bool:
-    return any(_local(one.tag) == "strike" and one.get("val") != "0" for one in font)
+    return any(_local(element.tag) == "strike" and element.get("val") != "0" for element in font)
 
 
 _CELL = re.compile(rb"<(?:\w+:)?c\b([^>]*)>")
@@ -155,30 +155,30 @@ def _sheet(xml: bytes, styles: _Styles) -> dict[str, Any]:
 
 def _opendocument(xml: bytes) -> list[dict[str, Any]]:
     styles: dict[str, tuple[str, bool]] = {}
-    found: list[dict[str, Any]] = []
+    sheets: list[dict[str, Any]] = []
     for event, element in ElementTree.iterparse(io.BytesIO(xml), events=("start", "end")):
         name = _local(element.tag)
         if event == "end" and name == "style":
             styles[_said(element, "name")] = _style(element)
         elif event == "start" and name == "table":
-            found.append(defaultdict(list, fills=[], struck=[], spans=[], formulas=[], hidden=0, line=0, wide=0))
-        elif event == "end" and name == "table-column" and found:
+            sheets.append(defaultdict(list, fills=[], struck=[], spans=[], formulas=[], hidden=0, line=0, wide=0))
+        elif event == "end" and name == "table-column" and sheets:
             times = int(_said(element, "number-columns-repeated") or 1)
             if _said(element, "visibility") in ("collapse", "filter"):
-                found[-1]["folded"] += range(found[-1]["wide"], found[-1]["wide"] + min(times, MOST_REPEATED))
-            found[-1]["wide"] += times
-        elif event == "end" and name == "table-row" and found:
-            _row(element, found[-1], styles)
+                sheets[-1]["folded"] += range(sheets[-1]["wide"], sheets[-1]["wide"] + min(times, MOST_REPEATED))
+            sheets[-1]["wide"] += times
+        elif event == "end" and name == "table-row" and sheets:
+            _row(element, sheets[-1], styles)
             element.clear()
-    return [{key: value for key, value in sheet.items() if key not in ("line", "wide")} for sheet in found]
+    return [{key: value for key, value in sheet.items() if key not in ("line", "wide")} for sheet in sheets]
 
 
 def _style(element: Any) -> tuple[str, bool]:
     fill, struck = "", False
-    for one in element:
-        told = _said(one, "background-color")
-        fill = told.lstrip("#") if told not in ("", "transparent", "#ffffff") else fill
-        struck = struck or _said(one, "text-line-through-style") not in ("", "none")
+    for properties in element:
+        background = _said(properties, "background-color")
+        fill = background.lstrip("#") if background not in ("", "transparent", "#ffffff") else fill
+        struck = struck or _said(properties, "text-line-through-style") not in ("", "none")
     return fill, struck
 
 
@@ -193,14 +193,18 @@ def _row(element: Any, sheet: dict[str, Any], styles: dict[str, tuple[str, bool]
     column = 0
     for cell in element:
         times = int(_said(cell, "number-columns-repeated") or 1)
-        wide, high = (int(_said(cell, f"number-{one}-spanned") or 1) for one in ("columns", "rows"))
+        wide, high = (int(_said(cell, f"number-{direction}-spanned") or 1) for direction in ("columns", "rows"))
         fill, struck = styles.get(_said(cell, "style-name"), ("", False))
         if (wide > 1 or high > 1) and len(sheet["spans"]) < MOST_SAID:
             sheet["spans"].append(((line, column), (line + high - 1, column + wide - 1)))
-        for said in cell if len(sheet["comments"]) < MOST_COMMENTS else ():
-            if _local(said.tag) == "annotation":
-                told = [" ".join("".join(one.itertext()).split()) for one in said if _local(one.tag) == "p"]
-                sheet["comments"].append((line + 1, column, " ".join(told)[:LONGEST_COMMENT]))
+        for child in cell if len(sheet["comments"]) < MOST_COMMENTS else ():
+            if _local(child.tag) == "annotation":
+                paragraphs = [
+                    " ".join("".join(paragraph.itertext()).split())
+                    for paragraph in child
+                    if _local(paragraph.tag) == "p"
+                ]
+                sheet["comments"].append((line + 1, column, " ".join(paragraphs)[:LONGEST_COMMENT]))
         places = [(line + 1 + down, column + right) for down in range(repeated) for right in range(min(times, 60))]
         if times <= MOST_REPEATED and _said(cell, "formula"):
             sheet["formulas"] += places[: MOST_SAID - len(sheet["formulas"])]

@@ -51,16 +51,16 @@ def sheets_of(data: bytes, most_lines: int, most_rows: int) -> dict[str, Any]:
     book = load_workbook(io.BytesIO(data))
     sheets: list[dict[str, Any]] = []
     room = most_rows
-    for place, found in enumerate(book.sheets_metadata):
-        if found.typ != SheetTypeEnum.WorkSheet:
+    for place, metadata in enumerate(book.sheets_metadata):
+        if metadata.typ != SheetTypeEnum.WorkSheet:
             continue
-        visible = found.visible == SheetVisibleEnum.Visible
+        visible = metadata.visible == SheetVisibleEnum.Visible
         sheet = book.get_sheet_by_index(place)
         long = sheet.total_height > most_lines
         rows = [] if long or not visible else rows_of(sheet, max(room, PEEK))
         room -= len(rows)
-        told = {"place": place, "name": found.name, "visible": visible, "rows": rows, "long": long}
-        sheets.append(told | {"merged": sheet.merged_cell_ranges or [] if visible else []})
+        entry = {"place": place, "name": metadata.name, "visible": visible, "rows": rows, "long": long}
+        sheets.append(entry | {"merged": sheet.merged_cell_ranges or [] if visible else []})
     if not any(sheet["visible"] for sheet in sheets):
         return {"problem": "hidden"}
     return {"sheets": sheets, **looks_of(data)}
@@ -73,8 +73,8 @@ def looks_of(data: bytes) -> dict[str, Any]:
         return {}
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    found: dict[str, Any] = module.looks(data)
-    return found
+    looks: dict[str, Any] = module.looks(data)
+    return looks
 
 
 def main(most_bytes: int, most_seconds: int, most_lines: int, most_rows: int) -> None:

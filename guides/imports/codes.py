@@ -57,10 +57,10 @@ def plain_code(cell: str, reads: Reads) -> CodeCell:
         for form in _forms(text):
             if form and reads(form):
                 code = " ".join(form.split())
-                said = [f"“{cell}” is read as {code}"] if alike(code) != alike(cell) else []
-                said += [f"the note “{note}” is kept"] if note else []
-                told = ", ".join(said)
-                return CodeCell(code, note, f"{told[:1].upper()}{told[1:]}." if told else "")
+                notices = [f"“{cell}” is read as {code}"] if alike(code) != alike(cell) else []
+                notices += [f"the note “{note}” is kept"] if note else []
+                notice = ", ".join(notices)
+                return CodeCell(code, note, f"{notice[:1].upper()}{notice[1:]}." if notice else "")
     return CodeCell(cell)
 
 
@@ -74,23 +74,23 @@ def raised(cell: str) -> str:
 def _without_notes(text: str) -> Iterator[tuple[str, str]]:
     """The text as it is; without what stands in brackets; without a sign of doubt; without words behind it."""
     yield text, ""
-    notes = [found.strip() for found in _BRACKETS.findall(text) if found.strip()]
+    notes = [remark.strip() for remark in _BRACKETS.findall(text) if remark.strip()]
     bare = " ".join(_BRACKETS.sub(" ", text).split())
     if notes:
         yield bare, "; ".join(notes)
-    if found := _BEHIND.match(bare):
-        bare = found[1]
-        notes.append(found[2])
+    if match := _BEHIND.match(bare):
+        bare = match[1]
+        notes.append(match[2])
         yield bare, "; ".join(notes)
-    if found := _AFTER.match(bare):
-        yield found[1], "; ".join([found[2], *notes])
+    if match := _AFTER.match(bare):
+        yield match[1], "; ".join([match[2], *notes])
 
 
 def _forms(text: str) -> Iterator[str]:
     """Other ways to write the same: no signs between letter and figure, words for letters, figures first, four bare
     percentages in the order of their names."""
     yield text
-    plain = _WORD.sub(lambda found: _INK_WORDS[found[0].casefold()], text)
+    plain = _WORD.sub(lambda match: _INK_WORDS[match[0].casefold()], text)
     plain = re.sub(r"(?<=[A-Za-z])\s*[=:]\s*(?=\d)", "", plain)
     yield plain
     yield re.sub(r"\s*[,;+&]\s*|(?<=\w)\s*[-_.](?=[A-Za-z])", " ", plain)
@@ -98,8 +98,8 @@ def _forms(text: str) -> Iterator[str]:
         yield re.sub(r"[/|,;+.-]", " ", plain)
     turned = _FIGURE_FIRST.sub(r" \3\1\2 ", re.sub(r"[/|,;+]", " ", plain))
     yield tidy(turned)
-    if found := _FOUR.fullmatch(plain.strip()):
-        yield " ".join(f"{ink}{int(figure)}" for ink, figure in zip("CMYK", found.groups(), strict=True))
+    if match := _FOUR.fullmatch(plain.strip()):
+        yield " ".join(f"{ink}{int(figure)}" for ink, figure in zip("CMYK", match.groups(), strict=True))
     shares = _SHARES.findall(plain)
     rest = _SHARES.sub("", plain).strip(" /|,;+-")
     if len(shares) > 1 and not rest and any("." in figure or "," in figure for _, figure in shares):

@@ -203,8 +203,8 @@ class Headings:
         """“B: Costume (work coat)”: letter, heading, and the first thing that stands below."""
         heading = self.row.cell(column) if self.row else ""
         example = next((row.cell(column) for row in body if row.cell(column)), "")[:24]
-        told = f"{column_name(column)}: {heading}" if heading else column_name(column)
-        return f"{told} ({example})" if example else told
+        label = f"{column_name(column)}: {heading}" if heading else column_name(column)
+        return f"{label} ({example})" if example else label
 
 
 def guess(
@@ -222,27 +222,27 @@ def guess(
         above: what stands in the line above, where headings take two lines.
     """
     ways = [_ways(cell, above[at] if at < len(above) else "") for at, cell in enumerate(cells)]
-    found: dict[str, int | None] = {field.name: None for field in fields}
+    columns: dict[str, int | None] = {field.name: None for field in fields}
     taken: set[int] = set()
     at: int | None
     for at, headings in enumerate(ways):
-        name = next((remembered[one] for one in headings if one in remembered), "") if remembered else ""
-        if name in found and found[name] is None:
-            found[name] = at
+        name = next((remembered[heading] for heading in headings if heading in remembered), "") if remembered else ""
+        if name in columns and columns[name] is None:
+            columns[name] = at
             taken.add(at)
     ranks = range(max(len(field.words) for field in fields))
     for exact in (True, False):
         # A field's likelier word goes before another field's unlikelier one.
         for rank in ranks:
             for field in fields:
-                if found[field.name] is None and rank < len(field.words) and (exact or not field.exact):
+                if columns[field.name] is None and rank < len(field.words) and (exact or not field.exact):
                     at = _column_of(field.words[rank], ways, taken, exact=exact)
                     if at is not None:
-                        found[field.name] = at
+                        columns[field.name] = at
                         taken.add(at)
-    if sum(found.get(name) is not None for name in INK_FIELDS) < INKS_NEEDED:
-        found |= {name: None for name in INK_FIELDS if name in found}
-    return found
+    if sum(columns.get(name) is not None for name in INK_FIELDS) < INKS_NEEDED:
+        columns |= {name: None for name in INK_FIELDS if name in columns}
+    return columns
 
 
 def _ways(cell: str, above: str) -> tuple[str, ...]:
@@ -258,7 +258,7 @@ def _column_of(word: str, ways: list[tuple[str, ...]], taken: set[int], *, exact
         return None
     columns: Iterable[int] = range(len(ways))
     if word in _NAMES_OF:
-        columns = sorted(columns, key=lambda one: any(_NUMBERED & set(told.split()) for told in ways[one]))
+        columns = sorted(columns, key=lambda at: any(_NUMBERED & set(heading.split()) for heading in ways[at]))
     for column in columns:
         headings = ways[column]
         if column in taken:

@@ -47,32 +47,32 @@ class DateRead:
 def order_of(cells: Iterable[str]) -> str | None:
     """Whether days or months stand first in a column of dates such as 3/4/2026: what its unmistakable dates say;
     empty where nothing has to be told apart; None where it cannot be told, or they contradict each other."""
-    found: set[str] = set()
+    orders: set[str] = set()
     doubtful = False
     for cell in cells:
         if (pair := _short(cell)) is None:
             continue
         first, second, sign = pair
         if first > 12 >= second:
-            found.add(DAY_FIRST)
+            orders.add(DAY_FIRST)
         elif second > 12 >= first:
-            found.add(MONTH_FIRST)
+            orders.add(MONTH_FIRST)
         elif first != second:
             if sign == ".":
-                found.add(DAY_FIRST)  # nobody writes a month first with points behind it
+                orders.add(DAY_FIRST)  # nobody writes a month first with points behind it
             else:
                 doubtful = True
-    if len(found) == 1:
-        return found.pop()
-    return None if found or doubtful else ""
+    if len(orders) == 1:
+        return orders.pop()
+    return None if orders or doubtful else ""
 
 
 def _short(cell: str) -> tuple[int, int, str] | None:
     """The first two figures of a date that ends with its year."""
-    found = _FIGURES.fullmatch(_TIME.sub("", alike(cell)))
-    if found is None or len(found[1]) > 2:
+    match = _FIGURES.fullmatch(_TIME.sub("", alike(cell)))
+    if match is None or len(match[1]) > 2:
         return None
-    return int(found[1]), int(found[3]), found[2]
+    return int(match[1]), int(match[3]), match[2]
 
 
 def read_date(cell: str, order: str) -> DateRead | None:
@@ -81,11 +81,11 @@ def read_date(cell: str, order: str) -> DateRead | None:
     Args:
         order: ``DAY_FIRST`` or ``MONTH_FIRST``, for dates that do not say it themselves.
     """
-    told = _ORDINAL.sub("", _TIME.sub("", alike(cell))).strip().rstrip(".")
+    text = _ORDINAL.sub("", _TIME.sub("", alike(cell))).strip().rstrip(".")
     for read in (_of_figures, _of_japanese, _of_words, _of_month):
         try:
-            if found := read(told, order):
-                return found
+            if date := read(text, order):
+                return date
         except ValueError:  # no such day
             return None
     return None
@@ -101,11 +101,11 @@ def _year(figures: str) -> int:
     return near - 100 if near > this + 20 else near
 
 
-def _of_figures(told: str, order: str) -> DateRead | None:
-    found = _FIGURES.fullmatch(told)
-    if found is None:
+def _of_figures(text: str, order: str) -> DateRead | None:
+    match = _FIGURES.fullmatch(text)
+    if match is None:
         return None
-    first, _, second, third = found.groups()
+    first, _, second, third = match.groups()
     if len(first) == 4:
         return DateRead(dt.date(int(first), int(second), int(third)))
     day, month = int(first), int(second)
@@ -114,15 +114,15 @@ def _of_figures(told: str, order: str) -> DateRead | None:
     return DateRead(dt.date(_year(third), month, day))
 
 
-def _of_japanese(told: str, order: str) -> DateRead | None:
-    found = _JAPANESE.fullmatch(told)
-    if found is None:
+def _of_japanese(text: str, order: str) -> DateRead | None:
+    match = _JAPANESE.fullmatch(text)
+    if match is None:
         return None
-    return _whole(int(found[1]), int(found[2]), found[3])
+    return _whole(int(match[1]), int(match[2]), match[3])
 
 
-def _of_words(told: str, order: str) -> DateRead | None:
-    words = [word for word in re.split(r"[\s,./\-]+", told) if word and word not in _NOISE]
+def _of_words(text: str, order: str) -> DateRead | None:
+    words = [word for word in re.split(r"[\s,./\-]+", text) if word and word not in _NOISE]
     months = [MONTHS[word] for word in words if word in MONTHS]
     figures = [word for word in words if word.isdecimal()]
     if len(months) != 1 or len(months) + len(figures) != len(words) or not 1 <= len(figures) <= 2:
@@ -133,11 +133,11 @@ def _of_words(told: str, order: str) -> DateRead | None:
     return _whole(_year(year), months[0], day)
 
 
-def _of_month(told: str, order: str) -> DateRead | None:
-    found = _YEAR_MONTH.fullmatch(told)
-    if found is None:
+def _of_month(text: str, order: str) -> DateRead | None:
+    match = _YEAR_MONTH.fullmatch(text)
+    if match is None:
         return None
-    year, month = (found[1], found[2]) if found[1] else (found[4], found[3])
+    year, month = (match[1], match[2]) if match[1] else (match[4], match[3])
     return _whole(int(year), int(month), None)
 
 

@@ -39,8 +39,8 @@ def decoded(data: bytes, answers: Answers = NO_ANSWERS) -> tuple[str, tuple[str,
         try:
             return data.decode("utf-16"), (), ()
         except UnicodeDecodeError as error:
-            told = "The file begins as UTF-16 and goes on otherwise: save it as CSV in UTF-8."
-            raise UnreadableTable(told) from error
+            why = "The file begins as UTF-16 and goes on otherwise: save it as CSV in UTF-8."
+            raise UnreadableTable(why) from error
     if wide := _wide(data):
         return wide, ("The file is UTF-16 without its mark, and was read as such.",), ()
     try:
@@ -73,8 +73,8 @@ def _old(data: bytes, answers: Answers) -> tuple[str, tuple[str, ...], tuple[Que
     asked = ask("encoding", words, choices, answers, usual)
     name = asked.given or ("shift_jis" if "shift_jis" in texts else next(iter(texts)))
     short = OLD[name].partition("(")[2].rstrip(")") or OLD[name]
-    told = f"The file is not UTF-8 and was read as {short}: look at the accented letters."
-    return texts[name], (told,), (asked,)
+    notice = f"The file is not UTF-8 and was read as {short}: look at the accented letters."
+    return texts[name], (notice,), (asked,)
 
 
 def _decoded(data: bytes, name: str) -> str | None:

@@ -72,8 +72,8 @@ class Fates:
         for fate in self.rows:
             for place in sorted(fate.new):
                 subject, costume, part = (*fate.names, "", "")[:3]
-                told = subject + (" (new)" if place == 0 else "")
-                known = next((name for name in (f"{subject} (new)", subject) if name in subjects), told)
+                label = subject + (" (new)" if place == 0 else "")
+                known = next((name for name in (f"{subject} (new)", subject) if name in subjects), label)
                 costumes = subjects.setdefault(known, {})
                 if place:
                     parts = costumes.setdefault(costume, [])
@@ -96,8 +96,8 @@ class Fates:
     @property
     def token(self) -> str:
         """Stands for exactly these fates, so that a yes to them is no yes to others."""
-        said = [[fate.line, fate.state, fate.words, fate.names, sorted(fate.new)] for fate in self.rows]
-        return digest(json.dumps(said))
+        content = [[fate.line, fate.state, fate.words, fate.names, sorted(fate.new)] for fate in self.rows]
+        return digest(json.dumps(content))
 
     def in_state(self, state: State | str) -> tuple[Fate, ...]:
         return tuple(fate for fate in self.rows if fate.state == state)

@@ -55,16 +55,16 @@ def asked_of_the_alone(alone: Mapping[int, str], left_out: Collection[int], answ
     Args:
         left_out: lines that are totals, or explain the table.
     """
-    found = {line: name for line, name in alone.items() if line not in left_out}
-    if not found:
+    names = {line: name for line, name in alone.items() if line not in left_out}
+    if not names:
         return []
-    named = ", ".join(f"“{name[:40]}”" for name in list(dict.fromkeys(found.values()))[:6])
-    words = f"A name stands alone, without part and code ({listed(found)}): {named}. Is it a subject?"
+    named = ", ".join(f"“{name[:40]}”" for name in list(dict.fromkeys(names.values()))[:6])
+    words = f"A name stands alone, without part and code ({listed(names)}): {named}. Is it a subject?"
     choices = [
         ("page", "no, it belongs to the printed page: leave it out"),
         ("subjects", "yes: each is a subject without parts"),
     ]
-    if any(map(issue_in, found.values())):
+    if any(map(issue_in, names.values())):
         choices.insert(0, ("issues", "no, it is an issue: what stands below holds from it on"))
         choices.insert(1, ("issue", "no, it is an issue: what stands below holds in it alone"))
     return [ask("alone", words, tuple(choices), answers)]

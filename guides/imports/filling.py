@@ -23,46 +23,46 @@ class Filler:
         self.filled: dict[str, list[int]] = {name: [] for name in CHAINS.get(kind, ())}
         self.costumeless: list[int] = []
 
-    def fill(self, line: int, said: dict[str, str], codes: list[str]) -> None:
+    def fill(self, line: int, values: dict[str, str], codes: list[str]) -> None:
         """Fill one row in, in place.
 
         Args:
             codes: what stands in columns of codes that are not among the fields.
         """
         chain = CHAINS.get(self.kind, ())
-        whole = [name for name in said if said[name]] + [code for code in codes if code]
+        whole = [name for name in values if values[name]] + [code for code in codes if code]
         if self.kind == "bible":
-            self._fill_bible(line, said, has_code=bool(said.get("code") or any(codes)))
+            self._fill_bible(line, values, has_code=bool(values.get("code") or any(codes)))
         elif chain and whole:
             for name in chain:
-                if not said.get(name) and self.above.get(name) and len(whole) > 1:
-                    said[name] = self.above[name]
+                if not values.get(name) and self.above.get(name) and len(whole) > 1:
+                    values[name] = self.above[name]
                     self.filled[name].append(line)
         if whole:
-            here = {name: said.get(name, "") for name in chain}
+            here = {name: values.get(name, "") for name in chain}
             if self.kind == "bible" and alike(here["subject"]) == alike(self.above.get("subject", "")):
                 here["costume"] = here["costume"] or self.above.get("costume", "")
             self.above = here
 
-    def _fill_bible(self, line: int, said: dict[str, str], *, has_code: bool) -> None:
-        more = has_code or any(said.get(name) for name in ("costume", "part", "role", "cyan", "magenta", "yellow"))
-        if not said.get("subject"):
+    def _fill_bible(self, line: int, values: dict[str, str], *, has_code: bool) -> None:
+        more = has_code or any(values.get(name) for name in ("costume", "part", "role", "cyan", "magenta", "yellow"))
+        if not values.get("subject"):
             if not more or not self.above.get("subject"):
                 return
-            self._take(line, said, "subject")
-            if not said.get("costume") and self.above.get("costume"):
-                self._take(line, said, "costume")
-            if not said.get("part") and has_code and said.get("role") and self.above.get("part"):
-                self._take(line, said, "part")
+            self._take(line, values, "subject")
+            if not values.get("costume") and self.above.get("costume"):
+                self._take(line, values, "costume")
+            if not values.get("part") and has_code and values.get("role") and self.above.get("part"):
+                self._take(line, values, "part")
             return
-        same = alike(said["subject"]) == alike(self.above.get("subject", ""))
-        if same and not said.get("costume") and said.get("part") and self.above.get("costume"):
+        same = alike(values["subject"]) == alike(self.above.get("subject", ""))
+        if same and not values.get("costume") and values.get("part") and self.above.get("costume"):
             self.costumeless.append(line)
             if self.answers.get("costumes") == "above":
-                said["costume"] = self.above["costume"]
+                values["costume"] = self.above["costume"]
 
-    def _take(self, line: int, said: dict[str, str], name: str) -> None:
-        said[name] = self.above[name]
+    def _take(self, line: int, values: dict[str, str], name: str) -> None:
+        values[name] = self.above[name]
         self.filled[name].append(line)
 
     def told(self) -> list[str]:

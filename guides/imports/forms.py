@@ -100,14 +100,14 @@ class ColumnsForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
-        said: dict[int, str] = {}
+        labels: dict[int, str] = {}
         for field in FIELDS[self.kind]:
             column = data.get(field.name)
             if column is None:
                 continue
-            if column in said:
-                self.add_error(field.name, f"Column {column_name(column)} is named for “{said[column]}” already.")
-            said[column] = field.label
+            if column in labels:
+                self.add_error(field.name, f"Column {column_name(column)} is named for “{labels[column]}” already.")
+            labels[column] = field.label
         return data
 
 

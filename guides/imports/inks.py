@@ -22,17 +22,17 @@ class InkScale:
     def of(cls, cells: Iterable[str]) -> InkScale:
         """Shares where no figure is above 1 and one at least lies between 0 and 1, or none is anything but 0 and 1:
         nobody prints a screen of 1 %."""
-        bare = [found for cell in cells if (found := _value(cell)) is not None and not found[1]]
+        bare = [figure for cell in cells if (figure := _value(cell)) is not None and not figure[1]]
         return cls(bool(bare) and max(value for value, _ in bare) <= 1)
 
     def percent(self, cell: str) -> int | str:
         """A whole percentage from 0 to 100, or why there is none; an empty cell is 0."""
         if not cell or says_nothing(cell):
             return 0
-        found = _value(cell)
-        if found is None:
+        figure = _value(cell)
+        if figure is None:
             return f"“{cell[:20]}” is no percentage."
-        value, signed = found
+        value, signed = figure
         percent = value * 100 if self.shares and not signed else value
         if abs(percent - round(percent)) > 1e-9:
             return f"“{cell}” is no whole percentage."
@@ -40,20 +40,20 @@ class InkScale:
 
 
 def _value(cell: str) -> tuple[float, bool] | None:
-    found = _NUMBER.fullmatch(alike(cell))
-    if found is None:
+    match = _NUMBER.fullmatch(alike(cell))
+    if match is None:
         return None
-    whole, part, sign = found.groups()
+    whole, part, sign = match.groups()
     return float(f"{whole}.{part or 0}"), bool(sign)
 
 
-def ink_code(said: Mapping[str, str], scale: InkScale) -> tuple[str, str]:
+def ink_code(values: Mapping[str, str], scale: InkScale) -> tuple[str, str]:
     """The code in percentages that a row's columns say, and why there is none; both empty where they are blank."""
-    if not any(said.get(name) and not says_nothing(said[name]) for name in INK_FIELDS):
+    if not any(values.get(name) and not says_nothing(values[name]) for name in INK_FIELDS):
         return "", ""
     pieces = []
     for name, letter in zip(INK_FIELDS, "CMYK", strict=True):
-        percent = scale.percent(said.get(name, ""))
+        percent = scale.percent(values.get(name, ""))
         if isinstance(percent, str):
             return "", percent
         pieces.append(f"{letter}{percent}%")

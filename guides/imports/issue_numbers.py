@@ -22,9 +22,9 @@ _POINT_ZERO = re.compile(r"^(\d+)\.0+$")
 
 def number_key(text: str) -> str:
     """What two ways to write one issue have in common: “7” for “#7”, “No. 07” and “Heft 7”; “annual 2”."""
-    told = alike(text).replace("º", "o").replace("no.", "no. ")
-    told = _BEHIND.sub("", _BEFORE.sub("", alike(told)).strip()).strip()
-    return _ZEROS.sub("", _POINT_ZERO.sub(r"\1", told))
+    number = alike(text).replace("º", "o").replace("no.", "no. ")
+    number = _BEHIND.sub("", _BEFORE.sub("", alike(number)).strip()).strip()
+    return _ZEROS.sub("", _POINT_ZERO.sub(r"\1", number))
 
 
 def plain_number(text: str) -> str:
@@ -36,19 +36,19 @@ def plain_number(text: str) -> str:
 class Numbered(Generic[Thing]):
     """Issues by their numbers: as they are printed first, then as people write them where that is only one."""
 
-    def __init__(self, things: Iterable[tuple[str, Thing]]) -> None:
+    def __init__(self, pairs: Iterable[tuple[str, Thing]]) -> None:
         self._printed: dict[str, Thing] = {}
         self._keys: dict[str, list[Thing]] = {}
-        for number, thing in things:
-            self.add(number, thing)
+        for number, value in pairs:
+            self.add(number, value)
 
-    def add(self, number: str, thing: Thing) -> None:
-        self._printed[alike(number)] = thing
-        self._keys.setdefault(number_key(number), []).append(thing)
+    def add(self, number: str, value: Thing) -> None:
+        self._printed[alike(number)] = value
+        self._keys.setdefault(number_key(number), []).append(value)
 
     def get(self, number: str) -> Thing | None:
-        if (found := self._printed.get(alike(number))) is not None:
-            return found
+        if (printed := self._printed.get(alike(number))) is not None:
+            return printed
         by_key = self._keys.get(number_key(number), [])
         return by_key[0] if len(by_key) == 1 else None
 
@@ -76,13 +76,13 @@ def run_of(text: str) -> tuple[str, str] | None:
     """The first and last issue that a cell says, each empty where it is open; None where it says one issue or none
     that can be told. Whether there are such issues is for the series to say, so whoever asks tries the whole cell as
     one issue before."""
-    told = alike(text)
-    if told in _ALL:
+    words = alike(text)
+    if words in _ALL:
         return "", ""
-    if found := _UP_TO.match(told):
-        return "", found["last"]
-    if found := _ONWARDS.match(told):
-        return found["a"] or found["b"], ""
-    if found := _RUN.match(told):
-        return found["first"], found["last"]
+    if match := _UP_TO.match(words):
+        return "", match["last"]
+    if match := _ONWARDS.match(words):
+        return match["a"] or match["b"], ""
+    if match := _RUN.match(words):
+        return match["first"], match["last"]
     return None

@@ -41,20 +41,20 @@ class IssueRow:
         return Fate(self.line, state, " ".join(filter(None, (words, self.told))))
 
 
-def read_issue(one: SaidRow) -> IssueRow | Fate:
-    row, said = one.row, one.said
-    if one.wrong:
-        return Fate.wrong(row.line, one.wrong)
-    number, title = one_line(said["number"]), one_line(said["title"])
+def read_issue(said_row: SaidRow) -> IssueRow | Fate:
+    row, values = said_row.row, said_row.said
+    if said_row.wrong:
+        return Fate.wrong(row.line, said_row.wrong)
+    number, title = one_line(values["number"]), one_line(values["title"])
     if not number:
         return Fate.wrong(row.line, "It has no number.")
     if len(number) > NUMBER_LENGTH or len(title) > TITLE_LENGTH:
         return Fate.wrong(row.line, f"A number has at most {NUMBER_LENGTH} signs, a title {TITLE_LENGTH}.")
-    published = dt.date.fromisoformat(said["published"]) if said["published"] else None
-    order = said["order"]
+    published = dt.date.fromisoformat(values["published"]) if values["published"] else None
+    order = values["order"]
     if order and not (order.isascii() and order.isdigit() and len(order) <= ORDER_FIGURES):
         return Fate.wrong(row.line, f"“{order}” is no place in the running order; write 1 for the first issue.")
-    return IssueRow(row.line, number, title, published, int(order) if order else None, " ".join(one.told))
+    return IssueRow(row.line, number, title, published, int(order) if order else None, " ".join(said_row.told))
 
 
 def backwards(rows: Iterable[IssueRow]) -> list[str]:
@@ -86,8 +86,8 @@ def take_issues(series: Series, rows: Iterable[IssueRow], by: User) -> list[Fate
             before = there
             continue
         if (run := run_of(row.number)) and all(number_key(end).isdigit() for end in run):
-            told = f"“{row.number}” names several issues: write a line for each."
-            fates.append(row.fate(State.WRONG, told))
+            why = f"“{row.number}” names several issues: write a line for each."
+            fates.append(row.fate(State.WRONG, why))
             continue
         number = plain_number(row.number)
         behind = before if row.order is not None and before else last

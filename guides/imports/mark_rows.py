@@ -49,30 +49,30 @@ class MarkReader:
         parts = Part.objects.of_series(series).with_names()
         self.parts = {folded(part.names): part for part in parts}
 
-    def read(self, one: SaidRow) -> PageMark | Fate:
-        row, said = one.row, one.said
-        if one.wrong:
-            return Fate.wrong(row.line, one.wrong)
-        if not (said["issue"] and said["page"]):
+    def read(self, said_row: SaidRow) -> PageMark | Fate:
+        row, values = said_row.row, said_row.said
+        if said_row.wrong:
+            return Fate.wrong(row.line, said_row.wrong)
+        if not (values["issue"] and values["page"]):
             return Fate.wrong(row.line, "It does not say which issue and page.")
-        page = clean_label(said["page"])
-        issue = self.issues.get(one_line(said["issue"]))
+        page = clean_label(values["page"])
+        issue = self.issues.get(one_line(values["issue"]))
         guide = self.guides.get((issue.pk, page)) if issue else None
         if guide is None:
-            return Fate.wrong(row.line, f"There is no page guide {page} in issue {said['issue']}.")
-        told = checked_row(said | {"page": page}, "It", self.roles)
-        if isinstance(told, Trouble):
-            return Fate.wrong(row.line, f"{told.what[:1].upper()}{told.what[1:]}.")
-        subject, costume, part = folded(told.names)
+            return Fate.wrong(row.line, f"There is no page guide {page} in issue {values['issue']}.")
+        mark = checked_row(values | {"page": page}, "It", self.roles)
+        if isinstance(mark, Trouble):
+            return Fate.wrong(row.line, f"{mark.what[:1].upper()}{mark.what[1:]}.")
+        subject, costume, part = folded(mark.names)
         if not (subject or part):
-            return PageMark(row.line, guide, None, told)
-        found = self.parts.get((subject, costume or AS_DRAWN, part))
-        if found is None:
+            return PageMark(row.line, guide, None, mark)
+        known = self.parts.get((subject, costume or AS_DRAWN, part))
+        if known is None:
             if not subject:
-                return Fate.wrong(row.line, f"It names the part {told.names[2]}, and not whose it is.")
-            named = ", ".join(filter(None, told.names[:2]))
-            return Fate.wrong(row.line, f"There is no part {named}: {told.names[2] or '?'} in the bible.")
-        return PageMark(row.line, guide, found, told)
+                return Fate.wrong(row.line, f"It names the part {mark.names[2]}, and not whose it is.")
+            named = ", ".join(filter(None, mark.names[:2]))
+            return Fate.wrong(row.line, f"There is no part {named}: {mark.names[2] or '?'} in the bible.")
+        return PageMark(row.line, guide, known, mark)
 
 
 def take_marks(rows: Iterable[PageMark], by: User) -> list[Fate]:
@@ -131,13 +131,13 @@ def _place(new: list[PageMark], taken: set[int], by: User) -> list[Fate]:
     following = max(taken | {row.mark.number or 0 for row in new}, default=0) + 1
     marks, fates = [], []
     for row in new:
-        number, told = row.mark.number, row.mark
+        number, mark = row.mark.number, row.mark
         if number is None or number in taken:
             number, following = following, following + 1
         taken.add(number)
-        marks.append(NewMark(told.x, told.y, told.written, row.part, told.role, told.to, told.to_written, number))
+        marks.append(NewMark(mark.x, mark.y, mark.written, row.part, mark.role, mark.to, mark.to_written, number))
         where = f"issue {row.guide.issue.number}, page {row.guide.page}"
-        fates.append(Fate(row.line, State.ADDED, f"Mark {number} with {told.written or 'no code'} on {where}."))
+        fates.append(Fate(row.line, State.ADDED, f"Mark {number} with {mark.written or 'no code'} on {where}."))
     guide = new[0].guide
     do_together(guide=guide, by=by, key=new_key(), deed=lambda: place_marks(guide=guide, by=by, rows=marks))
     return fates

@@ -46,7 +46,7 @@ class Misplaced:
         several: SeveralNames,
     ) -> Misplaced:
         """Those among the names of a bible's table that it does not know."""
-        found, last, within = cls(), "", False
+        misplaced, last, within = cls(), "", False
         costumes = LOOKS | {alike(look) for _, look in several.looks.values()}
         subject, costume = columns.get("subject"), columns.get("costume")
         for row in rows:
@@ -54,26 +54,26 @@ class Misplaced:
                 ours = alike(name) not in known and not row.cell(costume)
                 within = ours and bool(last) and alike(name) in costumes
                 if ours and alike(name) in EVERYBODY:
-                    found.everybody.setdefault(name, []).append(row.line)
+                    misplaced.everybody.setdefault(name, []).append(row.line)
                 elif within:
-                    found.looks.setdefault(name, []).append(row.line)
+                    misplaced.looks.setdefault(name, []).append(row.line)
                 else:
                     names = several.subjects.get(name) or (several.looks.get(name, (name,))[0],)
-                    found.subjects += [one for one in names if one not in found.subjects]
+                    misplaced.subjects += [name for name in names if name not in misplaced.subjects]
                     last = names[0]
             if within:
-                found.above[row.line] = last
-        return found
+                misplaced.above[row.line] = last
+        return misplaced
 
-    def say(self, said: dict[str, str], line: int, answers: Answers) -> Iterator[dict[str, str]]:
+    def say(self, values: dict[str, str], line: int, answers: Answers) -> Iterator[dict[str, str]]:
         """What a row says: once for each subject that it is for, as somebody has said."""
-        name = said.get("subject", "")
+        name = values.get("subject", "")
         if name in self.everybody and answers.get("everybody", "each") == "each":
-            yield from (said | {"subject": one} for one in self.subjects)
+            yield from (values | {"subject": subject} for subject in self.subjects)
         elif line in self.above and name in self.looks and answers.get("looks-alone", "above") == "above":
-            yield said | {"subject": self.above[line], "costume": said.get("costume") or name}
+            yield values | {"subject": self.above[line], "costume": values.get("costume") or name}
         else:
-            yield said
+            yield values
 
     def questions(self, answers: Answers) -> list[Question]:
         asked = []
@@ -94,5 +94,5 @@ class Misplaced:
 
 
 def _named(words: Mapping[str, list[int]]) -> str:
-    lines = listed(line for found in words.values() for line in found)
+    lines = listed(line for numbers in words.values() for line in numbers)
     return f"{quoted(words)} ({lines})"

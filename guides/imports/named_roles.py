@@ -29,22 +29,22 @@ class NamedRoles:
 
     @classmethod
     def of(cls, cells: Iterable[str], role_words: Mapping[str, str]) -> NamedRoles:
-        told = {cell: role_in(cell, role_words) for cell in cells if cell}
-        plain = {normal(cell) for cell, (part, _) in told.items() if not part}
+        pairs = {cell: role_in(cell, role_words) for cell in cells if cell}
+        plain = {normal(cell) for cell, (part, _) in pairs.items() if not part}
         roles: dict[str, set[str]] = defaultdict(set)
-        for part, role in told.values():
+        for part, role in pairs.values():
             roles[normal(part)].add(role)
-        found = {cell: one for cell, one in told.items() if one[0]}
+        parted = {cell: pair for cell, pair in pairs.items() if pair[0]}
         return cls({
             cell: (part, role)
-            for cell, (part, role) in found.items()
+            for cell, (part, role) in parted.items()
             if normal(part) in plain or len(roles[normal(part)]) > 1
         })  # fmt: skip
 
-    def say(self, said: dict[str, str], answers: Answers) -> None:
+    def say(self, values: dict[str, str], answers: Answers) -> None:
         """Take a row's role out of its part's name, where somebody has said that it is one."""
-        if answers.get(KEY) == "roles" and not said.get("role") and said.get("part") in self.names:
-            said["part"], said["role"] = self.names[said["part"]]
+        if answers.get(KEY) == "roles" and not values.get("role") and values.get("part") in self.names:
+            values["part"], values["role"] = self.names[values["part"]]
 
     def questions(self, answers: Answers) -> list[Question]:
         if not self.names:

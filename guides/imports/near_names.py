@@ -64,21 +64,23 @@ def near_names(rows: Iterable[tuple[int, Names]], known: Known) -> list[NearName
     Args:
         rows: line and names of each row.
     """
-    said: dict[tuple[int, tuple[str, ...]], dict[str, list[tuple[int, str]]]] = defaultdict(lambda: defaultdict(list))
+    by_place: dict[tuple[int, tuple[str, ...]], dict[str, list[tuple[int, str]]]] = defaultdict(
+        lambda: defaultdict(list)
+    )
     for line, names in rows:
         keys = tuple(map(alike, names))
         for place, name in enumerate(names):
             if name:
-                said[place, keys[:place]][keys[place]].append((line, name))
-    found: list[NearName] = []
-    for (place, within), names_here in said.items():
+                by_place[place, keys[:place]][keys[place]].append((line, name))
+    nearly: list[NearName] = []
+    for (place, within), names_here in by_place.items():
         there = {alike(other): other for other in known.get(within, ())}
         for key, seen in list(names_here.items())[:MOST_ASKED]:
-            if key in there or len(found) >= MOST_NEAR:
+            if key in there or len(nearly) >= MOST_NEAR:
                 continue
             lines, name = tuple(line for line, _ in seen), seen[0][1]
             if near := _nearest(key, name, there):
-                found.append(NearName(place, within, name, there[near], lines))
+                nearly.append(NearName(place, within, name, there[near], lines))
                 continue
             commoner = {
                 other: lines_of[0][1]
@@ -86,8 +88,8 @@ def near_names(rows: Iterable[tuple[int, Names]], known: Known) -> list[NearName
                 if _rank(lines_of) < _rank(seen) and other not in there
             }
             if len(names_here) <= MOST_BETWEEN and (near := _nearest(key, name, commoner)):
-                found.append(NearName(place, within, name, names_here[near][0][1], lines, within_table=True))
-    return found
+                nearly.append(NearName(place, within, name, names_here[near][0][1], lines, within_table=True))
+    return nearly
 
 
 def _rank(seen: Sequence[tuple[int, str]]) -> tuple[int, int]:
@@ -119,33 +121,33 @@ def _plain(name: str) -> str:
     return _MARKS.sub("", unicodedata.normalize("NFKD", alike(name))).translate(_LOOK_ALIKES)
 
 
-def _twins(one: str, other: str) -> bool:
+def _twins(name: str, other: str) -> bool:
     """Whether only the places of letters behind the first tell two names apart, or a remark in brackets that one of
     them ends with."""
-    swapped = one[:1] == other[:1] and len(one) == len(other) and sorted(one) == sorted(other)
-    return swapped or one == _BRACKETS.sub("", other) or other == _BRACKETS.sub("", one)
+    swapped = name[:1] == other[:1] and len(name) == len(other) and sorted(name) == sorted(other)
+    return swapped or name == _BRACKETS.sub("", other) or other == _BRACKETS.sub("", name)
 
 
 def near_question(near: Sequence[NearName], answers: Answers) -> list[Question]:
     """One question for all of them."""
     if not near:
         return []
-    one = len(near) == 1
+    single = len(near) == 1
     words = "A new name is nearly another one. Is it the same?"
-    if not one:
+    if not single:
         words = f"{len(near)} new names are nearly others. Are they the same?"
     choices = (
-        ("same", "the same: take what is there" if one else "all the same: take what is there"),
-        ("new", "another one: it is new" if one else "all others: they are new"),
+        ("same", "the same: take what is there" if single else "all the same: take what is there"),
+        ("new", "another one: it is new" if single else "all others: they are new"),
     )
     return [ask("near", words, choices, answers, about=tuple(map(str, near)))]
 
 
 def as_meant(names: Names, near: Iterable[NearName]) -> Names:
     """The names of a row, each that is nearly another replaced by it."""
-    said = list(names)
+    meant = list(names)
     keys = [alike(name) for name in names]
-    for one in near:
-        if keys[one.place] == alike(one.name) and tuple(keys[: one.place]) == one.within:
-            said[one.place] = one.there
-    return (said[0], said[1], said[2])
+    for near_name in near:
+        if keys[near_name.place] == alike(near_name.name) and tuple(keys[: near_name.place]) == near_name.within:
+            meant[near_name.place] = near_name.there
+    return (meant[0], meant[1], meant[2])

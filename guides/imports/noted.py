@@ -30,14 +30,14 @@ def noted(kind: str, series: Series) -> Noted:
         case BroughtTable.Kind.SCENES:
             return _scenes(series)
         case BroughtTable.Kind.WAIVERS:
-            return {one.pk: [one.mark_id] for one in Waiver.objects.alive().filter(series=series)}
+            return {waiver.pk: [waiver.mark_id] for waiver in Waiver.objects.alive().filter(series=series)}
         case BroughtTable.Kind.ASSIGNMENTS:
-            return {one.pk: _given(one) for one in series.assignments.all()}
+            return {assignment.pk: _given(assignment) for assignment in series.assignments.all()}
     return {}
 
 
 def moved(before: Noted, after: Noted) -> Moved:
-    return [[pk, before.get(pk), said] for pk, said in after.items() if said != before.get(pk)]
+    return [[pk, before.get(pk), now] for pk, now in after.items() if now != before.get(pk)]
 
 
 def _scenes(series: Series) -> Noted:
@@ -45,11 +45,17 @@ def _scenes(series: Series) -> Noted:
     standing = SceneTarget.objects.standing().filter(scene__series=series)
     for scene, *target in standing.values_list("scene", "subject", "part", "role").order_by("pk"):
         lights[scene].append(target)
-    return {one.pk: [one.name, one.note, one.rule_data, lights[one.pk]] for one in series.scenes.all()}
+    return {scene.pk: [scene.name, scene.note, scene.rule_data, lights[scene.pk]] for scene in series.scenes.all()}
 
 
-def _given(one: Assignment) -> list[Any]:
-    return [one.issue_id, one.page, one.colourist_id, one.due.isoformat() if one.due else "", one.note]
+def _given(assignment: Assignment) -> list[Any]:
+    return [
+        assignment.issue_id,
+        assignment.page,
+        assignment.colourist_id,
+        assignment.due.isoformat() if assignment.due else "",
+        assignment.note,
+    ]
 
 
 def take_noted_back(table: BroughtTable, made: Moved, by: User) -> None:
@@ -74,17 +80,17 @@ def _waivers_back(table: BroughtTable, made: Moved, now: Noted, by: User) -> Non
 
 
 def _scene_back(table: BroughtTable, made: Moved, now: Noted, by: User) -> None:
-    for pk, before, said in made:
+    for pk, before, after in made:
         scene = Scene.objects.filter(pk=pk).select_related("series").first()
         if scene is None and before is None:
             continue
-        if scene is None or now[pk] != said or scene.archived_at:
-            raise Refused(f"The scene “{said[0]}” has been changed since. Nothing is undone.")
+        if scene is None or now[pk] != after or scene.archived_at:
+            raise Refused(f"The scene “{after[0]}” has been changed since. Nothing is undone.")
         if before is None:
             _delete(scene, by)
             continue
         _, scene.note, rule, lights = before
-        targets = [HeldTo(*one) for one in lights]
+        targets = [HeldTo(*target) for target in lights]
         why = f"table {table.filename} taken back"[:300]
         set_scene(scene=scene, rule=Shift.from_data(rule), by=by, reason=why, targets=targets)
 
@@ -93,17 +99,17 @@ def _delete(scene: Scene, by: User) -> None:
     try:
         delete_unused(row=scene, by=by)
     except Refused as refusal:
-        told = ", ".join(map(str, getattr(refusal, "uses", ())))
-        raise Refused(f"The scene “{scene}” is in use by now: {told}. Nothing is undone.") from refusal
+        uses = ", ".join(map(str, getattr(refusal, "uses", ())))
+        raise Refused(f"The scene “{scene}” is in use by now: {uses}. Nothing is undone.") from refusal
 
 
 def _pages_back(table: BroughtTable, made: Moved, now: Noted, by: User) -> None:
     rows = Assignment.objects.filter(pk__in=[pk for pk, *_ in made]).select_related("issue__series").in_bulk()
-    for pk, before, said in made:
+    for pk, before, after in made:
         if pk not in rows and before is None:
             continue
-        if pk not in rows or now[pk] != said:
-            raise Refused(f"Page {said[1]} has been given otherwise since. Nothing is undone.")
+        if pk not in rows or now[pk] != after:
+            raise Refused(f"Page {after[1]} has been given otherwise since. Nothing is undone.")
         if before is None:
             unassign_pages(issue=rows[pk].issue, chosen=[pk], by=by)
             continue

@@ -82,8 +82,8 @@ class Opened:
     @property
     def ours(self) -> bool:
         """Whether the table is the bible's own, as we write it: there every cell says one thing."""
-        said = {normal(cell) for cell in self.headings.row.cells} if self.headings.row else set()
-        return {"decided by", "decided at"} <= said
+        words = {normal(cell) for cell in self.headings.row.cells} if self.headings.row else set()
+        return {"decided by", "decided at"} <= words
 
     def label(self, column: int) -> str:
         """“F “Pantone””: a column by its letter and heading."""
@@ -112,44 +112,46 @@ def open_table(
     if not grid.rows:
         raise UnreadableTable("The table has no rows.")
     line = int(answers["headings"]) if answers.get("headings", "").isdecimal() else None
-    told: list[str] = []
-    grid, headings = _reshaped(grid, kind, words, line, told)
+    understood: list[str] = []
+    grid, headings = _reshaped(grid, kind, words, line, understood)
     lying = _lies(grid, headings, fields, remembered, answers)
     if lying is not None:
         grid, headings = lying
     rows = body(grid, headings)
     if not rows:
         raise UnreadableTable("There is nothing below the headings.")
-    opened = Opened(grid, headings, rows, (*grid.notices, *told), lying=lying is not None)
+    opened = Opened(grid, headings, rows, (*grid.notices, *understood), lying=lying is not None)
     opened = _with_codes(opened, kind, answers, words)
     asked = [*grid.questions, looks_like(kind, headings, answers), *opened.questions, _where(opened, answers)]
-    questions = tuple(one for one in asked if one)
+    questions = tuple(question for question in asked if question)
     notices = tuple(filter(None, (*opened.notices, _headed(opened))))
-    shape = "|".join(f"{one.key}={one.given}" for one in questions if one.key in SHAPING)
+    shape = "|".join(f"{question.key}={question.given}" for question in questions if question.key in SHAPING)
     return replace(opened, questions=questions, notices=notices, shape=shape)
 
 
-def _reshaped(grid: Grid, kind: str, words: SeriesWords, line: int | None, told: list[str]) -> tuple[Grid, Headings]:
-    """The table with its headings, a bible laid out as a row a thing; what was understood goes to ``told``."""
+def _reshaped(
+    grid: Grid, kind: str, words: SeriesWords, line: int | None, understood: list[str]
+) -> tuple[Grid, Headings]:
+    """The table with its headings, a bible laid out as a row a thing; what was understood goes to ``understood``."""
     fields, remembered = FIELDS[kind], words.remembered
     if kind != "bible":
         return grid, find_headings(grid, fields, remembered, line)
     if grid.text:
-        grid, said = from_lines(grid, grid.text, words.reads)
-        told += said
+        grid, notices = from_lines(grid, grid.text, words.reads)
+        understood += notices
     for reshape in (one_below_the_other, inks_in_order):
-        grid, said = reshape(grid)
-        told += said
+        grid, notices = reshape(grid)
+        understood += notices
     headings = find_headings(grid, fields, remembered, line)
     if line is None and not headings.known and headings.row and any(map(words.reads, headings.row.cells)):
         headings = find_headings(grid, fields, remembered, 0)  # a row with a code is none of headings
     for lay_out in (names_apart, groups_apart):
-        grid, said = lay_out(grid, headings, words.reads)
-        told += said
-        headings = find_headings(grid, fields, remembered, line) if said else headings
-    grid, said = under_other_headings(grid, headings, fields)
-    told += said
-    return grid, find_headings(grid, fields, remembered, line) if said else headings
+        grid, notices = lay_out(grid, headings, words.reads)
+        understood += notices
+        headings = find_headings(grid, fields, remembered, line) if notices else headings
+    grid, notices = under_other_headings(grid, headings, fields)
+    understood += notices
+    return grid, find_headings(grid, fields, remembered, line) if notices else headings
 
 
 def _fits(rows: Rows, fields: tuple[TableField, ...], remembered: Remembered | None) -> bool:
@@ -165,9 +167,9 @@ def _lies(
     """The table turned round, where its first column holds more headings than any of its lines."""
     if headings.known or "headings" in answers or (on_its_side := turned(grid)) is None:
         return None
-    found = find_headings(on_its_side, fields, remembered)
-    needed = [found.guess[field.name] for field in fields if field.required]
-    return (on_its_side, found) if found.known and None not in needed else None
+    headings_aside = find_headings(on_its_side, fields, remembered)
+    needed = [headings_aside.guess[field.name] for field in fields if field.required]
+    return (on_its_side, headings_aside) if headings_aside.known and None not in needed else None
 
 
 def _headed(opened: Opened) -> str:
@@ -182,22 +184,22 @@ def _headed(opened: Opened) -> str:
     if row is None:
         return "No headings were recognised, so every line counts as a row: name the columns."
     if not opened.headings.known:
-        told = f"Line {row.line} looks like headings, but none of them is known"
-        return f"{told}: name the columns. They are remembered."
+        problem = f"Line {row.line} looks like headings, but none of them is known"
+        return f"{problem}: name the columns. They are remembered."
     where = f"on lines {row.line - 1} and {row.line}" if opened.headings.rows == 2 else f"on line {row.line}"
     return f"The headings were found {where}; what stands above is left out."
 
 
 def _where(opened: Opened, answers: Answers) -> Question | None:
     """Where the headings are, for whoever sees that it was found wrongly: never needed."""
-    found = opened.headings.row
-    if opened.lying or (found and not found.line):
+    head = opened.headings.row
+    if opened.lying or (head and not head.line):
         return None
     choices = [("0", "there are none: every line is a row")]
     for row in opened.grid.rows[:HEADINGS_WITHIN]:
-        told = ", ".join(filter(None, row.cells))[:60]
-        choices.append((str(row.line), f"line {row.line}: {told}"))
-    return ask("headings", "Headings", tuple(choices), answers, str(found.line if found else 0))
+        cells = ", ".join(filter(None, row.cells))[:60]
+        choices.append((str(row.line), f"line {row.line}: {cells}"))
+    return ask("headings", "Headings", tuple(choices), answers, str(head.line if head else 0))
 
 
 def _with_codes(opened: Opened, kind: str, answers: Answers, own: SeriesWords) -> Opened:
@@ -216,8 +218,8 @@ def _with_codes(opened: Opened, kind: str, answers: Answers, own: SeriesWords) -
         return replace(opened, codes=tuple(codes))
     if len(codes) == 1:
         headings = replace(opened.headings, guess=guessed | {"code": codes[0]})
-        told = f"Column {opened.label(codes[0])} holds codes, so it is taken for the code."
-        return replace(opened, headings=headings, notices=(*opened.notices, told))
+        notice = f"Column {opened.label(codes[0])} holds codes, so it is taken for the code."
+        return replace(opened, headings=headings, notices=(*opened.notices, notice))
     named = ", ".join(opened.label(at) for at in codes[:6]) + (" …" if len(codes) > 6 else "")
     words = f"Codes stand below several headings: {named}. What are these headings?"
     asked = ask("across", words, tuple(ACROSS.items()), answers)

@@ -25,27 +25,27 @@ class PartedCodes:
 
     @classmethod
     def of(cls, rows: Iterable[GridRow], column: int | None, reads: Callable[[str], bool]) -> PartedCodes:
-        found = {}
+        cells = {}
         for row in rows if column is not None else ():
             two = _TWO.fullmatch(row.cell(column))
             if two and all(map(reads, two.groups())):
-                found[row.line] = (two[1], two[2])
-        return cls(found)
+                cells[row.line] = (two[1], two[2])
+        return cls(cells)
 
-    def say(self, said: dict[str, str], line: int, answers: Answers) -> Iterator[dict[str, str]]:
+    def say(self, values: dict[str, str], line: int, answers: Answers) -> Iterator[dict[str, str]]:
         """What a row says: twice where its cell holds the codes of two roles."""
-        if line in self.cells and answers.get(KEY) == "two" and said.get("code"):
+        if line in self.cells and answers.get(KEY) == "two" and values.get("code"):
             base, shade = self.cells[line]
-            yield said | {"code": base}
-            yield said | {"code": shade, "role": SHADE}
+            yield values | {"code": base}
+            yield values | {"code": shade, "role": SHADE}
         else:
-            yield said
+            yield values
 
     def questions(self, answers: Answers) -> list[Question]:
         if not self.cells:
             return []
         first, second = next(iter(self.cells.values()))
-        named = ", ".join(dict.fromkeys(f"“{one} / {other}”" for one, other in list(self.cells.values())[:NAMED]))
+        named = ", ".join(dict.fromkeys(f"“{base} / {shade}”" for base, shade in list(self.cells.values())[:NAMED]))
         words = f"{named} ({listed(self.cells)}): is that one code, or two?"
         choices = (
             ("one", f"one code, of all these inks: {first} and {second} printed over each other"),

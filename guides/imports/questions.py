@@ -43,8 +43,8 @@ def ask(
     about: tuple[str, ...] = (),
 ) -> Question:
     """A question with its answer, if there is one among its choices; else with ``usual``."""
-    said = answers.get(key, "")
-    return Question(key, words, choices, said if said in dict(choices) else usual, about)
+    answer = answers.get(key, "")
+    return Question(key, words, choices, answer if answer in dict(choices) else usual, about)
 
 
 def answers_of(data: Mapping[str, str]) -> dict[str, str]:

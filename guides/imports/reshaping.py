@@ -33,16 +33,16 @@ def inks_in_order(grid: Grid) -> tuple[Grid, tuple[str, ...]]:
     for row in grid.rows[:HEADINGS_WITHIN]:
         for at, cell in enumerate(row.cells):
             order = _order(cell)
-            if order and (found := _written_out(grid, row.line, at, order)):
-                told = f"Column {column_name(at)} “{cell}” is read in that order: {found[1]}."
-                return found[0], (told,)
+            if order and (written := _written_out(grid, row.line, at, order)):
+                notice = f"Column {column_name(at)} “{cell}” is read in that order: {written[1]}."
+                return written[0], (notice,)
     return grid, ()
 
 
 def _order(cell: str) -> str:
-    found = _ORDER.search(cell)
+    match = _ORDER.search(cell)
     order = (
-        "".join(_TRADE.get(letter.upper(), letter.upper()) for letter in found.groups() if letter) if found else ""
+        "".join(_TRADE.get(letter.upper(), letter.upper()) for letter in match.groups() if letter) if match else ""
     )
     return order if len(set(order)) == len(order) and set(order) >= set("CMY") else ""
 
@@ -69,24 +69,29 @@ def one_below_the_other(grid: Grid) -> tuple[Grid, tuple[str, ...]]:
         if len(blocks) < 2:
             continue
         first, width = blocks[0], len(blocks[0])
-        above = [one for one in grid.rows if one.line <= row.line]
-        below = [one for one in grid.rows if one.line > row.line]
-        stacked = [_moved(one, block, first, width) for block in blocks for one in below]
-        kept = [replace(one, cells=one.cells[: first[-1] + 1]) for one in above]
+        above = [other for other in grid.rows if other.line <= row.line]
+        below = [other for other in grid.rows if other.line > row.line]
+        stacked = [_moved(lower, block, first, width) for block in blocks for lower in below]
+        kept = [replace(upper, cells=upper.cells[: first[-1] + 1]) for upper in above]
         named = ", ".join(f"{column_name(block[0])}-{column_name(block[-1])}" for block in blocks)
-        told = f"{len(blocks)} tables stand side by side ({named}): they are read one below the other."
-        rows = (*kept, *(one for one in stacked if any(one.cells)))
-        return Grid(rows, grid.notices, grid.questions, ()), (told,)
+        notice = f"{len(blocks)} tables stand side by side ({named}): they are read one below the other."
+        rows = (*kept, *(moved for moved in stacked if any(moved.cells)))
+        return Grid(rows, grid.notices, grid.questions, ()), (notice,)
     return grid, ()
 
 
 def _blocks(heads: list[str]) -> list[list[int]]:
     """The places of headings that stand there again, all of them in the same order; one block where none does."""
     filled = [at for at, head in enumerate(heads) if head]
-    said = [heads[at] for at in filled]
-    for times in range(2, len(said) // 2 + 1):
-        size = len(said) // times
-        if size > 1 and len(said) == size * times and said == said[:size] * times and len(set(said[:size])) == size:
+    words = [heads[at] for at in filled]
+    for times in range(2, len(words) // 2 + 1):
+        size = len(words) // times
+        if (
+            size > 1
+            and len(words) == size * times
+            and words == words[:size] * times
+            and len(set(words[:size])) == size
+        ):
             return [filled[begin : begin + size] for begin in range(0, len(filled), size)]
     return [filled]
 
@@ -110,15 +115,17 @@ def names_apart(grid: Grid, headings: Headings, reads: Reads) -> tuple[Grid, tup
     below = [row for row in grid.rows if row.line > head.line]
     for at in range(grid.width):
         cells = [row.cell(at) for row in below if row.cell(at)]
-        between = next((one for one in BETWEEN_NAMES if _cut(cells, one)), None)
+        between = next((sign for sign in BETWEEN_NAMES if _cut(cells, sign)), None)
         if between is None or sum(map(reads, cells)) > len(cells) / 2:
             continue
         rows = [_apart(row, at, between, grid.width) if row.line > head.line else row for row in grid.rows]
         named = _wider(head, at, ("Subject", "Costume", "Part"), grid.width)
         rows = [replace(named, line=row.line) if row.line == head.line else row for row in rows]
         example = next(cell for cell in cells if between.search(cell))
-        told = f"Column {column_name(at)} “{head.cell(at)}” says subject, costume and part in one: “{example[:60]}”."
-        return replace(grid, rows=tuple(rows)), (told,)
+        notice = (
+            f"Column {column_name(at)} “{head.cell(at)}” says subject, costume and part in one: “{example[:60]}”."
+        )
+        return replace(grid, rows=tuple(rows)), (notice,)
     return grid, ()
 
 
@@ -152,29 +159,29 @@ def under_other_headings(
     places, head, lines, rows = dict(first), headings.row, list[int](), list[GridRow]()
     words = frozenset(word for field in fields for word in field.words)
     for row in grid.rows:
-        found = _headings_in(row, fields, words) if row.line > head.line else {}
-        if not found or found == first:
-            here = first if found else here
+        columns = _headings_in(row, fields, words) if row.line > head.line else {}
+        if not columns or columns == first:
+            here = first if columns else here
             rows.append(row if here is first else _laid(row, here, places))
             continue
-        here = found
+        here = columns
         lines.append(row.line)
-        for name in [name for name in found if name not in places]:
+        for name in [name for name in columns if name not in places]:
             places[name] = max(grid.width, *(at + 1 for at in places.values()))
-            wider = [*head.cells, *[""] * (places[name] - len(head.cells)), row.cell(found[name])]
+            wider = [*head.cells, *[""] * (places[name] - len(head.cells)), row.cell(columns[name])]
             head = replace(head, cells=tuple(wider))
     rows = [head if row.line == head.line else row for row in rows]
-    told = f"Other headings stand on {listed(lines)}: what stands below is read by them."
-    return (replace(grid, rows=tuple(rows)), (told,)) if lines else (grid, ())
+    notice = f"Other headings stand on {listed(lines)}: what stands below is read by them."
+    return (replace(grid, rows=tuple(rows)), (notice,)) if lines else (grid, ())
 
 
 def _headings_in(row: GridRow, fields: tuple[TableField, ...], words: frozenset[str]) -> dict[str, int]:
     """What a row says as headings, if every cell of it is one and a code is among them."""
-    said = [cell for cell in row.cells if cell]
-    if len(said) < 2 or not all(normal(cell) in words for cell in said):
+    cells = [cell for cell in row.cells if cell]
+    if len(cells) < 2 or not all(normal(cell) in words for cell in cells):
         return {}
-    found = {name: at for name, at in guess(row.cells, fields).items() if at is not None}
-    return found if len(found) == len(said) and {"code", "cyan"} & set(found) else {}
+    columns = {name: at for name, at in guess(row.cells, fields).items() if at is not None}
+    return columns if len(columns) == len(cells) and {"code", "cyan"} & set(columns) else {}
 
 
 def _laid(row: GridRow, here: dict[str, int], places: dict[str, int]) -> GridRow:
@@ -198,7 +205,7 @@ def groups_apart(grid: Grid, headings: Headings, reads: Reads) -> tuple[Grid, tu
     below = [row for row in grid.rows if row.line > head.line]
     alone = [bool(row.cell(at)) and sum(map(bool, row.cells)) == 1 for row in below]
     coded = [bool(row.cell(code)) and reads(plain_code(row.cell(code), reads).code) for row in below]
-    twice = any(one and (other is None or other) for one, other in zip_longest(alone, alone[1:]))
+    twice = any(this and (following is None or following) for this, following in zip_longest(alone, alone[1:]))
     if not below or not alone[0] or twice or sum(coded) < MOSTLY * (len(below) - sum(alone)):
         return grid, ()
     rows, subject = [_at_end(head, width, "Subject")], ""
@@ -206,8 +213,8 @@ def groups_apart(grid: Grid, headings: Headings, reads: Reads) -> tuple[Grid, tu
         subject = row.cell(at) if names else subject
         rows += [] if names else [_at_end(row, width, subject)]
     lines = listed(row.line for row, names in zip(below, alone, strict=True) if names)
-    told = f"What stands alone in column {column_name(at)} ({lines}) is read as the subject of the parts below it."
-    return replace(grid, rows=(*(row for row in grid.rows if row.line < head.line), *rows)), (told,)
+    notice = f"What stands alone in column {column_name(at)} ({lines}) is read as the subject of the parts below it."
+    return replace(grid, rows=(*(row for row in grid.rows if row.line < head.line), *rows)), (notice,)
 
 
 def _at_end(row: GridRow, width: int, cell: str) -> GridRow:
@@ -219,19 +226,19 @@ def from_lines(grid: Grid, text: str, reads: Reads) -> tuple[Grid, tuple[str, ..
     rows: list[GridRow] = []
     read, other = 0, list[int]()
     for number, line in enumerate(text.splitlines(), 1):
-        found = _LINE.fullmatch(line.strip())
-        pieces = [_part_and_code(piece, reads) for piece in _IN_LINE.split(found[2])] if found else []
-        if found and pieces and all(pieces):
-            rows += [GridRow(number, (found[1].strip(), *piece)) for piece in pieces if piece]
+        match = _LINE.fullmatch(line.strip())
+        pieces = [_part_and_code(piece, reads) for piece in _IN_LINE.split(match[2])] if match else []
+        if match and pieces and all(pieces):
+            rows += [GridRow(number, (match[1].strip(), *piece)) for piece in pieces if piece]
             read += 1
         elif line.strip():
             other.append(number)
     if read < 2 or len(other) > read:
         return grid, ()
-    told = ["The file is no table but running lines: each names a subject, then its parts with their codes."]
+    notices = ["The file is no table but running lines: each names a subject, then its parts with their codes."]
     if other:
-        told.append(f"Lines without such codes are left out: {listed(other)}.")
-    return Grid((GridRow(0, ("Subject", "Part", "Code")), *rows), grid.notices, grid.questions), tuple(told)
+        notices.append(f"Lines without such codes are left out: {listed(other)}.")
+    return Grid((GridRow(0, ("Subject", "Part", "Code")), *rows), grid.notices, grid.questions), tuple(notices)
 
 
 def _part_and_code(piece: str, reads: Reads) -> tuple[str, str] | None:

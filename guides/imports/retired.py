@@ -16,8 +16,8 @@ from guides.imports.texts import SEEN, alike, listed, normal
 KEY = "retired"
 
 
-def _words(said: str) -> frozenset[str]:
-    return frozenset(word.strip() for word in said.split(","))
+def _words(words: str) -> frozenset[str]:
+    return frozenset(word.strip() for word in words.split(","))
 
 
 RETIRED = _words(
@@ -78,8 +78,8 @@ NAMES = ("subject", "costume", "part", "role", "kind", "code")
 @lru_cache(SEEN)
 def says_retired(text: str) -> bool:
     """Whether a few words say that something does not hold, or not yet."""
-    told = alike(text).strip(" .!?*–—-")
-    return told in RETIRED or told in UNDECIDED
+    words = alike(text).strip(" .!?*–—-")
+    return words in RETIRED or words in UNDECIDED
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,18 +93,18 @@ class Retired:
     def of(cls, rows: Sequence[GridRow], columns: Mapping[str, int | None], headings: Headings) -> Retired:
         names = {columns[name] for name in NAMES if columns.get(name) is not None}
         others = {at for name, at in columns.items() if name not in (*NAMES, "reason", "note", "written")} - names
-        found: dict[int, str] = {}
+        retired: dict[int, str] = {}
         where: set[int] = set()
         for row in rows:
             for at, cell in enumerate(row.cells):
-                if not cell or at in others or row.line in found:
+                if not cell or at in others or row.line in retired:
                     continue
                 heading = headings.row.cell(at) if headings.row else ""
-                said = _in_brackets(cell) if at in names else _said_below(cell, heading)
-                if told := next(said, ""):
-                    found[row.line] = told
+                wordings = _in_brackets(cell) if at in names else _said_below(cell, heading)
+                if wording := next(wordings, ""):
+                    retired[row.line] = wording
                     where |= set() if at in names else {at}
-        return cls(found, frozenset(where))
+        return cls(retired, frozenset(where))
 
     def left_out(self, line: int, answers: Answers) -> bool:
         """Until somebody says so a row is not taken."""
@@ -113,7 +113,7 @@ class Retired:
     def questions(self, answers: Answers) -> list[Question]:
         if not self.rows:
             return []
-        words = ", ".join(f"“{one}”" for one in list(dict.fromkeys(self.rows.values()))[:6])
+        words = ", ".join(f"“{wording}”" for wording in list(dict.fromkeys(self.rows.values()))[:6])
         asked = (
             f"Some rows say that they do not hold, or not yet ({listed(self.rows)}): {words}. What becomes of them?"
         )
@@ -127,20 +127,20 @@ class Retired:
 
 
 def _in_brackets(cell: str) -> Iterator[str]:
-    return (" ".join(said.split()) for said in _BRACKETS.findall(cell) if says_retired(said))
+    return (" ".join(remark.split()) for remark in _BRACKETS.findall(cell) if says_retired(remark))
 
 
 def _said_below(cell: str, heading: str) -> Iterator[str]:
     """What a cell says about its row: by itself, by its first words, or as an answer to its heading."""
-    head, told = normal(heading), alike(cell)
-    if head in _HOLDS and told in _NO:
+    head, text = normal(heading), alike(cell)
+    if head in _HOLDS and text in _NO:
         yield f"{heading}: {cell}"
-    if (head in RETIRED or head in UNDECIDED) and told in _YES:
+    if (head in RETIRED or head in UNDECIDED) and text in _YES:
         yield f"{heading}: {cell}"
-    if head in _STATES and told in _NO:
+    if head in _STATES and text in _NO:
         yield f"{heading}: {cell}"
     words = f" {normal(cell)} "
-    if head in _STATES and any(f" {normal(one)} " in words for one in (*RETIRED, *UNDECIDED)):
+    if head in _STATES and any(f" {normal(word)} " in words for word in (*RETIRED, *UNDECIDED)):
         yield cell[:40]
     for piece in _pieces(cell):
         if says_retired(piece):

@@ -119,14 +119,14 @@ class Sayer:
                 continue
             if row.line in self.feet and self.answers.get("feet") != "parts":
                 continue
-            for said, wrong in self._said(row):
+            for values, wrong in self._said(row):
                 if self.retired.left_out(row.line, self.answers):
                     continue
-                told = [self.fills[row.line].told] if row.line in self.fills and self._takes_fills else []
+                notices = [self.fills[row.line].told] if row.line in self.fills and self._takes_fills else []
                 if not wrong:
-                    wrong = self._code(said, told)
-                    self._date(said, told, date_order)
-                self.found.rows.append(SaidRow(len(self.found.rows), row, said, tuple(told), wrong))
+                    wrong = self._code(values, notices)
+                    self._date(values, notices, date_order)
+                self.found.rows.append(SaidRow(len(self.found.rows), row, values, tuple(notices), wrong))
         self._tell()
         return self.found
 
@@ -146,34 +146,38 @@ class Sayer:
             yield {}, "It repeats the headings."
             return
         wrong = self._looks_wrong(row)
-        said = {name: self._cell(row, at) for name, at in self.columns.items()}
-        if said.get("role"):
-            said["role"] = self.role_words.get(normal(said["role"]), said["role"])
+        values = {name: self._cell(row, at) for name, at in self.columns.items()}
+        if values.get("role"):
+            values["role"] = self.role_words.get(normal(values["role"]), values["role"])
         if self._takes_fills and (fill := self.fills.get(row.line)):
-            said["code"] = fill.code
+            values["code"] = fill.code
             wrong = wrong or ("" if fill.code else fill.told)
-        self.filler.fill(row.line, said, codes=[self._cell(row, at) for at in self.spread])
-        self.named_roles.say(said, self.answers)
-        self._say_issue(said)
+        self.filler.fill(row.line, values, codes=[self._cell(row, at) for at in self.spread])
+        self.named_roles.say(values, self.answers)
+        self._say_issue(values)
         across = [(at, name) for at, name in self.spread.items() if self._cell(row, at)]
-        meant = self.misplaced.say(said, row.line, self.answers)
+        meant = self.misplaced.say(values, row.line, self.answers)
         meant = (each for first in meant for each in self.several.say(first, self.answers))
-        for one in (each for first in meant for each in self.parted.say(first, row.line, self.answers)):
-            if said.get("code") or not across:
-                yield dict(one), wrong
+        for meaning in (each for first in meant for each in self.parted.say(first, row.line, self.answers)):
+            if values.get("code") or not across:
+                yield dict(meaning), wrong
             before = ""
             for at, name in across:
                 code = self._cell(row, at)
                 if name != "first" or code != before:
-                    yield one | {"code": code, name: self._heading(at, name)}, wrong
+                    yield meaning | {"code": code, name: self._heading(at, name)}, wrong
                 before = code
 
-    def _say_issue(self, said: Said) -> None:
+    def _say_issue(self, values: Said) -> None:
         """The issue that a line of its own names above, where the row names none."""
         how = self.answers.get("alone")
-        if self.issue and how in ("issue", "issues") and not any(said.get(at) for at in ("issues", "first", "last")):
-            said["first"] = self.issue
-            said["last"] = self.issue if how == "issue" else ""
+        if (
+            self.issue
+            and how in ("issue", "issues")
+            and not any(values.get(at) for at in ("issues", "first", "last"))
+        ):
+            values["first"] = self.issue
+            values["last"] = self.issue if how == "issue" else ""
 
     @property
     def _takes_fills(self) -> bool:
@@ -185,30 +189,30 @@ class Sayer:
         if self.kind != "bible" or self.opened.lying or self.words.nearest is None:
             return {}
         below = {row.line: row for row in self.opened.rows}
-        blank = [one for one in self.opened.grid.fills if one[0] in below and not below[one[0]].cell(one[1])]
+        blank = [fill for fill in self.opened.grid.fills if fill[0] in below and not below[fill[0]].cell(fill[1])]
         code = self.columns.get("code")
         columns = {
             at for _, at, _ in blank if at not in self.used and not any(row.cell(at) for row in below.values())
         }
         at = code if code is not None else columns.pop() if len(columns) == 1 else None
-        found = {}
+        filled = {}
         for line, column, colour in blank:
             if column == at:
                 near = self.words.nearest(colour)
-                told = (
+                notice = (
                     f"Its fill #{colour} is nearest to {near[0]}, CIEDE2000 {near[1]:.1f} away."
                     if near
                     else (
                         f"Its fill ({colour}) is a colour of the workbook's theme: give the cell a colour of its own."
                     )
                 )
-                found[line] = FilledCell(near[0] if near else "", told)
-        return found
+                filled[line] = FilledCell(near[0] if near else "", notice)
+        return filled
 
     def _heading(self, column: int, name: str) -> str:
         row = self.opened.headings.row
-        told = row.cell(column) if row else ""
-        return self.role_words.get(normal(told), told) if name == "role" else told
+        heading = row.cell(column) if row else ""
+        return self.role_words.get(normal(heading), heading) if name == "role" else heading
 
     def _cell(self, row: GridRow, column: int | None) -> str:
         text = row.cell(column)
@@ -237,29 +241,29 @@ class Sayer:
             return f"{cells} is struck through: empty it if it does not hold, else take the stroke away."
         return ""
 
-    def _code(self, said: Said, told: list[str]) -> str:
+    def _code(self, values: Said, notices: list[str]) -> str:
         """Makes the row's code one that the notation reads; why that cannot be."""
         name = CODE_FIELDS.get(self.kind)
         if name is None:
             return ""
-        inks, wrong = ink_code(said, self.scale) if any(said.get(ink) for ink in INK_FIELDS) else ("", "")
-        if not said.get(name) and (inks or wrong):
-            said[name] = inks
+        inks, wrong = ink_code(values, self.scale) if any(values.get(ink) for ink in INK_FIELDS) else ("", "")
+        if not values.get(name) and (inks or wrong):
+            values[name] = inks
             return wrong
-        if not said.get(name):
+        if not values.get(name):
             return ""
-        if wrong := raised(said[name]):
+        if wrong := raised(values[name]):
             return wrong
-        cell = plain_code(said[name], self.reads)
-        if said.get("fades"):
-            cell = replace(cell, code=f"{cell.code} to {plain_code(said['fades'], self.reads).code}")
-        said[name] = cell.code
+        cell = plain_code(values[name], self.reads)
+        if values.get("fades"):
+            cell = replace(cell, code=f"{cell.code} to {plain_code(values['fades'], self.reads).code}")
+        values[name] = cell.code
         if cell.told:
-            told.append(cell.told)
-        if cell.note and "reason" in said:
-            said["reason"] = "; ".join(filter(None, (said["reason"], cell.note)))
+            notices.append(cell.told)
+        if cell.note and "reason" in values:
+            values["reason"] = "; ".join(filter(None, (values["reason"], cell.note)))
         if inks:
-            said["inks"] = inks
+            values["inks"] = inks
         return ""
 
     def _date_order(self) -> str:
@@ -275,16 +279,16 @@ class Sayer:
         self.found.questions.append(asked)
         return asked.given or "day"
 
-    def _date(self, said: Said, told: list[str], order: str) -> None:
+    def _date(self, values: Said, notices: list[str], order: str) -> None:
         name, words = DATE_FIELDS.get(self.kind, ("", ""))
-        if not (cell := said.get(name, "")):
+        if not (cell := values.get(name, "")):
             return
         read = read_date(cell, order)
-        said[name] = read.date.isoformat() if read else ""
+        values[name] = read.date.isoformat() if read else ""
         if read is None:
-            told.append(f"“{cell[:30]}” is no date that can be read: it has none.")
-        elif cell != said[name] or read.guessed:
-            told.append(f"{words} {in_words(read.date)}{f' ({read.guessed})' if read.guessed else ''}.")
+            notices.append(f"“{cell[:30]}” is no date that can be read: it has none.")
+        elif cell != values[name] or read.guessed:
+            notices.append(f"{words} {in_words(read.date)}{f' ({read.guessed})' if read.guessed else ''}.")
 
     def _is_total(self, row: GridRow) -> bool:
         first = normal(next((cell for cell in row.cells if cell), ""))
@@ -312,31 +316,31 @@ class Sayer:
         return NamedRoles.of((row.cell(self.columns["part"]) for row in self.opened.rows), self.role_words)
 
     def _tell(self) -> None:
-        told, lines = self.found.told, self.lines
+        notices, lines = self.found.told, self.lines
         left_out = {*lines["legend"], *lines["total"]}
         self.found.questions += asked_of_the_alone(self.alone, left_out, self.answers)
-        told += self.retired.told(self.answers)
+        notices += self.retired.told(self.answers)
         if lines["total"]:
-            told.append(f"Totals are left out: {listed(lines['total'])}.")
+            notices.append(f"Totals are left out: {listed(lines['total'])}.")
         if lines["legend"]:
-            told.append(f"What explains the table is left out: {listed(lines['legend'])}.")
+            notices.append(f"What explains the table is left out: {listed(lines['legend'])}.")
         if lines["ditto"]:
-            told.append(f"Ditto signs and words count as what stands above them: {listed(lines['ditto'])}.")
+            notices.append(f"Ditto signs and words count as what stands above them: {listed(lines['ditto'])}.")
         if lines["formula"]:
-            told.append(f"Formulas: what they last came to was read ({listed(lines['formula'])}).")
+            notices.append(f"Formulas: what they last came to was read ({listed(lines['formula'])}).")
         if self.nothing:
             named = ", ".join(f"“{word}”" for word, _ in self.nothing.most_common(5))
             cells = sum(self.nothing.values())
-            told.append(f"{named} counts as blank, in {cells} cell{'' if cells == 1 else 's'}.")
-        told += self.filler.told()
+            notices.append(f"{named} counts as blank, in {cells} cell{'' if cells == 1 else 's'}.")
+        notices += self.filler.told()
         self.found.questions += self.filler.questions() + self.named_roles.questions(self.answers)
         for asks in (self.misplaced, self.several, self.parted, self.retired):
             self.found.questions += asks.questions(self.answers)
         self.found.questions += asked_of_feet(self.feet, self.answers)
         if roles := [self.opened.label(at) for at, name in self.spread.items() if name == "role"]:
-            told.append(f"Each of these columns holds a code of its own role: {', '.join(roles)}.")
+            notices.append(f"Each of these columns holds a code of its own role: {', '.join(roles)}.")
         if self.used & set(filter(None, (self.columns.get(name) for name in INK_FIELDS))):
-            told += self._told_inks()
+            notices += self._told_inks()
         self._tell_unread()
         self._ask_for_codes()
 
@@ -345,14 +349,14 @@ class Sayer:
             f"{self.opened.label(at)} as {name}" for name in INK_FIELDS if (at := self.columns.get(name)) is not None
         )
         how = "shares of 1 (0.25 is 25 %)" if self.scale.shares else "percentages"
-        told = [f"The inks are read as {how}: {named}."]
+        notices = [f"The inks are read as {how}: {named}."]
         apart = [
-            one.row.line
-            for one in self.found.rows
-            if one.said.get("inks") and self.reads(one.said["inks"]) and self.reads(one.said.get("code", ""))
+            row.row.line
+            for row in self.found.rows
+            if row.said.get("inks") and self.reads(row.said["inks"]) and self.reads(row.said.get("code", ""))
         ]
         both = bool(apart) and self.columns.get("code") is not None
-        return [*told, "Where a code stands as well, the code counts."] if both else told
+        return [*notices, "Where a code stands as well, the code counts."] if both else notices
 
     def _tell_unread(self) -> None:
         read = self.used | set(self.spread) | self.retired.columns
@@ -386,7 +390,7 @@ class Sayer:
     def _ask_for_codes(self) -> None:
         if self.fills:
             self._ask_for_fills()
-        if self.kind != "bible" or any(one.said.get("code") for one in self.found.rows):
+        if self.kind != "bible" or any(row.said.get("code") for row in self.found.rows):
             return
         words = (
             "No row has a code, so nothing would be locked. Name the column of the codes above, or bring the names in"

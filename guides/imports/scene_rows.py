@@ -33,29 +33,29 @@ class SceneTaker:
         self.seen: set[str] = set()
 
     def take(self, rows: Iterable[SaidRow]) -> list[Fate]:
-        return [self._taken(one) for one in rows]
+        return [self._taken(said_row) for said_row in rows]
 
-    def _taken(self, one: SaidRow) -> Fate:
-        name, line = one_line(one.said["scene"]), one.row.line
-        if one.wrong or not name:
-            return Fate.wrong(line, one.wrong or "It names no scene.")
+    def _taken(self, said_row: SaidRow) -> Fate:
+        name, line = one_line(said_row.said["scene"]), said_row.row.line
+        if said_row.wrong or not name:
+            return Fate.wrong(line, said_row.wrong or "It names no scene.")
         scene = self.scenes.get(alike(name))
         if alike(name) in self.seen:
             return Fate.wrong(line, f"An earlier line speaks of “{name}” already.")
         self.seen.add(alike(name))
         if scene and scene.archived_at:
             return Fate.wrong(line, f"“{scene}” is archived: bring it back first.")
-        if scene and not one.said["rule"]:
+        if scene and not said_row.said["rule"]:
             return Fate.wrong(line, f"It says no rule for “{scene}”; “nothing changes” is one, too.")
         try:
-            rule = self._rule(one.said["rule"])
+            rule = self._rule(said_row.said["rule"])
         except ValueError as error:
             return Fate.wrong(line, f"{str(error)[:1].upper()}{str(error)[1:]}.")
-        form = self._form(scene, name, one.said)
+        form = self._form(scene, name, said_row.said)
         if not form.is_valid():
-            told = [str(message) for messages in form.errors.values() for message in messages]
-            return Fate.wrong(line, " ".join(told))
-        return self._saved(line, form, rule, one.said)
+            problems = [str(message) for messages in form.errors.values() for message in messages]
+            return Fate.wrong(line, " ".join(problems))
+        return self._saved(line, form, rule, said_row.said)
 
     def _rule(self, words: str) -> Shift:
         rule = Shift.from_words(words)
@@ -64,24 +64,24 @@ class SceneTaker:
                 raise ValueError(f"the chart of this series has no {INK_NAMES[step.ink]} to move")
         return rule
 
-    def _form(self, scene: Scene | None, name: str, said: Said) -> SceneForm:
+    def _form(self, scene: Scene | None, name: str, values: Said) -> SceneForm:
         """What a person would fill in: so it is refused as that is."""
-        things = [piece.strip() for piece in said["falls_on"].split(BETWEEN) if piece.strip()]
+        targets = [piece.strip() for piece in values["falls_on"].split(BETWEEN) if piece.strip()]
         roles: list[str] = []
-        if things and alike(things[-1]).endswith(ONLY):
-            named = [one.strip() for one in things[-1][: -len(ONLY)].split(",")]
-            found = [self.series.roles.found(one) for one in named]
-            if all(found):
-                things, roles = things[:-1], [one.key for one in found if one]
-        note = said["note"] or (scene.note if scene else "")
-        data = {"name": scene.name if scene else name, "note": note, "reason": said["reason"]}
+        if targets and alike(targets[-1]).endswith(ONLY):
+            named = [word.strip() for word in targets[-1][: -len(ONLY)].split(",")]
+            known = [self.series.roles.found(word) for word in named]
+            if all(known):
+                targets, roles = targets[:-1], [role.key for role in known if role]
+        note = values["note"] or (scene.note if scene else "")
+        data = {"name": scene.name if scene else name, "note": note, "reason": values["reason"]}
         instance = Scene.objects.get(pk=scene.pk) if scene else None
-        return SceneForm(self.series, data | {"falls_on": "\n".join(things), "in_roles": roles}, instance=instance)
+        return SceneForm(self.series, data | {"falls_on": "\n".join(targets), "in_roles": roles}, instance=instance)
 
-    def _saved(self, line: int, form: SceneForm, rule: Shift, said: Said) -> Fate:
+    def _saved(self, line: int, form: SceneForm, rule: Shift, values: Said) -> Fate:
         scene = form.save(commit=False)
         was = self.scenes.get(alike(scene.name))
-        says_light = bool(said["falls_on"]) or was is None
+        says_light = bool(values["falls_on"]) or was is None
         targets = sorted(set(form.targets), key=repr) if says_light else None
         same_light = targets is None or was is None or targets == held_to(was)
         changes = self._changes(was, scene, rule, same_light) if was else []
@@ -89,16 +89,16 @@ class SceneTaker:
             return Fate(line, State.SAME, f"The scene “{scene}” is so already.")
         set_scene(scene=scene, rule=rule, by=self.by, reason=form.cleaned_data["reason"], targets=targets)
         if was is None:
-            light = f", falling only on {said['falls_on']}" if said["falls_on"] else ""
+            light = f", falling only on {values['falls_on']}" if values["falls_on"] else ""
             return Fate(line, State.ADDED, f"The scene “{scene}”: {rule}{light}.")
         return Fate(line, State.CHANGED, f"The scene “{scene}”: {'; '.join(changes)}.")
 
     def _changes(self, was: Scene, scene: Scene, rule: Shift, same_light: bool) -> list[str]:
-        told = []
+        changes = []
         if was.rule != rule:
-            told.append(f"its rule “{was.rule}” becomes “{rule}”")
+            changes.append(f"its rule “{was.rule}” becomes “{rule}”")
         if not same_light:
-            told.append(f"it falls otherwise than on {self.words[was.pk] or 'everything'}")
+            changes.append(f"it falls otherwise than on {self.words[was.pk] or 'everything'}")
         if was.note != scene.note:
-            told.append(f"its note becomes “{scene.note}”")
-        return told
+            changes.append(f"its note becomes “{scene.note}”")
+        return changes

@@ -66,7 +66,9 @@ class Unanswered(Refused):
 
     def __init__(self, questions: tuple[Question, ...]) -> None:
         self.questions = questions
-        super().__init__(f"Nothing is taken before this is answered: {' '.join(one.words for one in questions)}")
+        super().__init__(
+            f"Nothing is taken before this is answered: {' '.join(question.words for question in questions)}"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,10 +142,10 @@ def try_out(
     answers: Answers = NO_ANSWERS,
 ) -> Trial:
     """Do it, look, and undo it: what is shown is by construction what would happen."""
-    found: list[Fates] = []
+    fates: list[Fates] = []
     do = partial(_take, series, kind, opened, columns, by, changes_from, answers)
-    impact = rehearse(series, lambda: found.append(do()))
-    return Trial(found[0], impact)
+    impact = rehearse(series, lambda: fates.append(do()))
+    return Trial(fates[0], impact)
 
 
 @transaction.atomic
@@ -259,23 +261,23 @@ def _take_pages(series: Series, sayings: Sayings, by: User, changes_from: Issue 
 
 def _take_marks(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
     reader = MarkReader(series)
-    found = [reader.read(one) for one in sayings.rows]
-    fates = [row for row in found if isinstance(row, Fate)]
-    return Fates.of([*fates, *take_marks([row for row in found if isinstance(row, PageMark)], by)])
+    outcomes = [reader.read(said_row) for said_row in sayings.rows]
+    fates = [row for row in outcomes if isinstance(row, Fate)]
+    return Fates.of([*fates, *take_marks([row for row in outcomes if isinstance(row, PageMark)], by)])
 
 
 def _take_issues(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
-    found = [read_issue(one) for one in sayings.rows]
-    fates = [row for row in found if isinstance(row, Fate)]
-    issues = [row for row in found if isinstance(row, IssueRow)]
+    outcomes = [read_issue(said_row) for said_row in sayings.rows]
+    fates = [row for row in outcomes if isinstance(row, Fate)]
+    issues = [row for row in outcomes if isinstance(row, IssueRow)]
     return Fates.of([*fates, *take_issues(series, issues, by)], backwards(issues))
 
 
 def _take_bible(series: Series, sayings: Sayings, by: User, changes_from: Issue | None, answers: Answers) -> Fates:
     reader = BibleReader(series, answers.get("one-issue", ""))
-    found = [reader.read(one) for one in sayings.rows]
-    fates = [row for row in found if isinstance(row, Fate)]
-    rows = [row for row in found if isinstance(row, BibleRow)]
+    outcomes = [reader.read(said_row) for said_row in sayings.rows]
+    fates = [row for row in outcomes if isinstance(row, Fate)]
+    rows = [row for row in outcomes if isinstance(row, BibleRow)]
     taker = BibleTaker(series, by, changes_from)
     near = near_names(((row.line, row.names) for row in rows), taker.known)
     if answers.get("near") == "same":

@@ -54,50 +54,54 @@ class SeveralNames:
             known: names of the bible, as they are compared.
             role_words: what stands in brackets behind a part and is a role is asked elsewhere.
         """
-        found = cls()
+        names = cls()
         subject, costume, part = (columns.get(name) for name in ("subject", "costume", "part"))
         for row in rows:
-            for cell, several in ((row.cell(subject), found.subjects), (row.cell(part), found.parts)):
+            for cell, several in ((row.cell(subject), names.subjects), (row.cell(part), names.parts)):
                 if cell and alike(cell) not in known and (pieces := pieces_of(_BRACKETED.sub(r"\1", cell))):
                     several[cell] = pieces
-                    found.lines.setdefault(cell, []).append(row.line)
+                    names.lines.setdefault(cell, []).append(row.line)
             if row.cell(costume):
                 continue
             places = (
-                (row.cell(subject), found.looks, found.subjects),
-                (row.cell(part), found.part_looks, found.parts),
+                (row.cell(subject), names.looks, names.subjects),
+                (row.cell(part), names.part_looks, names.parts),
             )
             for name, looks, several in places:
                 look = _BRACKETED.fullmatch(name) if alike(name) not in known and name not in several else None
                 if (
                     look
                     and not says_retired(look[2])
-                    and not (looks is found.part_looks and role_in(name, role_words)[1])
+                    and not (looks is names.part_looks and role_in(name, role_words)[1])
                 ):
                     looks[name] = (look[1], " ".join(look[2].split()))
-                    found.lines.setdefault(name, []).append(row.line)
-        return found
+                    names.lines.setdefault(name, []).append(row.line)
+        return names
 
-    def say(self, said: dict[str, str], answers: Answers) -> Iterator[dict[str, str]]:
+    def say(self, values: dict[str, str], answers: Answers) -> Iterator[dict[str, str]]:
         """What a row says: once for each name, as somebody has said or, until then, as is likelier."""
-        look, how = self.looks.get(said.get("subject", "")), answers.get("looks", "costume")
-        if look and not said.get("costume") and how != "name":
-            said = said | {"subject": look[0]} | ({"costume": look[1]} if how == "costume" else {})
-        look, how = self.part_looks.get(said.get("part", "")), answers.get("part-looks", "costume")
+        look, how = self.looks.get(values.get("subject", "")), answers.get("looks", "costume")
+        if look and not values.get("costume") and how != "name":
+            values = values | {"subject": look[0]} | ({"costume": look[1]} if how == "costume" else {})
+        look, how = self.part_looks.get(values.get("part", "")), answers.get("part-looks", "costume")
         if look and how != "name":
-            said = (
-                said | {"part": look[0]} | ({"costume": said.get("costume") or look[1]} if how == "costume" else {})
+            values = (
+                values
+                | {"part": look[0]}
+                | ({"costume": values.get("costume") or look[1]} if how == "costume" else {})
             )
-        subjects, parts = self.subjects.get(said.get("subject", "")), self.parts.get(said.get("part", ""))
+        subjects, parts = self.subjects.get(values.get("subject", "")), self.parts.get(values.get("part", ""))
         if subjects and answers.get("several-subjects") == "costume" and len(subjects) == 2:
-            said, subjects = said | {"subject": subjects[0], "costume": subjects[1]}, None
+            values, subjects = values | {"subject": subjects[0], "costume": subjects[1]}, None
         each = (
-            subjects if subjects and answers.get("several-subjects", "each") == "each" else (said.get("subject", ""),)
+            subjects
+            if subjects and answers.get("several-subjects", "each") == "each"
+            else (values.get("subject", ""),)
         )
-        every = parts if parts and answers.get("several-parts", "each") == "each" else (said.get("part", ""),)
+        every = parts if parts and answers.get("several-parts", "each") == "each" else (values.get("part", ""),)
         for subject in each:
             for part in every:
-                yield said | {"subject": subject, "part": part}
+                yield values | {"subject": subject, "part": part}
 
     def questions(self, answers: Answers) -> list[Question]:
         asked = []
@@ -111,12 +115,12 @@ class SeveralNames:
             choices = [("each", "several: the row counts for each of them"), ("one", "one part")]
             words = f"Several parts seem to stand in one cell ({self._named(self.parts)}). What are they?"
             asked.append(ask("several-parts", words, tuple(choices), answers))
-        for key, cells, thing, whose, whole in (
+        for key, cells, what, whose, whole in (
             ("looks", self.looks, "a subject", "its costume", "the name"),
             ("part-looks", self.part_looks, "a part", "the costume that the part is of", "the part’s name"),
         ):
             if cells:
-                words = f"Something stands in brackets behind {thing} ({self._named(cells)}). What is it?"
+                words = f"Something stands in brackets behind {what} ({self._named(cells)}). What is it?"
                 choices = [
                     ("costume", whose),
                     ("name", f"a piece of {whole}"),

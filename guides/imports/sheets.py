@@ -126,16 +126,16 @@ def _one(sheet: BookSheet) -> LaidOut:
         by_line[line].add(column)
         cells.setdefault(line, [])
     if alone:
-        told = ", ".join(f"“{''.join(cells[line])[:40]}” (line {line})" for line in alone[:5])
-        notices.append(f"Titles across several columns are left out: {told}{' …' if len(alone) > 5 else ''}.")
+        titled = ", ".join(f"“{''.join(cells[line])[:40]}” (line {line})" for line in alone[:5])
+        notices.append(f"Titles across several columns are left out: {titled}{' …' if len(alone) > 5 else ''}.")
     if sheet.hidden:
         notices.append(f"Lines of “{sheet.name}” that are hidden are read as well: {sheet.hidden}.")
     width = max(map(len, cells.values()), default=0)
     if folded := [column_name(column) for column in sheet.folded if column < width]:
         notices.append(f"Columns of “{sheet.name}” that are hidden are read as well: {', '.join(folded)}.")
     if sheet.comments:
-        told = "; ".join(f"{_place(line - 1, column)} “{said}”" for line, column, said in sheet.comments)
-        notices.append(f"Comments hang on cells and are not read: {told}.")
+        commented = "; ".join(f"{_place(line - 1, column)} “{text}”" for line, column, text in sheet.comments)
+        notices.append(f"Comments hang on cells and are not read: {commented}.")
     struck: dict[int, set[int]] = defaultdict(set)
     for line, column in sheet.struck:
         struck[line].add(column)

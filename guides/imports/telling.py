@@ -29,7 +29,7 @@ def looks_like(kind: str, headings: Headings, answers: Answers) -> Question | No
     marks, which say their flags too."""
     if headings.row is None:
         return None
-    said = [normal(cell) for cell in headings.row.cells if cell]
+    heads = [normal(cell) for cell in headings.row.cells if cell]
     marked = [cell for cell in headings.row.cells if _corrects(normal(cell))]
     paged = [cell for cell in headings.row.cells if normal(cell) in _PAGES or _PAGES & set(normal(cell).split())]
     named = ", ".join(f"“{cell}”" for cell in (*marked, *paged))
@@ -40,10 +40,10 @@ def looks_like(kind: str, headings: Headings, answers: Answers) -> Question | No
             " errors included. What is it?"
         )
         return ask("kind", words, (("as-asked", "It says which codes are to be locked: go on"),), answers)
-    if kind == "issues" and _hits(said, BIBLE) > _hits(said, ISSUES) and {"part", "code"} & _found(said, BIBLE):
+    if kind == "issues" and _hits(heads, BIBLE) > _hits(heads, ISSUES) and {"part", "code"} & _found(heads, BIBLE):
         words = "This looks like a table of subjects and codes: its numbers would become issues. What is it?"
         return ask("kind", words, (_LOCK,), answers)
-    if kind == "marks" and len(marked) > 1 and not {"x", "y", "written", "instead of"} <= set(said):
+    if kind == "marks" and len(marked) > 1 and not {"x", "y", "written", "instead of"} <= set(heads):
         words = f"This looks like a list of flags (it has {named}). Every row would become a mark. What is it?"
         return ask("kind", words, (_LOCK,), answers)
     return None
@@ -53,12 +53,12 @@ def _corrects(heading: str) -> bool:
     return heading in _CORRECTING or heading.startswith(_WITHIN)
 
 
-def _found(said: list[str], fields: tuple[TableField, ...]) -> set[str]:
-    return {name for name, column in guess(tuple(said), fields).items() if column is not None}
+def _found(heads: list[str], fields: tuple[TableField, ...]) -> set[str]:
+    return {name for name, column in guess(tuple(heads), fields).items() if column is not None}
 
 
-def _hits(said: list[str], fields: tuple[TableField, ...]) -> int:
-    return len(_found(said, fields))
+def _hits(heads: list[str], fields: tuple[TableField, ...]) -> int:
+    return len(_found(heads, fields))
 
 
 KINDS = {"bible": BIBLE, "marks": MARKS, "issues": ISSUES}

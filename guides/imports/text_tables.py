@@ -23,8 +23,8 @@ def is_web_page(text: str) -> bool:
     return head.startswith(("<", "\ufeff<")) and _TABLE.search(text) is not None
 
 
-def _span(said: str) -> int:
-    return min(max(int(said), 1), MOST_SPAN) if said.isascii() and said.isdecimal() and len(said) < 6 else 1
+def _span(text: str) -> int:
+    return min(max(int(text), 1), MOST_SPAN) if text.isascii() and text.isdecimal() and len(text) < 6 else 1
 
 
 class _Page(HTMLParser):
@@ -43,8 +43,8 @@ class _Page(HTMLParser):
             self.rows.append((self.getpos()[0], []))
         elif tag in ("td", "th"):
             self._finish()
-            told = dict(attrs)
-            wide, high = (told.get(name) or "1" for name in ("colspan", "rowspan"))
+            attributes = dict(attrs)
+            wide, high = (attributes.get(name) or "1" for name in ("colspan", "rowspan"))
             self.spans = (_span(wide), _span(high))
             self.cell = []
         elif tag == "br" and self.cell is not None:
@@ -61,8 +61,8 @@ class _Page(HTMLParser):
             self.cell.append(data)
 
     def _from_above(self, cells: list[str]) -> None:
-        while (found := self.below.get(len(cells))) is not None:
-            left, text = found
+        while (spanning := self.below.get(len(cells))) is not None:
+            left, text = spanning
             if left == 1:
                 del self.below[len(cells)]
             else:
@@ -109,6 +109,6 @@ def drawn_rows(text: str) -> Lines:
 
 
 def _plain(cell: str) -> str:
-    while found := _EMPHASIS.match(cell):
-        cell = found[2].strip()
+    while match := _EMPHASIS.match(cell):
+        cell = match[2].strip()
     return cell.replace("\\|", "|")

@@ -85,6 +85,6 @@ def listed(lines: Iterable[int]) -> str:
             runs[-1][1] = line
         else:
             runs.append([line, line])
-    told = [f"{first}-{last}" if last > first else str(first) for first, last in runs[:6]]
-    one = len(runs) == 1 and runs[0][0] == runs[0][1]
-    return f"line{'' if one else 's'} {', '.join(told)}{' …' if len(runs) > 6 else ''}"
+    spans = [f"{first}-{last}" if last > first else str(first) for first, last in runs[:6]]
+    single = len(runs) == 1 and runs[0][0] == runs[0][1]
+    return f"line{'' if single else 's'} {', '.join(spans)}{' …' if len(runs) > 6 else ''}"

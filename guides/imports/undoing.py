@@ -163,27 +163,27 @@ def _undo_noted(table: BroughtTable, by: User, now: dt.datetime) -> None:
 
 
 def _undo_issues(table: BroughtTable, by: User, now: dt.datetime) -> None:
-    for pk, *said in reversed((table.made or {})["issues"]):
+    for pk, *after in reversed((table.made or {})["issues"]):
         issue = Issue.objects.filter(pk=pk).select_related("series").first()
-        if issue and _said(issue) != said:
+        if issue and _said(issue) != after:
             raise Refused(f"Issue {issue.number} has been changed since. Nothing is undone.")
         if issue:
             _delete(issue, by)
-    for pk, was, said in (table.made or {}).get("edited", ()):
+    for pk, was, after in (table.made or {}).get("edited", ()):
         issue = Issue.objects.filter(pk=pk).select_related("series").first()
-        if issue is None or _said(issue) != said:
-            raise Refused(f"Issue {said[0]} has been changed since. Nothing is undone.")
+        if issue is None or _said(issue) != after:
+            raise Refused(f"Issue {after[0]} has been changed since. Nothing is undone.")
         _, issue.title, published = was
         issue.published = dt.date.fromisoformat(published) if published else None
         save_edit(row=issue, fields=["title", "published"], by=by)
 
 
-def _delete(thing: Issue | Thing, by: User) -> None:
+def _delete(row: Issue | Thing, by: User) -> None:
     try:
-        delete_unused(row=thing, by=by)
+        delete_unused(row=row, by=by)
     except Refused as refusal:
-        told = ", ".join(map(str, getattr(refusal, "uses", ())))
-        raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is undone.") from refusal
+        uses = ", ".join(map(str, getattr(refusal, "uses", ())))
+        raise Refused(f"{title_of(row)} is in use by now: {uses}. Nothing is undone.") from refusal
 
 
 def _undo_bible(table: BroughtTable, by: User, now: dt.datetime) -> None:
@@ -192,50 +192,50 @@ def _undo_bible(table: BroughtTable, by: User, now: dt.datetime) -> None:
     made = table.made or {}
     moments = map(dt.datetime.fromisoformat, made["decisions"])
     undo_moments(series=table.series, moments=moments, by=by, reason=f"table {table.filename} taken back")
-    things: list[Thing] = [
+    rows: list[Thing] = [
         *Part.objects.filter(pk__in=made["parts"]).with_names().order_by("-pk"),
         *Costume.objects.filter(pk__in=made["costumes"]).select_related("subject__series").order_by("-pk"),
         *Subject.objects.filter(pk__in=made["subjects"]).select_related("series").order_by("-pk"),
     ]
-    for thing in things:
-        _refuse_built_on(thing, made)
+    for row in rows:
+        _refuse_built_on(row, made)
     standing = (
         Lock.every_printing.standing().filter(part__in=made["parts"]).select_related("part__costume__subject").first()
     )
     if standing:
         raise Refused(f"Since then a code has been locked for {standing.part.full_name}. Nothing is undone.")
-    for thing in things:
-        if _decided_for(thing):
-            type(thing)._base_manager.filter(pk=thing.pk, archived_at=None).update(archived_at=now)
+    for row in rows:
+        if _decided_for(row):
+            type(row)._base_manager.filter(pk=row.pk, archived_at=None).update(archived_at=now)
         else:
-            type(thing)._base_manager.filter(pk=thing.pk).delete()
-    if things:
-        said = {"name": table.filename}
+            type(row)._base_manager.filter(pk=row.pk).delete()
+    if rows:
+        words = {"name": table.filename}
         record(
             ActivityKind.UNDONE,
             room=ActivityRoom.SUBJECTS,
             series=table.series_id,
             by=by,
-            count=len(things),
-            words=said,
+            count=len(rows),
+            words=words,
         )
 
 
-def _decided_for(thing: Thing) -> bool:
-    where = {Part: "part", Costume: "part__costume", Subject: "part__costume__subject"}[type(thing)]
-    return Lock.every_printing.filter(**{where: thing}).exists()
+def _decided_for(row: Thing) -> bool:
+    where = {Part: "part", Costume: "part__costume", Subject: "part__costume__subject"}[type(row)]
+    return Lock.every_printing.filter(**{where: row}).exists()
 
 
-def _refuse_built_on(thing: Thing, made: dict[str, list[int]]) -> None:
+def _refuse_built_on(row: Thing, made: dict[str, list[int]]) -> None:
     """Marks, proposals and what else stands on it; costumes and parts that came to it since; a time that was said."""
-    uses = [use for use in uses_of(thing) if not isinstance(use.examples[0], Lock)]
+    uses = [use for use in uses_of(row) if not isinstance(use.examples[0], Lock)]
     added: list[Costume | Part] = []
-    if isinstance(thing, Subject):
-        added += thing.costumes.exclude(pk__in=made["costumes"])
-    if isinstance(thing, Costume):
-        added += thing.parts.exclude(pk__in=made["parts"])
-        if thing.time_said_at:
-            raise Refused(f"Since then it was said when {title_of(thing)} is worn. Nothing is undone.")
+    if isinstance(row, Subject):
+        added += row.costumes.exclude(pk__in=made["costumes"])
+    if isinstance(row, Costume):
+        added += row.parts.exclude(pk__in=made["parts"])
+        if row.time_said_at:
+            raise Refused(f"Since then it was said when {title_of(row)} is worn. Nothing is undone.")
     if uses or added:
-        told = ", ".join([*map(str, uses), *(title_of(one) for one in added)])
-        raise Refused(f"{title_of(thing)} is in use by now: {told}. Nothing is undone.")
+        named = ", ".join([*map(str, uses), *(title_of(addition) for addition in added)])
+        raise Refused(f"{title_of(row)} is in use by now: {named}. Nothing is undone.")

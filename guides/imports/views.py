@@ -133,8 +133,8 @@ def _rows(request: MemberRequest, series: Series, kind: Kind, pk: int) -> HttpRe
     if table.data is None:
         return _brought(request, table, kind)
     opened, answers, refusal = _open_kept(table, answers_of(request.POST))
-    data, said = asked_columns(kind, opened, request.POST if request.method == "POST" else None)
-    form = ColumnsForm(series, kind, opened, data if said else None, initial=None if said else data)
+    data, settled = asked_columns(kind, opened, request.POST if request.method == "POST" else None)
+    form = ColumnsForm(series, kind, opened, data if settled else None, initial=None if settled else data)
     context = _opened(table, opened, form) | refusal
     if form.is_valid():
         if "yes" in request.POST and not refusal:

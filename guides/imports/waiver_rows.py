@@ -34,40 +34,43 @@ class WaiverTaker:
 
     def take(self, rows: Iterable[SaidRow]) -> list[Fate]:
         rows = list(rows)
-        named = {self.issues.get(one_line(one.said.get("issue", ""))) for one in rows}
+        named = {self.issues.get(one_line(said_row.said.get("issue", ""))) for said_row in rows}
         marks = Mark.objects.filter(series=self.series, guide__issue__in=named - {None}).live()
-        self.marks = {(one.guide.issue_id, one.guide.page, one.number): one for one in marks.with_names()}
+        self.marks = {(mark.guide.issue_id, mark.guide.page, mark.number): mark for mark in marks.with_names()}
         self.open = set(marks.open().values_list("pk", flat=True))
         self.reasons = dict(Waiver.objects.alive().filter(mark__in=marks.waived()).values_list("mark", "reason"))
         fates, together = [], defaultdict[str, list[tuple[SaidRow, Mark]]](list)
-        for one in rows:
-            found = self._found(one)
-            if isinstance(found, Fate):
-                fates.append(found)
+        for said_row in rows:
+            outcome = self._found(said_row)
+            if isinstance(outcome, Fate):
+                fates.append(outcome)
             else:
-                self.reasons[found.pk] = one_line(one.said["reason"])
-                together[self.reasons[found.pk]].append((one, found))
+                self.reasons[outcome.pk] = one_line(said_row.said["reason"])
+                together[self.reasons[outcome.pk]].append((said_row, outcome))
         for reason, flags in together.items():
             waive(marks=[mark for _, mark in flags], reason=reason, by=self.by)
-            fates += [Fate(one.row.line, State.ADDED, f"{_where(mark)} may stand: {reason}") for one, mark in flags]
+            fates += [
+                Fate(said_row.row.line, State.ADDED, f"{_where(mark)} may stand: {reason}")
+                for said_row, mark in flags
+            ]
         return fates
 
-    def _found(self, one: SaidRow) -> Mark | Fate:
+    def _found(self, said_row: SaidRow) -> Mark | Fate:
         """The mark whose flag may stand, or what becomes of the row otherwise."""
-        said, line = one.said, one.row.line
-        reason = one_line(said.get("reason", ""))
-        issue = self.issues.get(one_line(said.get("issue", "")))
-        number = number_key(said.get("number", ""))
-        if wrong := one.wrong or self._wrong(said, reason):
+        values, line = said_row.said, said_row.row.line
+        reason = one_line(values.get("reason", ""))
+        issue = self.issues.get(one_line(values.get("issue", "")))
+        number = number_key(values.get("number", ""))
+        if wrong := said_row.wrong or self._wrong(values, reason):
             return Fate.wrong(line, wrong)
         if issue is None:
-            return Fate.wrong(line, f"There is no issue {said['issue'][:40]} in {self.series}.")
-        mark = self.marks.get((issue, clean_label(said["page"]), int(number))) if number.isdecimal() else None
+            return Fate.wrong(line, f"There is no issue {values['issue'][:40]} in {self.series}.")
+        mark = self.marks.get((issue, clean_label(values["page"]), int(number))) if number.isdecimal() else None
         if mark is None:
             return Fate.wrong(
-                line, f"There is no mark {said['number'][:20]} on page {said['page'][:40]} of that issue."
+                line, f"There is no mark {values['number'][:20]} on page {values['page'][:40]} of that issue."
             )
-        if other := self._otherwise(mark, said):
+        if other := self._otherwise(mark, values):
             return Fate.wrong(line, other)
         if (standing := self.reasons.get(mark.pk)) is not None:
             if standing == reason:
@@ -77,27 +80,27 @@ class WaiverTaker:
             return Fate.wrong(line, f"{_where(mark)} has no flag: there is nothing to waive.")
         return mark
 
-    def _wrong(self, said: Said, reason: str) -> str:
-        if not (said["issue"] and said["page"] and said["number"]):
+    def _wrong(self, values: Said, reason: str) -> str:
+        if not (values["issue"] and values["page"] and values["number"]):
             return "It does not say which issue, page and mark."
         if not reason:
             return "A waiver needs a reason: it is read years later."
         return f"A reason has at most {REASON_LENGTH} signs." if len(reason) > REASON_LENGTH else ""
 
-    def _otherwise(self, mark: Mark, said: Said) -> str:
+    def _otherwise(self, mark: Mark, values: Said) -> str:
         """In what a mark is not as the row says; empty where it is."""
-        names = folded((said["subject"], said["costume"], said["part"]))
+        names = folded((values["subject"], values["costume"], values["part"]))
         if any(names):
             there = folded(mark.part.names) if mark.part else ("", "", "")
             if names != there and (names[0], names[1] or AS_DRAWN, names[2]) != there:
-                told = mark.part.full_name if mark.part else "of no part"
-                return f"{_where(mark)} is {told} here, not what the row names."
-        role = self.series.roles.found(said["role"]) if said["role"] else None
-        if said["role"] and (role is None or role.key != mark.role):
-            return f"{_where(mark)} is {self.series.roles.name(mark.role)} here, not {said['role'][:40]}."
+                standing = mark.part.full_name if mark.part else "of no part"
+                return f"{_where(mark)} is {standing} here, not what the row names."
+        role = self.series.roles.found(values["role"]) if values["role"] else None
+        if values["role"] and (role is None or role.key != mark.role):
+            return f"{_where(mark)} is {self.series.roles.name(mark.role)} here, not {values['role'][:40]}."
         for what, cell, tint in (
-            ("says", said["code"], mark.says),
-            ("should be", said["expected"], mark.expectation),
+            ("says", values["code"], mark.says),
+            ("should be", values["expected"], mark.expectation),
         ):
             if cell and not self._same(cell, tint):
                 is_now = tint.words if isinstance(tint, NoTint) else self.series.write(tint)

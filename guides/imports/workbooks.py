@@ -89,31 +89,31 @@ def read_workbook(data: bytes, most_rows: int) -> Workbook:
     """
     packed = data.startswith(ZIP)
     names = _checked_names(data) if packed else frozenset()
-    told = _sheets(data, most_rows)
+    contents = _sheets(data, most_rows)
     notices = () if packed else (UNSEEN_IN_XLS,)
-    looks = told.get("looks", {})
+    looks = contents.get("looks", {})
     sheets = []
-    for found in told["sheets"]:
-        if found["visible"]:
-            formulas = _formulas(_member_of(data, found["place"])) if "xl/workbook.xml" in names else ()
-            sheets.append(_seen(found, looks.get(str(found["place"]), {}), formulas))
-    hidden = tuple(found["name"] for found in told["sheets"] if not found["visible"])
+    for sheet in contents["sheets"]:
+        if sheet["visible"]:
+            formulas = _formulas(_member_of(data, sheet["place"])) if "xl/workbook.xml" in names else ()
+            sheets.append(_seen(sheet, looks.get(str(sheet["place"]), {}), formulas))
+    hidden = tuple(sheet["name"] for sheet in contents["sheets"] if not sheet["visible"])
     return Workbook(tuple(sheets), hidden, notices)
 
 
-def _seen(found: dict[str, Any], looks: dict[str, Any], formulas: Iterable[tuple[int, int]]) -> BookSheet:
-    spans = [*found["merged"], *looks.get("spans", ())]
+def _seen(sheet: dict[str, Any], looks: dict[str, Any], formulas: Iterable[tuple[int, int]]) -> BookSheet:
+    spans = [*sheet["merged"], *looks.get("spans", ())]
     return BookSheet(
-        name=found["name"],
-        rows=tuple((line, tuple(cells)) for line, cells in found["rows"]),
-        long=found["long"],
+        name=sheet["name"],
+        rows=tuple((line, tuple(cells)) for line, cells in sheet["rows"]),
+        long=sheet["long"],
         merged=tuple((tuple(start), tuple(end)) for start, end in spans),
         formulas=frozenset(formulas) | {(line, column) for line, column in looks.get("formulas", ())},
         fills=tuple((line, column, colour) for line, column, colour in looks.get("fills", ())),
         struck=frozenset((line, column) for line, column in looks.get("struck", ())),
         hidden=looks.get("hidden", 0),
         folded=tuple(looks.get("folded", ())),
-        comments=tuple((line, column, said) for line, column, said in looks.get("comments", ())),
+        comments=tuple((line, column, text) for line, column, text in looks.get("comments", ())),
     )
 
 
@@ -174,9 +174,9 @@ def _member_of(data: bytes, place: int) -> bytes:
         with zipfile.ZipFile(io.BytesIO(data)) as unpacked:
             book = ElementTree.fromstring(unpacked.read("xl/workbook.xml"))
             links = ElementTree.fromstring(unpacked.read("xl/_rels/workbook.xml.rels"))
-            sheets = [found for found in book.iter() if found.tag.rpartition("}")[2] == "sheet"]
+            sheets = [element for element in book.iter() if element.tag.rpartition("}")[2] == "sheet"]
             (link,) = [value for name, value in sheets[place].items() if name.rpartition("}")[2] == "id"]
-            (target,) = [found.get("Target") for found in links if found.get("Id") == link]
+            (target,) = [element.get("Target") for element in links if element.get("Id") == link]
             return unpacked.read(normpath(join("/xl", target)).lstrip("/"))
     except Exception as error:  # a damaged file raises whatever the libraries happen to meet first
         raise UnreadableTable(PROBLEMS["damaged"]) from error
