@@ -44,13 +44,13 @@ def tint_shape(series: Series, tint: object) -> TintShape | None:
 def chart_shapes(series: Series, press: PressCondition) -> list[PrintedTint]:
     tints = series.chart.tints
     grid = as_array(tints)
-    found = []
+    shapes = []
     for tint, lab, srgb in zip(tints, press.lab(grid), press.hexes(tints), strict=True):
         shape = tint_shape(series, tint)
         assert shape is not None
         printed = [round(float(value), 3) for value in lab]
-        found.append(PrintedTint(**shape.dict(), lab=printed, srgb=srgb))
-    return found
+        shapes.append(PrintedTint(**shape.dict(), lab=printed, srgb=srgb))
+    return shapes
 
 
 def issue_shape(issue: Issue) -> IssueShape:
@@ -64,12 +64,12 @@ def issue_shape(issue: Issue) -> IssueShape:
 
 
 def lock_shape(series: Series, lock: Lock, order: RunningOrder) -> LockShape:
-    told: dict[str, Any] = {
+    decision: dict[str, Any] = {
         "decided_by": name_of(lock.decided_by),
         "decided_at": lock.decided_at,
         "reason": lock.reason,
     }
-    return LockShape(**asked_shape(series, lock), holds=stretch_shape(order, lock), **told)
+    return LockShape(**asked_shape(series, lock), holds=stretch_shape(order, lock), **decision)
 
 
 def asked_shape(series: Series, lock: Lock | Proposal) -> dict[str, Any]:
@@ -86,28 +86,30 @@ def stretch_shape(order: RunningOrder, stretch: HasStretch) -> StretchShape:
     return StretchShape(first=first or None, last=last or None)
 
 
-def part_shapes(series: Series, found: list[FoundPart], order: RunningOrder) -> list[PartShape]:
+def part_shapes(series: Series, found_parts: list[FoundPart], order: RunningOrder) -> list[PartShape]:
     """Parts with whose their subjects are: two queries more, however many."""
     owners = Ownership.objects.standing().select_related("owner")
-    prefetch_related_objects([one.part for one in found], Prefetch("costume__subject__ownerships", owners))
-    return [_part_shape(series, one, order) for one in found]
+    prefetch_related_objects(
+        [found_part.part for found_part in found_parts], Prefetch("costume__subject__ownerships", owners)
+    )
+    return [_part_shape(series, found_part, order) for found_part in found_parts]
 
 
-def _part_shape(series: Series, found: FoundPart, order: RunningOrder) -> PartShape:
-    costume = found.part.costume
+def _part_shape(series: Series, found_part: FoundPart, order: RunningOrder) -> PartShape:
+    costume = found_part.part.costume
     return PartShape(
-        id=found.part.pk,
-        part=found.part.name,
+        id=found_part.part.pk,
+        part=found_part.part.name,
         costume=costume.name,
         subject=costume.subject.name,
-        in_use=found.in_use,
+        in_use=found_part.in_use,
         worn=[stretch_shape(order, stretch) for stretch in costume.worn],
         belongs_to=[
-            OwnerShape(**stretch_shape(order, one).dict(), owner=one.owner.name)
-            for one in costume.subject.ownerships.all()
+            OwnerShape(**stretch_shape(order, ownership).dict(), owner=ownership.owner.name)
+            for ownership in costume.subject.ownerships.all()
         ],
-        locks=[lock_shape(series, lock, order) for lock in found.locks],
-        wore=[worn_shape(series, lock, order) for lock in found.wore],
+        locks=[lock_shape(series, lock, order) for lock in found_part.locks],
+        wore=[worn_shape(series, lock, order) for lock in found_part.wore],
     )
 
 
@@ -155,7 +157,7 @@ def gone(mark: Mark) -> str | None:
 
 def scene_shape(light: Light) -> SceneShape:
     scene = light.scene
-    lit = [_lit_shape(one) for one in light.targets]
+    lit = [_lit_shape(target) for target in light.targets]
     return SceneShape(name=scene.name, note=scene.note, rule=str(scene.rule), falls_on=lit)
 
 

@@ -117,21 +117,21 @@ def _of_proof(proof: Any) -> dict[str, Any]:
 
 def proof_read(series: Series, proof: Proof) -> ProofRead:
     readings = proof.readings.with_names().worst_first()
-    return ProofRead(**_of_proof(proof), readings=[_reading_shape(series, one) for one in readings])
+    return ProofRead(**_of_proof(proof), readings=[_reading_shape(series, reading) for reading in readings])
 
 
-def _reading_shape(series: Series, one: ProofReading) -> ReadingShape:
+def _reading_shape(series: Series, reading: ProofReading) -> ReadingShape:
     names = ("x", "y", "verdict", "ink", "amount", "delta_e", "why", "decision", "note", "decided_at")
     return ReadingShape(
-        **{name: getattr(one, name) for name in names},
-        mark=one.mark_id,
-        number=one.mark.number,
-        part=one.mark.part.full_name if one.mark.part else None,
-        called=tint_shape(series, one.called),
-        called_to=tint_shape(series, one.called_to),
-        printed=tint_shape(series, one.printed),
-        probability=one.p,
-        decided_by=name_or_none(one.decided_by),
+        **{name: getattr(reading, name) for name in names},
+        mark=reading.mark_id,
+        number=reading.mark.number,
+        part=reading.mark.part.full_name if reading.mark.part else None,
+        called=tint_shape(series, reading.called),
+        called_to=tint_shape(series, reading.called_to),
+        printed=tint_shape(series, reading.printed),
+        probability=reading.p,
+        decided_by=name_or_none(reading.decided_by),
     )
 
 

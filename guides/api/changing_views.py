@@ -87,8 +87,8 @@ def next_moment(since: dt.datetime | None) -> dt.datetime | None:
 
 def page_by_key(rows: QuerySet[Any], after: str, limit: int) -> tuple[list[Any], str | None]:
     """Rows in the order of their keys, and where the next page begins."""
-    found = list(rows.filter(pk__gt=key(after, 1)[0]).order_by("pk")[: limit + 1])
-    return found[:limit], str(found[limit - 1].pk) if len(found) > limit else None
+    shown = list(rows.filter(pk__gt=key(after, 1)[0]).order_by("pk")[: limit + 1])
+    return shown[:limit], str(shown[limit - 1].pk) if len(shown) > limit else None
 
 
 def crew_only(request: HttpRequest, what: str) -> None:
@@ -118,10 +118,10 @@ def marks(
     since then: `gone` says why. What is expected of a mark follows locks, scenes and the running order, so `expected`
     and `flag` may move while the mark does not, and so may `allowed`: what is flagged now is
     always told by `flags`. An issue that came back from the archive is told by `activity` (brought-back)."""
-    found = series_of(request, slug)
-    printing = edition_of(found, edition)
-    rows = marks_in(found, printing)
-    page = mark_page(found, rows.written_since(since) if since else rows.live(), issue, printing, after, limit)
+    series = series_of(request, slug)
+    printing = edition_of(series, edition)
+    rows = marks_in(series, printing)
+    page = mark_page(series, rows.written_since(since) if since else rows.live(), issue, printing, after, limit)
     return page | {"since_next": next_moment(since)}
 
 
@@ -133,11 +133,11 @@ def marks(
 )
 def locks(request: HttpRequest, slug: Slug, since: Since = None, after: After = "", limit: Limit = 200) -> Any:
     """Those that stand, the editions' own among them. With `since` those decided or withdrawn since then."""
-    found = series_of(request, slug)
-    rows = Lock.every_printing.filter(series=found).with_people().with_parts()
+    series = series_of(request, slug)
+    rows = Lock.every_printing.filter(series=series).with_people().with_parts()
     shown, more = page_by_key(rows.written_since(since) if since else rows.standing(), after, limit)
-    order = RunningOrder.of(found)
-    items = [decided_shape(found, order, lock) for lock in shown]
+    order = RunningOrder.of(series)
+    items = [decided_shape(series, order, lock) for lock in shown]
     return {"items": items, "next": more, "since_next": next_moment(since)}
 
 
@@ -149,12 +149,12 @@ def locks(request: HttpRequest, slug: Slug, since: Since = None, after: After = 
 )
 def proposals(request: HttpRequest, slug: Slug, since: Since = None, after: After = "", limit: Limit = 200) -> Any:
     """The crew's own: a guest reader's token is refused. With `since` those asked for or answered since then."""
-    found = series_of(request, slug)
+    series = series_of(request, slug)
     crew_only(request, "what is proposed")
-    rows = found.proposals.with_names()
+    rows = series.proposals.with_names()
     shown, more = page_by_key(rows.written_since(since) if since else rows, after, limit)
-    order = RunningOrder.of(found)
-    items = [proposal_shape(found, order, one) for one in shown]
+    order = RunningOrder.of(series)
+    items = [proposal_shape(series, order, proposal) for proposal in shown]
     return {"items": items, "next": more, "since_next": next_moment(since)}
 
 
@@ -166,14 +166,14 @@ def proposals(request: HttpRequest, slug: Slug, since: Since = None, after: Afte
 )
 def activity(request: HttpRequest, slug: Slug, since: Since = None, after: After = "", limit: Limit = 200) -> Any:
     """Where a thing is gone that a deed was about, its name is in `words`."""
-    found = series_of(request, slug)
+    series = series_of(request, slug)
     rows = Activity.objects.visible_to(request.auth).newest_first().with_names()  # type: ignore[attr-defined]
     rows = rows.since(since) if since else rows
     if after and (begins := read_key(after)) is None:
         raise Http404("No page begins there: take `next` as it was given.")
     shown = list((rows.before(begins) if after and begins else rows)[: limit + 1])
     more = write_key(shown[limit - 1].key) if len(shown) > limit else None
-    items = [happened_shape(found, deed) for deed in shown[:limit]]
+    items = [happened_shape(series, deed) for deed in shown[:limit]]
     return {"items": items, "next": more, "since_next": next_moment(since)}
 
 
@@ -185,10 +185,10 @@ def activity(request: HttpRequest, slug: Slug, since: Since = None, after: After
 )
 def proofs(request: HttpRequest, slug: Slug, since: Since = None, after: After = "", limit: Limit = 200) -> Any:
     """All of them, the older of a page too. With `since` those sent, read, replaced or decided on since then."""
-    found = series_of(request, slug)
-    rows = Proof.objects.filter(series=found).with_names().with_counts()
+    series = series_of(request, slug)
+    rows = Proof.objects.filter(series=series).with_names().with_counts()
     shown, more = page_by_key(rows.written_since(since) if since else rows, after, limit)
-    return {"items": [proof_shape(one) for one in shown], "next": more, "since_next": next_moment(since)}
+    return {"items": [proof_shape(proof) for proof in shown], "next": more, "since_next": next_moment(since)}
 
 
 @api.get(
@@ -198,8 +198,8 @@ def proofs(request: HttpRequest, slug: Slug, since: Since = None, after: After =
     summary="A proof with what it says at every mark, and what was decided",
 )
 def proof(request: HttpRequest, slug: Slug, pk: Id) -> Any:
-    found = series_of(request, slug)
-    return proof_read(found, get_object_or_404(Proof.objects.with_names().with_counts(), series=found, pk=pk))
+    series = series_of(request, slug)
+    return proof_read(series, get_object_or_404(Proof.objects.with_names().with_counts(), series=series, pk=pk))
 
 
 @api.get(
@@ -209,9 +209,9 @@ def proof(request: HttpRequest, slug: Slug, pk: Id) -> Any:
     summary="Its printings after the first",
 )
 def editions(request: HttpRequest, slug: Slug) -> Any:
-    found = series_of(request, slug)
-    rows = found.editions.in_order()
-    return {"items": [edition_shape(one, condition(found, one.press_name).title) for one in rows]}
+    series = series_of(request, slug)
+    rows = series.editions.in_order()
+    return {"items": [edition_shape(edition, condition(series, edition.press_name).title) for edition in rows]}
 
 
 @api.get(
@@ -229,11 +229,11 @@ def sign_offs(
     limit: Limit = 200,
 ) -> Any:
     """Of one issue, or of all of them; with `since` the steps taken since then."""
-    found = series_of(request, slug)
-    rows = IssueStep.objects.filter(series=found).with_names()
-    rows = rows.filter(issue=as_of(found, issue).issue) if issue else rows
+    series = series_of(request, slug)
+    rows = IssueStep.objects.filter(series=series).with_names()
+    rows = rows.filter(issue=as_of(series, issue).issue) if issue else rows
     shown, more = page_by_key(rows.written_since(since) if since else rows, after, limit)
-    return {"items": [step_shape(one) for one in shown], "next": more, "since_next": next_moment(since)}
+    return {"items": [step_shape(step) for step in shown], "next": more, "since_next": next_moment(since)}
 
 
 @api.get(
@@ -244,5 +244,5 @@ def sign_offs(
 )
 def sign_off(request: HttpRequest, slug: Slug, pk: Id) -> Any:
     """404 where that step kept nothing (`kept`)."""
-    found = series_of(request, slug)
-    return step_content(get_object_or_404(IssueStep.objects.with_names(), series=found, pk=pk, state__isnull=False))
+    series = series_of(request, slug)
+    return step_content(get_object_or_404(IssueStep.objects.with_names(), series=series, pk=pk, state__isnull=False))

@@ -16,14 +16,14 @@ class TokenAuth(HttpBearer):
     """``Authorization: Bearer TOKEN``. Answers with the membership, or None (401)."""
 
     def authenticate(self, request: HttpRequest, token: str) -> Membership | None:
-        found = (
+        read_token = (
             ReadToken.objects.usable()
             .with_token(token)
             .select_related("membership__series", "membership__user")
             .first()
         )
-        if found is None:
+        if read_token is None:
             return None
-        found.note_use()
-        request.token = found  # type: ignore[attr-defined]
-        return found.membership
+        read_token.note_use()
+        request.token = read_token  # type: ignore[attr-defined]
+        return read_token.membership

@@ -64,36 +64,38 @@ def series_of(request: HttpRequest, slug: str) -> Series:
 
 def edition_of(series: Series, name: str) -> Edition | None:
     name = name.replace("\0", "").strip()
-    found = series.editions.filter(name__iexact=name).first() if name else None
-    if name and found is None:
+    edition = series.editions.filter(name__iexact=name).first() if name else None
+    if name and edition is None:
         raise Http404("No such edition.")
-    return found
+    return edition
 
 
 def as_of(series: Series, number: str, edition: str = "") -> AsOf:
-    found = AsOf.of(series, number, edition_of(series, edition))
-    if found.unknown:
+    moment = AsOf.of(series, number, edition_of(series, edition))
+    if moment.unknown:
         raise Http404("No such issue.")
-    return found
+    return moment
 
 
 @api.get("/series/{slug}", response={200: SeriesShape} | REFUSALS, operation_id="series", summary="The series")
 def series(request: HttpRequest, slug: Slug) -> Any:
-    found = series_of(request, slug)
+    series = series_of(request, slug)
     return {
-        "title": found.title,
-        "short_name": found.slug,
-        "chart": found.chart_kind,
-        "press": condition(found).title,
-        "roles": [{name: getattr(one, name) for name in ("key", "name", "sign", "archived")} for one in found.roles],
+        "title": series.title,
+        "short_name": series.slug,
+        "chart": series.chart_kind,
+        "press": condition(series).title,
+        "roles": [
+            {name: getattr(role, name) for name in ("key", "name", "sign", "archived")} for role in series.roles
+        ],
     }
 
 
 @api.get("/series/{slug}/chart", response={200: ChartList} | REFUSALS, operation_id="chart", summary="Its chart")
 def chart(request: HttpRequest, slug: Slug) -> Any:
-    found = series_of(request, slug)
-    press = condition(found)
-    return {"press": press.title, "items": chart_shapes(found, press)}
+    series = series_of(request, slug)
+    press = condition(series)
+    return {"press": press.title, "items": chart_shapes(series, press)}
 
 
 @api.get(
@@ -103,8 +105,8 @@ def chart(request: HttpRequest, slug: Slug) -> Any:
     summary="Its issues in order",
 )
 def issues(request: HttpRequest, slug: Slug) -> Any:
-    found = series_of(request, slug)
-    return {"items": [issue_shape(issue) for issue in found.issues.active().in_order()]}
+    series = series_of(request, slug)
+    return {"items": [issue_shape(issue) for issue in series.issues.active().in_order()]}
 
 
 @api.get(
@@ -122,8 +124,8 @@ def parts(
     limit: Limit = 200,
 ) -> Any:
     """With an edition the codes that it needs: its own, and where it has none, the first printing's."""
-    found = series_of(request, slug)
-    return part_page(found, as_of(found, issue, edition), after, limit)
+    series = series_of(request, slug)
+    return part_page(series, as_of(series, issue, edition), after, limit)
 
 
 def part_page(series: Series, moment: AsOf, after: str, limit: int) -> dict[str, Any]:
@@ -145,10 +147,10 @@ def part_page(series: Series, moment: AsOf, after: str, limit: int) -> dict[str,
     "/series/{slug}/look-up", response={200: PartPage} | REFUSALS, operation_id="lookUp", summary="Look a code up"
 )
 def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = "", edition: EditionName = "") -> Any:
-    found = series_of(request, slug)
-    moment, order = as_of(found, issue, edition), RunningOrder.of(found)
-    parts = look_up(found, words, moment.position, edition=moment.edition)
-    return {"items": part_shapes(found, parts, order), "next": None, "issue": moment.number or None}
+    series = series_of(request, slug)
+    moment, order = as_of(series, issue, edition), RunningOrder.of(series)
+    parts = look_up(series, words, moment.position, edition=moment.edition)
+    return {"items": part_shapes(series, parts, order), "next": None, "issue": moment.number or None}
 
 
 @api.get(
@@ -158,8 +160,8 @@ def lookup(request: HttpRequest, slug: Slug, words: Words, issue: IssueNumber = 
     summary="Its scenes: rules that shift tints on purpose, and what they fall on",
 )
 def scenes(request: HttpRequest, slug: Slug) -> Any:
-    found = series_of(request, slug)
-    return {"items": [scene_shape(light) for light in lights(found, found.scenes.active())]}
+    series = series_of(request, slug)
+    return {"items": [scene_shape(light) for light in lights(series, series.scenes.active())]}
 
 
 @api.get(
@@ -178,9 +180,9 @@ def flags(
 ) -> Any:
     """With an edition those that are flags in it too: what is written is neither what the first printing needs nor
     what the edition does."""
-    found = series_of(request, slug)
-    printing = edition_of(found, edition)
-    return mark_page(found, open_in(marks_in(found, printing), printing), issue, printing, after, limit)
+    series = series_of(request, slug)
+    printing = edition_of(series, edition)
+    return mark_page(series, open_in(marks_in(series, printing), printing), issue, printing, after, limit)
 
 
 @api.get(
@@ -191,12 +193,12 @@ def flags(
 )
 def assignments(request: HttpRequest, slug: Slug, issue: IssueNumber = "") -> Any:
     """The crew's own: a guest reader's token is refused."""
-    found = series_of(request, slug)
+    series = series_of(request, slug)
     if not request.auth.may(Permission.DISCUSS):  # type: ignore[attr-defined]
         raise HttpError(403, "Guest readers do not read who does which page.")
-    wanted = as_of(found, issue).issue if issue else None
-    rows = [one for one in waiting(found) if wanted is None or one.assignment.issue == wanted]
-    return {"items": [assignment_shape(one) for one in rows]}
+    wanted = as_of(series, issue).issue if issue else None
+    rows = [given for given in waiting(series) if wanted is None or given.assignment.issue == wanted]
+    return {"items": [assignment_shape(given) for given in rows]}
 
 
 def mark_page(
@@ -218,6 +220,6 @@ def key(text: str, length: int) -> tuple[int, ...]:
     """
     if not text:
         return (0,) * length
-    if (found := read_keyset(text, length)) is None:
+    if (keyset := read_keyset(text, length)) is None:
         raise Http404("No page begins there: take `next` as it was given.")
-    return found
+    return keyset

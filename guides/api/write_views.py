@@ -92,8 +92,8 @@ def series_to_write(request: HttpRequest, slug: str, permission: Permission, lim
 
 
 def membership_of(request: HttpRequest) -> Membership:
-    found: Membership = request.auth  # type: ignore[attr-defined]
-    return found
+    membership: Membership = request.auth  # type: ignore[attr-defined]
+    return membership
 
 
 @api.post(
@@ -120,16 +120,16 @@ def bring_marks(request: HttpRequest, slug: Slug, wanted: NewMarks) -> HttpRespo
 def guide_of(series: Series, number: str, page: str) -> Guide:
     issue = as_of(series, number).issue
     guides = Guide.objects.filter(issue=issue, page=clean_label(page)).current()
-    found = guides.select_related("issue__series", "series").first()
-    if found is None:
+    guide = guides.select_related("issue__series", "series").first()
+    if guide is None:
         raise Http404("No such page.")
-    return found
+    return guide
 
 
 def rows_of(series: Series, wanted: NewMarks) -> MarkRows:
-    told = [checked_row(mark.dict(), f"marks[{at}]", series.roles) for at, mark in enumerate(wanted.marks)]
-    marks = [one for one in told if isinstance(one, FileMark)]
-    return MarkRows(marks, [one for one in told if isinstance(one, Trouble)])
+    checked = [checked_row(mark.dict(), f"marks[{at}]", series.roles) for at, mark in enumerate(wanted.marks)]
+    marks = [row for row in checked if isinstance(row, FileMark)]
+    return MarkRows(marks, [row for row in checked if isinstance(row, Trouble)])
 
 
 def said(looked: Look, *, done: bool = False) -> dict[str, Any]:
@@ -195,21 +195,23 @@ def bring_proof(request: HttpRequest, slug: Slug, wanted: Form[NewProof], scan: 
 def refuse_unknown(request: HttpRequest, known: set[str]) -> None:
     """A form's fields that nobody knows are refused as JSON's are: what is misspelt would be passed over else."""
     if unknown := sorted({*request.POST, *request.FILES} - known):
-        told = "Extra inputs are not permitted"
-        raise ValidationError([{"type": "extra_forbidden", "loc": ["body", name], "msg": told} for name in unknown])
+        message = "Extra inputs are not permitted"
+        raise ValidationError(
+            [{"type": "extra_forbidden", "loc": ["body", name], "msg": message} for name in unknown]
+        )
 
 
 def wrong_values(form: BaseForm) -> dict[str, Any]:
     """What the screen's form refuses, in the words of the screen."""
-    found = [
+    problems = [
         {"type": "value_error", "loc": ["body", *([] if name == "__all__" else [name])], "msg": str(message)}
         for name, messages in form.errors.items()
         for message in messages
     ]
-    return {"detail": found}
+    return {"detail": problems}
 
 
 def proposal_shape(series: Series, proposal: Proposal) -> dict[str, Any]:
-    said = {name: getattr(proposal, name) for name in ("id", "role", "written", "note", "state")}
+    fields = {name: getattr(proposal, name) for name in ("id", "role", "written", "note", "state")}
     ends = {"tint": tint_shape(series, proposal.tint), "fades_to": tint_shape(series, proposal.to_tint)}
-    return said | ends | {"part": proposal.part_id}
+    return fields | ends | {"part": proposal.part_id}

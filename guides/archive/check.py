@@ -72,13 +72,13 @@ class Archive:
 
     def blocks(self, member: str) -> Iterator[bytes]:
         """The bytes of a member. Raises ``DamagedArchive`` where they are not the ones that were written."""
-        said = self.members[member]
+        entry = self.members[member]
         digest, size = hashlib.sha256(), 0
         try:
             with self.zip.open(member) as source:
                 while block := source.read(BLOCK):
                     size += len(block)
-                    if size > said["bytes"]:
+                    if size > entry["bytes"]:
                         break
                     digest.update(block)
                     yield block
@@ -86,7 +86,7 @@ class Archive:
             raise DamagedArchive(f"{member} is damaged: {error}.") from error
         except Exception as error:  # zlib.error and its kin have no common base
             raise DamagedArchive(f"{member} is damaged: {error}.") from error
-        if size != said["bytes"] or digest.hexdigest() != said["sha256"]:
+        if size != entry["bytes"] or digest.hexdigest() != entry["sha256"]:
             raise DamagedArchive(f"{member} is not what was written: its length or its SHA-256 differs.")
 
     def verify(self) -> None:
@@ -155,8 +155,8 @@ class Archive:
         known = {table.key for table in TABLES}
         if new := sorted(set(self.manifest["tables"]) - known):
             raise DamagedArchive(f"tables/{new[0]}.jsonl is of a table this program does not know: is it older?")
-        for member, said in self.members.items():
-            if self.zip.getinfo(member).file_size != said["bytes"]:
+        for member, entry in self.members.items():
+            if self.zip.getinfo(member).file_size != entry["bytes"]:
                 raise DamagedArchive(f"{member} is not what was written: its length differs.")
         if self.row_count(BY_MODEL["bible.Series"].key) != 1:
             raise DamagedArchive(f"{BY_MODEL['bible.Series'].member} does not hold one series.")
@@ -167,20 +167,20 @@ def _well_formed(manifest: dict[str, Any]) -> bool:
     if not isinstance(tables, dict) or not isinstance(members, dict) or not isinstance(missing, list):
         return False
     tables_good = all(
-        isinstance(said, dict)
-        and _is_count(said.get("rows"))
-        and _is_count(said.get("last_id"))
-        and said["rows"] <= said["last_id"] <= LAST_ID
+        isinstance(entry, dict)
+        and _is_count(entry.get("rows"))
+        and _is_count(entry.get("last_id"))
+        and entry["rows"] <= entry["last_id"] <= LAST_ID
         and f"tables/{key}.jsonl" in members
-        for key, said in tables.items()
+        for key, entry in tables.items()
     )
     members_good = all(
         MEMBER_NAME.fullmatch(name)
-        and isinstance(said, dict)
-        and _is_count(said.get("bytes"))
-        and isinstance(said.get("sha256"), str)
-        and bool(_SHA256.fullmatch(said["sha256"]))
-        for name, said in members.items()
+        and isinstance(entry, dict)
+        and _is_count(entry.get("bytes"))
+        and isinstance(entry.get("sha256"), str)
+        and bool(_SHA256.fullmatch(entry["sha256"]))
+        for name, entry in members.items()
     )
     return (
         tables_good and members_good and all(isinstance(name, str) for name in missing) and "people.jsonl" in members

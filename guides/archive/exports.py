@@ -143,11 +143,11 @@ class _Writer:
     def _measure(self, table: ArchiveTable) -> None:
         """Keys in an archive count from 1 in every table, so that they fit behind whatever a database holds."""
         rows = table.rows(self.series.pk).order_by()
-        found = rows.aggregate(n=Count("pk"), first=Min("pk"), last=Max("pk"))
-        self.first[table.key] = first = found["first"] or 1
-        span = (found["last"] - first + 1) if found["n"] else 0
-        self.manifest["tables"][table.key] = {"rows": found["n"], "last_id": span}
-        self.exported.rows[table.key] = found["n"]
+        figures = rows.aggregate(n=Count("pk"), first=Min("pk"), last=Max("pk"))
+        self.first[table.key] = first = figures["first"] or 1
+        span = (figures["last"] - first + 1) if figures["n"] else 0
+        self.manifest["tables"][table.key] = {"rows": figures["n"], "last_id": span}
+        self.exported.rows[table.key] = figures["n"]
 
     def _lines(self, table: ArchiveTable) -> Iterator[bytes]:
         columns = table.columns

@@ -57,14 +57,14 @@ def _moved(step: list[Any], move: Move) -> list[Any]:
     raise ValueError(f"“{str(name)[:40]}” is no step of a regrouping")
 
 
-def _columns(said: dict[str, Any], move: Move) -> dict[str, Any]:
-    if strange := said.keys() - CHANGED:
+def _columns(columns: dict[str, Any], move: Move) -> dict[str, Any]:
+    if strange := columns.keys() - CHANGED:
         raise ValueError(f"a regrouping changes no “{min(strange)[:40]}”")
-    return {name: move(ABOVE[name], value) if name in ABOVE else value for name, value in said.items()}
+    return {name: move(ABOVE[name], value) if name in ABOVE else value for name, value in columns.items()}
 
 
-def _stretches(said: list[Any]) -> list[list[int | None]]:
-    return [[_whole(begins), None if ends is None else _whole(ends)] for begins, ends in said]
+def _stretches(stretches: list[Any]) -> list[list[int | None]]:
+    return [[_whole(begins), None if ends is None else _whole(ends)] for begins, ends in stretches]
 
 
 def _whole(value: Any) -> int:

@@ -18,10 +18,10 @@ def assignments_table(series: Series, pages: Iterable[GivenPage], name: str = "a
     """One row a page. ``still_here`` is false where whoever had it has left, so that it is nobody's."""
     rows = (
         (
-            one.assignment.issue.number, one.assignment.page, person_cell(one.assignment.colourist), one.is_held,
-            one.assignment.due, one.state, one.is_late, one.marks, one.flags, one.assignment.note or None,
-            person_cell(one.assignment.given_by), one.assignment.given_at,
+            page.assignment.issue.number, page.assignment.page, person_cell(page.assignment.colourist), page.is_held,
+            page.assignment.due, page.state, page.is_late, page.marks, page.flags, page.assignment.note or None,
+            person_cell(page.assignment.given_by), page.assignment.given_at,
         )
-        for one in pages
+        for page in pages
     )  # fmt: skip
     return Table(name, COLUMNS, rows, about(series))

@@ -75,7 +75,7 @@ class ChangeAssignmentsForm(forms.Form):
     @property
     def said(self) -> dict[str, Any]:
         """What ``change_assignments`` takes."""
-        return self.cleaned_data | {"chosen": [one.pk for one in self.cleaned_data["chosen"]]}
+        return self.cleaned_data | {"chosen": [assignment.pk for assignment in self.cleaned_data["chosen"]]}
 
     @property
     def problems(self) -> str:
@@ -104,14 +104,14 @@ class AssignmentsForm(forms.Form):
         """Those of the pages that the form asks for."""
         data = self.cleaned_data
         wanted = {
-            "late": lambda one: one.is_late,
-            "open": lambda one: not one.is_done,
-            "done": lambda one: one.is_done,
-        }.get(data["what"], lambda one: True)
+            "late": lambda page: page.is_late,
+            "open": lambda page: not page.is_done,
+            "done": lambda page: page.is_done,
+        }.get(data["what"], lambda page: True)
         return [
-            one
-            for one in pages
-            if wanted(one) and data["issues"].holds(one.assignment.issue) and self._is_with(one, data["who"])
+            page
+            for page in pages
+            if wanted(page) and data["issues"].holds(page.assignment.issue) and self._is_with(page, data["who"])
         ]
 
     @staticmethod

@@ -26,12 +26,12 @@ def read_pages(text: str, last: int | None = None) -> list[str]:
     Raises:
         Refused: a run that goes backwards, pages beyond the last one, a label too long, or too many.
     """
-    found: dict[str, None] = {}
+    labels: dict[str, None] = {}
     for piece in filter(None, (piece.strip() for piece in re.split(r"[,;\n]", text))):
-        found |= dict.fromkeys(_read_piece(piece, last))
-        if len(found) > MOST_AT_ONCE:
+        labels |= dict.fromkeys(_read_piece(piece, last))
+        if len(labels) > MOST_AT_ONCE:
             raise Refused(f"That is more than {MOST_AT_ONCE} pages: give them by parts.")
-    return sorted(found, key=lambda label: (page_order(label), label))
+    return sorted(labels, key=lambda label: (page_order(label), label))
 
 
 def _read_piece(piece: str, last: int | None) -> list[str]:
@@ -57,12 +57,12 @@ def _read_piece(piece: str, last: int | None) -> list[str]:
 
 def pages_in_words(labels: Iterable[str]) -> str:
     """“cover, 1-8, 14a”: in the order of the issue, runs of numbered pages as runs."""
-    said: list[str] = []
+    pieces: list[str] = []
     numbers: list[int] = []
-    for label in sorted(set(labels), key=lambda one: (page_order(one), one)):
+    for label in sorted(set(labels), key=lambda label: (page_order(label), label)):
         if label.isdecimal():
             numbers.append(int(label))
             continue
-        said += [runs(numbers)] if numbers else []
-        said, numbers = [*said, label], []
-    return ", ".join([*said, runs(numbers)] if numbers else said)
+        pieces += [runs(numbers)] if numbers else []
+        pieces, numbers = [*pieces, label], []
+    return ", ".join([*pieces, runs(numbers)] if numbers else pieces)

@@ -76,15 +76,15 @@ def given_pages(assignments: AssignmentQuerySet, guides: Iterable[Guide] | None 
     """
     rows = list(assignments.with_names())
     if guides is None:
-        wanted = Guide.objects.filter(issue__in={one.issue_id for one in rows}).current()
+        wanted = Guide.objects.filter(issue__in={assignment.issue_id for assignment in rows}).current()
         guides = wanted.with_counts().select_related("series") if rows else ()
     by_page = {(guide.issue_id, page): guide for guide in guides for page in pages_shown(guide.page)}
     today = timezone.localdate()
-    found = []
-    for one in rows:
-        here = (by_page.get((one.issue_id, page)) for page in sorted(pages_shown(one.page)))
-        found.append(GivenPage(one, next(filter(None, here), None), today))
-    return found
+    given = []
+    for assignment in rows:
+        here = (by_page.get((assignment.issue_id, page)) for page in sorted(pages_shown(assignment.page)))
+        given.append(GivenPage(assignment, next(filter(None, here), None), today))
+    return given
 
 
 def waiting(series: Series) -> list[GivenPage]:
@@ -94,8 +94,8 @@ def waiting(series: Series) -> list[GivenPage]:
 
 def late_first(pages: Iterable[GivenPage]) -> list[GivenPage]:
     """What is to be done, the longest late first, then by day, those without a day last; what is done is left out."""
-    rows = [one for one in pages if not one.is_done]
-    return sorted(rows, key=lambda one: (not one.is_to_do, one.assignment.due or dt.date.max))
+    rows = [page for page in pages if not page.is_done]
+    return sorted(rows, key=lambda page: (not page.is_to_do, page.assignment.due or dt.date.max))
 
 
 def mine(membership: Membership) -> list[GivenPage]:
@@ -117,35 +117,37 @@ class PersonLine:
 
     @property
     def to_come(self) -> int:
-        return sum(one.guide is None for one in self.pages)
+        return sum(page.guide is None for page in self.pages)
 
     @property
     def unmarked(self) -> int:
-        return sum(one.guide is not None and not one.marks for one in self.pages)
+        return sum(page.guide is not None and not page.marks for page in self.pages)
 
     @property
     def flagged(self) -> int:
-        return sum(bool(one.flags) for one in self.pages)
+        return sum(bool(page.flags) for page in self.pages)
 
     @property
     def done(self) -> int:
-        return sum(one.is_done for one in self.pages)
+        return sum(page.is_done for page in self.pages)
 
     @property
     def late(self) -> int:
-        return sum(one.is_late for one in self.pages)
+        return sum(page.is_late for page in self.pages)
 
     @property
     def next_due(self) -> dt.date | None:
-        return min((one.assignment.due for one in self.pages if one.is_to_do and one.assignment.due), default=None)
+        return min(
+            (page.assignment.due for page in self.pages if page.is_to_do and page.assignment.due), default=None
+        )
 
 
 def by_person(pages: Iterable[GivenPage]) -> list[PersonLine]:
     """Nobody's first, then who is late, then by name."""
-    found: dict[User | None, list[GivenPage]] = defaultdict(list)
-    for one in pages:
-        found[one.assignment.colourist if one.is_held else None].append(one)
-    lines = [PersonLine(person, tuple(rows)) for person, rows in found.items()]
+    by_holder: dict[User | None, list[GivenPage]] = defaultdict(list)
+    for page in pages:
+        by_holder[page.assignment.colourist if page.is_held else None].append(page)
+    lines = [PersonLine(person, tuple(rows)) for person, rows in by_holder.items()]
     return sorted(lines, key=lambda line: (line.person is not None, -line.late, line.name.casefold()))
 
 
@@ -162,10 +164,10 @@ def pages_of(issue: Issue, guides: Iterable[Guide]) -> list[PageRow]:
     """Every page of an issue that is given, is in, or is expected by the number of its pages."""
     guides = list(guides)
     given = given_pages(issue.assignments.in_order(), guides)
-    rows = [PageRow(one.assignment.page, one, one.guide) for one in given]
-    said = {page for row in rows for page in pages_shown(row.label)}
-    rows += [PageRow(guide.page, None, guide) for guide in guides if not pages_shown(guide.page) & said]
-    said |= {page for guide in guides for page in pages_shown(guide.page)}
+    rows = [PageRow(given_page.assignment.page, given_page, given_page.guide) for given_page in given]
+    shown = {page for row in rows for page in pages_shown(row.label)}
+    rows += [PageRow(guide.page, None, guide) for guide in guides if not pages_shown(guide.page) & shown]
+    shown |= {page for guide in guides for page in pages_shown(guide.page)}
     expected = issue.pages_expected or 0
-    rows += [PageRow(str(n), None, None) for n in range(1, expected + 1) if str(n) not in said]
+    rows += [PageRow(str(n), None, None) for n in range(1, expected + 1) if str(n) not in shown]
     return sorted(rows, key=lambda row: (page_order(row.label), row.label))

@@ -96,13 +96,17 @@ def to_read(issue: Issue, pages: Sequence[str]) -> PagesToRead:
     guides = list(Guide.objects.filter(issue=issue).current().with_counts().select_related("series"))
     here = [guide for guide in guides if pages_shown(guide.page) & shown]
     cast = _cast(issue, here)
-    keys = [pk for _, found in cast for pk in found]
+    keys = [pk for _, subjects in cast for pk in subjects]
     book = make_book(series, AsOf.at(series, issue), series.subjects.active().filter(pk__in=keys), crops=False)
     parts = [part.pk for sheet in book.sheets for block in sheet.costumes for part in block.parts]
     slips, notes = _slips(issue, parts), _lock_notes(issue, parts)
     sheets = {sheet.subject.pk: _subject(sheet, slips, notes) for sheet in book.sheets}
-    chapters = [Chapter(title, tuple(sheets[pk] for pk in found if pk in sheets)) for title, found in cast]
-    given = [one for one in given_pages(issue.assignments.in_order(), guides) if one.assignment.page in set(pages)]
+    chapters = [Chapter(title, tuple(sheets[pk] for pk in subjects if pk in sheets)) for title, subjects in cast]
+    given = [
+        given_page
+        for given_page in given_pages(issue.assignments.in_order(), guides)
+        if given_page.assignment.page in set(pages)
+    ]
     return PagesToRead(
         series=series,
         issue=issue,
@@ -120,21 +124,21 @@ def _cast(issue: Issue, here: Iterable[Guide]) -> list[tuple[str, list[int]]]:
     before = list(issue.series.issues.active().filter(position__lt=issue.position).order_by("-position")[:LOOK_BACK])
     marks = Mark.objects.filter(series=issue.series_id, part__isnull=False).live().order_by()
     subject = "part__costume__subject"
-    numbers = ", ".join(one.number for one in reversed(before))
-    told = f"In the issue{'s' if len(before) > 1 else ''} before ({numbers}), and not marked here yet"
+    numbers = ", ".join(earlier.number for earlier in reversed(before))
+    heading = f"In the issue{'s' if len(before) > 1 else ''} before ({numbers}), and not marked here yet"
     chapters = [
         ("Marked on these pages", marks.filter(guide__in=list(here))),
         ("Marked elsewhere in the issue", marks.filter(position=issue.position)),
-        (told, marks.filter(position__in=[one.position for one in before])),
+        (heading, marks.filter(position__in=[earlier.position for earlier in before])),
     ]
     seen: set[int] = set()
-    found = []
+    cast = []
     for title, rows in chapters:
         counts = dict(rows.values_list(subject).annotate(n=Count("id")))
         keys = sorted(counts.keys() - seen, key=lambda pk: (-counts[pk], pk))
         seen |= set(keys)
-        found.append((title, keys))
-    return found
+        cast.append((title, keys))
+    return cast
 
 
 def _slips(issue: Issue, parts: list[int]) -> dict[int, list[EarlierSlip]]:
@@ -142,12 +146,12 @@ def _slips(issue: Issue, parts: list[int]) -> dict[int, list[EarlierSlip]]:
     rows = Mark.objects.filter(series=issue.series_id, position__lt=issue.position, part__in=parts).open().order_by()
     counted = rows.values_list("part", "role", "tint", "expected").annotate(n=Count("id"), last=Max("position"))
     numbers = dict(issue.series.issues.values_list("position", "number"))
-    found: dict[int, list[EarlierSlip]] = defaultdict(list)
+    slips: dict[int, list[EarlierSlip]] = defaultdict(list)
     for part, role, tint, owed, times, last in sorted(counted, key=lambda row: (-row[4], -row[5])):
-        if len(found[part]) < SLIPS_SHOWN:
+        if len(slips[part]) < SLIPS_SHOWN:
             wrote, locked = _said(issue.series, tint), _said(issue.series, owed, "")
-            found[part].append(EarlierSlip(role, issue.series.roles.name(role), wrote, locked, times, numbers[last]))
-    return found
+            slips[part].append(EarlierSlip(role, issue.series.roles.name(role), wrote, locked, times, numbers[last]))
+    return slips
 
 
 def _said(series: Series, tint: object, unread: str = "unreadable") -> str:
@@ -157,10 +161,10 @@ def _said(series: Series, tint: object, unread: str = "unreadable") -> str:
 def _lock_notes(issue: Issue, parts: list[int]) -> dict[int, list[str]]:
     """Notes on the locks in force; each with its writer."""
     locks = Lock.objects.filter(part__in=parts).in_force(issue.position)
-    found: dict[int, list[str]] = defaultdict(list)
+    notes: dict[int, list[str]] = defaultdict(list)
     for note in LockNote.objects.filter(lock__in=locks).select_related("lock", "written_by").order_by("id"):
-        found[note.lock.part_id].append(f"{note.text} ({name_of(note.written_by)})")
-    return found
+        notes[note.lock.part_id].append(f"{note.text} ({name_of(note.written_by)})")
+    return notes
 
 
 def _subject(sheet: ColourSheet, slips: dict[int, list[EarlierSlip]], notes: dict[int, list[str]]) -> SubjectToRead:
@@ -182,7 +186,7 @@ def _page_notes(issue: Issue, pages: Iterable[str]) -> list[PageNote]:
 
 def _scenes(here: Iterable[Guide]) -> list[tuple[str, str, str]]:
     areas = SceneArea.objects.filter(guide__in=list(here)).standing().select_related("scene", "guide")
-    found: dict[tuple[str, str], list[str]] = defaultdict(list)
+    by_scene: dict[tuple[str, str], list[str]] = defaultdict(list)
     for area in areas:
-        found[area.scene.name, area.scene.note].append(area.guide.page)
-    return [(name, pages_in_words(pages), note) for (name, note), pages in found.items()]
+        by_scene[area.scene.name, area.scene.note].append(area.guide.page)
+    return [(name, pages_in_words(pages), note) for (name, note), pages in by_scene.items()]

@@ -45,10 +45,10 @@ def _pages(sheet: PagesToRead) -> list[Flowable]:
     if not sheet.given:
         return []
     rows: list[list[Cell]] = [["Page", "To be in by", "State", "Note"]]
-    for one in sheet.given:
-        due = f"{one.assignment.due:%-d %B %Y}" if one.assignment.due else "no day said"
-        late = f", {one.days_late} days late" if one.is_late else ""
-        rows.append([one.assignment.page, due, f"{one.state}{late}", paragraph(one.assignment.note)])
+    for page in sheet.given:
+        due = f"{page.assignment.due:%-d %B %Y}" if page.assignment.due else "no day said"
+        late = f", {page.days_late} days late" if page.is_late else ""
+        rows.append([page.assignment.page, due, f"{page.state}{late}", paragraph(page.assignment.note)])
     return [RuledTable(rows, PAGE_WIDTHS)]
 
 
@@ -75,8 +75,8 @@ def _subject(subject: SubjectToRead) -> list[Flowable]:
 def _costume(costume: CostumeToRead) -> list[Flowable]:
     rows: list[list[Cell]] = [[costume.costume.name, "Role", "", "Code", "Mind"]]
     for line in costume.parts:
-        said = (*(f"before: {slip}" for slip in line.slips), *line.notes)
-        mind: list[Flowable] = [paragraph(words) for words in said]
+        remarks = (*(f"before: {slip}" for slip in line.slips), *line.notes)
+        mind: list[Flowable] = [paragraph(words) for words in remarks]
         for at, code in enumerate(line.part.codes):
             also = f" (or {', '.join(code.also)})" if code.also else ""
             first = at == 0

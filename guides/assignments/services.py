@@ -31,10 +31,10 @@ class OthersPages(Refused):
     def __init__(self, rows: Sequence[Assignment]) -> None:
         self.seen = _seen(rows)
         whose: dict[str, list[str]] = defaultdict(list)
-        for one in rows:
-            whose[name_of(one.colourist)].append(one.page)
-        told = "; ".join(f"{pages_in_words(pages)} {_is_are(pages)} with {name}" for name, pages in whose.items())
-        super().__init__(f"Given already: {told}. Nothing is changed yet; send it again to give them all the same.")
+        for assignment in rows:
+            whose[name_of(assignment.colourist)].append(assignment.page)
+        named = "; ".join(f"{pages_in_words(pages)} {_is_are(pages)} with {name}" for name, pages in whose.items())
+        super().__init__(f"Given already: {named}. Nothing is changed yet; send it again to give them all the same.")
 
 
 def _is_are(pages: list[str]) -> str:
@@ -42,7 +42,7 @@ def _is_are(pages: list[str]) -> str:
 
 
 def _seen(rows: Iterable[Assignment]) -> str:
-    return digest("\x1f".join(f"{one.pk} {one.colourist_id}" for one in sorted(rows, key=lambda one: one.pk)))
+    return digest("\x1f".join(f"{row.pk} {row.colourist_id}" for row in sorted(rows, key=lambda row: row.pk)))
 
 
 @transaction.atomic
@@ -70,21 +70,21 @@ def give_pages(
     _refuse_stranger(issue, colourist)
     here = list(issue.assignments.select_related("colourist"))
     _refuse_twins(here, pages)
-    known = {one.page: one for one in here if one.page in set(pages)}
-    others = [one for one in known.values() if one.colourist_id != colourist.pk]
+    known = {assignment.page: assignment for assignment in here if assignment.page in set(pages)}
+    others = [assignment for assignment in known.values() if assignment.colourist_id != colourist.pk]
     if others and seen != _seen(others):
         raise OthersPages(others)
-    said = {"colourist": colourist, "due": due, "note": note.strip(), "given_by": by, "given_at": timezone.now()}
+    fields = {"colourist": colourist, "due": due, "note": note.strip(), "given_by": by, "given_at": timezone.now()}
     rows = [
-        Assignment(series_id=issue.series_id, issue=issue, page=page, page_order=page_order(page), **said)
+        Assignment(series_id=issue.series_id, issue=issue, page=page, page_order=page_order(page), **fields)
         for page in dict.fromkeys(pages)
     ]
     made = Assignment.objects.bulk_create(
-        rows, update_conflicts=True, unique_fields=["issue", "page"], update_fields=list(said)
+        rows, update_conflicts=True, unique_fields=["issue", "page"], update_fields=list(fields)
     )
-    for one, lost in _by_person(others).items():
-        _record(ActivityKind.PAGES_BACK, issue, by, one, lost)
-    _record(ActivityKind.PAGES_GIVEN, issue, by, colourist, [one.page for one in made], due)
+    for person, lost in _by_person(others).items():
+        _record(ActivityKind.PAGES_BACK, issue, by, person, lost)
+    _record(ActivityKind.PAGES_GIVEN, issue, by, colourist, [assignment.page for assignment in made], due)
     return made
 
 
@@ -109,18 +109,18 @@ def change_assignments(
         raise Refused("Say to whom, or by when.")
     if colourist is not None:
         _refuse_stranger(issue, colourist)
-    moved = [one for one in rows if colourist and one.colourist_id != colourist.pk]
+    moved = [assignment for assignment in rows if colourist and assignment.colourist_id != colourist.pk]
     lost = _by_person(moved)
-    for one in rows:
-        one.due = None if no_date else due or one.due
-        one.colourist = colourist or one.colourist
-        one.given_by, one.given_at = by, timezone.now()
+    for assignment in rows:
+        assignment.due = None if no_date else due or assignment.due
+        assignment.colourist = colourist or assignment.colourist
+        assignment.given_by, assignment.given_at = by, timezone.now()
     Assignment.objects.bulk_update(rows, ["due", "colourist", "given_by", "given_at"])
     for person, pages in lost.items():
         _record(ActivityKind.PAGES_BACK, issue, by, person, pages)
     for person, pages in _by_person(moved).items():
         _record(ActivityKind.PAGES_GIVEN, issue, by, person, pages, due)
-    stayed = [one for one in rows if one not in moved] if due or no_date else []
+    stayed = [assignment for assignment in rows if assignment not in moved] if due or no_date else []
     for person, pages in _by_person(stayed).items():
         _record(ActivityKind.PAGES_CHANGED, issue, by, person, pages, due)
     return rows
@@ -131,7 +131,7 @@ def unassign_pages(*, issue: Issue, chosen: Iterable[int], by: User) -> list[Ass
     """The pages are nobody's any more; guides that have come in stay whose they are. ``Refused``: none was chosen."""
     issue = _hold(issue)
     rows = _chosen(issue, chosen)
-    Assignment.objects.filter(pk__in=[one.pk for one in rows]).delete()
+    Assignment.objects.filter(pk__in=[assignment.pk for assignment in rows]).delete()
     for person, pages in _by_person(rows).items():
         _record(ActivityKind.PAGES_BACK, issue, by, person, pages)
     return rows
@@ -156,7 +156,11 @@ def _refuse_twins(here: Iterable[Assignment], pages: Sequence[str]) -> None:
     """A page is given under one label: not as 2 and again as 2-3."""
     asked = set(pages)
     for page in asked:
-        twins = [one.page for one in here if one.page not in asked and pages_shown(one.page) & pages_shown(page)]
+        twins = [
+            assignment.page
+            for assignment in here
+            if assignment.page not in asked and pages_shown(assignment.page) & pages_shown(page)
+        ]
         twins += [other for other in asked - {page} if pages_shown(other) & pages_shown(page)]
         if twins:
             raise Refused(f"Pages {page} and {twins[0]} are the same page: give it under one label.")
@@ -173,10 +177,10 @@ def _chosen(issue: Issue, chosen: Iterable[int]) -> list[Assignment]:
 
 
 def _by_person(rows: Iterable[Assignment]) -> dict[User, list[str]]:
-    found: dict[User, list[str]] = defaultdict(list)
-    for one in rows:
-        found[one.colourist].append(one.page)
-    return found
+    pages: dict[User, list[str]] = defaultdict(list)
+    for assignment in rows:
+        pages[assignment.colourist].append(assignment.page)
+    return pages
 
 
 def _record(

@@ -43,7 +43,7 @@ def assignments(request: MemberRequest, series: Series) -> HttpResponseBase:
         "form": form,
         "rows": rows,
         "people": by_person(every),
-        "late": sum(one.is_late for one in every),
+        "late": sum(page.is_late for page in every),
         "asked": bool(request.GET),
     }
     return render(request, "guides/assignments/assignments.html", context, status=422 if form.errors else 200)
@@ -114,7 +114,7 @@ def _facts(request: MemberRequest, issue: Issue) -> dict[str, Any]:
         "issue": issue,
         "rows": rows,
         "people": by_person(given),
-        "late": sum(one.is_late for one in given),
+        "late": sum(page.is_late for page in given),
         "free": pages_in_words(row.label for row in rows if not row.given and not row.guide),
         "may_give": request.membership.may(Permission.ASSIGN) and not (issue.signed_off_at or issue.archived_at),
     }
@@ -143,7 +143,7 @@ def unassign_pages(request: MemberRequest, series: Series, pk: int) -> HttpRespo
     try:
         if "chosen" in form.errors:
             raise Refused(form.problems)
-        chosen = [one.pk for one in form.cleaned_data["chosen"]]
+        chosen = [assignment.pk for assignment in form.cleaned_data["chosen"]]
         rows = services.unassign_pages(issue=issue, chosen=chosen, by=request.user)
     except Refused as refusal:
         return _page(request, issue, GivePagesForm(issue), form, str(refusal))

@@ -48,7 +48,7 @@ def pocket_data(series: Series, as_of: AsOf, now: dt.datetime) -> dict[str, Any]
                 "costume": costume.name,
                 "part": part.name,
                 "worn": costume.in_use,
-                "codes": [_code(one, book, called[ends_of(one.locked)[0]]) for one in part.codes],
+                "codes": [_code(code, book, called[ends_of(code.locked)[0]]) for code in part.codes],
                 "wore": wore[part.pk],
             }
             for sheet in book.sheets
@@ -74,17 +74,17 @@ def _wore(series: Series, as_of: AsOf, order: RunningOrder) -> dict[int, list[di
     standing = Lock.every_printing.filter(series=series).of_printing(as_of.edition).standing()
     for lock in standing.by_role(series.roles):
         if not lock.holds_at(as_of.position):
-            said = {"role": series.roles.name(lock.role), "code": series.write(lock.locked), "when": order.span(lock)}
-            wore[lock.part_id].append(said)
+            code = {"role": series.roles.name(lock.role), "code": series.write(lock.locked), "when": order.span(lock)}
+            wore[lock.part_id].append(code)
     return wore
 
 
-def _code(one: Code, book: Book, called: list[str]) -> dict[str, Any]:
+def _code(code: Code, book: Book, called: list[str]) -> dict[str, Any]:
     return {
-        "role": one.role_name,
-        "code": one.written,
-        "tint": str(one.locked),
-        "fill": book.press.hex(ends_of(one.locked)[0]),
-        "also": one.also,
+        "role": code.role_name,
+        "code": code.written,
+        "tint": str(code.locked),
+        "fill": book.press.hex(ends_of(code.locked)[0]),
+        "also": code.also,
         "called": called,
     }

@@ -116,7 +116,7 @@ def sheet_story(book: Book, sheet: ColourSheet, pictures: Pictures) -> list[Flow
     ]
     if subject.note:
         story += [paragraph(line, 9) for line in subject.note.splitlines() if line.strip()]
-    story += [paragraph(said, 9) for said in sheet.owning]
+    story += [paragraph(sentence, 9) for sentence in sheet.owning]
     if sheet.crop:
         picture = CropPicture(sheet.crop, pictures.get(sheet.crop))
         story += [Spacer(0, 2 * mm), KeepTogether([picture, paragraph(sheet.crop.caption, 7)])]
@@ -185,8 +185,8 @@ def _scenes(book: Book, sheet: ColourSheet) -> list[Flowable]:
         columns = 1 + len(across)
         table = RuledTable(rows, [SCENE_CODE, 14 * mm] * columns, bold=range(0, 2 * columns, 2))
         held = [book.scenes[at] for at in across if book.scenes[at].words]
-        told = [paragraph(f"{light.scene.name} falls on {light.words}.", 8) for light in held]
-        story.append(KeepTogether([heading, table, *told]))
+        sentences = [paragraph(f"{light.scene.name} falls on {light.words}.", 8) for light in held]
+        story.append(KeepTogether([heading, table, *sentences]))
     return story
 
 
@@ -194,11 +194,14 @@ def _scene_name(name: str) -> Cell:
     return name if width_of(name, HEAD_SIZE) < SCENE_CODE - 2 * mm else paragraph(name, HEAD_SIZE)
 
 
-def _shifted(book: Book, one: InScene) -> list[Cell]:
-    if one.tint is None:
+def _shifted(book: Book, in_scene: InScene) -> list[Cell]:
+    if in_scene.tint is None:
         return ["stays", ""]
-    words, swatch = _tint(book, one.tint)
-    return [paragraph(f"{book.series.write(one.tint)} on {', '.join(one.on)}", 8) if one.on else words, swatch]
+    words, swatch = _tint(book, in_scene.tint)
+    return [
+        paragraph(f"{book.series.write(in_scene.tint)} on {', '.join(in_scene.on)}", 8) if in_scene.on else words,
+        swatch,
+    ]
 
 
 def _tint(book: Book, tint: Tint | None) -> list[Cell]:

@@ -73,21 +73,21 @@ def _clear(booklet: Booklet) -> None:
 @background(words="being set", kind="booklet", seconds=SECONDS, priority=5)
 def make(context: Reporter, *, booklet: int, paper: str = PaperSize.A4) -> None:
     """Set a booklet and store it."""
-    found = Booklet.objects.with_names().filter(pk=booklet).first()
-    if found is None:
+    wanted = Booklet.objects.with_names().filter(pk=booklet).first()
+    if wanted is None:
         raise Refused("The booklet is not wanted any more.")
-    series = found.series
-    book = make_book(series, AsOf.at(series, found.issue, edition=found.edition), series.subjects.active())
+    series = wanted.series
+    book = make_book(series, AsOf.at(series, wanted.issue, edition=wanted.edition), series.subjects.active())
     total = steps(book)
     with tempfile.SpooledTemporaryFile(IN_MEMORY) as out:
         write_booklet(book, timezone.now(), out, lambda done: context.say("being set", done, total), SIZES[paper])
         out.seek(0)
-        stored = found.file.storage.save(f"booklets/{series.pk}/{found.pk}.pdf", File(out))
+        stored = wanted.file.storage.save(f"booklets/{series.pk}/{wanted.pk}.pdf", File(out))
     subjects = len(book.sheets)
     ready = {"state": Booklet.State.READY, "file": stored, "done": subjects, "total": subjects}
     try:
         with context.finishing():
-            Booklet.objects.filter(pk=found.pk).update(**ready, touched_at=timezone.now())
+            Booklet.objects.filter(pk=wanted.pk).update(**ready, touched_at=timezone.now())
     except BaseException:
-        found.file.storage.delete(stored)
+        wanted.file.storage.delete(stored)
         raise

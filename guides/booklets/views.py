@@ -72,22 +72,22 @@ def _booklet(series: Series, pk: int) -> Booklet:
 @member(Permission.READ, SAFE)
 def booklet(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Once it is there its file; until then how far it is."""
-    found = _booklet(series, pk)
-    context = {"series": series, "booklet": found, "job": None if found.is_ready else found.job}
+    booklet = _booklet(series, pk)
+    context = {"series": series, "booklet": booklet, "job": None if booklet.is_ready else booklet.job}
     return render(request, "guides/booklets/booklet.html", context)
 
 
 @member(Permission.READ, SAFE)
 def booklet_file(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The PDF, once it is there."""
-    found = _booklet(series, pk)
-    if not found.is_ready:
+    booklet = _booklet(series, pk)
+    if not booklet.is_ready:
         raise Http404("This booklet is not ready.")
     try:
-        file = found.file.storage.open(str(found.file.name), "rb")
+        file = booklet.file.storage.open(str(booklet.file.name), "rb")
     except FileNotFoundError as error:
         raise Http404("The booklet's file is missing; ask for it again.") from error
-    name = file_name(f"{series.slug} bible {found.when}")
+    name = file_name(f"{series.slug} bible {booklet.when}")
     return FileResponse(file, as_attachment=True, filename=f"{name}.pdf", content_type="application/pdf")
 
 
@@ -158,17 +158,17 @@ def _pdf(
 @member(Permission.READ, SAFE)
 def sheet_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The subject's picture: the chosen one, or its best-marked guide up to the issue."""
-    found = get_object_or_404(series.subjects, pk=pk)
+    subject = get_object_or_404(series.subjects, pk=pk)
     as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
-    return crop_picture(request, best_crops([found.pk], as_of.position).get(found.pk))
+    return crop_picture(request, best_crops([subject.pk], as_of.position).get(subject.pk))
 
 
 @member(Permission.READ, SAFE)
 def costume_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """The same of a costume."""
-    found = get_object_or_404(Costume, subject__series=series, pk=pk)
+    costume = get_object_or_404(Costume, subject__series=series, pk=pk)
     as_of = AsOf.of(series, request.GET.get("issue", ""), request.edition)
-    return crop_picture(request, costume_crops([found.pk], as_of.position).get(found.pk))
+    return crop_picture(request, costume_crops([costume.pk], as_of.position).get(costume.pk))
 
 
 SHEETS = (
@@ -211,7 +211,7 @@ def data(request: MemberRequest, series: Series) -> HttpResponse:
 def manifest(request: MemberRequest, series: Series) -> HttpResponse:
     """What a phone needs to keep the pocket look-up among its programs (W3C Web Application Manifest)."""
     page = reverse("pocket", args=[series.slug])
-    told = {
+    fields = {
         "id": page,
         "name": f"Pocket look-up · {series.title}",
         "short_name": series.title,
@@ -222,7 +222,7 @@ def manifest(request: MemberRequest, series: Series) -> HttpResponse:
         "theme_color": "#404040",
         "icons": [{"src": static("favicon.svg"), "sizes": "any", "type": "image/svg+xml"}],
     }
-    return JsonResponse(told, content_type="application/manifest+json")
+    return JsonResponse(fields, content_type="application/manifest+json")
 
 
 @asked_anew
@@ -230,7 +230,7 @@ def manifest(request: MemberRequest, series: Series) -> HttpResponse:
 def worker(request: MemberRequest, series: Series) -> HttpResponse:
     """The service worker. It lies below a page, so browsers let it answer for that page and for nothing else: once
     below the pocket's, once below the look-up's, where it answers with the pocket's copy while the line is cut."""
-    told = {
+    settings = {
         "cache": f"pocket:{series.slug}",
         "page": reverse("pocket", args=[series.slug]),
         "lookup": reverse("lookup", args=[series.slug]),
@@ -238,5 +238,5 @@ def worker(request: MemberRequest, series: Series) -> HttpResponse:
         "files": [static(name) for name in FILES],
     }
     return render(
-        request, "guides/booklets/pocket_worker.js", {"told": json.dumps(told)}, content_type="text/javascript"
+        request, "guides/booklets/pocket_worker.js", {"told": json.dumps(settings)}, content_type="text/javascript"
     )

@@ -123,8 +123,8 @@ class WallPage(Flowable):
         words, block = self.shown.sheet.subject.name, self.shown.block
         size = min(large, large * self.width / width_of(words, large, bold=True))
         self._say(words, 0, self.height - large, size, kind="H1")
-        told = f"{block.name}, worn {block.worn} · {self.book.as_of}"
-        self._say(told, 0, self.height - large * 1.75, large * 0.5, bold=False)
+        caption = f"{block.name}, worn {block.worn} · {self.book.as_of}"
+        self._say(caption, 0, self.height - large * 1.75, large * 0.5, bold=False)
 
     def _figure(self) -> tuple[float, float, float, float]:
         """Where it is drawn: left, bottom, width and height in points."""

@@ -12,12 +12,12 @@ def patches_table(scan: ChartScan) -> Table:
     series = scan.series
     rows = (
         (
-            number, one["code"], *tint_cells(series, Tint(*one["tint"])), *one["lab"], one["doubt"],
-            one["amiss"]["said"] if one["amiss"] else None,
+            number, patch["code"], *tint_cells(series, Tint(*patch["tint"])), *patch["lab"], patch["doubt"],
+            patch["amiss"]["said"] if patch["amiss"] else None,
         )
-        for number, one in enumerate(scan.patches, start=1)
+        for number, patch in enumerate(scan.patches, start=1)
     )  # fmt: skip
     columns = ("patch", "code", *tint_columns("labelled"), "lab_l", "lab_a", "lab_b", "doubt_ciede2000", "amiss")
-    told = about(series, scan=scan.number, run=scan.run)
-    told["caution"] = "Read from a scan, not measured with an instrument. A screen is not a proof."
-    return Table(f"chart-scan-{scan.pk}", columns, rows, told)
+    facts = about(series, scan=scan.number, run=scan.run)
+    facts["caution"] = "Read from a scan, not measured with an instrument. A screen is not a proof."
+    return Table(f"chart-scan-{scan.pk}", columns, rows, facts)

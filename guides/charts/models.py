@@ -125,13 +125,15 @@ class ChartScan(models.Model):
     @property
     def amiss(self) -> list[dict[str, Any]]:
         """Patches that do not print as their labels say, the surest first."""
-        return sorted((one for one in self.patches if one["amiss"]), key=lambda one: -one["amiss"]["weight"])
+        return sorted(
+            (patch for patch in self.patches if patch["amiss"]), key=lambda patch: -patch["amiss"]["weight"]
+        )
 
     def labs(self) -> dict[Tint, tuple[float, float, float]]:
         """What each tint measured, the mean of its places; patches amiss left out."""
-        found: dict[Tint, list[list[float]]] = {}
-        for one in self.patches:
-            if not one["amiss"]:
-                found.setdefault(Tint(*one["tint"]), []).append(one["lab"])
-        means = {tint: [sum(axis) / len(rows) for axis in zip(*rows, strict=True)] for tint, rows in found.items()}
+        measured: dict[Tint, list[list[float]]] = {}
+        for patch in self.patches:
+            if not patch["amiss"]:
+                measured.setdefault(Tint(*patch["tint"]), []).append(patch["lab"])
+        means = {tint: [sum(axis) / len(rows) for axis in zip(*rows, strict=True)] for tint, rows in measured.items()}
         return {tint: (lab[0], lab[1], lab[2]) for tint, lab in means.items()}

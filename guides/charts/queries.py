@@ -62,13 +62,13 @@ class RunDrift:
 
     @property
     def said(self) -> list[str]:
-        return [one.said for one in self.inks if one.said]
+        return [ink.said for ink in self.inks if ink.said]
 
 
 def locked_tints(series: Series) -> list[Tint]:
     """The tints that locks of the series carry, each once."""
-    found = Lock.objects.filter(series=series).standing().order_by("tint").values_list("tint", flat=True).distinct()
-    return [tint for tint in found[:MOST_TINTS] if isinstance(tint, Tint)]
+    tints = Lock.objects.filter(series=series).standing().order_by("tint").values_list("tint", flat=True).distinct()
+    return [tint for tint in tints[:MOST_TINTS] if isinstance(tint, Tint)]
 
 
 def pair_changes(before: PressCondition, after: PressCondition, tints: Sequence[Tint]) -> list[PairChange]:
@@ -79,13 +79,13 @@ def pair_changes(before: PressCondition, after: PressCondition, tints: Sequence[
     array = as_array(tints)
     first, second = (array[[pair[side] for pair in pairs]] for side in (0, 1))
     was, now = misread_risks(before, first, second), misread_risks(after, first, second)
-    found = []
-    for at, (one, other) in enumerate(pairs):
+    changed = []
+    for at, (left, right) in enumerate(pairs):
         words = risk_word(float(was.risk[at])), risk_word(float(now.risk[at]))
         if words[0] != words[1]:
             apart = float(was.difference[at]), float(now.difference[at])
-            found.append(PairChange(tints[one], tints[other], *words, *apart))
-    return sorted(found, key=lambda one: (not one.worse, one.difference_after))
+            changed.append(PairChange(tints[left], tints[right], *words, *apart))
+    return sorted(changed, key=lambda change: (not change.worse, change.difference_after))
 
 
 def changes(series: Series, before: PressCondition, after: PressCondition) -> Changes:
@@ -99,11 +99,11 @@ def _severities(series: Series, before: PressCondition, after: PressCondition) -
     """Pairs of codes that open flags are about whose severity has another word: from, to, how many."""
     pairs = Mark.objects.filter(series=series).open().pairs()
     moved: dict[tuple[str, str], int] = {}
-    for one, other in zip(differences_of(pairs, before), differences_of(pairs, after), strict=True):
-        words = severity(one).word, severity(other).word
+    for was, now in zip(differences_of(pairs, before), differences_of(pairs, after), strict=True):
+        words = severity(was).word, severity(now).word
         if words[0] != words[1]:
             moved[words] = moved.get(words, 0) + 1
-    return tuple((one, other, count) for (one, other), count in sorted(moved.items()))
+    return tuple((was, now, count) for (was, now), count in sorted(moved.items()))
 
 
 def drift_between(first: ChartScan, second: ChartScan) -> RunDrift | None:

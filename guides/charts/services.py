@@ -157,7 +157,7 @@ def pointed_sheet(scan: ChartScan) -> SheetLayout:
         raise ChartRefused(ChartFault.NOT_A_CHART, "Point at the four corners of the chart, then it is read.")
     codes = list(scan.pointed["codes"])
     read = [_read(scan.series, code) for code in codes]
-    tints = [one if one is not None else PAPER for one in read]
+    tints = [tint if tint is not None else PAPER for tint in read]
     shown = [code if tint is not None else "" for code, tint in zip(codes, read, strict=True)]
     return wall_chart(shown, tints, scan.pointed["rows"], scan.pointed["columns"], title=str(scan.series))
 
@@ -189,13 +189,13 @@ def _store(scan: ChartScan, kept: PrintedSheet | None, reading: ChartReading, sh
     )
     size = np.array([shape[1], shape[0]], dtype=np.float64)
     patches = [
-        one.to_dict()
+        patch.to_dict()
         | {
-            "tint": list(one.tint.percentages),
-            "quad": np.round((np.array(one.quad) + 0.5) / size, 5).tolist(),
-            "amiss": _amiss(one),
+            "tint": list(patch.tint.percentages),
+            "quad": np.round((np.array(patch.quad) + 0.5) / size, 5).tolist(),
+            "amiss": _amiss(patch),
         }
-        for one in reading.patches
+        for patch in reading.patches
     ]
     ChartScan.objects.filter(pk=scan.pk).update(
         state=State.READ,
@@ -209,8 +209,8 @@ def _store(scan: ChartScan, kept: PrintedSheet | None, reading: ChartReading, sh
     )
 
 
-def _amiss(one: Any) -> dict[str, Any] | None:
-    wrong = one.amiss
+def _amiss(patch: Any) -> dict[str, Any] | None:
+    wrong = patch.amiss
     if wrong is None:
         return None
     like = None if wrong.looks_like is None else list(wrong.looks_like.percentages)
@@ -226,13 +226,13 @@ def keep_press(*, scan: ChartScan, name: str, title: str, by: User) -> PressUplo
         Refused: it was not read, is kept already, or the name is taken.
     """
     scan = ChartScan.objects.select_for_update(of=("self",)).select_related("series").get(pk=scan.pk)
-    found = scan.condition
-    if scan.state != State.READ or found is None:
+    measured = scan.condition
+    if scan.state != State.READ or measured is None:
         raise Refused("This scan has not been read: there is no press condition to keep.")
     if scan.press_id:
         raise Refused("Somebody has kept its press condition meanwhile.")
     source = f"scan of the house’s chart, {scan.run}; made from a scan, not measured"
-    named: PressCondition = dataclasses.replace(found, name=name, title=title, source=source)
+    named: PressCondition = dataclasses.replace(measured, name=name, title=title, source=source)
     try:
         with transaction.atomic():
             scan.press = PressUpload.objects.create(

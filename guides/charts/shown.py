@@ -46,24 +46,24 @@ def drawn_patches(scan: ChartScan) -> list[DrawnPatch]:
     """The patches of a scan, those amiss first and the surest of them on top."""
     if not scan.patches:
         return []
-    rgb, _ = xyz_to_srgb(lab_to_xyz(np.array([one["lab"] for one in scan.patches], dtype=np.float64)))
+    rgb, _ = xyz_to_srgb(lab_to_xyz(np.array([patch["lab"] for patch in scan.patches], dtype=np.float64)))
     drawn = []
-    for number, (one, colour) in enumerate(zip(scan.patches, rgb.tolist(), strict=True), start=1):
-        quad = np.array(one["quad"]) * [scan.width, scan.height]
+    for number, (patch, colour) in enumerate(zip(scan.patches, rgb.tolist(), strict=True), start=1):
+        quad = np.array(patch["quad"]) * [scan.width, scan.height]
         low, size = quad.min(axis=0), np.ptp(quad, axis=0)
         window = (*(low - CROP * size), *(size * (1 + 2 * CROP)))
         drawn.append(
             DrawnPatch(
                 number,
-                one["code"],
-                Tint(*one["tint"]),
-                tuple(one["lab"]),
-                one["doubt"],
+                patch["code"],
+                Tint(*patch["tint"]),
+                tuple(patch["lab"]),
+                patch["doubt"],
                 "#{:02x}{:02x}{:02x}".format(*colour),
                 " ".join(f"{x:.1f},{y:.1f}" for x, y in quad),
                 " ".join(f"{value:.1f}" for value in window),
-                _said(scan.series, one["amiss"]),
+                _said(scan.series, patch["amiss"]),
             )
         )
-    weights = [-(one["amiss"] or {"weight": 0.0})["weight"] for one in scan.patches]
+    weights = [-(patch["amiss"] or {"weight": 0.0})["weight"] for patch in scan.patches]
     return [drawn[at] for at in np.argsort(weights, kind="stable")]

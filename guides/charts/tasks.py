@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 @background(words="being read", priority=10)
 def read_chart_scan(context: Progress, *, scan: int) -> None:
     """Read the scan of a chart."""
-    found = ChartScan.objects.with_names().filter(pk=scan).first()
-    if found is None:
+    chart_scan = ChartScan.objects.with_names().filter(pk=scan).first()
+    if chart_scan is None:
         raise Refused("The scan is not there any more.")
-    read_scan(scan=found, progress=context)
+    read_scan(scan=chart_scan, progress=context)
 
 
 def bring_scan_in(

@@ -109,9 +109,9 @@ def _begun(request: MemberRequest, scan: ChartScan) -> HttpResponse:
 
 
 def _scan(series: Series, pk: int) -> ChartScan:
-    found = get_object_or_404(ChartScan.objects.with_names(), series=series, pk=pk)
-    found.series = series
-    return found
+    scan = get_object_or_404(ChartScan.objects.with_names(), series=series, pk=pk)
+    scan.series = series
+    return scan
 
 
 def _page(request: MemberRequest, scan: ChartScan, form: KeepPressForm) -> HttpResponse:
@@ -182,15 +182,15 @@ def keep_chart_press(request: MemberRequest, series: Series, pk: int) -> HttpRes
 def chart_drift(request: MemberRequest, series: Series) -> HttpResponse:
     """Two runs side by side: which ink prints heavier, and which locked codes look alike now."""
     form = DriftForm(series, request.GET or None)
-    found: Any = None
+    drift: Any = None
     if form.is_valid():
-        found = drift_between(form.cleaned_data["first"], form.cleaned_data["second"])
-    context = {"series": series, "form": form, "found": found, "asked": form.is_valid()}
+        drift = drift_between(form.cleaned_data["first"], form.cleaned_data["second"])
+    context = {"series": series, "form": form, "found": drift, "asked": form.is_valid()}
     return render(request, "guides/charts/chart_drift.html", context, status=422 if form.errors else 200)
 
 
 @member(Permission.READ, SAFE)
 def chart_picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
     """A scan's picture, to members only, by the rules of the guides' pictures."""
-    found = get_object_or_404(ChartScan, series=series, pk=pk)
-    return stored_picture(request, {"original": found.original, "screen": found.screen, "thumb": found.thumb}[kind])
+    scan = get_object_or_404(ChartScan, series=series, pk=pk)
+    return stored_picture(request, {"original": scan.original, "screen": scan.screen, "thumb": scan.thumb}[kind])

@@ -28,10 +28,10 @@ def choose_page(*, costume: Costume, guide: int, by: User) -> CostumePicture:
     Raises:
         Refused: it is not marked there.
     """
-    found = page_crops(costume, 1, guide)
-    if not found:
+    crops = page_crops(costume, 1, guide)
+    if not crops:
         raise Refused("The costume is not marked on this page: choose another one.")
-    [crop] = found
+    [crop] = crops
     piece = {"left": crop.left, "top": crop.top, "right": crop.right, "bottom": crop.bottom}
     return _chosen(costume, by, guide=crop.guide, **piece)
 

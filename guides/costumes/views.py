@@ -67,7 +67,7 @@ def _page(
         "costume": costume,
         "form": form,
         "refusal": refusal,
-        "chosen": [(one, chosen_crop(one)) for one in chosen],
+        "chosen": [(choice, chosen_crop(choice)) for choice in chosen],
         "crops": page_crops(costume, OFFERED),
     }
     wrong = form.errors or refusal
@@ -101,9 +101,9 @@ def leave(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(Permission.EDIT_BIBLE, POST)
 def again(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Show what was chosen before."""
-    found = get_object_or_404(CostumePicture.objects.with_pages(), series=series, pk=pk)
-    choose_again(picture=found, by=request.user)
-    return _done(request, found.costume)
+    chosen = get_object_or_404(CostumePicture.objects.with_pages(), series=series, pk=pk)
+    choose_again(picture=chosen, by=request.user)
+    return _done(request, chosen.costume)
 
 
 @member(Permission.READ, SAFE)
@@ -115,12 +115,14 @@ def page_picture(request: MemberRequest, series: Series, pk: int, guide: int) ->
 @member(Permission.READ, SAFE)
 def chosen_picture(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """What was chosen, whether it stands or not."""
-    found = get_object_or_404(CostumePicture.objects.with_pages(), series=series, pk=pk)
-    return crop_picture(request, chosen_crop(found))
+    chosen = get_object_or_404(CostumePicture.objects.with_pages(), series=series, pk=pk)
+    return crop_picture(request, chosen_crop(chosen))
 
 
 @member(Permission.READ, SAFE)
 def drawing(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
     """A model drawing, to members only, by the rules of the guides' pictures."""
-    found = get_object_or_404(CostumePicture, series=series, pk=pk)
-    return stored_picture(request, {"original": found.original, "screen": found.screen, "thumb": found.thumb}[kind])
+    chosen = get_object_or_404(CostumePicture, series=series, pk=pk)
+    return stored_picture(
+        request, {"original": chosen.original, "screen": chosen.screen, "thumb": chosen.thumb}[kind]
+    )

@@ -32,6 +32,6 @@ def print_charts(series: Series, by: User) -> dict[str, ChartScan]:
 def _scan(series: Series, layout: SheetLayout, run: ChartRun, by: User) -> ChartScan:
     """It comes in like any scan and is read at once."""
     png, name = io.BytesIO(chart_png(layout, run, np.random.default_rng(int(run.issue)))), f"chart-{run.issue}.png"
-    said: dict[str, Any] = {"run": run.run, "printed_on": run.printed_on, "paper": "newsprint", "base": "newsprint"}
-    scan = add_scan(series=series, picture=take_in(png, name), original=png, filename=name, by=by, **said)
+    fields: dict[str, Any] = {"run": run.run, "printed_on": run.printed_on, "paper": "newsprint", "base": "newsprint"}
+    scan = add_scan(series=series, picture=take_in(png, name), original=png, filename=name, by=by, **fields)
     return read_scan(scan=scan)

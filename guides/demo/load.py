@@ -46,11 +46,11 @@ def loaded() -> bool:
     return Guide.objects.filter(series__slug=demo_story().slug).count() >= len(demo_story().pages)
 
 
-def load_demo(told: Callable[[str], None], drawn: Callable[[Story], Iterator[FinishedPage]] = drawn_pages) -> Series:
+def load_demo(tell: Callable[[str], None], drawn: Callable[[Story], Iterator[FinishedPage]] = drawn_pages) -> Series:
     """Load whatever of the demo is not there yet, page by page, so that a load that was stopped goes on.
 
     Args:
-        told: hears how far it has come.
+        tell: hears how far it has come.
         drawn: the finished pages of a story, in its order.
     """
     story = demo_story()
@@ -69,7 +69,7 @@ def load_demo(told: Callable[[str], None], drawn: Callable[[Story], Iterator[Fin
         if finished.proof is not None:
             bring_in(guide, finished.proof, editors[0].user, runs.get(guide.issue.number))
         if done % 10 == 0 or done == len(missing):
-            told(f"  drew page guide {done} of {len(missing)}")
+            tell(f"  drew page guide {done} of {len(missing)}")
     load_talk(series)
     merge_the_fishmonger(series, leads[0].user)
     light_a_page(series, leads[0].user)
@@ -87,7 +87,7 @@ def _is_here(series: Series, page: PageSpec) -> bool:
 def _own_lists(story: Story) -> dict[str, Any]:
     """The columns of a series' roles and kinds of subject."""
     roles = RoleList((*FIRST_ROLES, *(Role(key, name, sign=sign) for key, name, sign in story.roles)))
-    kinds = KindList((*FIRST_KINDS, *(SubjectKind(*said) for said in story.kinds)))
+    kinds = KindList((*FIRST_KINDS, *(SubjectKind(*kind) for kind in story.kinds)))
     return {"roles_data": roles.to_data(), "kinds_data": kinds.to_data()}
 
 
@@ -149,8 +149,8 @@ def _add_issues(series: Series, story: Story) -> None:
     for spec in story.issues:
         if spec.position in there:
             continue
-        said = {"title": spec.title, "position": spec.position, "published": date(spec.year, spec.month, 1)}
-        Issue.objects.get_or_create(series=series, number=spec.number, defaults=said)
+        fields = {"title": spec.title, "position": spec.position, "published": date(spec.year, spec.month, 1)}
+        Issue.objects.get_or_create(series=series, number=spec.number, defaults=fields)
 
 
 def _parts(series: Series) -> dict[PartKey, Part]:

@@ -26,12 +26,12 @@ def merge_the_fishmonger(series: Series, lead: User) -> None:
     costume = Costume.objects.create(subject=stranger, name=DISGUISE)
     costume.stretches.create(from_position=SEEN_FROM, to_position=SEEN_UNTIL)
     part = Part.objects.create(costume=costume, name="jersey")
-    said: dict[str, Any] = {
+    terms: dict[str, Any] = {
         "part": part,
         "role": "base",
         "from_position": SEEN_FROM,
         "to_position": SEEN_UNTIL,
         "by": lead,
     }
-    lock_tint(**said, tint=series.read("W"), written="W", reason="As first seen.")
+    lock_tint(**terms, tint=series.read("W"), written="W", reason="As first seen.")
     merge_subjects(source=stranger, target=wearer, by=lead, reason="Issue 8 tells that it was Silas all along.")

@@ -44,5 +44,5 @@ def decide_some(series: Series, by: User) -> None:
 
 
 def _note(reading: ProofReading) -> str:
-    thing = reading.mark.part.name if reading.mark.part else "area"
-    return f"The {thing} was not cut on the {reading.ink_name} plate. Please cut it and send a new proof."
+    name = reading.mark.part.name if reading.mark.part else "area"
+    return f"The {name} was not cut on the {reading.ink_name} plate. Please cut it and send a new proof."

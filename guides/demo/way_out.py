@@ -35,7 +35,7 @@ def give_out(series: Series, editor: User) -> None:
     """Give the pages of the last issue to the fill-in colourists, once: those that are in to whoever coloured them,
     four behind them to come, of which two are late."""
     issue = series.issues.filter(guides__is_current=True).order_by("position").last()
-    people = [one.user for one in series.memberships.filter(role=Membership.Role.FILL_IN).by_role()]
+    people = [membership.user for membership in series.memberships.filter(role=Membership.Role.FILL_IN).by_role()]
     if series.assignments.exists() or issue is None or not people or issue.signed_off_at:
         return
     late, later = (timezone.localdate() + dt.timedelta(days=days) for days in (LATE, NEXT))

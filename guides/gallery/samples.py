@@ -97,10 +97,10 @@ class Samples:
         self.locked, self.other = Tint(25, 50, 100, 0), Tint(0, 50, 100, 0)
 
     def mark(self, number: int, tint: Tint | NoTint, written: str, **more: Any) -> Mark:
-        said = {"part": self.part, "tint": tint, "expected": self.locked, "role": BASE_ROLE, "position": 12} | more
+        fields = {"part": self.part, "tint": tint, "expected": self.locked, "role": BASE_ROLE, "position": 12} | more
         return Mark(
             pk=number, series=self.series, guide=self.guide, number=number, x=0.5, y=0.5, written=written,
-            page_order=0, **said,
+            page_order=0, **fields,
         )  # fmt: skip
 
     def flags(self) -> list[Flag]:
@@ -138,14 +138,14 @@ class Samples:
         """Two locks, the second from issue 6 on; every sort of deviation."""
         step = 44.0
         bands = (self._band(self.other, "YR3", 0, 5, step), self._band(self.locked, "YR3B2", 5, 12, step))
-        said = {
+        by_issue = {
             2: (self._said(2, self.other, None, step),),
             4: (self._said(4, self.locked, FlagKind.DIFFERS, step),),
             7: (self._said(7, self.locked, None, step),),
             9: (self._said(9, self.other, FlagKind.DIFFERS, step, waived=True),),
             11: (self._said(11, NoTint.UNREADABLE, FlagKind.UNREADABLE, step),),
         }
-        columns = tuple(Column(self.issues[at], (at + 0.5) * step, marks) for at, marks in said.items())
+        columns = tuple(Column(self.issues[at], (at + 0.5) * step, marks) for at, marks in by_issue.items())
         ticks = tuple(Tick((at + 0.5) * step, issue.number) for at, issue in enumerate(self.issues))
         return Timeline((Lane(self.part, FIRST_ROLES.entries[0], bands, columns),), ticks, 12 * step, step)
 

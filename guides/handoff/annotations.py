@@ -95,7 +95,7 @@ def _body(purpose: str, value: str, media_type: str = "text/plain") -> dict[str,
 def _stored(line: CodeLine) -> dict[str, Any]:
     """The mark itself, as ``checked_row`` takes it back; floats read back exactly."""
     mark, part = line.mark, line.mark.part
-    told: dict[str, Any] = {
+    row: dict[str, Any] = {
         "page": mark.guide.page,
         "number": mark.number,
         "x": mark.x,
@@ -104,10 +104,10 @@ def _stored(line: CodeLine) -> dict[str, Any]:
         "role": mark.role,
     }
     if part:
-        told |= dict(zip(("subject", "costume", "part"), part.names, strict=True))
+        row |= dict(zip(("subject", "costume", "part"), part.names, strict=True))
     if mark.arrow_end:
-        told |= {"to_written": mark.to_written, "to_x": mark.to_x, "to_y": mark.to_y}
-    return told
+        row |= {"to_written": mark.to_written, "to_x": mark.to_x, "to_y": mark.to_y}
+    return row
 
 
 def _svg(line: CodeLine) -> str:
@@ -143,19 +143,19 @@ def read_annotations(text: str, guide: Guide) -> tuple[list[FileMark], list[Trou
     for at, item in enumerate(items, 1):
         where = f"annotation {at}"
         try:
-            found = checked_row(_told(item, guide), where, guide.series.roles)
+            checked = checked_row(_told(item, guide), where, guide.series.roles)
         except (ValueError, TypeError, KeyError, AttributeError, ElementTree.ParseError) as error:
-            found = Trouble(where, str(error) or "it cannot be understood")
-        if isinstance(found, Trouble):
-            troubles.append(found)
+            checked = Trouble(where, str(error) or "it cannot be understood")
+        if isinstance(checked, Trouble):
+            troubles.append(checked)
         else:
-            rows.append(found)
+            rows.append(checked)
     return rows, troubles
 
 
 def _items(document: Any) -> list[Any]:
     if isinstance(document, list):
-        return [item for one in document for item in _items(one)]
+        return [item for inner in document for item in _items(inner)]
     if not isinstance(document, dict):
         return []
     types = _listed(document.get("type"))
@@ -172,24 +172,24 @@ def _listed(value: Any) -> list[Any]:
 
 def _told(item: dict[str, Any], guide: Guide) -> dict[str, Any]:
     bodies = [body for body in _listed(item.get("body")) if isinstance(body, dict)]
-    told: dict[str, Any] = {}
+    row: dict[str, Any] = {}
     for body in bodies:
         if body.get("format") == "application/json" and body.get("purpose") == "describing":
-            told = dict(json.loads(body["value"]))
-    if not told:
+            row = dict(json.loads(body["value"]))
+    if not row:
         tags = [str(body.get("value", "")) for body in bodies if body.get("purpose", "tagging") == "tagging"]
-        told = {"written": tags[0] if tags else str(item.get("bodyValue", ""))}
+        row = {"written": tags[0] if tags else str(item.get("bodyValue", ""))}
     place = _place(item, guide)
-    for names, found in ((("x", "y"), place[:2]), (("to_x", "to_y"), place[2:])):
-        for name, value in zip(names, found, strict=False):
-            kept = told.get(name)
+    for names, figures in ((("x", "y"), place[:2]), (("to_x", "to_y"), place[2:])):
+        for name, value in zip(names, figures, strict=False):
+            kept = row.get(name)
             if not isinstance(kept, (int, float)) or abs(kept - value) > SAME_PLACE:
-                told[name] = value
+                row[name] = value
     if len(place) == 2:
-        told.pop("to_x", None), told.pop("to_y", None), told.pop("to_written", None)
-    elif not told.get("to_written"):
-        told.pop("to_x"), told.pop("to_y")
-    return told
+        row.pop("to_x", None), row.pop("to_y", None), row.pop("to_written", None)
+    elif not row.get("to_written"):
+        row.pop("to_x"), row.pop("to_y")
+    return row
 
 
 def _place(item: dict[str, Any], guide: Guide) -> tuple[float, ...]:

@@ -70,8 +70,16 @@ def neighbours_csv(hand_off: HandOff) -> str:
     for page in hand_off.pages:
         here = page.guide.page
         rows += [
-            (here, one.first.number, one.second.number, one.word, one.difference, one.waived_by or "", one.reason)
-            for one in page.sinking
+            (
+                here,
+                pair.first.number,
+                pair.second.number,
+                pair.word,
+                pair.difference,
+                pair.waived_by or "",
+                pair.reason,
+            )
+            for pair in page.sinking
         ]
         rows += [] if page.looked_at else [(here, "", "", NOT_LOOKED_AT, "", "", "")]
     return _written(("page", "mark", "beside", "likeness", "ciede2000", "waived by", "reason"), rows)
@@ -93,8 +101,17 @@ def changes_csv(hand_off: HandOff) -> str:
     """What has changed since the pack before, a row a mark; only its head where there was none."""
     changes = hand_off.pack.changes if hand_off.pack else ()
     rows = (
-        (one.page, one.mark, one.part, one.what, one.was_code, one.now_code, one.by, one.at.date() if one.at else "")
-        for one in changes
+        (
+            change.page,
+            change.mark,
+            change.part,
+            change.what,
+            change.was_code,
+            change.now_code,
+            change.by,
+            change.at.date() if change.at else "",
+        )
+        for change in changes
     )
     return _written(("page", "mark", "part", "what", "was", "is", "by", "on"), rows)
 
@@ -123,8 +140,10 @@ def read_marks_csv(text: str, roles: RoleList = FIRST_ROLES) -> tuple[list[FileM
             return rows, [*troubles, Trouble(f"line {reader.line_num}", str(error))]
         if not any(cells):
             continue
-        found = checked_row(dict(zip(columns, map(unguarded, cells), strict=False)), f"line {reader.line_num}", roles)
-        if isinstance(found, Trouble):
-            troubles.append(found)
+        checked = checked_row(
+            dict(zip(columns, map(unguarded, cells), strict=False)), f"line {reader.line_num}", roles
+        )
+        if isinstance(checked, Trouble):
+            troubles.append(checked)
         else:
-            rows.append(found)
+            rows.append(checked)

@@ -45,13 +45,13 @@ def page_hand_off(guide: Guide, edition: Edition | None = None) -> HandOff:
     """As ``guide_hand_off``, with what has changed on the page since the issue's last pack."""
     hand_off = guide_hand_off(guide, edition)
     last = _packs(guide.issue, edition).first()
-    said = _since_pack(hand_off, guide, last) if last else "none of the issue has been handed off yet"
-    return replace(hand_off, alone=f"This page alone, in no pack: {said}")
+    since = _since_pack(hand_off, guide, last) if last else "none of the issue has been handed off yet"
+    return replace(hand_off, alone=f"This page alone, in no pack: {since}")
 
 
 def _since_pack(hand_off: HandOff, guide: Guide, last: IssueStep) -> str:
     pack = _since(last.facts["pack"], last, _rows(hand_off))
-    changes = tuple(one for one in pack.changes if one.page == guide.page)
+    changes = tuple(change for change in pack.changes if change.page == guide.page)
     here = replace(pack, changes=changes, scans=tuple(page for page in pack.scans if page == guide.page))
     return here.changes_said if changes or here.scans else f"nothing on it changed since {here.before_said}"
 
@@ -78,7 +78,7 @@ def _since(number: int, before: IssueStep | None, rows: Mapping[Key, Row]) -> Pa
         return Pack(number, None, None)
     changes = changes_since(before, before.state, rows, (*COMPARED, *PLACE))
     if before.facts["edition"]:  # whoever wrote the mark may not be who said what the edition needs
-        changes = [replace(one, by="", at=None) for one in changes]
+        changes = [replace(change, by="", at=None) for change in changes]
     return Pack(number, None, before, tuple(changes), tuple(scans_changed(before, before.state)))
 
 
@@ -96,8 +96,8 @@ def _rows(hand_off: HandOff) -> dict[Key, Row]:
 
 def _besides(hand_off: HandOff) -> str:
     """Stands for what a pack says besides its marks: its state, what is missing, notes, what sinks."""
-    said = (hand_off.state, hand_off.missing_pages, notes_csv(hand_off), neighbours_csv(hand_off))
-    return digest("\n".join(said), WHOLE)
+    contents = (hand_off.state, hand_off.missing_pages, notes_csv(hand_off), neighbours_csv(hand_off))
+    return digest("\n".join(contents), WHOLE)
 
 
 @transaction.atomic

@@ -29,8 +29,8 @@ class Pack:
             return ""
         changes = [counted(len(self.changes), "change")] if self.changes else []
         changes += [f"other scans ({', '.join(self.scans)})"] if self.scans else []
-        said = " and ".join(changes) or "another word beside the marks, which are the same"
-        return f"{said} since {self.before_said}"
+        what = " and ".join(changes) or "another word beside the marks, which are the same"
+        return f"{what} since {self.before_said}"
 
     @property
     def before_said(self) -> str:

@@ -108,9 +108,9 @@ class GuideRow(Flowable):
                 self.canv.drawImage(ImageReader(file), left, self.height - high, guide.width * scale, high)
             self.canv.setFillColor(BLACK)
             self.canv.setFont(fonts()[1], 8)
-            told = f", {len(sheet.open_lines)} open" if sheet.open_lines else ""
+            still_open = f", {len(sheet.open_lines)} open" if sheet.open_lines else ""
             with marked(self.canv, Element("Caption")):
-                self.canv.drawString(left, self.height - high - 10, f"{guide}{told}")
+                self.canv.drawString(left, self.height - high - 10, f"{guide}{still_open}")
 
 
 def _leaves(sheets: Sequence[PageSheet]) -> list[Flowable]:
@@ -188,21 +188,24 @@ def _changes(hand_off: HandOff) -> list[Flowable]:
     if hand_off.pack is None or not hand_off.pack.changes:
         return []
     rows: list[list[Any]] = [["Page", "Mark", "", "Was", "", "Is", "Part", "What"]]
-    for one in hand_off.pack.changes:
-        row: list[Any] = [paragraph(one.page), str(one.mark)]
-        for there, tint, code in ((one.was, one.was_tint, one.was_code), (one.now, one.now_tint, one.now_code)):
+    for change in hand_off.pack.changes:
+        row: list[Any] = [paragraph(change.page), str(change.mark)]
+        for there, tint, code in (
+            (change.was, change.was_tint, change.was_code),
+            (change.now, change.now_tint, change.now_code),
+        ):
             row += [PaperSwatch(tint) if there else "", paragraph(code if there else "not there", bold=bool(there))]
-        rows.append([*row, paragraph(one.part), paragraph(one.what)])
+        rows.append([*row, paragraph(change.part), paragraph(change.what)])
     table = RuledTable(rows, [wide * mm for wide in (18, 11, 14, 26, 14, 26, 48, 23)])
     return [paragraph(f"Changed: {hand_off.pack.changes_said}", 10, bold=True, before=8), table]
 
 
 def _to_know_first(hand_off: HandOff) -> list[Flowable]:
     """Whom to ask, and what is not in the pack though the issue is to have it."""
-    said = [f"Ask: {hand_off.ask}."] if hand_off.ask else []
+    sentences = [f"Ask: {hand_off.ask}."] if hand_off.ask else []
     if hand_off.missing:
-        said.append(f"Not in yet: {hand_off.missing_pages}.")
-    return [paragraph(words, 9, before=2) for words in said]
+        sentences.append(f"Not in yet: {hand_off.missing_pages}.")
+    return [paragraph(words, 9, before=2) for words in sentences]
 
 
 def _page(sheet: PageSheet) -> list[Flowable]:
@@ -217,10 +220,10 @@ def _page(sheet: PageSheet) -> list[Flowable]:
     story += _unread(sheet)
     if sheet.sinking_said:
         story.append(paragraph("Sinks into its neighbour in print", 11, bold=True, before=8))
-    story += [paragraph(f"{said[0].upper()}{said[1:]}.") for said in sheet.sinking_said]
+    story += [paragraph(f"{sentence[0].upper()}{sentence[1:]}.") for sentence in sheet.sinking_said]
     if sheet.scenes:
         story.append(paragraph("Scenes", 11, bold=True, before=8))
-    story += [paragraph(f"{said}.") for said in sheet.scenes]
+    story += [paragraph(f"{sentence}.") for sentence in sheet.scenes]
     if sheet.notes:
         story.append(paragraph("Holds for this page", 11, bold=True, before=8))
     story += [paragraph(f"{note.text} ({note.run}; {_signed(note)})") for note in sheet.notes]

@@ -80,7 +80,7 @@ def plate_list(marks: Iterable[Marked]) -> PlateList:
 
     A mark whose code, or whose second code, cannot be read is on no plate: half a fade would be a guess.
     """
-    found: dict[tuple[str, int, int], list[int]] = defaultdict(list)
+    by_plate: dict[tuple[str, int, int], list[int]] = defaultdict(list)
     paper, unread = [], []
     for mark in marks:
         if mark.tint is None:
@@ -92,7 +92,7 @@ def plate_list(marks: Iterable[Marked]) -> PlateList:
         for ink in INKS:
             start, end = getattr(mark.tint, ink), getattr(to_tint, ink)
             if start or end:
-                found[ink, start, end].append(mark.number)
-    keys = sorted(found, key=lambda key: (PLATE_ORDER.index(key[0]), key[1] != key[2], -key[1], -key[2]))
-    plates = tuple(Plate(*key, tuple(sorted(found[key]))) for key in keys)
+                by_plate[ink, start, end].append(mark.number)
+    keys = sorted(by_plate, key=lambda key: (PLATE_ORDER.index(key[0]), key[1] != key[2], -key[1], -key[2]))
+    plates = tuple(Plate(*key, tuple(sorted(by_plate[key]))) for key in keys)
     return PlateList(plates, tuple(sorted(paper)), tuple(sorted(unread)))

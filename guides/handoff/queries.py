@@ -286,7 +286,7 @@ def _hand_off(issue: Issue, guides: list[Guide], edition: Edition | None) -> Han
     for mark in marks:
         mark.series, mark.guide = series, by_pk[mark.guide_id]
     lines = _lines(marks, press)
-    otherwise = {page for page, told in lines.items() if any(line.instead for line in told)}
+    otherwise = {page for page, page_lines in lines.items() if any(line.instead for line in page_lines)}
     if edition and press.name != issue.press_name:
         otherwise = set(by_pk)
     sinking, unseen = _looked_at(issue, guides, otherwise)
@@ -306,8 +306,8 @@ def _hand_off(issue: Issue, guides: list[Guide], edition: Edition | None) -> Han
         )
         for guide in guides
     )
-    said = warnings(series, guides, marks)
-    return HandOff(series, issue, press, pages, said, _signed(issue), tuple(leads_of(series)), edition=edition)
+    cautions = warnings(series, guides, marks)
+    return HandOff(series, issue, press, pages, cautions, _signed(issue), tuple(leads_of(series)), edition=edition)
 
 
 def _scenes_said(lines: list[CodeLine], scenes: list[Light]) -> Iterator[str]:
@@ -357,7 +357,7 @@ def _signed(issue: Issue) -> IssueStep | None:
 
 def leads_of(series: Series) -> list[User]:
     memberships = series.memberships.leads().select_related("user")
-    return sorted((one.user for one in memberships), key=lambda lead: name_of(lead).casefold())
+    return sorted((membership.user for membership in memberships), key=lambda lead: name_of(lead).casefold())
 
 
 def plates_of(lines: Iterable[CodeLine]) -> PlateList:

@@ -62,23 +62,23 @@ class Trouble:
         return f"{self.where}: {self.what}"
 
 
-def checked_row(told: Mapping[str, object], where: str, roles: RoleList = FIRST_ROLES) -> FileMark | Trouble:
+def checked_row(row: Mapping[str, object], where: str, roles: RoleList = FIRST_ROLES) -> FileMark | Trouble:
     """Check one row of a series with these roles. A code that cannot be read is no trouble: it is kept as
     written, like everywhere."""
     try:
-        x, y = _fraction(told.get("x")), _fraction(told.get("y"))
-        ends = (told.get("to_x"), told.get("to_y"))
+        x, y = _fraction(row.get("x")), _fraction(row.get("y"))
+        ends = (row.get("to_x"), row.get("to_y"))
         to = None if all(end in (None, "") for end in ends) else (_fraction(ends[0]), _fraction(ends[1]))
-        number = int(str(told["number"])) if told.get("number") not in (None, "") else None
+        number = int(str(row["number"])) if row.get("number") not in (None, "") else None
     except (TypeError, ValueError):
         return Trouble(where, "its place or number is no number, or lies off the page (0 to 1)")
-    said = str(told.get("role") or BASE_ROLE)
-    role = roles.found(said)
+    role_name = str(row.get("role") or BASE_ROLE)
+    role = roles.found(role_name)
     if role is None:
-        return Trouble(where, f"“{said[:40]}” is no role; known are {roles.known()}")
-    written, to_written = str(told.get("written") or ""), str(told.get("to_written") or "")
-    names = tuple(str(told.get(name) or "") for name in ("subject", "costume", "part"))
-    page = str(told.get("page") or "")
+        return Trouble(where, f"“{role_name[:40]}” is no role; known are {roles.known()}")
+    written, to_written = str(row.get("written") or ""), str(row.get("to_written") or "")
+    names = tuple(str(row.get(name) or "") for name in ("subject", "costume", "part"))
+    page = str(row.get("page") or "")
     if max(len(written), len(to_written)) > CODE_LENGTH or len(page) > PAGE_LABEL_LENGTH:
         return Trouble(where, f"a code has at most {CODE_LENGTH} signs, a page {PAGE_LABEL_LENGTH}")
     if number is not None and not 0 < number <= HIGHEST_NUMBER:
@@ -105,15 +105,15 @@ class Places(Generic[Thing]):
     def __init__(self) -> None:
         self._cells: dict[tuple[int, int], list[tuple[float, float, Thing]]] = defaultdict(list)
 
-    def add(self, x: float, y: float, thing: Thing) -> None:
-        self._cells[round(x / SAME_PLACE), round(y / SAME_PLACE)].append((x, y, thing))
+    def add(self, x: float, y: float, item: Thing) -> None:
+        self._cells[round(x / SAME_PLACE), round(y / SAME_PLACE)].append((x, y, item))
 
     def at(self, x: float, y: float) -> list[Thing]:
         """What stands there, as far as the same place can be written in several ways."""
         column, line = round(x / SAME_PLACE), round(y / SAME_PLACE)
         cells = [self._cells.get((column + right, line + down), ()) for right, down in AROUND]
         near = [mark for cell in cells for mark in cell]
-        return [thing for left, top, thing in near if max(abs(left - x), abs(top - y)) <= SAME_PLACE]
+        return [item for left, top, item in near if max(abs(left - x), abs(top - y)) <= SAME_PLACE]
 
 
 def standing(guide: Guide) -> Places[Mark]:

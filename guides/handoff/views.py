@@ -122,9 +122,9 @@ def _file(request: MemberRequest, hand_off: HandOff, form: str) -> HttpResponseB
         response = HttpResponse(data, content_type=MEDIA_TYPE)
         name = f"{hand_off.name}.jsonld"
     else:
-        said, table = LISTS[form]
+        label, table = LISTS[form]
         response = HttpResponse(table(hand_off), content_type="text/csv; charset=utf-8; header=present")
-        name = f"{hand_off.name}-{said}.csv"
+        name = f"{hand_off.name}-{label}.csv"
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
 

@@ -20,8 +20,8 @@ def paint_table(
     role_name = series.roles.name
 
     def rows() -> Iterator[tuple[Cell, ...]]:
-        for one in readings.iterator(CHUNK):
-            mark, voice = one.mark, told_by_paint(one)
+        for reading in readings.iterator(CHUNK):
+            mark, voice = reading.mark, told_by_paint(reading)
             likely = [(*tint_cells(series, code.tint), round(code.p, 3)) for code in voice.likely[:2]]
             first, second = [*likely, NOT_LIKELY, NOT_LIKELY][:2]
             yield (
@@ -34,6 +34,6 @@ def paint_table(
         "issue", "page", "mark", "subject", "costume", "part", "role", "written", *tint_columns(),
         *tint_columns("paint"), "paint_chance", *tint_columns("or_paint"), "or_paint_chance", "chance_wrong",
     )  # fmt: skip
-    told = about(series, issue=issue.number if issue else None, pages_not_read=not_read(waiting))
-    told["caution"] = "The code counts, the paint only asks for a second look."
-    return Table(f"issue-{issue.pk}-paint" if issue else "paint", columns, rows(), told)
+    facts = about(series, issue=issue.number if issue else None, pages_not_read=not_read(waiting))
+    facts["caution"] = "The code counts, the paint only asks for a second look."
+    return Table(f"issue-{issue.pk}-paint" if issue else "paint", columns, rows(), facts)

@@ -98,8 +98,8 @@ def unread(series: Series, issue: Issue | None = None, *, since: int = 0) -> set
 
 def disagreements_by_guide(series: Series) -> dict[int, int]:
     """How many marks of each guide have paint that disagrees, of those that have any."""
-    found = PaintReading.objects.filter(series=series).disagreeing().order_by()
-    return dict(found.values_list("mark__guide").annotate(n=Count("id")))
+    readings = PaintReading.objects.filter(series=series).disagreeing().order_by()
+    return dict(readings.values_list("mark__guide").annotate(n=Count("id")))
 
 
 def read_guide(guide: Guide) -> int:
@@ -117,7 +117,7 @@ def _rows(guide: Guide) -> list[PaintReading]:
     """What the paint says now at every live mark of a guide; not kept."""
     marks = list(Mark.objects.filter(guide=guide).live().order_by("number"))
     opinions, samples = _look(guide, [_paint_mark(guide, mark) for mark in marks])
-    return [_row(*said) for said in zip(marks, opinions, samples, strict=True)]
+    return [_row(*row) for row in zip(marks, opinions, samples, strict=True)]
 
 
 def voice_of(mark: Mark) -> Voice:
@@ -169,9 +169,9 @@ def told(reading: PaintReading, expected: Tint | None = None) -> Voice:
 @transaction.atomic
 def look_at(*, mark: Mark, by: object) -> bool:
     """Note that somebody looked at a disagreement and that the code is as meant. False where there is none now."""
-    found = PaintReading.objects.disagreeing().filter(mark=mark)
+    disagreements = PaintReading.objects.disagreeing().filter(mark=mark)
     now = timezone.now()
-    return bool(PaintReading.objects.filter(pk__in=list(found.values_list("pk", flat=True))).update(
+    return bool(PaintReading.objects.filter(pk__in=list(disagreements.values_list("pk", flat=True))).update(
         looked_at=now, looked_by=by
     ))  # fmt: skip
 
@@ -256,9 +256,19 @@ def _keep(guide: Guide, rows: list[PaintReading]) -> None:
     standing = set(Mark.objects.filter(guide=guide).values_list("pk", flat=True))
     rows = [row for row in rows if row.mark_id in standing]  # an issue may have been deleted meanwhile
     _bring_looks(guide, rows)
-    told = ["version", "model_version", "suggestions", "wrong", "odd", "sample", "problem", "looked_at", "looked_by"]
+    fields = [
+        "version",
+        "model_version",
+        "suggestions",
+        "wrong",
+        "odd",
+        "sample",
+        "problem",
+        "looked_at",
+        "looked_by",
+    ]
     PaintReading.objects.bulk_create(
-        rows, update_conflicts=True, unique_fields=["mark"], update_fields=[*told, "read_at"]
+        rows, update_conflicts=True, unique_fields=["mark"], update_fields=[*fields, "read_at"]
     )
 
 

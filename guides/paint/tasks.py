@@ -28,8 +28,8 @@ LOOKS = (Deed.Kind.AS_MEANT, Deed.Kind.ASK_AGAIN)
 @background(words="being read for its paint", kind="paint", priority=-10)
 def read(context: Progress, *, guide: int) -> None:
     """Read the paint at the marks of a page and keep what it says."""
-    with page_of_job(guide) as found:
-        read_guide(found)
+    with page_of_job(guide) as page:
+        read_guide(page)
 
 
 @receiver(post_save, sender=Deed, dispatch_uid="guides.paint")

@@ -110,39 +110,39 @@ def _srgb() -> bytes:
 def _say_what_rgb_means(pdf: Pdf) -> None:
     """Pictures of guides are sRGB: said with its profile, for a printer takes bare RGB for whatever it likes."""
     space = None
-    for thing in (one for page in pdf.pages for one in page.obj.Resources.get("/XObject", {}).values()):
-        if thing.get("/Subtype") == Name.Image and thing.get("/ColorSpace") == Name.DeviceRGB:
+    for xobject in (xobject for page in pdf.pages for xobject in page.obj.Resources.get("/XObject", {}).values()):
+        if xobject.get("/Subtype") == Name.Image and xobject.get("/ColorSpace") == Name.DeviceRGB:
             if space is None:
                 profile = Stream(pdf, _srgb(), N=3, Alternate=Name.DeviceRGB)
                 space = pdf.make_indirect(Array([Name.ICCBased, profile]))
-            thing.ColorSpace = space
+            xobject.ColorSpace = space
 
 
 def _describe(pdf: Pdf, about: AboutDocument) -> None:
     """The same in XMP (ISO 16684-1) and in the older dictionary, which some programs still read alone."""
     made = about.made_at.isoformat(timespec="seconds")
     pdf.docinfo["/Trapped"] = Name("/False")
-    with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=True) as told:
-        told["dc:title"] = about.title
-        told["dc:creator"] = [about.author]
-        told["dc:description"] = about.subject
-        told["dc:language"] = {LANGUAGE}
-        told["dc:format"] = "application/pdf"
-        told["xmp:CreatorTool"] = MAKER
+    with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=True) as metadata:
+        metadata["dc:title"] = about.title
+        metadata["dc:creator"] = [about.author]
+        metadata["dc:description"] = about.subject
+        metadata["dc:language"] = {LANGUAGE}
+        metadata["dc:format"] = "application/pdf"
+        metadata["xmp:CreatorTool"] = MAKER
         for when in ("xmp:CreateDate", "xmp:ModifyDate", "xmp:MetadataDate"):
-            told[when] = made
-        told["pdf:Producer"] = MAKER
-        told["pdf:Trapped"] = "False"
+            metadata[when] = made
+        metadata["pdf:Producer"] = MAKER
+        metadata["pdf:Trapped"] = "False"
         if about.press:
-            _say_it_is_x4(told, about)
+            _say_it_is_x4(metadata, about)
 
 
-def _say_it_is_x4(told: Any, about: AboutDocument) -> None:
+def _say_it_is_x4(metadata: Any, about: AboutDocument) -> None:
     """ISO 15930-7, 6.10 and 6.11: which standard it keeps to, and which document and version this is."""
-    told.register_xml_namespace(PDFX, "pdfxid")
-    told["pdfxid:GTS_PDFXVersion"] = "PDF/X-4"
-    told["xmpMM:DocumentID"] = (
+    metadata.register_xml_namespace(PDFX, "pdfxid")
+    metadata["pdfxid:GTS_PDFXVersion"] = "PDF/X-4"
+    metadata["xmpMM:DocumentID"] = (
         f"uuid:{uuid.uuid5(uuid.NAMESPACE_URL, repr((about.title, about.author, about.made_at)))}"
     )
-    told["xmpMM:VersionID"] = "1"
-    told["xmpMM:RenditionClass"] = "default"
+    metadata["xmpMM:VersionID"] = "1"
+    metadata["xmpMM:RenditionClass"] = "default"

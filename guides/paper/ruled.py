@@ -74,7 +74,7 @@ class PaperSwatch(Flowable):
 
     def __init__(self, tint: Tint | None, to_tint: Tint | None = None) -> None:
         super().__init__()
-        self.tints = tuple(one for one in (tint, to_tint) if one)
+        self.tints = tuple(given for given in (tint, to_tint) if given)
         self.width, self.height = SWATCH
 
     def wrap(self, *_: float) -> tuple[float, float]:
@@ -118,7 +118,7 @@ class RuledTable(Flowable):
     def _stacked(self, cell: Flowable | list[Flowable], width: float) -> float:
         """Height of flowables below one another."""
         pile = cell if isinstance(cell, list) else [cell]
-        return float(sum(one.wrapOn(self.canv, width - BEHIND, 0)[1] for one in pile))
+        return float(sum(flowable.wrapOn(self.canv, width - BEHIND, 0)[1] for flowable in pile))
 
     def split(self, width: float, height: float) -> list[Flowable]:
         """As many rows as there is room for, and the rest under the head once more; nothing where not one fits."""
@@ -148,22 +148,22 @@ class RuledTable(Flowable):
         rules = " ".join(f"0 {y:.2f} m {self.width:.2f} {y:.2f} l" for y in edges)
         with artifact(self.canv):
             self.canv.addLiteral(f"q {_RULE} K .3 w {rules} S Q")
-        said = Spoken(tags_of(self.canv), self.canv.getPageNumber(), self.element)
+        spoken = Spoken(tags_of(self.canv), self.canv.getPageNumber(), self.element)
         waiting = [_BLACK_TEXT]
         for number, (row, y, height) in enumerate(zip(self.rows, edges, self.heights, strict=True)):
-            said.row(head=not number, again=self.goes_on)
+            spoken.row(head=not number, again=self.goes_on)
             size = SIZE if number else HEAD_SIZE
             base = y + (height - size * LEADING) / 2 + size * (LEADING - 1)
             x = 0.0
             for column, (cell, width) in enumerate(zip(row, self.widths, strict=True)):
-                begin, end = said.cell(words=isinstance(cell, str) and bool(cell))
+                begin, end = spoken.cell(words=isinstance(cell, str) and bool(cell))
                 if isinstance(cell, PaperSwatch):
                     middle = y + (height - SWATCH[1]) / 2
                     waiting.append(f"{begin}q 1 0 0 1 {x:.2f} {middle:.2f} cm {swatch_operators(cell.tints)} Q{end}")
                 elif not isinstance(cell, str):
                     self.canv.addLiteral(f"{' '.join(waiting)} Q")
                     waiting = [_BLACK_TEXT]
-                    with said.pile(self.canv):
+                    with spoken.pile(self.canv):
                         self._draw_pile(cell, x, y + height / 2, width)
                 elif cell:
                     words = self._words(cell, size, bold=bool(number) and column in self.bold)
@@ -173,9 +173,9 @@ class RuledTable(Flowable):
 
     def _draw_pile(self, cell: Flowable | list[Flowable], x: float, middle: float, width: float) -> None:
         top = middle + self._stacked(cell, width) / 2
-        for one in cell if isinstance(cell, list) else [cell]:
-            top -= one.wrapOn(self.canv, width - BEHIND, 0)[1]
-            one.drawOn(self.canv, x, top)
+        for flowable in cell if isinstance(cell, list) else [cell]:
+            top -= flowable.wrapOn(self.canv, width - BEHIND, 0)[1]
+            flowable.drawOn(self.canv, x, top)
 
     def _words(self, words: str, size: float, *, bold: bool) -> str:
         """Operators that set the words on one line from the origin on."""

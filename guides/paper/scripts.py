@@ -46,7 +46,7 @@ class SetRun:
     @property
     def width(self) -> float:
         if isinstance(self.glyphs, ShapedStr):
-            return float(sum(one.x_advance for one in vars(self.glyphs)["__shapeData__"]))
+            return float(sum(glyph.x_advance for glyph in vars(self.glyphs)["__shapeData__"]))
         return float(TTFont.stringWidth(truetype(self.font), self.glyphs, UNIT))
 
     @property
@@ -73,7 +73,7 @@ def runs(text: str, font_of: Callable[[str], str]) -> tuple[SetRun, ...]:
     fonts = _fonts(text, font_of)
     words = _words(text)
     made = []
-    for (_, font, level), group in groupby(signs, key=lambda one: (words[one[0]], fonts[one[0]], one[1])):
+    for (_, font, level), group in groupby(signs, key=lambda sign: (words[sign[0]], fonts[sign[0]], sign[1])):
         written = "".join(text[at] for at in sorted(at for at, _ in group))
         from_right = bool(level % 2)
         made.append(SetRun(font, written, _shaped(written, font, from_right=from_right), from_right))
@@ -132,7 +132,7 @@ def _shaped(written: str, font: str, *, from_right: bool) -> str:
 
 def _letters(shaped: Any, written: str) -> dict[int, str]:
     """What each glyph stands for that is of no letter alone: a joined form, several letters in one."""
-    starts = [one.cluster for one in shaped.__shapeData__]
+    starts = [glyph.cluster for glyph in shaped.__shapeData__]
     ends = dict(pairwise([*sorted(set(starts)), len(written)]))
     return {
         ord(sign): written[start : ends[start]]

@@ -184,8 +184,8 @@ def write_structure(tags: Tags, document: Any) -> None:
     document.Catalog.MarkInfo = _Raw("/Marked true")
 
 
-def _reference(thing: PDFObject, document: Any) -> str:
-    number, version = document.idToObjectNumberAndVersion[document.Reference(thing).name]
+def _reference(pdf_object: PDFObject, document: Any) -> str:
+    number, version = document.idToObjectNumberAndVersion[document.Reference(pdf_object).name]
     return f"{number} {version} R"
 
 

@@ -64,12 +64,12 @@ def plate_words(reading: ProofReading) -> str:
     called, printed = reading.called, reading.printed
     if not isinstance(called, Tint) or not isinstance(printed, Tint):
         return ""
-    said = []
+    plates = []
     for ink in PLATE_ORDER:
         has, wants = getattr(printed, ink), getattr(called, ink)
         if has != wants:
-            said.append(f"{INK_NAMES[ink]}: {percentage(wants)}, prints like {percentage(has)}")
-    return "; ".join(said)
+            plates.append(f"{INK_NAMES[ink]}: {percentage(wants)}, prints like {percentage(has)}")
+    return "; ".join(plates)
 
 
 def decided_words(reading: ProofReading) -> str:
@@ -116,11 +116,11 @@ def _page(page: CorrectionPage) -> list[Flowable]:
     rows: list[list[Any]] = [["No.", "Guide", "Proof", "Called", "", "Prints like", "", "What to do"]]
     series = proof.series
     for reading in page.faults:
-        called = [series.write(one) for one in (reading.called, reading.called_to) if isinstance(one, Tint)]
+        called = [series.write(tint) for tint in (reading.called, reading.called_to) if isinstance(tint, Tint)]
         printed = reading.printed if isinstance(reading.printed, Tint) else None
         part = reading.mark.part
-        said = [part.full_name if part else "background", f"{reading.said}.", plate_words(reading), reading.note]
-        said.append(decided_words(reading))
+        sentences = [part.full_name if part else "background", f"{reading.said}.", plate_words(reading), reading.note]
+        sentences.append(decided_words(reading))
         rows.append(
             [
                 str(reading.mark.number),
@@ -132,7 +132,7 @@ def _page(page: CorrectionPage) -> list[Flowable]:
                 paragraph(" > ".join(called) or "?", 8, bold=True),
                 PaperSwatch(printed),
                 paragraph(series.write(printed) if printed else "?", 8, bold=True),
-                [paragraph(words) for words in said if words],
+                [paragraph(words) for words in sentences if words],
             ]
         )
     widths = [9, 21, 21, 13, 17, 13, 17, 68]

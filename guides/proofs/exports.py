@@ -34,12 +34,13 @@ def readings_table(proof: Proof, readings: Iterable[ProofReading]) -> Table:
     series = proof.series
     rows = (
         (
-            one.mark.number, *(one.mark.part.names if one.mark.part else (None, None, None)), one.verdict, one.said,
-            *tint_cells(series, one.called), *tint_cells(series, one.called_to), *tint_cells(series, one.printed),
-            one.why, None if one.delta_e is None else round(one.delta_e, 2), round(one.p, 3), one.decision or None,
-            one.note, person_cell(one.decided_by), one.decided_at,
+            reading.mark.number, *(reading.mark.part.names if reading.mark.part else (None, None, None)),
+            reading.verdict, reading.said, *tint_cells(series, reading.called),
+            *tint_cells(series, reading.called_to), *tint_cells(series, reading.printed),
+            reading.why, None if reading.delta_e is None else round(reading.delta_e, 2), round(reading.p, 3),
+            reading.decision or None, reading.note, person_cell(reading.decided_by), reading.decided_at,
         )
-        for one in readings
+        for reading in readings
     )  # fmt: skip
     columns = (
         "mark", "subject", "costume", "part", "verdict", "said", *tint_columns("called"),
@@ -47,21 +48,21 @@ def readings_table(proof: Proof, readings: Iterable[ProofReading]) -> Table:
         "note", "decided_by", "decided_at",
     )  # fmt: skip
     named = {"issue": proof.guide.issue.number, "page": proof.guide.page, "proof": proof.number}
-    told = about(series, press_of(proof), **named)
+    facts = about(series, press_of(proof), **named)
     if proof.run:
-        told["run"] = proof.run.run
-    told["caution"] = "What a scan shows is a reason to look at the proof, not a measurement."
-    return Table(f"proof-{proof.pk}-readings", columns, rows, told)
+        facts["run"] = proof.run.run
+    facts["caution"] = "What a scan shows is a reason to look at the proof, not a measurement."
+    return Table(f"proof-{proof.pk}-readings", columns, rows, facts)
 
 
 def habits_table(series: Series, habits: Habits) -> Table:
     rows = (
         (
-            what, series.write(one.key) if isinstance(one.key, Tint) else one.thing, one.wrong, one.read,
-            round(one.percent, 2), round(one.lowest, 2), one.kinds, one.is_habit,
+            what, series.write(habit.key) if isinstance(habit.key, Tint) else habit.thing, habit.wrong, habit.read,
+            round(habit.percent, 2), round(habit.lowest, 2), habit.kinds, habit.is_habit,
         )
-        for what, found in (("part", habits.parts), ("tint", habits.tints), ("page", habits.pages))
-        for one in found
+        for what, group in (("part", habits.parts), ("tint", habits.tints), ("page", habits.pages))
+        for habit in group
     )  # fmt: skip
     columns = ("what", "thing", "wrong", "read", "share_percent", "at_least_percent", "kinds", "hand_off_warns")
     return Table("forgotten", columns, rows, about(series))

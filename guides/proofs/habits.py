@@ -97,14 +97,14 @@ def habits(series: Series) -> Habits:
     proofs = Proof.objects.filter(series=series).were_read().count()
     if not total["wrong"]:
         return Habits(0, total["read"], proofs, (), (), ())
-    found = partial(_found, seen, total["wrong"] / total["read"])
+    habits_of = partial(_found, seen, total["wrong"] / total["read"])
     return Habits(
         total["wrong"],
         total["read"],
         proofs,
-        found("mark__part", _part_names),
-        found("called", lambda tints: {tint: series.write(tint) for tint in tints if isinstance(tint, Tint)}),
-        found("proof__guide__page", lambda labels: {label: _page(label) for label in labels}),
+        habits_of("mark__part", _part_names),
+        habits_of("called", lambda tints: {tint: series.write(tint) for tint in tints if isinstance(tint, Tint)}),
+        habits_of("proof__guide__page", lambda labels: {label: _page(label) for label in labels}),
     )
 
 
@@ -135,7 +135,7 @@ def _found(seen: QuerySet[ProofReading], rate: float, column: str, names: NamesO
         for key, read, wrong in counts
         if key in called
     ]
-    return tuple(sorted(made, key=lambda one: (-lower_bound(one.wrong, one.read), one.thing)))
+    return tuple(sorted(made, key=lambda habit: (-lower_bound(habit.wrong, habit.read), habit.thing)))
 
 
 def _seen(series: Series) -> Any:

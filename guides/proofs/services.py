@@ -234,14 +234,14 @@ def _store(proof: Proof, marks: list[Mark], report: ProofReport, laid: str, matr
         agreeing=fit.agreeing,
         turned=fit.turned,
         press=report.press,
-        shift={ink: [round(one.share, 4), round(one.error, 4)] for ink, one in report.shift.items()},
+        shift={ink: [round(shift.share, 4), round(shift.error, 4)] for ink, shift in report.shift.items()},
         shift_said=report.shift_said[:300],
     )
     earlier = {reading.mark_id: reading for reading in proof.readings.all()}
     keys = {mark.pk for mark in marks}
     proof.readings.exclude(mark__in=keys).filter(decision="").delete()
     proof.readings.exclude(mark__in=keys).update(open=False)
-    fresh = [_reading(proof, mark, said) for mark, said in zip(marks, report.marks, strict=True)]
+    fresh = [_reading(proof, mark, verdict) for mark, verdict in zip(marks, report.marks, strict=True)]
     for reading in fresh:
         before = earlier.get(reading.mark_id)
         if before and before.decision and _same(before, reading):
@@ -255,13 +255,13 @@ def _store(proof: Proof, marks: list[Mark], report: ProofReport, laid: str, matr
 
 def _same(before: ProofReading, after: ProofReading) -> bool:
     """Whether a decision still speaks of what is read now."""
-    said = ("verdict", "ink", "called", "called_to", "printed")
-    return all(getattr(before, name) == getattr(after, name) for name in said)
+    fields = ("verdict", "ink", "called", "called_to", "printed")
+    return all(getattr(before, name) == getattr(after, name) for name in fields)
 
 
-def _reading(proof: Proof, mark: Mark, said: MarkVerdict) -> ProofReading:
-    printed = said.nearest[0] if said.nearest else None
-    ink = said.ink or ""
+def _reading(proof: Proof, mark: Mark, verdict: MarkVerdict) -> ProofReading:
+    printed = verdict.nearest[0] if verdict.nearest else None
+    ink = verdict.ink or ""
     return ProofReading(
         series_id=proof.series_id,
         proof=proof,
@@ -270,15 +270,15 @@ def _reading(proof: Proof, mark: Mark, said: MarkVerdict) -> ProofReading:
         y=mark.y,
         called=mark.tint,
         called_to=mark.to_tint,
-        verdict=str(said.verdict),
+        verdict=str(verdict.verdict),
         ink=ink,
         amount=getattr(printed, ink) if printed and ink else None,
         printed=printed,
-        nearest=[tint.packed for tint in said.nearest[:NEAREST_KEPT]],
-        p=round(said.p, 4),
-        delta_e=None if said.delta_e is None else round(said.delta_e, 2),
-        weight=round(said.p * (said.delta_e or 0.0), 4),
-        why=said.why[:300],
+        nearest=[tint.packed for tint in verdict.nearest[:NEAREST_KEPT]],
+        p=round(verdict.p, 4),
+        delta_e=None if verdict.delta_e is None else round(verdict.delta_e, 2),
+        weight=round(verdict.p * (verdict.delta_e or 0.0), 4),
+        why=verdict.why[:300],
     )
 
 
@@ -319,5 +319,5 @@ def changed_since(proof: Proof, readings: Iterable[ProofReading]) -> int:
         mark.pk: (mark.tint, mark.to_tint, mark.x, mark.y)
         for mark in Mark.objects.filter(guide=proof.guide_id, deleted_at=None)
     }
-    then = {one.mark_id: (one.called, one.called_to, one.x, one.y) for one in readings}
+    then = {reading.mark_id: (reading.called, reading.called_to, reading.x, reading.y) for reading in readings}
     return sum(now.get(key) != then.get(key) for key in now.keys() | then.keys())

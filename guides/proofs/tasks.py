@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 @background(words="being read", kind="proof", priority=10)
 def read(context: Progress, *, proof: int) -> None:
     """Read a proof."""
-    found = Proof.objects.with_names().filter(pk=proof).first()
-    if found is None:
+    to_read = Proof.objects.with_names().filter(pk=proof).first()
+    if to_read is None:
         raise Refused("The proof is not there any more.")
-    read_proof(proof=found, progress=context)
+    read_proof(proof=to_read, progress=context)
 
 
 @transaction.atomic

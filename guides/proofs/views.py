@@ -46,8 +46,8 @@ CROP = 0.045
 @member(Permission.READ, SAFE)
 def proofs(request: MemberRequest, series: Series) -> HttpResponseBase:
     """Every proof of the series by issue, the newest issue first, with what is open."""
-    found = Proof.objects.filter(series=series).select_related("guide__issue", "uploaded_by").with_counts()
-    rows: Any = found.order_by("-guide__issue__position", "guide__page_order", "guide__page", "-number")
+    every = Proof.objects.filter(series=series).select_related("guide__issue", "uploaded_by").with_counts()
+    rows: Any = every.order_by("-guide__issue__position", "guide__page_order", "guide__page", "-number")
     for proof in rows:
         proof.series = proof.guide.issue.series = series
     if wanted(request):
@@ -59,10 +59,10 @@ def proofs(request: MemberRequest, series: Series) -> HttpResponseBase:
 @member(Permission.READ, SAFE)
 def forgotten(request: MemberRequest, series: Series) -> HttpResponseBase:
     """What comes back wrong over the years, with rates."""
-    found = habits(series)
+    recurring = habits(series)
     if wanted(request):
-        return answer(request, series, habits_table(series, found))
-    return render(request, "guides/proofs/proof_forgotten.html", {"series": series, "habits": found})
+        return answer(request, series, habits_table(series, recurring))
+    return render(request, "guides/proofs/proof_forgotten.html", {"series": series, "habits": recurring})
 
 
 @member(Permission.CHECK_PROOFS, FORM)
@@ -85,34 +85,38 @@ def new_proof(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 
 def _proof(series: Series, pk: int) -> Proof:
-    found = get_object_or_404(Proof.objects.with_names(), series=series, pk=pk)
-    found.series = found.guide.series = series
-    return found
+    proof = get_object_or_404(Proof.objects.with_names(), series=series, pk=pk)
+    proof.series = proof.guide.series = series
+    return proof
 
 
 @member(Permission.READ, SAFE)
 def proof(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
     """Guide, prediction and proof at the same place, and what is wrong, worst first."""
-    found = _proof(series, pk)
-    readings = list(found.readings.with_names().worst_first())
+    proof = _proof(series, pk)
+    readings = list(proof.readings.with_names().worst_first())
     if wanted(request):
-        return answer(request, series, readings_table(found, readings))
-    return _desk(request, found, readings, ProofRunForm(series, initial={"run": found.run_id}))
+        return answer(request, series, readings_table(proof, readings))
+    return _desk(request, proof, readings, ProofRunForm(series, initial={"run": proof.run_id}))
 
 
-def _desk(request: MemberRequest, found: Proof, readings: list[ProofReading], form: ProofRunForm) -> HttpResponse:
-    for one in readings:
-        dress(one, found)
-    context = desk_context(request, found) | {
-        "named": [one for one in readings if one.is_named and not one.decision],
-        "decided": [one for one in readings if one.decision],
-        "unsure": [one for one in readings if one.verdict == ProofVerdict.CANNOT_TELL and not one.decision],
-        "as_called": [one for one in readings if one.verdict == ProofVerdict.AS_CALLED and not one.decision],
-        "changed": changed_since(found, readings) if found.state == Proof.State.READ else 0,
-        "others": Proof.objects.of_page(found.guide).exclude(pk=found.pk).in_order(),
+def _desk(request: MemberRequest, proof: Proof, readings: list[ProofReading], form: ProofRunForm) -> HttpResponse:
+    for reading in readings:
+        dress(reading, proof)
+    context = desk_context(request, proof) | {
+        "named": [reading for reading in readings if reading.is_named and not reading.decision],
+        "decided": [reading for reading in readings if reading.decision],
+        "unsure": [
+            reading for reading in readings if reading.verdict == ProofVerdict.CANNOT_TELL and not reading.decision
+        ],
+        "as_called": [
+            reading for reading in readings if reading.verdict == ProofVerdict.AS_CALLED and not reading.decision
+        ],
+        "changed": changed_since(proof, readings) if proof.state == Proof.State.READ else 0,
+        "others": Proof.objects.of_page(proof.guide).exclude(pk=proof.pk).in_order(),
         "form": form,
-        "mendable": found.refusal not in HOPELESS,
-        "hand_points": found.hand_points,
+        "mendable": proof.refusal not in HOPELESS,
+        "hand_points": proof.hand_points,
         "plates": PLATES.values(),
     }
     return render(request, "guides/proofs/proof.html", context, status=422 if form.errors else 200)
@@ -146,30 +150,30 @@ def desk_context(request: MemberRequest, proof: Proof) -> dict[str, Any]:
 @limited(PROOF_READINGS)
 def read(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Read it, again where it was read before. It takes seconds; the page shows how far it is."""
-    found = _proof(series, pk)
+    proof = _proof(series, pk)
     form = ProofRunForm(series, request.POST)
     if not form.is_valid():
-        return _desk(request, found, list(found.readings.with_names().worst_first()), form)
+        return _desk(request, proof, list(proof.readings.with_names().worst_first()), form)
     if "run" in request.POST:
-        set_run(proof=found, run=form.cleaned_data.get("run"))
+        set_run(proof=proof, run=form.cleaned_data.get("run"))
     if request.POST.get("forget_points"):
-        set_points(proof=found, points=None)
-    ask_for_reading(proof=found, by=request.user)
+        set_points(proof=proof, points=None)
+    ask_for_reading(proof=proof, by=request.user)
     messages.info(request, "It is in line to be read: this page says how far that is.")
-    return redirect(found)
+    return redirect(proof)
 
 
 @member(Permission.CHECK_PROOFS, FORM)
 @limited(PROOF_READINGS)
 def points(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Four places on both pictures, set by hand; then it is read from there."""
-    found = _proof(series, pk)
-    form = PointsForm(found, request.POST if request.method == "POST" else None)
+    proof = _proof(series, pk)
+    form = PointsForm(proof, request.POST if request.method == "POST" else None)
     if form.is_valid():
-        set_points(proof=found, points=form.points)
-        ask_for_reading(proof=found, by=request.user)
-        return redirect(found)
-    context = desk_context(request, found) | {"form": form}
+        set_points(proof=proof, points=form.points)
+        ask_for_reading(proof=proof, by=request.user)
+        return redirect(proof)
+    context = desk_context(request, proof) | {"form": form}
     return render(request, "guides/proofs/proof_points.html", context, status=422 if form.errors else 200)
 
 
@@ -177,7 +181,7 @@ def points(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 def decide_reading(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """A fault for the separator, printed fine, or undecided again."""
     reading = get_object_or_404(ProofReading.objects.with_names(), series=series, pk=pk)
-    found = _proof(series, reading.proof_id)
+    proof = _proof(series, reading.proof_id)
     form, refusal = ProofDecisionForm(request.POST), ""
     if form.is_valid():
         try:
@@ -187,10 +191,10 @@ def decide_reading(request: MemberRequest, series: Series, pk: int) -> HttpRespo
     else:
         refusal = " ".join(str(error) for errors in form.errors.values() for error in errors)
     if not request.htmx and not refusal:
-        return redirect(f"{found.get_absolute_url()}#reading-{pk}")
+        return redirect(f"{proof.get_absolute_url()}#reading-{pk}")
     reading = ProofReading.objects.with_names().get(pk=pk)
-    dress(reading, found)
-    context = desk_context(request, found)
+    dress(reading, proof)
+    context = desk_context(request, proof)
     context |= {"reading": reading, "refusal": refusal, "typed": request.POST.get("note", "") if refusal else ""}
     template = "guides/proofs/_proof_answer.html" if request.htmx else "guides/proofs/proof_decide.html"
     return render(request, template, context, status=422 if refusal else 200)
@@ -199,16 +203,16 @@ def decide_reading(request: MemberRequest, series: Series, pk: int) -> HttpRespo
 @member(Permission.READ, SAFE)
 def picture(request: MemberRequest, series: Series, pk: int, kind: str) -> HttpResponseBase:
     """A proof's picture, to members only, by the rules of the guides' pictures."""
-    found = get_object_or_404(Proof, series=series, pk=pk)
-    files = {"original": found.original, "screen": found.screen, "thumb": found.thumb, "laid": found.laid}
+    proof = get_object_or_404(Proof, series=series, pk=pk)
+    files = {"original": proof.original, "screen": proof.screen, "thumb": proof.thumb, "laid": proof.laid}
     return stored_picture(request, files[kind])
 
 
 @member(Permission.READ, SAFE)
 @limited(PAPER, "GET")
 def page_corrections(request: MemberRequest, series: Series, pk: int) -> HttpResponseBase:
-    found = _proof(series, pk)
-    return _corrections(request, found.guide.issue, [found], f"-{file_name(found.guide.page)}")
+    proof = _proof(series, pk)
+    return _corrections(request, proof.guide.issue, [proof], f"-{file_name(proof.guide.page)}")
 
 
 @member(Permission.READ, SAFE)

@@ -39,6 +39,6 @@ def first_costumes(subjects: Iterable[Subject]) -> list[Costume]:
 
 
 @register.filter
-def costume_found(found: Sequence[FoundPart]) -> list[Costume]:
+def costume_found(found_parts: Sequence[FoundPart]) -> list[Costume]:
     """The costume of the part that a look-up found first; none where it found nothing."""
-    return [one.part.costume for one in found[:1]]
+    return [found_part.part.costume for found_part in found_parts[:1]]

@@ -58,10 +58,10 @@ def mark_row(context: Context, row: MarkRow) -> SafeString:
     css = ' class="chosen"' if _is_chosen(context, row) else ""
     part = f' data-part="{mark.part_id}"' if mark.part_id else ""
     fade = f' <span class="arrow">fades to</span> {chip(context, mark.to_tint)}' if mark.to_tint is not None else ""
-    said = f"<td{_as_read(context, row)}>" + f'<span class="code">{escape(mark.both_written)}</span></td>'
+    code_cell = f"<td{_as_read(context, row)}>" + f'<span class="code">{escape(mark.both_written)}</span></td>'
     return mark_safe(
         f'<tr{css}{part}><th scope="row" class="number"><a href="{link}" hx-get="{address}" hx-target="#panel">'
-        f"{mark.number}</a></th>{said}"
+        f"{mark.number}</a></th>{code_cell}"
         f"<td>{chip(context, mark.tint)}{fade}</td><td>{_belongs_to(context, row)}</td>"
         f"<td>{_against_the_bible(context, row)}{_paint(row)}{_let_in(row)}</td></tr>"
     )

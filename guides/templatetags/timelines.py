@@ -24,21 +24,21 @@ def lane_columns(context: Context, columns: Iterable[Column]) -> SafeString:
     drawn = []
     for column in columns:
         words = []
-        for one in column.said:
-            if one.tint not in codes:
-                codes[one.tint] = series.write(one.tint) if isinstance(one.tint, Tint) else "unreadable"
-            words.append(f" {one.count} × {codes[one.tint]} ({one.word})")
+        for bar in column.said:
+            if bar.tint not in codes:
+                codes[bar.tint] = series.write(bar.tint) if isinstance(bar.tint, Tint) else "unreadable"
+            words.append(f" {bar.count} × {codes[bar.tint]} ({bar.word})")
         title = escape(f"Issue {column.issue.number}:{','.join(words)}")
         marks = "".join(map(_rect, column.said))
         drawn.append(f'<a href="{address}{column.issue.pk}/"><title>{title}</title>{marks}{_sign(column)}</a>')
     return mark_safe("".join(drawn))
 
 
-def _rect(one: Said) -> str:
-    place = f'x="{one.x:g}" y="{one.y:g}" width="{one.width:g}" height="{one.height:g}"'
-    if one.fill != "none":
-        return f'<rect class="said" {place} fill="{one.fill}"/>'
-    cross = f"M{one.x:g} {one.y:g}l{one.width:g} {one.height:g}m0 -{one.height:g}l-{one.width:g} {one.height:g}"
+def _rect(bar: Said) -> str:
+    place = f'x="{bar.x:g}" y="{bar.y:g}" width="{bar.width:g}" height="{bar.height:g}"'
+    if bar.fill != "none":
+        return f'<rect class="said" {place} fill="{bar.fill}"/>'
+    cross = f"M{bar.x:g} {bar.y:g}l{bar.width:g} {bar.height:g}m0 -{bar.height:g}l-{bar.width:g} {bar.height:g}"
     return f'<rect class="said said-unread" {place} fill="none"/><path class="unread" d="{cross}"/>'
 
 

@@ -72,6 +72,6 @@ def awaiting_marks(guides: GuideQuerySet) -> GuideQuerySet:
         guide__revision__lt=OuterRef("revision"),
         deleted_at=None,
     )
-    said = Carry.objects.standing().filter(guide=OuterRef("pk"))
+    answers = Carry.objects.standing().filter(guide=OuterRef("pk"))
     later = guides.current().filter(revision__gt=1)
-    return later.filter(~Exists(here), Exists(there), ~Exists(said))
+    return later.filter(~Exists(here), Exists(there), ~Exists(answers))

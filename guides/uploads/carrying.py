@@ -79,11 +79,11 @@ class Plan:
 
     @property
     def outside(self) -> tuple[CarriedMark, ...]:
-        return tuple(one for one in self.moved if not one.inside)
+        return tuple(carried for carried in self.moved if not carried.inside)
 
     @property
     def unsure(self) -> tuple[CarriedMark, ...]:
-        return tuple(one for one in self.moved if one.inside and not one.sure)
+        return tuple(carried for carried in self.moved if carried.inside and not carried.sure)
 
     def sealed(self) -> str:
         """The plan as a form carries it, so that what was shown is what is saved."""
@@ -93,16 +93,16 @@ class Plan:
     def opened(cls, sealed: str, guide: Guide) -> Plan:
         """``Refused`` where it is none of ours, of another page, or too old."""
         try:
-            said = signing.loads(sealed, salt=SALT, max_age=LONGEST_WAIT)
+            shown = signing.loads(sealed, salt=SALT, max_age=LONGEST_WAIT)
         except signing.BadSignature as error:
             raise Refused("What was shown cannot be read any more: look at it again.") from error
-        if said["guide"] != guide.pk:
+        if shown["guide"] != guide.pk:
             raise Refused("What was shown was another page: look at this one.")
-        said["moved"] = tuple(
-            CarriedMark(**one | {"to": tuple(one["to"]) if one["to"] else None}) for one in said["moved"]
+        shown["moved"] = tuple(
+            CarriedMark(**mark | {"to": tuple(mark["to"]) if mark["to"] else None}) for mark in shown["moved"]
         )
-        said["areas"] = tuple(tuple(area) for area in said["areas"])
-        return cls(**said)
+        shown["areas"] = tuple(tuple(area) for area in shown["areas"])
+        return cls(**shown)
 
 
 def source_of(guide: Guide) -> Guide | None:
@@ -130,11 +130,11 @@ def foresee(guide: Guide, source: Guide, way: str = Way.REGISTERED) -> Plan:
     sure, words = np.ones(len(places), dtype=bool), ""
     if way == Way.REGISTERED:
         laid = lay(screen_pixels(source), screen_pixels(guide), places)
-        places, sure, found = laid.points, laid.sure, laid.registration
-        words = f"{100 * found.agreeing:.0f} % of the older scan’s lines were found again"
-        if abs(found.turned) >= 1:
+        places, sure, fit = laid.points, laid.sure, laid.registration
+        words = f"{100 * fit.agreeing:.0f} % of the older scan’s lines were found again"
+        if abs(fit.turned) >= 1:
             words += (
-                f"; the new scan lies {abs(found.turned):.0f}° {'clockwise' if found.turned > 0 else 'anticlockwise'}"
+                f"; the new scan lies {abs(fit.turned):.0f}° {'clockwise' if fit.turned > 0 else 'anticlockwise'}"
             )
     n = len(marks)
     moved = tuple(
@@ -179,22 +179,22 @@ def carry_marks(*, guide: Guide, plan: Plan, by: User, edge: bool = False) -> Ca
     source = _checked_source(guide, plan)
     old = {mark.pk: mark for mark in Mark.objects.filter(guide=source, deleted_at=None)}
     _refuse_stale_plan(plan, old.values())
-    wanted = [one for one in plan.moved if edge or one.inside]
-    pairs = _copies(guide, [(old[one.mark], one) for one in wanted], by)
+    wanted = [carried for carried in plan.moved if edge or carried.inside]
+    pairs = _copies(guide, [(old[carried.mark], carried) for carried in wanted], by)
     carry = Carry(
         series_id=guide.series_id,
         guide=guide,
         source=source,
         way=plan.way,
         numbers=[new.number for new, _ in pairs],
-        unsure=[new.number for new, one in pairs if not one.sure],
-        left=[one.number for one in plan.moved if not (edge or one.inside)],
+        unsure=[new.number for new, carried in pairs if not carried.sure],
+        left=[carried.number for carried in plan.moved if not (edge or carried.inside)],
         by=by,
     )
     _save_once(carry)
     bring_areas(guide, plan.areas)
     marks = Mark.objects.bulk_create(new for new, _ in pairs)
-    new_of = {one.mark: new for new, (_, one) in zip(marks, pairs, strict=True)}
+    new_of = {carried.mark: new for new, (_, carried) in zip(marks, pairs, strict=True)}
     _bring_along(new_of)
     bring_waivers(guide, source, new_of)
     continuity.place(Mark.objects.filter(guide=guide))
@@ -215,7 +215,7 @@ def _hold(guide: Guide, plan: Plan) -> None:
 
 
 def _refuse_stale_plan(plan: Plan, old: Iterable[Mark]) -> None:
-    shown = {(one.mark, one.version) for one in plan.moved}
+    shown = {(carried.mark, carried.version) for carried in plan.moved}
     if plan.way != Way.EMPTY and {(mark.pk, mark.version) for mark in old} != shown:
         raise Refused("The older scan’s marks have changed since this was shown: look at it again.")
 
@@ -252,7 +252,7 @@ def _copies(guide: Guide, pairs: list[tuple[Mark, CarriedMark]], by: User) -> li
     taken = set(guide.marks.values_list("number", flat=True))
     free = numbers_beside(taken | {mark.number for mark, _ in pairs})
     copies = []
-    for mark, one in pairs:
+    for mark, carried in pairs:
         number = next(free) if mark.number in taken else mark.number
         new = Mark(
             series_id=guide.series_id,
@@ -260,28 +260,29 @@ def _copies(guide: Guide, pairs: list[tuple[Mark, CarriedMark]], by: User) -> li
             position=guide.issue.position,
             page_order=guide.page_order,
             number=number,
-            x=one.x,
-            y=one.y,
+            x=carried.x,
+            y=carried.y,
             part_id=mark.part_id,
             role=mark.role,
             written=mark.written,
             tint=continuity.read(guide.series, mark.written),
             to_written=mark.to_written,
             to_tint=continuity.read(guide.series, mark.to_written) if mark.to_written else None,
-            to_x=one.to[0] if one.to else None,
-            to_y=one.to[1] if one.to else None,
+            to_x=carried.to[0] if carried.to else None,
+            to_y=carried.to[1] if carried.to else None,
             live=True,
             created_by_id=mark.created_by_id,
             changed_by=by,
         )
-        copies.append((new, one))
+        copies.append((new, carried))
     return copies
 
 
 def _bring_along(new_of: dict[int, Mark]) -> None:
     """Living waivers, notes and looks at the paint, each by whom and when it was."""
     waivers = [
-        _copy(one, mark=new_of[one.mark_id]) for one in Waiver.objects.filter(mark__in=new_of).alive().order_by("pk")
+        _copy(waiver, mark=new_of[waiver.mark_id])
+        for waiver in Waiver.objects.filter(mark__in=new_of).alive().order_by("pk")
     ]
     Waiver.objects.bulk_create(waivers)
     Mark.objects.filter(pk__in=[waiver.mark_id for waiver in waivers]).update(waived=True)
@@ -293,14 +294,14 @@ def _bring_along(new_of: dict[int, Mark]) -> None:
     looked = PaintReading.objects.filter(mark__in=new_of, looked_at__isnull=False, version=F("mark__version"))
     PaintReading.objects.bulk_create(
         PaintReading(
-            series_id=one.series_id,
-            mark=new_of[one.mark_id],
+            series_id=look.series_id,
+            mark=new_of[look.mark_id],
             version=1,
             model_version=STALE,
-            looked_at=one.looked_at,
-            looked_by_id=one.looked_by_id,
+            looked_at=look.looked_at,
+            looked_by_id=look.looked_by_id,
         )
-        for one in looked
+        for look in looked
     )
 
 
@@ -356,7 +357,7 @@ def _take_areas_off(carry: Carry, by: User) -> None:
     came = SceneArea.objects.filter(guide=carry.source_id).values_list("scene", "applied_by", "applied_at")
     known = set(came)
     standing = list(SceneArea.objects.filter(guide=carry.guide_id).standing().select_for_update().order_by("pk"))
-    off = [one.pk for one in standing if (one.scene_id, one.applied_by_id, one.applied_at) in known]
+    off = [area.pk for area in standing if (area.scene_id, area.applied_by_id, area.applied_at) in known]
     if off:
         SceneArea.objects.filter(pk__in=off).update(removed_at=timezone.now(), removed_by=by)
         continuity.place(Mark.objects.filter(guide=carry.guide_id))

@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 @background(words="being mapped", kind="map of a page", priority=-10)
 def make_map(context: Progress, *, guide: int) -> None:
     """Make a page's map and the outlines of its areas, unless they are there."""
-    found = Guide.objects.filter(pk=guide).first()
-    if found is None:
+    page = Guide.objects.filter(pk=guide).first()
+    if page is None:
         raise Refused("The page is not there any more.")
-    keep_map(found)
-    outlines_of(found)
+    keep_map(page)
+    outlines_of(page)
 
 
 def ask_for_map(*, guide: Guide, by: User) -> None:

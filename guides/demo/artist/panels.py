@@ -109,15 +109,15 @@ def draw_panel(panel: PanelSpec, width: int, height: int, ledger: Ledger, rng: n
     wash = ledger.wash(panel.scene)
     ground, feet, tall = _camera(panel, width, height)
     SCENES[panel.scene](sheet, wash, rng, ground, hour=page.hour)
-    for thing in panel.props:
-        if thing.subject in ("patience", "kettle"):
-            _thing(sheet, thing, ledger, ground, feet, tall, wash)
+    for prop in panel.props:
+        if prop.subject in ("patience", "kettle"):
+            _thing(sheet, prop, ledger, ground, feet, tall, wash)
     heads: list[tuple[float, float, float]] = []
     for figure in panel.figures:
         heads.append(_person(sheet, figure, ledger, panel.shot, feet, tall))
-    for thing in panel.props:
-        if thing.subject not in ("patience", "kettle"):
-            _thing(sheet, thing, ledger, ground, feet, tall, wash)
+    for prop in panel.props:
+        if prop.subject not in ("patience", "kettle"):
+            _thing(sheet, prop, ledger, ground, feet, tall, wash)
     if page.hour == "rain" and panel.scene in ("quay", "river", "market"):
         rain(sheet, rng)
     if panel.speech:
@@ -180,22 +180,22 @@ def _person(
 
 
 def _thing(
-    sheet: Sheet, thing: PropSpec, ledger: Ledger, ground: float, feet: float, tall: float, wash: Callable[[str], int]
+    sheet: Sheet, prop: PropSpec, ledger: Ledger, ground: float, feet: float, tall: float, wash: Callable[[str], int]
 ) -> None:
-    area = ledger.of(thing.subject, thing.costume)
-    x = thing.u * sheet.width
-    if thing.subject == "patience":
+    area = ledger.of(prop.subject, prop.costume)
+    x = prop.u * sheet.width
+    if prop.subject == "patience":
         unit = min(sheet.width * 0.095, ground * 0.13)
         draw_smoke(sheet, x + unit * 0.8, ground - unit * 3.0, unit * 0.8, wash("smoke"), 1.6)
         draw_ferry(sheet, Frame(x, ground - unit * 0.1, unit), area, line_width(unit) * 0.95)
-    elif thing.subject == "kettle":
+    elif prop.subject == "kettle":
         unit = min(tall / 2.6, sheet.width * 0.16)
-        draw_van(sheet, Frame(x, (ground + feet) / 2, unit, flip=thing.flip), area, line_width(unit * 0.7))
-    elif thing.subject == "chest":
+        draw_van(sheet, Frame(x, (ground + feet) / 2, unit, flip=prop.flip), area, line_width(unit * 0.7))
+    elif prop.subject == "chest":
         draw_chest(sheet, Frame(x, feet + tall * 0.01, tall * 0.17), area, line_width(tall * 0.15))
-    elif thing.subject == "biscuit":
-        draw_dog(sheet, Frame(x, feet + tall * 0.015, tall * 0.25, flip=thing.flip), area, line_width(tall * 0.16))
-    elif thing.subject == "lantern":
+    elif prop.subject == "biscuit":
+        draw_dog(sheet, Frame(x, feet + tall * 0.015, tall * 0.25, flip=prop.flip), area, line_width(tall * 0.16))
+    elif prop.subject == "lantern":
         draw_lantern(sheet, Frame(x, feet - tall * 0.2, tall * 0.19), area, line_width(tall * 0.16))
 
 

@@ -45,16 +45,16 @@ def stage(
             rng.shuffle(crowd)
         figures = _figures(rng, crowd, shot, cover=cover, holds=[p for p in props if p == "lantern"])
         carried = any(figure.holds for figure in figures)
-        things = []
+        specs = []
         for prop in props:
             if (prop == "lantern" and carried) or (prop in used and not cover and rng.random() < 0.45):
                 continue
-            thing = _prop(rng, prop, scene, shot, len(figures))
-            if thing is not None:
+            spec = _prop(rng, prop, scene, shot, len(figures))
+            if spec is not None:
                 used.add(prop)
-                things.append(thing)
+                specs.append(spec)
         speech = () if cover else _speech(rng, figures, decks[scene], two_speak=width / height > 1.3)
-        panels.append(PanelSpec(scene, shot, figures, tuple(things), speech))
+        panels.append(PanelSpec(scene, shot, figures, tuple(specs), speech))
     return tuple(panels)
 
 
@@ -64,13 +64,13 @@ def _close(
     """How close the eye comes in a page's k-th panel, and who is seen there."""
     if k == 0:
         return "full", people[:3]
-    one = [people[k % len(people)]]
+    alone = [people[k % len(people)]]
     if scene == "plain":
-        return "close", one
+        return "close", alone
     if wide > 1.5:
         return rng.choice(("mid", "full")), people[: 3 if wide > 2 else 2]
     shot = rng.choice(("mid", "close", "full")) if height < 0.5 else "full"
-    return shot, one if wide < 1.05 or shot == "close" else people[:2]
+    return shot, alone if wide < 1.05 or shot == "close" else people[:2]
 
 
 def _speech(

@@ -61,17 +61,17 @@ class Command(django_check.Command):
         marks = Mark.objects.filter(series=series)
         if as_of.asked:
             marks = marks.filter(position=as_of.position)
-        found = flags_of(_of_one_series(marks.open().in_order().with_names(), series), condition(series))
+        flags = flags_of(_of_one_series(marks.open().in_order().with_names(), series), condition(series))
         waived = marks.waived().count()
         if as_json:
-            rows = [flag.as_dict() for flag in found]
+            rows = [flag.as_dict() for flag in flags]
             self.stdout.write(json.dumps({"flags": rows, "count": len(rows), "waived": waived}, ensure_ascii=False))
         else:
-            for flag in found:
+            for flag in flags:
                 self.stdout.write(_line(flag))
             besides = f", {waived} waived besides" if waived else ""
-            self.stdout.write(f"{counted(len(found), 'flag')}{besides}.")
-        if found:
+            self.stdout.write(f"{counted(len(flags), 'flag')}{besides}.")
+        if flags:
             sys.exit(1)
 
     def _verify(self, series: Series, *, as_json: bool) -> None:
@@ -85,8 +85,8 @@ class Command(django_check.Command):
         ]
         unlike = [issue.number for issue in broken(series)]
         if as_json:
-            said = {"discrepancies": rows, "count": len(rows), "not_as_signed": unlike}
-            self.stdout.write(json.dumps(said, ensure_ascii=False))
+            report = {"discrepancies": rows, "count": len(rows), "not_as_signed": unlike}
+            self.stdout.write(json.dumps(report, ensure_ascii=False))
         elif rows or unlike:
             for row in rows:
                 about = f"palette count {row['palette_count']}\n" if "palette_count" in row else ""
@@ -101,17 +101,17 @@ class Command(django_check.Command):
 
 def _of_one_series(marks: Any, series: Series) -> list[Mark]:
     """The marks with their series already at hand, so that writing their codes asks the database nothing."""
-    found = list(marks)
-    for mark in found:
+    at_hand = list(marks)
+    for mark in at_hand:
         mark.series = series
-    return found
+    return at_hand
 
 
 def _line(flag: Flag) -> str:
     row = flag.as_dict()
-    told = f"issue {row['issue']}, page {row['page']}, mark {row['mark']}: "
-    told += f"{row['subject']}, {row['costume']}: {row['part']} ({row['role']}) "
-    told += f"{flag.kind.label}: written {row['written']}"
+    line = f"issue {row['issue']}, page {row['page']}, mark {row['mark']}: "
+    line += f"{row['subject']}, {row['costume']}: {row['part']} ({row['role']}) "
+    line += f"{flag.kind.label}: written {row['written']}"
     if row["expected"]:
-        told += f", bible says {row['expected']}, ΔE00 {row['delta_e']}"
-    return told
+        line += f", bible says {row['expected']}, ΔE00 {row['delta_e']}"
+    return line

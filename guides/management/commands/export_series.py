@@ -34,8 +34,8 @@ class Command(JsonCommand):
         except OSError as error:
             self.refuse(f"{path} cannot be written: {error.strerror}.", as_json=as_json)
         if as_json:
-            told = {"rows": exported.rows, "pictures": exported.pictures, "missing": exported.missing}
-            self.say({"file": str(path), "bytes": exported.byte_size} | told)
+            counts = {"rows": exported.rows, "pictures": exported.pictures, "missing": exported.missing}
+            self.say({"file": str(path), "bytes": exported.byte_size} | counts)
         else:
             rows = sum(exported.rows.values())
             self.stdout.write(f"{path}: {rows} rows, {exported.pictures} pictures, {exported.byte_size} bytes.")

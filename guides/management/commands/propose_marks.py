@@ -49,11 +49,11 @@ class Command(JsonCommand):
             self.say({"read": pages, "failed": failed})
             return
         for page in pages:
-            found = (
+            codes = (
                 f"{counted(page['codes'], 'code')} to answer, {page['sure']} sure, {page['unlike']} unlike the bible"
             )
-            said = " ".join([f"{found}.", *page["notes"]])
-            self.stdout.write(f"issue {page['issue']}, page {page['page']}: {said}")
+            line = " ".join([f"{codes}.", *page["notes"]])
+            self.stdout.write(f"issue {page['issue']}, page {page['page']}: {line}")
         for page in failed:
             self.stderr.write(f"issue {page['issue']}, page {page['page']}: not read, {page['problem']}")
         self.stdout.write(f"{counted(len(pages), 'page')} looked through.")

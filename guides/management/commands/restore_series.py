@@ -31,8 +31,8 @@ class Command(JsonCommand):
         except Refused as refused:
             self.refuse(str(refused), as_json=as_json)
         if as_json:
-            told = {"rows": restored.rows, "pictures": restored.pictures, "missing": restored.missing}
-            self.say({"series": restored.series.slug} | told | {"joined": restored.joined, "made": restored.made})
+            counts = {"rows": restored.rows, "pictures": restored.pictures, "missing": restored.missing}
+            self.say({"series": restored.series.slug} | counts | {"joined": restored.joined, "made": restored.made})
             return
         rows = sum(restored.rows.values())
         self.stdout.write(f"{restored.series} is back as “{restored.series.slug}”: {rows} rows, "

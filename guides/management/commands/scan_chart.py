@@ -59,7 +59,7 @@ class Command(JsonCommand):
             except OSError as error:
                 self.refuse(str(error), as_json=as_json)
         if as_json:
-            patches = [one.to_dict() for one in reading.patches]
+            patches = [patch.to_dict() for patch in reading.patches]
             self.say({"patches": patches, "press": text, "mean_doubt": round(reading.mean_doubt, 2)})
             return
         self._tell(reading)
@@ -77,10 +77,10 @@ class Command(JsonCommand):
     def _tell(self, reading: ChartReading) -> None:
         for note in reading.notes:
             self.stdout.write(note)
-        for one in reading.patches:
-            lab = " ".join(f"{value:.1f}" for value in one.lab)
-            words = f"  AMISS: {one.amiss.said}" if one.amiss else ""
-            self.stdout.write(f"{one.code}: {lab} ±{one.doubt:.1f}{words}")
+        for patch in reading.patches:
+            lab = " ".join(f"{value:.1f}" for value in patch.lab)
+            words = f"  AMISS: {patch.amiss.said}" if patch.amiss else ""
+            self.stdout.write(f"{patch.code}: {lab} ±{patch.doubt:.1f}{words}")
         self.stdout.write(
             f"{len(reading.amiss)} amiss. 90 of 100 predictions within {reading.mean_doubt:.1f} CIEDE2000."
         )

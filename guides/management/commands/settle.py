@@ -33,19 +33,21 @@ class Command(JsonCommand):
         lead = self._lead(series, options["lock"], as_json=as_json) if options["lock"] else None
         waiting = subjects_to_settle(series)
         if options["subject"]:
-            waiting = [one for one in waiting if one.name.casefold() == options["subject"].casefold()]
+            waiting = [subject for subject in waiting if subject.name.casefold() == options["subject"].casefold()]
             if not waiting:
                 self.refuse(f"No marks of a “{options['subject']}” wait for a lock.", as_json=as_json)
         rows: list[dict[str, Any]] = []
         locked, refused = 0, 0
-        for number, (subject, found) in enumerate(settle_all(series, waiting), 1):
+        for number, (subject, settlements) in enumerate(settle_all(series, waiting), 1):
             if not as_json:
                 self.stderr.write(f"\r{number} of {counted(len(waiting), 'subject')}", ending="")
-            rows += [_row(series, str(subject), one) for one in found]
+            rows += [_row(series, str(subject), settlement) for settlement in settlements]
             if lead:
                 try:
                     locked += accept_unasked(
-                        series=series, settlements=[one for one in found if one.is_firm], by=lead
+                        series=series,
+                        settlements=[settlement for settlement in settlements if settlement.is_firm],
+                        by=lead,
                     )
                 except Refused as refusal:
                     refused += 1
@@ -56,11 +58,13 @@ class Command(JsonCommand):
 
     def _lead(self, series: Series, name: str, *, as_json: bool) -> Any:
         leads = series.memberships.leads().select_related("user")
-        found: Membership | None = leads.filter(user__username=name).first()
-        if found is None:
-            names = ", ".join(f"{name_of(one.user)} ({one.user.get_username()})" for one in leads)
+        lead: Membership | None = leads.filter(user__username=name).first()
+        if lead is None:
+            names = ", ".join(
+                f"{name_of(membership.user)} ({membership.user.get_username()})" for membership in leads
+            )
             self.refuse(f"{name} is no lead colourist of {series}. Lead: {names or 'nobody'}.", as_json=as_json)
-        return found.user
+        return lead.user
 
     def _tell(self, rows: list[dict[str, Any]], locked: int | None, *, as_json: bool) -> None:
         if as_json:
@@ -81,14 +85,14 @@ class Command(JsonCommand):
         self.stdout.write(f"{counted(len(rows), 'part and role', 'parts and roles')} read.{made}")
 
 
-def _row(series: Series, subject: str, found: Settlement) -> dict[str, Any]:
+def _row(series: Series, subject: str, settlement: Settlement) -> dict[str, Any]:
     return {
         "subject": subject,
-        "costume": found.part.costume.name,
-        "part": found.part.name,
-        "role": found.role.key,
-        "firm": found.is_firm,
-        "locks": [_lock(series, lock) for lock in found.locks],
+        "costume": settlement.part.costume.name,
+        "part": settlement.part.name,
+        "role": settlement.role.key,
+        "firm": settlement.is_firm,
+        "locks": [_lock(series, lock) for lock in settlement.locks],
     }
 
 
@@ -101,5 +105,5 @@ def _lock(series: Series, lock: Suggested) -> dict[str, Any]:
         "pages": lock.pages,
         "unconfirmed": lock.unconfirmed,
         "firm": lock.firm,
-        "odd": [{"issue": one.issue, "page": one.page, "code": series.write(one.tint)} for one in lock.odd],
+        "odd": [{"issue": odd.issue, "page": odd.page, "code": series.write(odd.tint)} for odd in lock.odd],
     }
