@@ -34,7 +34,7 @@ def asked_for(questions: tuple[Question, ...]) -> str:
     lines = []
     for question in questions:
         answers = " or ".join(f"--answer {question.key}={value} ({words})" for value, words in question.choices)
-        lines += [question.words, *(f"  {one}" for one in question.about), f"  {answers}"]
+        lines += [question.words, *(f"  {case}" for case in question.about), f"  {answers}"]
     return "\n".join(lines)
 
 
@@ -81,9 +81,9 @@ class Command(JsonCommand):
         person = self._person(series, options["person"], as_json=as_json)
         since = self._issue(series, options["changes_from"], as_json=as_json)
         if options["yes"]:
-            said: dict[str, Any] = {"columns": columns, "by": person, "changes_from": since, "answers": answers}
+            terms: dict[str, Any] = {"columns": columns, "by": person, "changes_from": since, "answers": answers}
             try:
-                fates = take(series=series, kind=kind, opened=opened, **said)
+                fates = take(series=series, kind=kind, opened=opened, **terms)
             except Unanswered as error:
                 self.refuse(f"{error} {asked_for(error.questions)}", as_json=as_json)
         else:
@@ -92,42 +92,42 @@ class Command(JsonCommand):
         if fates.count(State.WRONG):
             sys.exit(1)
 
-    def _columns(self, kind: str, opened: Opened, said: list[str], *, as_json: bool) -> Columns:
+    def _columns(self, kind: str, opened: Opened, pairs: list[str], *, as_json: bool) -> Columns:
         columns = dict(opened.headings.guess)
         letters = {column_name(at): at for at in range(opened.grid.width)}
-        for one in said:
-            field, _, letter = one.partition("=")
+        for pair in pairs:
+            field, _, letter = pair.partition("=")
             if field not in columns or letter.upper() not in letters:
                 known = ", ".join(field.name for field in FIELDS[kind])
-                self.refuse(f"“{one}” names no field or no column. Fields: {known}.", as_json=as_json)
+                self.refuse(f"“{pair}” names no field or no column. Fields: {known}.", as_json=as_json)
             columns[field] = letters[letter.upper()]
         if lacking := missing(kind, columns):
             named = ", ".join(f"{field.name} ({field.label})" for field in lacking)
             self.refuse(f"No column was recognised for {named}: say it with --column.", as_json=as_json)
         return columns
 
-    def _answers(self, said: list[str], *, as_json: bool) -> Answers:
-        pairs = [one.partition("=")[::2] for one in said]
+    def _answers(self, answers: list[str], *, as_json: bool) -> Answers:
+        pairs = [answer.partition("=")[::2] for answer in answers]
         if any(not (key and value) for key, value in pairs):
             self.refuse("An answer is written as QUESTION=ANSWER, such as near=same.", as_json=as_json)
         return dict(pairs)
 
     def _person(self, series: Series, name: str | None, *, as_json: bool) -> Any:
         people = get_user_model().objects.filter(memberships__series=series)
-        found = (
+        person = (
             people.filter(username=name).first()
             if name
             else people.filter(memberships__role="lead", memberships__series=series).order_by("pk").first()
         )
-        if found is None:
+        if person is None:
             self.refuse(f"{name or 'A lead colourist'} is not among the people of {series}.", as_json=as_json)
-        return found
+        return person
 
     def _issue(self, series: Series, number: str | None, *, as_json: bool) -> Issue | None:
-        found = series.issues.filter(number__iexact=number).first() if number else None
-        if number and found is None:
+        issue = series.issues.filter(number__iexact=number).first() if number else None
+        if number and issue is None:
             self.refuse(f"There is no issue {number} in {series}.", as_json=as_json)
-        return found
+        return issue
 
     def _tell(self, fates: Fates, opened: Opened, columns: Columns, *, taken: bool, as_json: bool) -> None:
         if as_json:
@@ -152,8 +152,8 @@ class Command(JsonCommand):
         for fate in fates.in_state(State.WRONG)[:SHOWN]:
             self.stdout.write(f"line {fate.line}: {fate.words}")
         counts = fates.counts
-        told = "Taken" if taken else "Would be taken (say --yes)"
+        done = "Taken" if taken else "Would be taken (say --yes)"
         self.stdout.write(
-            f"{told}: {counts['added']} added, {counts['changed']} changed, {counts['same']} so already,"
+            f"{done}: {counts['added']} added, {counts['changed']} changed, {counts['same']} so already,"
             f" {counts['wrong']} left out."
         )
