@@ -36,7 +36,7 @@ def main() -> None:
     if "odds" in options.only:
         from guides.training.fitting import fit
 
-        fit(options.out, fonts, options.pages)
+        fit(options.out, fonts, options.pages, options.makers)
     if "judge" in options.only:
         _judge(options, fonts)
 
@@ -105,4 +105,5 @@ def _judge(options: Namespace, fonts: Path) -> None:
     print("followed", *followed(hands, max(2, options.pages // 6), options.out), sep="\n  ")
 
 
-main()
+if __name__ == "__main__":  # not in the processes that fitting starts
+    main()

@@ -6,8 +6,10 @@ import hashlib
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import minimize
@@ -115,23 +117,32 @@ def usual_shapes(pages: Iterable[tuple[Picture, list[Word], str]], nets: Models)
     return {sign: np.round(total[sign] / count[sign], 2).tolist() for sign in total if count[sign] >= OFTEN}
 
 
-def fit(folder: Path, fonts: Path, pages: int) -> None:
+def fit(folder: Path, fonts: Path, pages: int, workers: int = 1) -> None:
     """Fit the odds on so many pages in watched hands, half of them faint; write ``weights.json`` beside the networks
     in ``folder``."""
     keep(folder, {"temperature": TEMPERATURE, "code": [0.0] * len(FACTS), "right": [0.0] * len(FACTS)})
-    nets, evidence, hands = read(folder), OddsEvidence([], [], []), hands_of(fonts, "watched")
-    seen: list[tuple[Picture, list[Word], str]] = []
-    for number in range(pages):
-        rng = np.random.default_rng(70_000 + number)
-        form = ("letters", "percent")[number % 2]
-        paper = grown(ground(rng), int(rng.integers(1300, 2300)))
-        page, words = written_page(paper, hands, form, rng, faint=number % 4 > 1)
-        gather(evidence, page, words, form, nets)
-        seen.append((page, words, form))
+    with get_context("spawn").Pool(workers) as pool:
+        looked = pool.starmap(_looked, [(folder, fonts, number) for number in range(pages)], chunksize=1)
+    evidence = OddsEvidence([], [], [])
+    for _, facts in looked:
+        evidence.facts += facts.facts
+        evidence.code += facts.code
+        evidence.right += facts.right
     if not evidence.facts:
         print("Nothing was found on the pages: no odds could be fitted.", flush=True)
         return
-    keep(folder, fitted(evidence), usual_shapes(seen, nets))
+    keep(folder, fitted(evidence), usual_shapes((page for page, _ in looked), read(folder)))
+
+
+def _looked(folder: Path, fonts: Path, number: int) -> tuple[tuple[Picture, list[Word], str], OddsEvidence]:
+    """One page in watched hands, and what is found on it."""
+    cv2.setNumThreads(1)
+    rng, form = np.random.default_rng(70_000 + number), ("letters", "percent")[number % 2]
+    paper = grown(ground(rng), int(rng.integers(1300, 2300)))
+    page, words = written_page(paper, hands_of(fonts, "watched"), form, rng, faint=number % 4 > 1)
+    evidence = OddsEvidence([], [], [])
+    gather(evidence, page, words, form, read(folder))
+    return (page, words, form), evidence
 
 
 def keep(folder: Path, odds: dict[str, object], shapes: dict[str, list[float]] | None = None) -> None:

@@ -7,13 +7,14 @@ import json
 import math
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import torch
 from torch import Tensor, nn
 
@@ -25,6 +26,10 @@ from guides.training.taken_up import took_up
 
 FINDER_RATE, READER_RATE = 2.5e-3, 1.5e-3
 """Highest learning rates, reached after a twentieth of the time and led down to nothing in a cosine."""
+
+
+BROUGHT = 10
+"""Steps from one look for new tiles to the next."""
 
 
 @dataclass(frozen=True)
@@ -75,11 +80,21 @@ class Pupil:
 def shades(batch: Tensor) -> Tensor:
     """Pictures (n, 3, h, w) 0-255 as the finder takes them, each in a light of its own."""
     n, device = len(batch), batch.device
-    gain = 1 + 0.12 * torch.randn(n, 3, 1, 1, device=device)
+    batch = torch.einsum("nchw,ndc->ndhw", batch, _mixed(n, device))
+    middle = batch.mean((2, 3), keepdim=True)
+    flat = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.3, torch.rand(n, 1, 1, 1, device=device) * 0.5, 0.0)
+    gain = (1 + 0.12 * torch.randn(n, 3, 1, 1, device=device)) * (1 - flat)
     lift = 14 * torch.randn(n, 3, 1, 1, device=device)
     noise = torch.randn_like(batch) * (3 * torch.rand(n, 1, 1, 1, device=device))
-    values = (batch * gain + lift + noise).clamp(0, 255)
+    values = (middle + (batch - middle) * gain + lift + noise).clamp(0, 255)
     return (values - 128) / 64
+
+
+def _mixed(n: int, device: str | torch.device) -> Tensor:
+    """For most of n pictures nothing, for others their colours run into each other: (n, 3, 3)."""
+    some = (torch.rand(n, 1, 1, device=device) < 0.4) * 0.2
+    mix = torch.eye(3, device=device) + some * torch.randn(n, 3, 3, device=device)
+    return mix / mix.sum(2, keepdim=True).clamp(min=0.3)
 
 
 def even(batch: Tensor, widths: Tensor) -> Tensor:
@@ -95,7 +110,7 @@ def _varied(batch: Tensor) -> Tensor:
     """Crops with inverted or mixed channels, noise, and now and then a strip missing."""
     n, device = len(batch), batch.device
     flip = torch.rand(n, 1, 1, 1, device=device) < 0.08
-    batch = torch.where(flip, 255 - batch, batch)
+    batch = torch.einsum("nchw,ndc->ndhw", torch.where(flip, 255 - batch, batch), _mixed(n, batch.device))
     batch = batch * (1 + 0.15 * torch.randn(n, 3, 1, 1, device=device)) + 10 * torch.randn(n, 3, 1, 1, device=device)
     batch = batch + torch.randn_like(batch) * (8 * torch.rand(n, 1, 1, 1, device=device))
     at = torch.rand(n, 1, 1, 1, device=device) * batch.shape[3]
@@ -145,9 +160,7 @@ def _school(
     device = f"cuda:{int(name == 'reader') % torch.cuda.device_count()}" if torch.cuda.is_available() else "cpu"
     net: nn.Module = FinderNet() if name == "finder" else ReaderNet()
     rate, step = (FINDER_RATE, _finder_step) if name == "finder" else (READER_RATE, _reader_step)
-    while (
-        int((np.asarray(store.ready) > 0).sum()) < 4 * plan.tiles or int((np.asarray(store.widths) > 0).sum()) < 500
-    ):
+    while int((np.asarray(store.ready) > 0).sum()) < 4 * plan.tiles or int((np.asarray(store.drawn) > 0).sum()) < 500:
         time.sleep(0.3)
     if start_from is not None:
         print(name, "taken up" if took_up(net, start_from, name, _shown(name, store)) else "from nothing", flush=True)
@@ -162,13 +175,41 @@ def _shown(name: str, store: stream.Store) -> list[Tensor]:
         chosen = np.flatnonzero(np.asarray(store.ready) > 0)[:48]
         pictures = torch.from_numpy(np.asarray(store.pictures[chosen])).permute(0, 3, 1, 2).float()
         return [shades(batch) for batch in pictures.split(8)]
-    chosen = np.flatnonzero(np.asarray(store.widths) > 0)[:480]
+    chosen = np.flatnonzero(np.asarray(store.drawn) > 0)[:480]
     crops = torch.from_numpy(np.asarray(store.crops[chosen])).permute(0, 3, 1, 2).float()
     widths = torch.from_numpy(np.asarray(store.widths[chosen])).clamp(min=16)
     return [even(batch, wide) for batch, wide in zip(crops.split(96), widths.split(96), strict=True)]
 
 
-Step = Callable[[LearningPlan, stream.Store, Pupil, np.random.Generator, float, str], dict[str, Tensor]]
+class Shelf:
+    """What was made so far, where a network learns: brought over once, however often it is looked at."""
+
+    def __init__(self, counts: Any, fields: Sequence[Any], device: str) -> None:
+        self.counts, self.fields, self.device = counts, fields, device
+        self.seen: npt.NDArray[np.int32] = np.zeros(len(counts), np.int32)
+        self.mine = [torch.zeros(f.shape, dtype=torch.from_numpy(f[:1]).dtype, device=device) for f in fields]
+        self.there = torch.zeros(0, dtype=torch.long, device=device)
+
+    def bring(self, most: int) -> None:
+        """Take over what is new; what is being written anew meanwhile is taken again next time."""
+        counts = np.array(self.counts)
+        new = np.flatnonzero((counts > 0) & (counts != self.seen))[:most]
+        if not len(new):
+            return
+        at = torch.from_numpy(new).to(self.device)
+        for mine, theirs in zip(self.mine, self.fields, strict=True):
+            mine[at] = torch.from_numpy(np.asarray(theirs[new])).to(self.device)
+        whole = np.asarray(self.counts)[new] == counts[new]
+        self.seen[new] = np.where(whole, counts[new], -1)
+        self.there = torch.from_numpy(np.flatnonzero(self.seen > 0)).to(self.device)
+
+    def some(self, count: int) -> list[Tensor]:
+        """So many of them, drawn by lot, field by field."""
+        at = self.there[torch.randint(len(self.there), (count,), device=self.device)]
+        return [mine[at] for mine in self.mine]
+
+
+Step = Callable[[LearningPlan, Shelf, Pupil, float, str], dict[str, Tensor]]
 
 
 def _lessons(
@@ -181,10 +222,18 @@ def _lessons(
     device: str,
     began: float,
 ) -> None:
-    draw, told, started = np.random.default_rng(plan.seed), time.monotonic(), time.monotonic()
+    told = started = time.monotonic()
     end = began + plan.minutes * 60
+    tiles = (store.pictures, store.kinds, store.owner, store.places)
+    fields, counts = (
+        (tiles, store.ready) if name == "finder" else ((store.crops, store.widths, store.texts), store.drawn)
+    )
+    shelf = Shelf(counts, fields, device)
+    shelf.bring(len(counts))
     while (now := time.monotonic()) < end:
-        seen = step(plan, store, pupil, draw, (now - started) / (end - started), device)
+        if pupil.steps % BROUGHT == 0:
+            shelf.bring(len(counts) // 20)
+        seen = step(plan, shelf, pupil, (now - started) / (end - started), device)
         if now - told > 30:
             told = now
             said: dict[str, object] = {"s": round(now - began), "steps": pupil.steps}
@@ -210,31 +259,19 @@ def _right(pupil: Pupil, watched: list[tuple[Any, str]], device: str) -> float:
     return good / max(len(watched), 1)
 
 
-def _finder_step(
-    plan: LearningPlan, store: stream.Store, pupil: Pupil, draw: np.random.Generator, gone: float, device: str
-) -> dict[str, Tensor]:
-    ready = np.flatnonzero(np.asarray(store.ready) > 0)
-    chosen = np.sort(draw.choice(ready, plan.tiles))
-
-    def sent(field: Any) -> Tensor:
-        return torch.from_numpy(np.asarray(field[chosen])).to(device, non_blocking=True)
-
-    batch = sent(store.pictures).permute(0, 3, 1, 2).float()
+def _finder_step(plan: LearningPlan, shelf: Shelf, pupil: Pupil, gone: float, device: str) -> dict[str, Tensor]:
+    pictures, kinds, owner, places = shelf.some(plan.tiles)
     with torch.autocast("cuda", torch.bfloat16, enabled=device != "cpu"):
-        said = pupil.net(shades(batch).contiguous(memory_format=torch.channels_last))
-    loss, parts = finder_loss(said, sent(store.kinds), sent(store.owner), sent(store.places))
+        said = pupil.net(shades(pictures.permute(0, 3, 1, 2).float()).contiguous(memory_format=torch.channels_last))
+    loss, parts = finder_loss(said, kinds, owner, places)
     pupil.step(loss, gone)
     return parts
 
 
-def _reader_step(
-    plan: LearningPlan, store: stream.Store, pupil: Pupil, draw: np.random.Generator, gone: float, device: str
-) -> dict[str, Tensor]:
-    ready = np.flatnonzero(np.asarray(store.widths) > 0)
-    chosen = np.sort(draw.choice(ready, plan.crops))
-    widths = torch.from_numpy(np.asarray(store.widths[chosen])).to(device).clamp(min=16)
-    texts = torch.from_numpy(np.asarray(store.texts[chosen])).to(device)
-    batch = torch.from_numpy(np.asarray(store.crops[chosen])).to(device).permute(0, 3, 1, 2).float()
+def _reader_step(plan: LearningPlan, shelf: Shelf, pupil: Pupil, gone: float, device: str) -> dict[str, Tensor]:
+    crops, wide, texts = shelf.some(plan.crops)
+    widths = wide.clamp(min=16)
+    batch = crops.permute(0, 3, 1, 2).float()
     with torch.autocast("cuda", torch.bfloat16, enabled=device != "cpu"):
         said = pupil.net(even(_varied(batch), widths).contiguous(memory_format=torch.channels_last))
     loss = reader_loss(said, texts, widths)

@@ -36,7 +36,7 @@ TAUGHT_HANDS_AT_ONCE = 60
 """Hands a worker has ready; it takes others now and then."""
 
 
-CROWDED = 0.3
+CROWDED = 0.4
 """Share of the grounds that are full of small areas, so that writing runs over their lines."""
 
 SLASHED = 0.2
@@ -51,7 +51,8 @@ def shared(shape: tuple[int, ...], kind: npt.DTypeLike) -> npt.NDArray[np.generi
 
 @dataclass(frozen=True)
 class Store:
-    """The last tiles and crops made. ``ready`` counts how often a tile's place was filled, 0 while it is written."""
+    """The last tiles and crops made. ``ready`` and ``drawn`` count how often the place of a tile and of a crop was
+    filled, 0 while it is written."""
 
     pictures: npt.NDArray[np.generic]
     kinds: npt.NDArray[np.generic]
@@ -60,6 +61,7 @@ class Store:
     ready: npt.NDArray[np.generic]
     crops: npt.NDArray[np.generic]
     widths: npt.NDArray[np.generic]
+    drawn: npt.NDArray[np.generic]
     texts: npt.NDArray[np.generic]
 
     @classmethod
@@ -73,6 +75,7 @@ class Store:
             shared((tiles, MOST_WORDS + 1, 5), np.float32),
             shared((tiles,), np.int32),
             shared((crops, HEIGHT, WIDEST, 3), np.uint8),
+            shared((crops,), np.int32),
             shared((crops,), np.int32),
             shared((crops, LONGEST), np.uint8),
         )
@@ -161,16 +164,16 @@ def _fill(store: Store, grounds: list[Picture], folder: Path, which: int, worker
             store.places[slot, number] = (place.x, place.y, place.wide, place.high, place.turn)
             taught = crop_of(made, word, rng) if word.text else None
             if taught is not None and len(taught[1]) <= LONGEST:
-                put_crop(store, int(crops[crop % len(crops)]), *taught)
                 crop += 1
+                put_crop(store, int(crops[crop % len(crops)]), crop, *taught)
         turn += 1
         store.ready[slot] = turn
 
 
-def put_crop(store: Store, slot: int, picture: Picture, text: str) -> None:
+def put_crop(store: Store, slot: int, turn: int, picture: Picture, text: str) -> None:
     """Write one crop into its place."""
-    store.widths[slot] = 0
+    store.drawn[slot] = 0
     store.crops[slot, :, : picture.shape[1]] = picture
     store.texts[slot] = 0
     store.texts[slot, : len(text)] = [SIGNS.index(sign) + 1 for sign in text]
-    store.widths[slot] = picture.shape[1]
+    store.widths[slot], store.drawn[slot] = picture.shape[1], turn

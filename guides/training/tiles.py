@@ -19,15 +19,18 @@ from guides.training.media import Medium, Picture, lay, medium, placed, pressed
 CODE, OTHER, CROSSED, UNREADABLE, IGNORED = 1, 2, 3, 4, 255
 """What a written word is; the last one is not asked about (too faint, or cut by the edge)."""
 
-FAINT, SEEN, LEGIBLE = 13, 0.45, 0.75
+FAINT, SEEN, LEGIBLE = 11, 0.45, 0.75
 """Strokes that change the ground by more than so much of 255 are seen; nobody is asked to find a word of which a
 smaller share is, nor to read one that is not so far legible."""
 
-HIDDEN, BLURRED = 0.5, 0.2
+HIDDEN, BLURRED = 0.6, 0.27
 """Shares of a word's box from which one laid over it hides it, or makes it illegible."""
 
 ACROSS = 0.3
 """Chance, of a careless hand, that a code runs over other writing."""
+
+IN_A_ROW, CROWDED_ROWS = 0.15, 0.4
+"""Chance that codes stand in a row or stacked; of a careless hand, which leaves no more than a narrow gap."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +118,7 @@ def habit(hands: Sequence[WritingHand], rng: np.random.Generator) -> PageHabit:
     """A colourist on a page."""
     tall = float(np.exp(rng.uniform(np.log(6.5), np.log(32))))
     tilt = float(np.radians(rng.normal(0, 1.5)))
-    careless, press = float(rng.choice([0.0, 0.5, 0.9])), float(rng.choice([1.0, rng.uniform(0.3, 1.0)]))
+    careless, press = float(rng.choice([0.0, 0.5, 0.9, 0.9])), float(rng.choice([1.0, *rng.uniform(0.3, 1.0, 2)]))
     leaders = float(rng.choice([0.0, 0.3, 0.7]))
     hand = hands[int(rng.integers(len(hands)))]
     return PageHabit(hand, texts.style(rng), tall, tilt, leaders, careless=careless, press=press)
@@ -156,21 +159,33 @@ def codes(tile: Tile, who: PageHabit, count: int) -> None:
         if spot is None:
             continue
         pen = pressed(medium(rng, dark_ground=_dark(tile, spot, guess)), who.press)
-        rows = 1 if rng.random() < 0.85 else int(rng.integers(2, 4))
+        middle, before = np.array(spot), (0.0, 0.0)
+        rows = int(rng.integers(2, 4)) if rng.random() < (CROWDED_ROWS if careless else IN_A_ROW) else 1
         for row in range(rows):
             cover, size = written(who.hand, text, pen, tall, turn, rng)
-            step = np.array([-np.sin(turn), np.cos(turn)]) * (tall * rng.uniform(1.35, 1.9)) * row
-            if not row or rng.random() < 0.7:
-                middle = np.array(spot) + step
-            else:
-                middle = np.array(spot) + np.array([np.cos(turn), np.sin(turn)]) * (
-                    size[0] + tall * rng.uniform(0.9, 1.6)
-                )
+            middle = middle if not row else _next_to(middle, before, size, turn, tall, rng, careless)
             corner = middle - np.array([cover.shape[1], cover.shape[0]]) / 2
-            if not across and not tile.free(corner[0], corner[1], cover.shape[1], cover.shape[0]):
+            close = across or (careless and row > 0)
+            if not close and not tile.free(corner[0], corner[1], cover.shape[1], cover.shape[0]):
                 break
             _one(tile, who, text, cover, size, (float(middle[0]), float(middle[1])), turn, pen)
+            before = size
+            turn += float(rng.normal(0, 0.05)) if careless else 0.0
             text = _cased(who.says(who.way, rng), who.hand, rng)
+
+
+def _next_to(
+    middle: npt.NDArray[np.float64], before: tuple[float, float], size: tuple[float, float], turn: float, tall: float,
+    rng: np.random.Generator, careless: bool,
+) -> npt.NDArray[np.float64]:  # fmt: skip
+    """The middle of a code of ``size`` below or to the right of one ``before``; the careless keep no line and hardly
+    a gap."""
+    run, down = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+    if rng.random() < (0.35 if careless else 0.7):
+        aside = rng.normal(0, 1.0) * tall if careless else 0.0
+        return np.asarray(middle + down * tall * rng.uniform(1.1 if careless else 1.35, 1.9) + run * aside)
+    gap, drop = (rng.uniform(0.1, 1.4), rng.normal(0, 0.3)) if careless else (rng.uniform(0.9, 1.6), 0.0)
+    return np.asarray(middle + run * ((before[0] + size[0]) / 2 + gap * tall) + down * drop * tall)
 
 
 def _one(tile: Tile, who: PageHabit, text: str, cover: Cover, size: tuple[float, float], at: tuple[float, float],

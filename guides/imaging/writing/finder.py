@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -27,6 +28,18 @@ HEART = 0.45
 
 FEWEST = 0.55
 """A word's best square is at least this sure."""
+
+UNITED = 0.5
+"""Squares of one heart whose boxes' middles lie within so many heights of each other speak of one word."""
+
+AGREED = 0.6
+"""Boxes that share so much of their union are the same word's."""
+
+FRINGE, FEWEST_SQUARES = 0.12, 4
+"""Smaller shares of a heart, and fewer squares, are no word of their own."""
+
+MOST_SEEDS = 200
+"""Squares of a heart that are asked for the box of a word at most."""
 
 SAME = 0.5
 """Two boxes that share so much of the smaller one are one word."""
@@ -102,44 +115,85 @@ def _batch(page: Picture) -> Floats:
 
 def words(said: Floats, shape: tuple[int, ...]) -> list[Found]:
     """Words from the network's answer (10, h/4, w/4) on a page of ``shape``: hearts hang together, every square of
-    one has its say about the edges, the more the nearer it lies."""
+    one has its say about the edges, the more the nearer it lies. Where the squares of one heart speak of several
+    boxes, words run into each other there and are parted."""
     heart = 1 / (1 + np.exp(-said[0]))
-    count, labels = cv2.connectedComponents((heart > HEART).astype(np.uint8), connectivity=8)
+    _, labels = cv2.connectedComponents((heart > HEART).astype(np.uint8), connectivity=8)
     ys, xs = np.nonzero(labels)
     if not len(ys):
         return []
     word, sure = labels[ys, xs] - 1, heart[ys, xs]
-
-    def mean(values: Floats, weights: Floats) -> npt.NDArray[np.float64]:
-        return np.bincount(word, values * weights, count - 1) / np.bincount(word, weights, count - 1)
-
-    turn = mean(said[9, ys, xs], sure)
+    turn = _mean(said[9, ys, xs], sure, word)[word]
     cos, sin = np.cos(turn), np.sin(turn)
     x, y = (xs + 0.5) * STRIDE, (ys + 0.5) * STRIDE
-    along, down = x * cos[word] + y * sin[word], y * cos[word] - x * sin[word]
+    along, down = x * cos + y * sin, y * cos - x * sin
     far = np.exp(np.clip(said[5:9, ys, xs], -4, 4)) * REACH
-    edges = []
-    for number, (axis, sign) in enumerate(((along, -1), (along, 1), (down, -1), (down, 1))):
-        nearness = sure / (far[number] + 4) ** (2 if number < 2 else 1)
-        edges.append(mean((axis + sign * far[number]).astype(np.float32), nearness.astype(np.float32)))
-    left, right, top, bottom = edges
-    kinds = said[1:5, ys, xs]
-    kinds = np.exp(kinds - kinds.max(axis=0))
-    kinds = np.stack([mean(kind, sure) for kind in kinds / kinds.sum(axis=0)])
-    best = np.zeros(count - 1)
+    sides = np.stack([along - far[0], along + far[1], down - far[2], down + far[3]])
+    word = _parted(word, sure, sides)
+    left, right, top, bottom = (_mean(sides[n], sure / (far[n] + 4) ** (2 if n < 2 else 1), word) for n in range(4))
+    kinds = np.exp(said[1:5, ys, xs] - said[1:5, ys, xs].max(axis=0))
+    kinds = np.stack([_mean(kind, sure, word) for kind in kinds / kinds.sum(axis=0)])
+    best = np.zeros(len(left))
     np.maximum.at(best, word, sure)
+    turn = _mean(turn, sure, word)
+    cos, sin = np.cos(turn), np.sin(turn)
     middle, level = (left + right) / 2, (top + bottom) / 2
-    places = zip(
-        middle * cos - level * sin, middle * sin + level * cos, right - left, bottom - top, turn, strict=True
-    )
+    boxes = (middle * cos - level * sin, middle * sin + level * cos, right - left, bottom - top, turn)
     return [
-        Found(Place(*(float(v) for v in place)), float(best[i]), tuple(kinds[:, i].tolist()))
-        for i, place in enumerate(places)
-        if best[i] > FEWEST and min(place[2], place[3]) > 3 and _on_page(place, shape)
+        Found(Place(*box), float(best[i]), tuple(kinds[:, i].tolist()))
+        for i, box in enumerate(np.stack(boxes, axis=1).tolist())
+        if best[i] > FEWEST and min(box[2], box[3]) > 3 and _on_page(box, shape)
     ]
 
 
-def _on_page(place: tuple[float, ...], shape: tuple[int, ...]) -> bool:
+def _mean(values: Floats, weights: Floats, word: npt.NDArray[np.intp]) -> npt.NDArray[np.float64]:
+    return np.asarray(np.bincount(word, values * weights) / np.maximum(np.bincount(word, weights), 1e-9))
+
+
+def _parted(word: npt.NDArray[np.intp], sure: Floats, sides: Floats) -> npt.NDArray[np.intp]:
+    """Numbers of words for squares of hearts ``word``: those that speak of one box are one word's, and each of the
+    others goes to the word whose box is most like its own."""
+    order = np.argsort(word, kind="stable")
+    starts = np.flatnonzero(np.diff(word[order], prepend=-1))
+    middles = np.stack([sides[:2].mean(axis=0), sides[2:].mean(axis=0)])[:, order]
+    spread = np.maximum.reduceat(middles, starts, axis=1) - np.minimum.reduceat(middles, starts, axis=1)
+    doubtful = (spread > UNITED * _mean(sides[3] - sides[2], sure, word)).any(axis=0)
+    parts, number, hearts = word.copy(), len(starts), np.split(order, starts[1:])
+    for here in (hearts[heart] for heart in np.flatnonzero(doubtful)):
+        boxes = sides[:, here[_seeds(sides[:, here], sure[here])]]
+        nearest = _alike(sides[:, here], boxes).argmax(axis=1)
+        parts[here[nearest > 0]] = number + nearest[nearest > 0] - 1
+        number += boxes.shape[1] - 1
+    return parts
+
+
+def _seeds(sides: Floats, sure: Floats) -> list[int]:
+    """Squares of one heart whose boxes stand for its words: each that with which most of the others agree."""
+    asked = np.arange(0, len(sure), max(1, len(sure) // MOST_SEEDS))
+    agree = _alike(sides[:, asked], sides[:, asked]) > AGREED
+    left, seeds = np.ones(len(asked), bool), list[int]()
+    while left.any():
+        votes = np.where(left, (agree & left) @ sure[asked], -1.0)
+        best = int(votes.argmax())
+        if seeds and (agree[best] & left).sum() < max(FRINGE * len(asked), FEWEST_SQUARES):
+            break
+        seeds.append(int(asked[best]))
+        left &= ~agree[best]
+        left[best] = False
+    return seeds
+
+
+def _alike(some: Floats, others: Floats) -> Floats:
+    """Intersection over union of boxes (4, n) with boxes (4, m), left, right, top and bottom: (n, m)."""
+    one, other = some[:, :, None], others[:, None]
+    wide = np.minimum(one[1], other[1]) - np.maximum(one[0], other[0])
+    high = np.minimum(one[3], other[3]) - np.maximum(one[2], other[2])
+    common = np.maximum(wide, 0) * np.maximum(high, 0)
+    areas = [(box[1] - box[0]) * (box[3] - box[2]) for box in (one, other)]
+    return np.asarray(common / (areas[0] + areas[1] - common + 1e-6), np.float32)
+
+
+def _on_page(place: Sequence[float], shape: tuple[int, ...]) -> bool:
     return -2 < place[0] < shape[1] + 2 and -2 < place[1] < shape[0] + 2
 
 
@@ -150,7 +204,7 @@ def _each_once(found: list[Found]) -> list[Found]:
         for number, other in enumerate(kept):
             part = shared(item.place, other.place)
             if part > PIECE and _in_line(item.place, other.place):
-                kept[number] = Found(_both(other.place, item.place), other.sure, other.kinds)
+                kept[number] = Found(both(other.place, item.place), other.sure, other.kinds)
                 break
             if part > SAME:
                 break
@@ -167,7 +221,7 @@ def _in_line(one: Place, other: Place) -> bool:
     return bool(alike and abs(down) < 0.35 * high)
 
 
-def _both(one: Place, other: Place) -> Place:
+def both(one: Place, other: Place) -> Place:
     """The box along ``one``'s axes that holds both."""
     cos, sin = np.cos(one.turn), np.sin(one.turn)
     corners = np.concatenate([one.corners(), other.corners()]) - (one.x, one.y)
@@ -187,8 +241,8 @@ def shared(one: Place, other: Place) -> float:
 
 def union_share(one: Place, other: Place) -> float:
     """Intersection over union of two turned boxes."""
-    both = _overlap(one, other)
-    return both / max(one.wide * one.high + other.wide * other.high - both, 1e-6)
+    common = _overlap(one, other)
+    return common / max(one.wide * one.high + other.wide * other.high - common, 1e-6)
 
 
 def _overlap(one: Place, other: Place) -> float:

@@ -9,9 +9,9 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from guides.imaging.writing.crops import Picture, part_of, upright
+from guides.imaging.writing.crops import Picture, Place, part_of, upright
 from guides.imaging.writing.decode import Floats, FreeReading, freely, likelihoods
-from guides.imaging.writing.finder import Found
+from guides.imaging.writing.finder import Found, both
 from guides.imaging.writing.lexicon import Lexicon
 from guides.imaging.writing.models import Models
 from guides.imaging.writing.odds import Doubles, facts, posteriors
@@ -27,6 +27,13 @@ TILTS = (-0.05, 0.05)
 APART = 7
 """Columns from one sign to the next from which two codes side by side may have been taken for one: a letter's height
 and a half."""
+
+ALIKE, IN_LINE, OVER, GAP = 1.7, 0.4, -0.6, 0.5
+"""Pieces of one code: how far their heights differ, and, in heights, how far one lies below the other, how far it
+runs over it, and how wide the gap may be."""
+
+AS_LIKELY = 1.0
+"""Log likelihood that one code may be less likely than two and is believed all the same."""
 
 HALF_SIGN = 11
 """Pixels of a crop from the middle of a sign to the edge of its code."""
@@ -64,12 +71,12 @@ def hear(
 ) -> Heard:  # fmt: skip
     """Read places of a page; boxes that hold two codes side by side are parted and read again. A ``hand`` whose
     shapes are known is asked about the likeliest readings."""
-    said = say(nets.reader, [upright(page, item.place) for item in found])
+    whole, said = joined(page, found, say(nets.reader, [upright(page, item.place) for item in found]), lexicon, nets)
     free = freely(together(said))
     asked: list[Found] = []
     new: list[Found] = []
     kept: list[Floats] = []
-    for item, shares, reading in zip(found, said, free, strict=True):
+    for item, shares, reading in zip(whole, said, free, strict=True):
         pieces = parted(item, reading, lexicon)
         (new if len(pieces) > 1 else asked).extend(pieces)
         kept += [shares] if len(pieces) == 1 else []
@@ -101,6 +108,49 @@ def _looked_at_again(page: Picture, items: Sequence[Found], logs: Floats, lexico
         turned = [replace(item.place, turn=item.place.turn + tilt, high=item.place.high * 1.05) for item in items]
         logs = logs + likelihoods(together(say(nets.reader, [upright(page, place) for place in turned])), lexicon)[0]
     return np.asarray(logs / (1 + len(TILTS)), np.float32)
+
+
+def joined(
+    page: Picture, found: Sequence[Found], said: Sequence[Floats], lexicon: Lexicon, nets: Models
+) -> tuple[list[Found], list[Floats]]:
+    """The places, pieces of one code that were found apart put together, and what the reader says of each: two that
+    follow each other without a gap are one code where that is about as likely as two."""
+    items, heard = list(found), list(said)
+    for _ in range(2):  # so that three pieces come together
+        pairs = following([item.place for item in items])
+        if not pairs:
+            break
+        wholes = [_whole(items[one], items[other]) for one, other in pairs]
+        read = say(nets.reader, [upright(page, item.place) for item in wholes])
+        logs = likelihoods(together([*heard, *read]), lexicon)[0].max(axis=1)
+        gain = [logs[len(heard) + n] - logs[one] - logs[other] for n, (one, other) in enumerate(pairs)]
+        gone = set[int]()
+        for number in sorted(range(len(pairs)), key=lambda n: -gain[n]):
+            if gain[number] > -AS_LIKELY and not gone & set(pairs[number]):
+                gone |= set(pairs[number])
+                items.append(wholes[number])
+                heard.append(read[number])
+        items = [item for number, item in enumerate(items) if number not in gone]
+        heard = [shares for number, shares in enumerate(heard) if number not in gone]
+    return items, heard
+
+
+def following(places: Sequence[Place]) -> list[tuple[int, int]]:
+    """Numbers of places of which the second goes on where the first ends: on its line, hardly apart or over it."""
+    if not places:
+        return []
+    x, y, wide, high, turn = np.array([(p.x, p.y, p.wide, p.high, p.turn) for p in places]).T[:, :, None]
+    cos, sin = np.cos(turn), np.sin(turn)
+    along, down = (x.T - x) * cos + (y.T - y) * sin, (y.T - y) * cos - (x.T - x) * sin
+    low, gap = np.minimum(high, high.T), along - (wide + wide.T) / 2
+    alike = (np.maximum(high, high.T) < ALIKE * low) & (abs(turn - turn.T) < 0.2)
+    near = (along > 0) & (abs(down) < IN_LINE * low) & (gap > OVER * low) & (gap < GAP * low)
+    return [(int(one), int(other)) for one, other in np.argwhere(alike & near)]
+
+
+def _whole(one: Found, other: Found) -> Found:
+    kinds = np.average([one.kinds, other.kinds], axis=0, weights=[one.place.wide, other.place.wide])
+    return Found(both(one.place, other.place), max(one.sure, other.sure), (*kinds.tolist(),))
 
 
 def parted(item: Found, reading: FreeReading, lexicon: Lexicon) -> list[Found]:
