@@ -118,7 +118,7 @@ def usual_shapes(pages: Iterable[tuple[Picture, list[Word], str]], nets: Models)
 
 
 def fit(folder: Path, fonts: Path, pages: int, workers: int = 1) -> None:
-    """Fit the odds on so many pages in watched hands, half of them faint; write ``weights.json`` beside the networks
+    """Fit the odds on so many pages in watched hands, some of them faint; write ``weights.json`` beside the networks
     in ``folder``."""
     keep(folder, {"temperature": TEMPERATURE, "code": [0.0] * len(FACTS), "right": [0.0] * len(FACTS)})
     with get_context("spawn").Pool(workers) as pool:
@@ -139,7 +139,7 @@ def _looked(folder: Path, fonts: Path, number: int) -> tuple[tuple[Picture, list
     cv2.setNumThreads(1)
     rng, form = np.random.default_rng(70_000 + number), ("letters", "percent")[number % 2]
     paper = grown(ground(rng), int(rng.integers(1300, 2300)))
-    page, words = written_page(paper, hands_of(fonts, "watched"), form, rng, faint=number % 4 > 1)
+    page, words = written_page(paper, hands_of(fonts, "watched"), form, rng, faint=number % 8 in (2, 5))
     evidence = OddsEvidence([], [], [])
     gather(evidence, page, words, form, read(folder))
     return (page, words, form), evidence

@@ -21,6 +21,9 @@ from guides.imaging.writing.shapes import HandShapes, reweighed
 LOOKED_AT_AGAIN = 0.97
 """Readings less likely than this, among all codes, are looked at twice more: it mends a tenth of the wrong ones."""
 
+HARDLY_A_CODE = 0.7
+"""The finder's chance of other writing from which no further look is spent on a word."""
+
 TILTS = (-0.05, 0.05)
 """How the writing is turned for the further looks, radians: no surer than the finder knows its turn."""
 
@@ -85,7 +88,8 @@ def hear(
     shares_of = together(kept)
     free = freely(shares_of)
     logs, spellings = likelihoods(shares_of, lexicon)
-    unsure = np.flatnonzero(posteriors(logs, temperature).max(axis=1) < LOOKED_AT_AGAIN)
+    maybe = np.array([item.kinds[1] < HARDLY_A_CODE for item in asked])
+    unsure = np.flatnonzero(maybe & (posteriors(logs, temperature).max(axis=1) < LOOKED_AT_AGAIN))
     if len(unsure):
         logs[unsure] = _looked_at_again(page, [asked[place] for place in unsure], logs[unsure], lexicon, nets)
     if hand is not None:
@@ -117,19 +121,27 @@ def joined(
     follow each other without a gap are one code where that is about as likely as two."""
     items, heard = list(found), list(said)
     for _ in range(2):  # so that three pieces come together
-        pairs = following([item.place for item in items])
+        pairs = [
+            pair
+            for pair in following([item.place for item in items])
+            if all(items[number].kinds[1] < HARDLY_A_CODE for number in pair)
+        ]
         if not pairs:
             break
         wholes = [_whole(items[one], items[other]) for one, other in pairs]
         read = say(nets.reader, [upright(page, item.place) for item in wholes])
-        logs = likelihoods(together([*heard, *read]), lexicon)[0].max(axis=1)
-        gain = [logs[len(heard) + n] - logs[one] - logs[other] for n, (one, other) in enumerate(pairs)]
+        pieces = sorted({number for pair in pairs for number in pair})
+        logs = likelihoods(together([*(heard[number] for number in pieces), *read]), lexicon)[0].max(axis=1)
+        alone = dict(zip(pieces, logs, strict=False))
+        gain = logs[len(pieces) :] - [alone[one] + alone[other] for one, other in pairs]
         gone = set[int]()
-        for number in sorted(range(len(pairs)), key=lambda n: -gain[n]):
+        for number in np.argsort(-gain).tolist():
             if gain[number] > -AS_LIKELY and not gone & set(pairs[number]):
                 gone |= set(pairs[number])
                 items.append(wholes[number])
                 heard.append(read[number])
+        if not gone:
+            break
         items = [item for number, item in enumerate(items) if number not in gone]
         heard = [shares for number, shares in enumerate(heard) if number not in gone]
     return items, heard

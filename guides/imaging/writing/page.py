@@ -27,7 +27,7 @@ SPOILT, SURELY_WRITING = 0.55, 0.9
 """The finder's chances from which writing is called an unreadable code, and writing at all: real ones on watched
 pages had 0.59 and 1 at least."""
 
-IS_CODE = 0.5
+IS_CODE = 0.7
 """Chance from which writing is given back as a code."""
 
 TOLD = 0.004

@@ -16,7 +16,7 @@ from guides.imaging.writing import Lexicon
 from guides.imaging.writing.crops import HEIGHT, LETTERS, WIDEST, Place, part_of, upright
 from guides.imaging.writing.decode import FreeReading, chances, freely, likelihoods
 from guides.imaging.writing.finder import Found, union_share, words
-from guides.imaging.writing.hearing import parted
+from guides.imaging.writing.hearing import following, parted
 from guides.imaging.writing.lexicon import SIGNS, Spelling
 from guides.training.making import hearts
 from guides.training.tiles import CODE, OTHER, Word
@@ -137,7 +137,37 @@ def test_boxes_come_back_from_a_perfect_answer_of_the_network() -> None:
         Word("", CODE if n % 2 else OTHER, Place(80 + 130 * (n % 4), 60 + 90 * (n // 4), 70 + n, 18 + n, turn))
         for n, turn in enumerate(rng.uniform(-0.3, 0.3, 12))
     ]
-    kinds, owner = hearts(given_words, (400, 600))
+    found = words(_perfect(given_words, (400, 600)), (400, 600))
+    assert len(found) == len(given_words)
+    for item in found:
+        match = max(given_words, key=lambda word: union_share(word.place, item.place))
+        assert union_share(match.place, item.place) > 0.93
+        assert item.kinds[match.kind - 1] > 0.9
+
+
+def test_words_whose_hearts_run_into_each_other_are_parted_and_one_that_wavers_is_not() -> None:
+    near = [Word("", CODE, Place(100, 100, 80, 24, 0.0)), Word("", CODE, Place(172, 108, 70, 24, 0.0))]
+    said = _perfect(near, (200, 300))
+    said[0] = np.where(said[0] > 0, said[0], -6.0)
+    said[:, 25:27, 30:38] = np.where(said[0, 25:27, 30:38] > 0, said[:, 25:27, 30:38], said[:, 25:26, 28:29])
+    found = sorted(words(said, (200, 300)), key=lambda item: item.place.x)
+    assert [round(item.place.wide / 5) for item in found] == [16, 14]
+    alone = _perfect(near[:1], (200, 300))
+    alone[5:9] += np.random.default_rng(3).normal(0, 0.08, alone[5:9].shape).astype(np.float32)
+    assert len(words(alone, (200, 300))) == 1
+
+
+def test_pieces_follow_each_other_on_a_line_without_a_gap() -> None:
+    first, second = Place(100, 100, 80, 20, 0.0), Place(172, 102, 60, 22, 0.05)
+    below, far = Place(170, 130, 60, 20, 0.0), Place(300, 100, 60, 20, 0.0)
+    assert following([second, first, below, far]) == [(1, 0)]
+    assert following([first, Place(172, 102, 60, 50, 0.0)]) == []
+    assert following([]) == []
+
+
+def _perfect(given_words: list[Word], shape: tuple[int, int]) -> np.ndarray:
+    """What a network that makes no mistake says of words."""
+    kinds, owner = hearts(given_words, shape)
     said = np.zeros((10, *kinds.shape), np.float32)
     said[0] = np.where(kinds > 0, 6.0, -6.0)
     ys, xs = np.nonzero(owner)
@@ -151,12 +181,7 @@ def test_boxes_come_back_from_a_perfect_answer_of_the_network() -> None:
         said[5:9, y, x] = np.log(np.maximum(edges, 1.0) / 16)
         said[9, y, x] = place.turn
         said[word.kind, y, x] = 5.0
-    found = words(said, (400, 600))
-    assert len(found) == len(given_words)
-    for item in found:
-        match = max(given_words, key=lambda word: union_share(word.place, item.place))
-        assert union_share(match.place, item.place) > 0.93
-        assert item.kinds[match.kind - 1] > 0.9
+    return said
 
 
 def test_two_codes_in_one_box_are_parted_at_the_widest_gap_and_one_code_is_not() -> None:
