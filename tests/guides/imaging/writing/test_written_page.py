@@ -49,7 +49,7 @@ def test_codes_lie_where_they_were_written_and_are_turned_as_they_were() -> None
 
 
 def test_a_scan_four_times_as_large_says_the_same() -> None:
-    page, _ = plain_page("letters", 2)
+    page, _ = plain_page("letters", 3)
     small = read_writing(page, LETTERS)
     large = read_writing(cv2.resize(page, None, fx=3, fy=3, interpolation=cv2.INTER_CUBIC), LETTERS)
     assert len(large) == len(small)
