@@ -63,8 +63,8 @@ def _page_of_flags(
         held_against(shown)
     return {
         "flags": gathered(flags_of(shown, press)),
-        "total": chosen.count(),
-        "waived_total": Mark.objects.filter(series=series).waived().count(),
+        "total": chosen.count_to_most(),
+        "waived_total": Mark.objects.filter(series=series).waived().count_to_most(),
         "run": urlencode(asked) if asked and "standing" not in asked and not request.edition else "",
         "more": urlencode(asked | kept | {"after": more}) if more else "",
         "filtered": bool(asked),

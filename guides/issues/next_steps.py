@@ -30,14 +30,14 @@ def next_step(series: Series, may: Rights) -> NextStep | None:
     if newest is None:
         step = NextStep("Add an issue", reverse("new-issue", args=[at]), ("from a table", _bring(at, "issues")))
         return _if(may, Permission.KEEP_ISSUES, step, "A lead colourist or an editor adds the first issue.")
+    if Mark.objects.live().filter(series=series).exists():
+        return None
     first = Guide.objects.filter(series=series).current().newest_first().first()
     if first is None:
         step = NextStep(f"Upload guides for issue {newest.number}", reverse("upload", args=[at, newest.pk]))
         return _if(may, Permission.UPLOAD, step, "A colourist uploads the first guides.")
-    if not Mark.objects.live().filter(series=series).exists():
-        step = NextStep(f"Mark {first} of issue {first.issue.number}", first.get_absolute_url())
-        return _if(may, Permission.MARK, step, "A colourist marks the first page.")
-    return None
+    step = NextStep(f"Mark {first} of issue {first.issue.number}", first.get_absolute_url())
+    return _if(may, Permission.MARK, step, "A colourist marks the first page.")
 
 
 def _bring(slug: str, table: str) -> str:

@@ -31,24 +31,27 @@ from guides.issues.exports import issues_table, pages_table
 from guides.issues.forms import MoveIssueForm
 from guides.issues.queries import today
 from guides.issues.searching import search
-from guides.models import Guide, Mark, PaintReading, Proof
+from guides.models import MOST_COUNTED, Guide, Mark, PaintReading, Proof
 from guides.uploads.carry_views import waiting
 
 NEWEST_SHOWN = 8
+ISSUES_A_PAGE = 300
+"""Twenty-five years of a monthly: of more issues the list shows the newest first."""
 
 
 @member(Permission.READ, SAFE)
 def desk(request: MemberRequest, series: Series) -> HttpResponse:
     """What is open now: flags by kind, the first of them, the latest issues; the look-up for who only reads."""
     marks = Mark.objects.filter(series=series)
-    kinds = marks.open().kind_counts()
+    kinds = marks.open().newest_kind_counts()
     newest = list(series.issues.active().order_by("-position")[:NEWEST_SHOWN])
     context = {
         "series": series,
         "kinds": {kind: count for kind, count in kinds.items() if count},
-        "open_flags": sum(kinds.values()),
+        "open_flags": (open_flags := sum(kinds.values())),
+        "of_newest": MOST_COUNTED if open_flags > MOST_COUNTED else 0,
         "marked": marks.live().exists(),
-        "waived_flags": marks.waived().count(),
+        "waived_flags": marks.waived().count_to_most(),
         "paint_disagrees": PaintReading.objects.filter(series=series).disagreeing().count(),
         "issue_rows": _issue_rows(series, newest),
         "people": series.memberships.by_role(),
@@ -87,11 +90,12 @@ def search_all(request: MemberRequest, series: Series) -> HttpResponse:
     return render(request, f"guides/issues/{piece}.html", context, status=422 if form.errors else 200)
 
 
-def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
-    """Each issue with its numbers of current guides and open flags, in two queries whatever their number."""
-    marks = Mark.objects.filter(series=series, position__in=[issue.position for issue in issues])
-    flags = marks.open().counts_by_position()
-    guides = Guide.objects.filter(series=series).current().counts_by_issue()
+def _issue_rows(series: Series, issues: list[Issue]) -> list[dict[str, object]]:
+    """Each of the newest issues with its numbers of current guides and open flags, in two queries whatever their
+    number."""
+    since = issues[-1].position if issues else 0
+    flags = Mark.objects.filter(series=series).within(since=since).open().counts_by_position()
+    guides = Guide.objects.filter(series=series, issue__position__gte=since).current().counts_by_issue()
     address = before_key("issue", series)
     return [
         {
@@ -106,10 +110,14 @@ def _issue_rows(series: Series, issues: list) -> list[dict[str, object]]:
 
 @member(Permission.READ, SAFE)
 def issues(request: MemberRequest, series: Series) -> HttpResponseBase:
-    rows = _issue_rows(series, list(series.issues.active().order_by("-position")))
+    """The newest issues of a series of decades, and all of them where somebody asks."""
+    every = series.issues.active().order_by("-position")
     if wanted(request):
-        return answer(request, series, issues_table(series, rows))
-    return render(request, "guides/issues/issues.html", {"series": series, "issue_rows": rows})
+        return answer(request, series, issues_table(series, _issue_rows(series, list(every))))
+    shown = list(every if "all" in request.GET else every[:ISSUES_A_PAGE])
+    total = every.count() if len(shown) == ISSUES_A_PAGE else len(shown)
+    context = {"series": series, "issue_rows": _issue_rows(series, shown), "total": total}
+    return render(request, "guides/issues/issues.html", context | {"more": total > len(shown)})
 
 
 @member(Permission.READ, SAFE)

@@ -21,6 +21,7 @@ from guides.core.models.areas import (
     SceneArea,
 )
 from guides.core.models.conditions import (
+    MOST_COUNTED,
     NO_TINT_FLAGS,
     Agreement,
     FlagKind,
@@ -118,6 +119,7 @@ __all__ = [
     "KEPT_FOR",
     "KIND_OF_ROLE",
     "LOOK_VERSION",
+    "MOST_COUNTED",
     "NOBODY",
     "NOTE_LENGTH",
     "NOTE_OF_PAGES_LENGTH",

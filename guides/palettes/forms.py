@@ -62,12 +62,6 @@ class ChoiceForm(forms.Form):
             widget=PlainSelect(series.subjects.order_by("name").values_list("pk", "name")),
         )
 
-    @property
-    def number_options(self) -> SafeString:
-        """What a field of issues offers."""
-        numbers = self.series.issues.in_order().values_list("number", flat=True)
-        return mark_safe("".join(f'<option value="{escape(number)}">' for number in numbers))
-
     def asked(self, name: str) -> Any:
         """What a field was given; nothing where the form was refused."""
         return self.cleaned_data.get(name) if self.is_valid() else None

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -18,7 +18,7 @@ from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
 from bible.web.methods import POST, SAFE
 from guides.core.fingerprint import fingerprint
-from guides.models import IssueStep
+from guides.models import Guide, IssueStep
 from guides.signoff import services as deeds
 from guides.signoff.exports import opens_table, points_table, steps_table
 from guides.signoff.forms import PagesForm, WordsForm
@@ -62,8 +62,9 @@ def _steps(series: Series) -> QuerySet[IssueStep]:
 
 def _still_open(series: Series) -> QuerySet[Issue]:
     """Open issues that have guides: what comes next."""
-    rows = series.issues.active().filter(in_check_at=None, signed_off_at=None, guides__is_current=True)
-    return rows.distinct().order_by("-position")
+    pages = Guide.objects.filter(issue=OuterRef("pk")).current()
+    rows = series.issues.active().filter(Exists(pages), in_check_at=None, signed_off_at=None)
+    return rows.order_by("-position")
 
 
 @member(Permission.READ, SAFE)

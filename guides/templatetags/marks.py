@@ -20,11 +20,19 @@ from django.utils.safestring import SafeString, mark_safe
 from bible.colour.tints import Tint
 from bible.models.roles import BASE_ROLE
 from bible.templatetags.colour import chip
+from guides.models import MOST_COUNTED
 
 if TYPE_CHECKING:
     from guides.desk.panel import MarkRow
 
 register = template.Library()
+
+
+@register.filter
+def to_most(number: int) -> str:
+    """A number of marks that was counted no further than pages do: “23”, “more than 10,000”."""
+    return f"more than {MOST_COUNTED:,}" if number > MOST_COUNTED else str(number)
+
 
 POLE = (
     '<path d="M0 0 -13 -26H13z"/><circle class="pin-ring" r="5"/>'

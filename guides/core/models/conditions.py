@@ -10,6 +10,10 @@ from django.db.models import F, Func, Q
 from bible.colour.tints import Tint
 from bible.models.fields import NoTint, TintField
 
+MOST_COUNTED = 10_000
+"""More marks than this a page calls “more than 10,000”: nobody looks through so many, and counting all of them would
+make every page of a long series slower from year to year."""
+
 
 class Agreement(enum.Enum):
     """What a mark's page says beside it."""

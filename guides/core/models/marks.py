@@ -22,6 +22,7 @@ from bible.models.permissions import Permission
 from bible.models.roles import BASE_ROLE, KEY_LENGTH
 from guides.core.models.both_codes import BothCodes
 from guides.core.models.conditions import (
+    MOST_COUNTED,
     Agreement,
     FlagKind,
     flag_kind_condition,
@@ -176,6 +177,16 @@ class MarkQuerySet(models.QuerySet["Mark"]):
         rows = self.order_by().annotate(kind_value=kind).values_list("kind_value").annotate(n=models.Count("id"))
         counted = dict(rows)
         return {kind: counted.get(kind.value, 0) for kind in FlagKind}
+
+    def newest_kind_counts(self) -> dict[FlagKind, int]:
+        """As ``kind_counts``, of the newest ``MOST_COUNTED`` and one more, which says that there are more."""
+        every = {kind.name: models.Count("pk", filter=flag_kind_condition(kind)) for kind in FlagKind}
+        counted = self.order_by("-position", "-page_order", "-id")[: MOST_COUNTED + 1].aggregate(**every)
+        return {kind: counted[kind.name] for kind in FlagKind}
+
+    def count_to_most(self) -> int:
+        """How many there are, counted up to one more than ``MOST_COUNTED``."""
+        return self.order_by()[: MOST_COUNTED + 1].count()
 
     def differing(self) -> Self:
         """Marked with another tint than the bible has, and nobody has allowed it."""
