@@ -16,14 +16,17 @@ PAGES_BEFORE = 60
 """Pages whose marks say who is likely on this one: two issues. What is older speaks through the bible."""
 
 
-def locked_codes(guide: Guide) -> list[tuple[int, int, str, Tint]]:
+LockedCodes = list[tuple[int, int, str, Tint]]
+
+
+def locked_codes(guide: Guide) -> LockedCodes:
     """Part, subject and role of every lock in force at a guide's issue, with its tint."""
     series = guide.series
     locks = Lock.objects.filter(series=series).in_force(guide.issue.position).by_role(series.roles)
     return list(locks.values_list("part", "part__costume__subject", "role", "tint"))
 
 
-def page_bible(guide: Guide) -> PageBible:
+def page_bible(guide: Guide, locked: LockedCodes | None = None) -> PageBible:
     """Every part with its codes in force at the guide's issue, moved by a scene that holds on all of the page; four
     queries whatever the number of parts. Costumes that are out of use there are told as such: a page on which one is
     worn all the same has to be read before anybody can be told."""
@@ -31,7 +34,7 @@ def page_bible(guide: Guide) -> PageBible:
     whole = next((area.scene for area in _scenes(guide) if area.is_whole_page), None)
     is_lit = lit_by(whole) if whole else None
     codes: dict[int, dict[str, str]] = {}
-    for key, owner, role, tint in locked_codes(guide):
+    for key, owner, role, tint in locked_codes(guide) if locked is None else locked:
         held = whole.rule.apply(tint, series.chart) if whole and is_lit and is_lit(key, owner, role) else tint
         codes.setdefault(key, {})[role] = series.write(held)
     in_use = set(Costume.objects.filter(subject__series=series).in_use(position).values_list("pk", flat=True))

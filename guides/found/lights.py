@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from bible.colour.tints import Tint
 from bible.models import Scene
 from bible.scenes.queries import lights
-from guides.found.knowing import locked_codes
+from guides.found.knowing import LockedCodes, locked_codes
 from guides.imaging.writing.light import speaks_for
 from guides.models import FoundCode, Guide, Mark, SceneArea
 
@@ -20,7 +20,7 @@ FEWEST = 6
 """Codes that have to wait before a light is asked about."""
 
 
-def light_of(guide: Guide, rows: Sequence[FoundCode]) -> Scene | None:
+def light_of(guide: Guide, rows: Sequence[FoundCode], locked: LockedCodes | None = None) -> Scene | None:
     """The scene that a page's waiting codes speak for, as if it held on all of the page, and that its marks do not
     speak against: two or three of a part's own code as by day, and nobody is asked any more."""
     codes = [_readings(row) for row in rows if row.decided_at is None and not (row.unreadable or row.crossed_out)]
@@ -29,7 +29,7 @@ def light_of(guide: Guide, rows: Sequence[FoundCode]) -> Scene | None:
     scenes = list(guide.series.scenes.active())
     if not scenes or SceneArea.objects.filter(guide=guide).standing().exists():
         return None
-    held, marked = locked_codes(guide), _marked(guide)
+    held, marked = locked_codes(guide) if locked is None else locked, _marked(guide)
     plain = Counter(tint for *_, tint in held)
     told: list[tuple[float, Scene]] = []
     for light in lights(guide.series, scenes):

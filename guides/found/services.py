@@ -23,7 +23,7 @@ from guides.core.rules import refuse_older
 from guides.core.services import NewMark, delete_mark, place_mark, place_marks
 from guides.found.asking_again import Owner, PageLayout, ask_again, restored
 from guides.found.hands import hand_of
-from guides.found.knowing import earlier_marks, page_bible, said_cast
+from guides.found.knowing import LockedCodes, earlier_marks, locked_codes, page_bible, said_cast
 from guides.found.lights import light_of
 from guides.found.searching import PageSearch, give, search_page
 from guides.found.sureness import say_what_is_sure
@@ -115,10 +115,10 @@ def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
     return search
 
 
-def _say_what_is_sure(guide: Guide, rows: Sequence[FoundCode]) -> None:
+def _say_what_is_sure(guide: Guide, rows: Sequence[FoundCode], locked: LockedCodes | None = None) -> None:
     """Nothing is sure on a page that seems to stand in a light nobody has told of: its codes mean other parts."""
     has_parts = Part.objects.of_series(guide.series).exists()
-    say_what_is_sure(rows, lit_unsaid=light_of(guide, rows) is not None, nobodys=not has_parts)
+    say_what_is_sure(rows, lit_unsaid=light_of(guide, rows, locked) is not None, nobodys=not has_parts)
 
 
 def _same_writing(first: FoundCode, second: FoundCode) -> bool:
@@ -336,12 +336,12 @@ def ask_the_rest(*, guide: Guide) -> None:
     }
     layout = PageLayout(search.panels, {(first, second) for first, second in search.bordering})
     earlier, cast = earlier_marks(guide), said_cast(guide)
-    clues = [clue for _, clue in asked]
-    owners = ask_again(clues, layout, page_bible(guide), told=told, earlier=earlier, cast=cast)
+    clues, locked = [clue for _, clue in asked], locked_codes(guide)
+    owners = ask_again(clues, layout, page_bible(guide, locked), told=told, earlier=earlier, cast=cast)
     for (row, _), owner in zip(asked, owners, strict=True):
         if row.decided_at is None:
             give(row, owner, guide.series)
-    _say_what_is_sure(guide, rows)
+    _say_what_is_sure(guide, rows, locked)
     FoundCode.objects.bulk_update([row for row in rows if row.decided_at is None], PROPOSED)
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from bible.colour.shifts import Op, Shift, Step
@@ -105,6 +107,13 @@ def test_two_marks_as_by_day_outweigh_what_only_just_spoke_for_a_light(
     for part, code in zip(parts[:2], DAY_CODES[:2], strict=True):
         make_mark(guide, code, part=part, by=lead)
     assert light_of(guide, rows) is None
+
+
+def test_the_locks_are_asked_for_once_an_answer(guide: Guide, parts: list[Part], night: Scene) -> None:
+    found_on(guide, LIT, parts)
+    with CaptureQueriesContext(connection) as asked:
+        services.ask_the_rest(guide=guide)
+    assert sum('FROM "bible_lock"' in query["sql"] for query in asked) == 1
 
 
 def test_nothing_is_sure_before_and_all_is_asked_again_after(
