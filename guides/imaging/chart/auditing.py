@@ -100,13 +100,13 @@ def audit_patches(base: PressCondition, measured: Measured, sd: float, tints: Se
     correction = correct(base, measured, sd, trusted)
     distance, variance = _distances(correction, measured, trusted)
     usual = _usual(tints)
-    unlike = np.array([any(getattr(one, ink) not in usual[ink] for ink in INKS) for one in tints])
+    unlike = np.array([any(getattr(tint, ink) not in usual[ink] for ink in INKS) for tint in tints])
     distance[unlike | (measured.tints[:, 3] >= DARK)] = 0.0  # ramps and greys are ours, not the chart's
     amiss: dict[int, Amiss] = {}
     for at in np.flatnonzero(distance > SUSPECT):
-        found = _explained(int(at), correction, measured, variance, tints, float(distance[at]))
-        if found:
-            amiss[int(at)] = found
+        wrong = _explained(int(at), correction, measured, variance, tints, float(distance[at]))
+        if wrong:
+            amiss[int(at)] = wrong
     amiss = _swaps(amiss, tints)
     sound = np.array([at not in amiss for at in range(len(tints))])
     return Audit(amiss, correct(base, measured, sd, sound, correction))
@@ -117,8 +117,8 @@ def _distances(correction: Correction, measured: Measured, trusted: BoolArray) -
     miss, variance = np.empty_like(measured.lab), np.empty_like(measured.lab)
     miss[trusted], variance[trusted] = correction.left_out()
     if not trusted.all():
-        said, spread = correction.predict(measured.tints[~trusted])
-        miss[~trusted] = measured.lab[~trusted] - said
+        predicted, spread = correction.predict(measured.tints[~trusted])
+        miss[~trusted] = measured.lab[~trusted] - predicted
         variance[~trusted] = spread + correction.noise**2 + measured.error[~trusted, None] ** 2
     variance = np.maximum(variance, FLOOR**2)
     return (miss**2 / variance).sum(axis=1), variance
@@ -126,24 +126,24 @@ def _distances(correction: Correction, measured: Measured, trusted: BoolArray) -
 
 def _others(tint: Tint, tints: Sequence[Tint]) -> list[Tint]:
     """What a patch might hold instead: a step up or down in one ink, one ink gone, or any other patch's tint."""
-    found: dict[Tint, None] = {}
+    others: dict[Tint, None] = {}
     usual = _usual(tints)
     for ink in INKS:
         levels = sorted(usual[ink])
         has = getattr(tint, ink)
-        below, above = [one for one in levels if one < has], [one for one in levels if one > has]
+        below, above = [step for step in levels if step < has], [step for step in levels if step > has]
         for level in {*below[-1:], *above[:1], *([0] if has else [])}:
-            found[replace(tint, **{ink: level})] = None
-    found |= dict.fromkeys(one for one in tints if all(getattr(one, ink) in usual[ink] for ink in INKS))
-    found.pop(tint, None)
-    return list(found)
+            others[replace(tint, **{ink: level})] = None
+    others |= dict.fromkeys(other for other in tints if all(getattr(other, ink) in usual[ink] for ink in INKS))
+    others.pop(tint, None)
+    return list(others)
 
 
 def _usual(tints: Sequence[Tint]) -> dict[str, set[int]]:
     """The chart's own steps of each ink: a strength that only a ramp has is nobody's slip of a step."""
     least = max(2.0, USUAL * len(tints))
-    counts = {ink: Counter(getattr(one, ink) for one in tints) for ink in INKS}
-    return {ink: {level for level, count in found.items() if count >= least} for ink, found in counts.items()}
+    counts = {ink: Counter(getattr(tint, ink) for tint in tints) for ink in INKS}
+    return {ink: {level for level, count in strengths.items() if count >= least} for ink, strengths in counts.items()}
 
 
 def _explained(
@@ -152,15 +152,19 @@ def _explained(
     """What is amiss with a patch, if anything."""
     tint, seen = tints[at], measured.lab[at]
     others = _others(tint, tints)
-    said, spread = correction.predict(np.array([one.percentages for one in (tint, *others)], dtype=np.float64))
+    predicted, spread = correction.predict(
+        np.array([candidate.percentages for candidate in (tint, *others)], dtype=np.float64)
+    )
     spread = np.maximum(spread + correction.noise**2 + measured.error[at] ** 2, FLOOR**2)
-    likely = -0.5 * (((seen - said) ** 2 / spread).sum(axis=1) + np.log(spread).sum(axis=1))
+    likely = -0.5 * (((seen - predicted) ** 2 / spread).sum(axis=1) + np.log(spread).sum(axis=1))
     own = -0.5 * (distance + float(np.log(variance[at]).sum()))
-    difference = float(delta_e_2000(seen, said[0]))
+    difference = float(delta_e_2000(seen, predicted[0]))
     if difference < WORTH:
         return None
     # Nearest first among what is about as likely: one ink off before three.
-    steps = np.array([sum(a != b for a, b in zip(one.percentages, tint.percentages, strict=True)) for one in others])
+    steps = np.array(
+        [sum(a != b for a, b in zip(candidate.percentages, tint.percentages, strict=True)) for candidate in others]
+    )
     best = int(np.argmax(likely[1:] - 2.0 * (steps - 1)))
     gained = float(likely[1 + best] - own)
     if gained > ODDS:
@@ -184,10 +188,10 @@ def _words(tint: Tint, other: Tint) -> tuple[AmissKind, str]:
 def _swaps(amiss: dict[int, Amiss], tints: Sequence[Tint]) -> dict[int, Amiss]:
     """Two patches each of which holds the other's tint."""
     out = dict(amiss)
-    for at, one in amiss.items():
+    for at, own in amiss.items():
         for other, its in amiss.items():
-            if other > at and one.looks_like == tints[other] and its.looks_like == tints[at]:
+            if other > at and own.looks_like == tints[other] and its.looks_like == tints[at]:
                 words = "its label and the one of {} are swapped"
-                out[at] = replace(one, kind=AmissKind.SWAPPED, said=words.format(tints[other]), swapped_with=other)
+                out[at] = replace(own, kind=AmissKind.SWAPPED, said=words.format(tints[other]), swapped_with=other)
                 out[other] = replace(its, kind=AmissKind.SWAPPED, said=words.format(tints[at]), swapped_with=at)
     return out

@@ -96,24 +96,24 @@ class Correction:
         cover = _cover(self.base, asked)
         lab, variance = self.base.lab(asked), np.empty((len(tints), 3))
         parts, own = _parts(cover, self._cover), _own(cover)
-        for at, one in enumerate(self._channels):
-            cross = _mixed(parts, one)
-            lab[:, at] += cross @ one.alpha
-            variance[:, at] = _mixed(own, one) - np.einsum("ij,jk,ik->i", cross, one.inverse, cross)
+        for at, channel in enumerate(self._channels):
+            cross = _mixed(parts, channel)
+            lab[:, at] += cross @ channel.alpha
+            variance[:, at] = _mixed(own, channel) - np.einsum("ij,jk,ik->i", cross, channel.inverse, cross)
         return lab, np.maximum(variance, 1e-4)
 
     def left_out(self) -> tuple[FloatArray, FloatArray]:
         """What each patch shows less what the others say of it (n, 3), and the variance (n, 3) of that."""
         miss, variance = np.empty_like(self.measured.lab), np.empty_like(self.measured.lab)
-        for at, one in enumerate(self._channels):
-            own = np.diag(one.inverse)
-            miss[:, at], variance[:, at] = one.alpha / own, 1.0 / own
+        for at, channel in enumerate(self._channels):
+            own = np.diag(channel.inverse)
+            miss[:, at], variance[:, at] = channel.alpha / own, 1.0 / own
         return miss, variance
 
     @property
     def noise(self) -> FloatArray:
         """Standard deviation (3,) of a patch beside another of its tint, CIELAB units."""
-        return np.array([one.noise for one in self._channels])
+        return np.array([channel.noise for channel in self._channels])
 
     def doubts(self, tints: FloatArray) -> FloatArray:
         """CIEDE2000 (m,) within which 90 of 100 true colours lie."""
@@ -177,7 +177,7 @@ def doubt(lab: FloatArray, variance: FloatArray, sd: float) -> FloatArray:
 def nearest_shipped(tints: FloatArray, lab: FloatArray) -> PressCondition:
     """The shipped condition that patches (n, 4) with CIELAB (n, 3) lie nearest to."""
     conditions = [shipped.load(info.name) for info in shipped.available()]
-    return min(conditions, key=lambda one: float(np.median(delta_e_2000(one.lab(tints), lab))))
+    return min(conditions, key=lambda condition: float(np.median(delta_e_2000(condition.lab(tints), lab))))
 
 
 def correct(
@@ -190,7 +190,7 @@ def correct(
     """Correct a condition by patches; those not ``trusted`` (n,) are left out. ``like``: take its shares."""
     if trusted is not None:
         kept = (measured.tints, measured.lab, measured.error, measured.at)
-        measured = Measured(*(one[trusted] for one in kept))
+        measured = Measured(*(values[trusted] for values in kept))
     moves = like._moves if like else tone_moves(base, measured.tints, lab_to_xyz(measured.lab), measured.error)
     asked = moved(moves, measured.tints)
     cover = _cover(base, asked)
@@ -229,10 +229,10 @@ def _channel(
         if best is None or likely > best[0]:
             best = (likely, replace(trial, inverse=np.asarray(lower, dtype=np.float64), alpha=np.asarray(white)))
     assert best is not None
-    one = best[1]
-    half = np.linalg.inv(one.inverse)
+    chosen = best[1]
+    half = np.linalg.inv(chosen.inverse)
     inverse = half.T @ half
-    return replace(one, inverse=inverse, alpha=inverse @ rest)
+    return replace(chosen, inverse=inverse, alpha=inverse @ rest)
 
 
 def _cover(base: PressCondition, tints: FloatArray) -> FloatArray:
@@ -240,9 +240,9 @@ def _cover(base: PressCondition, tints: FloatArray) -> FloatArray:
     return np.clip(base.effective_coverage(tints).coverage / 100.0, 0.0, 1.0)
 
 
-def _parts(one: FloatArray, other: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _parts(first: FloatArray, second: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Covariances (n, m) of unit size: overprints, dot gains, rest."""
-    a, b = one[:, None, :], other[None, :, :]
+    a, b = first[:, None, :], second[None, :, :]
     mixed = a * b + (1 - a) * (1 - b)
     apart = (a - b) ** 2
     bow = 16 * a * (1 - a) * b * (1 - b) * np.exp(-0.5 * apart / GAIN_LENGTH**2)
@@ -258,9 +258,9 @@ def _own(cover: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     return mixed.prod(axis=1), np.asarray(gains), np.ones(len(cover))
 
 
-def _mixed(parts: tuple[FloatArray, ...], one: _Channel) -> FloatArray:
+def _mixed(parts: tuple[FloatArray, ...], channel: _Channel) -> FloatArray:
     overprints, gains, rest = parts
-    return np.asarray(one.primary**2 * overprints + one.gain**2 * gains + one.rest**2 * rest)
+    return np.asarray(channel.primary**2 * overprints + channel.gain**2 * gains + channel.rest**2 * rest)
 
 
 def _place(at: FloatArray) -> FloatArray:

@@ -60,9 +60,9 @@ class PatchReading:
 
     def to_dict(self) -> dict[str, Any]:
         wrong = self.amiss
-        told = None if wrong is None else {"kind": str(wrong.kind), "said": wrong.said}
+        fault = None if wrong is None else {"kind": str(wrong.kind), "said": wrong.said}
         lab = [round(value, 2) for value in self.lab]
-        return {"code": self.code, "lab": lab, "doubt": round(self.doubt, 2), "amiss": told}
+        return {"code": self.code, "lab": lab, "doubt": round(self.doubt, 2), "amiss": fault}
 
 
 @dataclass(frozen=True)
@@ -82,8 +82,8 @@ class ChartReading:
     @property
     def amiss(self) -> list[PatchReading]:
         """The patches that are amiss, the surest first."""
-        found = [one for one in self.patches if one.amiss]
-        return sorted(found, key=lambda one: -one.amiss.weight if one.amiss else 0.0)
+        patches = [patch for patch in self.patches if patch.amiss]
+        return sorted(patches, key=lambda patch: -patch.amiss.weight if patch.amiss else 0.0)
 
 
 @dataclass(frozen=True)
@@ -119,9 +119,9 @@ def read_chart(
         raise ChartRefused(ChartFault.GREY, "The picture is grey: a chart has to be scanned in colour.")
     if not sheet.marked and corners is None:
         raise ChartRefused(ChartFault.NOT_A_CHART, "This chart carries no marks: point at its four corners.")
-    found = place_by_corners(sheet, corners) if corners is not None else find_sheet(scan, sheet)
-    samples = read_patches(scan, sheet, found)
-    scanner = _scanner(scan, sheet, found, samples, target)
+    placed = place_by_corners(sheet, corners) if corners is not None else find_sheet(scan, sheet)
+    samples = read_patches(scan, sheet, placed)
+    scanner = _scanner(scan, sheet, placed, samples, target)
     lab = scanner.lab(samples.rgb)
     near = base or nearest_shipped(sheet.tints, lab)
     _require_likeness(near, sheet, lab)
@@ -143,7 +143,7 @@ def _is_grey(scan: Picture) -> bool:
 
 
 def _scanner(
-    scan: Picture, sheet: SheetLayout, found: FoundSheet, samples: PatchSamples, target: TargetScan | None
+    scan: Picture, sheet: SheetLayout, placed: FoundSheet, samples: PatchSamples, target: TargetScan | None
 ) -> Scanner:
     if target is None:
         return BELIEVED
@@ -154,7 +154,7 @@ def _scanner(
                 ChartFault.NO_TARGET,
                 "This sheet keeps no place for a target: scan the target by itself, or point at it.",
             )
-        region = target_region(found, sheet.target)
+        region = target_region(placed, sheet.target)
     seen = scan if target.scan is None else target.scan
     read = read_target(seen, target.reference, corners=target.corners, region=region)
     if region is None or sheet.target is None:
@@ -169,8 +169,8 @@ def _require_likeness(base: PressCondition, sheet: SheetLayout, lab: FloatArray)
         raise ChartRefused(
             ChartFault.LABELS, f"A chart of fewer than {FEWEST_TINTS} different tints says too little of a press."
         )
-    said = base.lab(sheet.tints)
-    alike = min(float(np.corrcoef(said[:, axis], lab[:, axis])[0, 1]) for axis in range(3))
+    predicted = base.lab(sheet.tints)
+    alike = min(float(np.corrcoef(predicted[:, axis], lab[:, axis])[0, 1]) for axis in range(3))
     if not alike >= LIKE_ITS_LABELS:
         raise ChartRefused(
             ChartFault.LABELS,

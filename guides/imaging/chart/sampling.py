@@ -63,22 +63,22 @@ class PatchSamples:
     lamp: Callable[[FloatArray], FloatArray]
 
 
-def read_patches(scan: Picture, sheet: SheetLayout, found: FoundSheet) -> PatchSamples:
+def read_patches(scan: Picture, sheet: SheetLayout, placed: FoundSheet) -> PatchSamples:
     """Average every patch of a sheet that was found on a scan (h, w, 3), sRGB.
 
     Raises:
         ChartRefused: patches lie outside the picture, are too small in it, or half of it lies in shadow.
     """
     corners = np.concatenate([patch.corners for patch in sheet.patches])
-    quads = found.to_scan(corners).reshape(-1, 4, 2)
+    quads = placed.to_scan(corners).reshape(-1, 4, 2)
     _require_inside(quads, scan, sheet)
     inner = INNER if sheet.marked else INNER_ON_WALL
     read = [patch_light(scan, quad, inner) for quad in quads]
-    rgb, spread = np.array([one.rgb for one in read]), np.array([one.spread for one in read])
-    clipped = np.array([one.clipped for one in read])
+    rgb, spread = np.array([light.rgb for light in read]), np.array([light.spread for light in read])
+    clipped = np.array([light.clipped for light in read])
     if not sheet.marked:
         return PatchSamples(rgb, spread, clipped, quads, 1.0, lambda places: np.ones(len(places)))
-    lamp, even = _lamp(scan, sheet, found, rgb)
+    lamp, even = _lamp(scan, sheet, placed, rgb)
     factor = lamp(_centres(sheet))[:, None]
     return PatchSamples(rgb / factor, spread / factor, clipped, quads, even, lamp)
 
@@ -143,7 +143,7 @@ def _centres(sheet: SheetLayout) -> FloatArray:
 
 
 def _lamp(
-    scan: Picture, sheet: SheetLayout, found: FoundSheet, rgb: FloatArray
+    scan: Picture, sheet: SheetLayout, placed: FoundSheet, rgb: FloatArray
 ) -> tuple[Callable[[FloatArray], FloatArray], float]:
     """How bright the lamp is at places of the sheet, 1 in the mean of its patches, from bare paper; how uneven it is.
 
@@ -153,7 +153,7 @@ def _lamp(
     centres = _centres(sheet)
     spots = sheet.paper_spots()
     square = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * PAPER_RADIUS
-    quads = found.to_scan((spots[:, None] + square).reshape(-1, 2)).reshape(-1, 4, 2)
+    quads = placed.to_scan((spots[:, None] + square).reshape(-1, 2)).reshape(-1, 4, 2)
     height, width = scan.shape[:2]
     inside = ((quads > 0) & (quads < [width, height])).all(axis=(1, 2))
     rim = np.array([patch_light(scan, quad, 1.0).rgb for quad in quads[inside]]).reshape(-1, 3)

@@ -98,11 +98,11 @@ def learn(rgb: FloatArray, xyz: FloatArray) -> Scanner:
     assert best is not None
     error, method, matrix, difference = best
     sd = float(np.hypot(TARGET_SD, TARGET_SHARE * error))
-    said = (
+    sentence = (
         f"learned from {len(rgb)} patches of a target; left out one by one they come out "
         f"{difference.mean():.1f} CIEDE2000 off in the mean"
     )
-    return Scanner(sd, said, difference, tones, method, matrix)
+    return Scanner(sd, sentence, difference, tones, method, matrix)
 
 
 def _expanded(light: FloatArray, method: tuple[str, int]) -> FloatArray:
@@ -149,10 +149,10 @@ def _tones_of(rgb: FloatArray, xyz: FloatArray) -> FloatArray:
     for channel in range(3):
         light = rgb[grey, channel]
 
-        def miss(one: FloatArray, light: FloatArray = light) -> FloatArray:
-            rest = np.cbrt(one[1] * np.maximum(light - one[0], DARKEST) ** one[2]) - wanted
+        def miss(curve: FloatArray, light: FloatArray = light) -> FloatArray:
+            rest = np.cbrt(curve[1] * np.maximum(light - curve[0], DARKEST) ** curve[2]) - wanted
             # A trace of the plain answer: four greys do not say everything about a curve.
-            return np.r_[rest, 0.02 * one[0], 0.003 * (one[2] - 1.0)]
+            return np.r_[rest, 0.02 * curve[0], 0.003 * (curve[2] - 1.0)]
 
         low, high = [-0.05, 0.3, 0.5], [min(0.08, 0.9 * float(light.min())), 4.0, 2.0]
         tones[:, channel] = least_squares(miss, [0.0, 1.0, 1.0], bounds=(low, high)).x

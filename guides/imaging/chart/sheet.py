@@ -106,13 +106,13 @@ class SheetLayout:
     @cached_property
     def check(self) -> int:
         """The number 0-99 that its marks carry: a scan of another sheet is noticed."""
-        told = json.dumps([self.page, [[one.code, *one.tint.percentages] for one in self.patches]])
-        return int.from_bytes(hashlib.sha256(told.encode()).digest()[:4], "big") % CHECKS
+        content = json.dumps([self.page, [[patch.code, *patch.tint.percentages] for patch in self.patches]])
+        return int.from_bytes(hashlib.sha256(content.encode()).digest()[:4], "big") % CHECKS
 
     @cached_property
     def tints(self) -> FloatArray:
         """Percentages (n, 4) of the patches."""
-        return np.array([one.tint.percentages for one in self.patches], dtype=np.float64).reshape(-1, 4)
+        return np.array([patch.tint.percentages for patch in self.patches], dtype=np.float64).reshape(-1, 4)
 
     @property
     def marked(self) -> bool:
@@ -140,8 +140,12 @@ class SheetLayout:
 
     def to_dict(self) -> dict[str, Any]:
         patches = [
-            {"code": one.code, "tint": list(one.tint.percentages), "place": [one.x, one.y, one.width, one.height]}
-            for one in self.patches
+            {
+                "code": patch.code,
+                "tint": list(patch.tint.percentages),
+                "place": [patch.x, patch.y, patch.width, patch.height],
+            }
+            for patch in self.patches
         ]
         kept = {"title": self.title, "page": self.page, "width": self.width, "height": self.height}
         return kept | {"check": self.check, "target": list(self.target) if self.target else None, "patches": patches}
@@ -155,14 +159,14 @@ class SheetLayout:
             page, width, height = str(data["page"]), float(data["width"]), float(data["height"])
             if target is not None and len(target) != 4:
                 raise ValueError("a target's place is four figures")
-            found = cls(str(data["title"]), width, height, patches, target, page)
+            sheet = cls(str(data["title"]), width, height, patches, target, page)
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise SheetError(f"this is not the layout of a chart sheet: {error}") from error
         if not patches or len(patches) > MOST_PATCHES or page not in ("", *PAGE_SIZES):
             raise SheetError("this is not the layout of a chart sheet: it has no patches, too many, or an odd page")
-        if not (0 < width <= 5000 and 0 < height <= 5000 and all(_inside(one, width, height) for one in patches)):
+        if not (0 < width <= 5000 and 0 < height <= 5000 and all(_inside(patch, width, height) for patch in patches)):
             raise SheetError("this is not the layout of a chart sheet: patches lie outside the page")
-        return found
+        return sheet
 
 
 MOST_PATCHES = 2_000

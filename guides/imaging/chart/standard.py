@@ -13,11 +13,11 @@ from guides.imaging.chart.sheet import PAGE_SIZES, SheetLayout, lay_out
 @lru_cache(maxsize=1)
 def _sheets() -> dict[int, SheetLayout]:
     """By check number; of two that carry the same the one listed first."""
-    found: dict[int, SheetLayout] = {}
+    sheets: dict[int, SheetLayout] = {}
     for chart, notation, page in product(STANDARD_CHARTS.values(), STANDARD_NOTATIONS.values(), PAGE_SIZES):
         sheet = lay_out(chart.tints, notation.write, title=chart.title, page=page)
-        found.setdefault(sheet.check, sheet)
-    return found
+        sheets.setdefault(sheet.check, sheet)
+    return sheets
 
 
 def standard_sheet(check: int) -> SheetLayout | None:

@@ -92,9 +92,9 @@ def read_target(
     flat = _flattened(scan, quad)
     best: tuple[float, npt.NDArray[np.int64], float, float] = (-1.0, grid.at, 0.0, 0.0)
     for turned, wide, high in product(_orientations(grid.at), borders, borders):
-        found = _alike(flat, turned, wanted, float(wide), float(high))
-        if found > best[0]:
-            best = (found, turned, float(wide), float(high))
+        agreement = _alike(flat, turned, wanted, float(wide), float(high))
+        if agreement > best[0]:
+            best = (agreement, turned, float(wide), float(high))
     alike, order, across, down = best
     if alike < ALIKE:
         raise ChartRefused(
@@ -108,20 +108,21 @@ def read_target(
 def _lit(scan: Picture, xyz: FloatArray, quads: FloatArray, alike: float) -> TargetReading:
     """The light of the patches that lie in these quads (n, 4, 2) and whose reference is ``xyz`` (n, 3)."""
     read = [patch_light(scan, cell, INNER) for cell in quads]
-    told = np.array([one.clipped < CLIPPED for one in read])  # the others are brighter or richer than the file holds
-    if told.sum() < FEWEST:
+    # The others are brighter or richer than the file holds.
+    usable = np.array([light.clipped < CLIPPED for light in read])
+    if usable.sum() < FEWEST:
         raise ChartRefused(
             ChartFault.NO_TARGET,
-            f"Of the target’s {len(read)} patches only {told.sum()} are neither too bright nor too dark on this "
+            f"Of the target’s {len(read)} patches only {usable.sum()} are neither too bright nor too dark on this "
             "scan. Scan without automatic contrast.",
         )
-    return TargetReading(np.array([one.rgb for one in read])[told], xyz[told], quads[told], alike)
+    return TargetReading(np.array([light.rgb for light in read])[usable], xyz[usable], quads[usable], alike)
 
 
-def target_region(found: FoundSheet, place: tuple[float, float, float, float]) -> FloatArray:
+def target_region(placed: FoundSheet, place: tuple[float, float, float, float]) -> FloatArray:
     """The quadrilateral (4, 2) on the scan where a sheet keeps room for a target."""
     x, y, width, height = place
-    return found.to_scan(np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]], float))
+    return placed.to_scan(np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]], float))
 
 
 def on_sheet(pixels: FloatArray, region: FloatArray, place: tuple[float, float, float, float]) -> FloatArray:

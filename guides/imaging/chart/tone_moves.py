@@ -41,12 +41,12 @@ def tone_moves(base: PressCondition, tints: FloatArray, xyz: FloatArray, error: 
     """
     whole = np.arange(101.0)
     moves = np.tile(whole, (4, 1))
-    told = error < READABLE
-    paper = (tints.sum(axis=1) == 0) & told
+    readable = error < READABLE
+    paper = (tints.sum(axis=1) == 0) & readable
     if not paper.any():
         return moves
     for ink in range(4):
-        others = np.delete(tints, ink, axis=1).any(axis=1) | ~told
+        others = np.delete(tints, ink, axis=1).any(axis=1) | ~readable
         alone, solid = ~others & (tints[:, ink] > 0) & (tints[:, ink] < 100), ~others & (tints[:, ink] == 100)
         if not solid.any() or not alone.any():
             continue

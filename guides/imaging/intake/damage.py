@@ -65,7 +65,7 @@ class Damage:
             first, last = self.height - self.bottom + 1, self.height - self.top
         row, sides = ("column", ("left", "right")) if orientation >= 5 else ("row", ("upper", "lower"))
         share = (last - first + 1) / self.height
-        part = min(_SHARES, key=lambda one: abs(one[0] - share))[1]
+        part = min(_SHARES, key=lambda named: abs(named[0] - share))[1]
         if first == 1 and last == self.height:
             return f"nothing of it from {row} 1 to {last:,}"
         if last == self.height:

@@ -50,25 +50,25 @@ class _Plan:
 
 def _segments(data: bytes) -> dict[int, list[tuple[int, bytes]]]:
     """Bodies of the segments up to and with the first scan's header, by marker, each with where it ends."""
-    found: dict[int, list[tuple[int, bytes]]] = {}
+    segments: dict[int, list[tuple[int, bytes]]] = {}
     at = 2
     while segment := _SEGMENT.search(data, at):
         marker, start = segment[1][0], segment.end()
         at = start + int.from_bytes(data[start : start + 2], "big")
-        found.setdefault(marker, []).append((at, data[start + 2 : at]))
+        segments.setdefault(marker, []).append((at, data[start + 2 : at]))
         if marker in (0xDA, 0xD9) or at <= start:
             break
-    return found
+    return segments
 
 
 def _codes(body: bytes) -> list[tuple[int, list[int], bytes]]:
     """Huffman tables of one segment: class and number, codes of each length, values (T.81, B.2.4.2)."""
-    found, at = [], 0
+    tables, at = [], 0
     while at + 17 <= len(body):
         counts = list(body[at + 1 : at + 17])
-        found.append((body[at], counts, body[at + 17 : at + 17 + sum(counts)]))
+        tables.append((body[at], counts, body[at + 17 : at + 17 + sum(counts)]))
         at += 17 + sum(counts)
-    return found
+    return tables
 
 
 def _table(number: int, counts: list[int], values: bytes) -> list[int]:
@@ -94,14 +94,14 @@ def _table(number: int, counts: list[int], values: bytes) -> list[int]:
 
 def _planned(data: bytes) -> _Plan | None:
     """How the scan is coded; None: in a way that is not walked."""
-    found = _segments(data)
-    frames = found.get(0xC0, []) + found.get(0xC1, [])
-    if len(frames) != 1 or 0xDA not in found:
+    segments = _segments(data)
+    frames = segments.get(0xC0, []) + segments.get(0xC1, [])
+    if len(frames) != 1 or 0xDA not in segments:
         return None
-    frame, (begins, scan) = frames[0][1], found[0xDA][0]
-    tables = {one[0]: _table(*one) for _, body in found.get(0xC4, []) for one in _codes(body)}
+    frame, (begins, scan) = frames[0][1], segments[0xDA][0]
+    tables = {table[0]: _table(*table) for _, body in segments.get(0xC4, []) for table in _codes(body)}
     steps = {}
-    for _, body in found.get(0xDB, []):
+    for _, body in segments.get(0xDB, []):
         at = 0
         while at < len(body):
             wide = body[at] >> 4
@@ -120,7 +120,7 @@ def _planned(data: bytes) -> _Plan | None:
         most = _DC_LIMIT // max(1, steps[part[2]]) + 2
         blocks += [(place, tables[chosen >> 4], tables[16 + (chosen & 15)], most)] * times
     across, down = -(-width // (8 * widest)), -(-height // (8 * tallest))
-    interval = int.from_bytes(found[0xDD][-1][1][:2], "big") if 0xDD in found else 0
+    interval = int.from_bytes(segments[0xDD][-1][1][:2], "big") if 0xDD in segments else 0
     return _Plan(height, across * down, across, 8 * tallest, interval or across * down, blocks, begins)
 
 
@@ -128,9 +128,9 @@ def jpeg_damage(data: bytes) -> Damage | None:
     """What is damaged. Not for a process with threads: what libjpeg says goes to the error output, which is read."""
     import cv2  # a tenth of a second that other formats need not wait for
 
-    with tempfile.TemporaryFile() as said:
+    with tempfile.TemporaryFile() as output:
         kept = os.dup(2)
-        os.dup2(said.fileno(), 2)
+        os.dup2(output.fileno(), 2)
         try:
             # An eighth of the size: every code is read, and hardly a pixel is made.
             cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_REDUCED_GRAYSCALE_8)
@@ -139,8 +139,8 @@ def jpeg_damage(data: bytes) -> Damage | None:
         finally:
             os.dup2(kept, 2)
             os.close(kept)
-        said.seek(0)
-        warned = _DAMAGED.search(said.read()) is not None
+        output.seek(0)
+        warned = _DAMAGED.search(output.read()) is not None
     return walked(data) if warned or not has_end(data) else None
 
 
@@ -171,8 +171,8 @@ def walked(data: bytes) -> Damage | None:
     if not wrong:
         return None
     top, bottom = wrong[0][0] // plan.units_across, (wrong[-1][1] - 1) // plan.units_across + 1
-    found = Damage(top * plan.unit_height, min(plan.height, bottom * plan.unit_height), plan.height)
-    return Damage() if found.top == 0 and found.bottom == plan.height and closed else found
+    damage = Damage(top * plan.unit_height, min(plan.height, bottom * plan.unit_height), plan.height)
+    return Damage() if damage.top == 0 and damage.bottom == plan.height and closed else damage
 
 
 def _walk(coded: bytes, plan: _Plan, units: int, cut: bool) -> int | None:

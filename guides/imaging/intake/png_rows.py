@@ -45,7 +45,7 @@ def _rows(header: bytes) -> list[tuple[int, int, int]]:
 
 def png_damage(stream: BinaryIO) -> Damage | None:
     """What is damaged; the stream is left at its beginning. Its header has been read and its size allowed."""
-    header, got, aside, found, sound = b"", 0, False, zlib.decompressobj(), True
+    header, got, aside, decompressor, sound = b"", 0, False, zlib.decompressobj(), True
     needed = 0
     for name, body, fits in _chunks(stream):
         if name == b"IHDR":
@@ -55,9 +55,9 @@ def png_damage(stream: BinaryIO) -> Damage | None:
         elif name != b"IDAT":
             aside |= not fits
         elif sound and got < needed:
-            more, sound, told = _inflated(found, body if fits else b"", needed - got)
+            more, sound, traceable = _inflated(decompressor, body if fits else b"", needed - got)
             got += more
-            if not told:
+            if not traceable:
                 stream.seek(0)
                 return Damage()
             sound &= fits
@@ -74,17 +74,17 @@ def png_damage(stream: BinaryIO) -> Damage | None:
     return Damage(aside=True) if aside else None
 
 
-def _inflated(found: zlib._Decompress, body: bytes, wanted: int) -> tuple[int, bool, bool]:
+def _inflated(decompressor: zlib._Decompress, body: bytes, wanted: int) -> tuple[int, bool, bool]:
     """Bytes that came out, whether all went well, and whether it can be told from where not."""
     got = 0
     try:
         more = True
         while more and got < wanted:
-            out = found.decompress(body, _STEP)  # which holds rows back when all of the body is eaten
+            out = decompressor.decompress(body, _STEP)  # which holds rows back when all of the body is eaten
             got += len(out)
-            body = found.unconsumed_tail
-            more = bool(out or body) and not found.eof
-        found.decompress(body, 1)
+            body = decompressor.unconsumed_tail
+            more = bool(out or body) and not decompressor.eof
+        decompressor.decompress(body, 1)
     except zlib.error as error:
         return got, False, "data check" not in str(error)
     return got, True, True

@@ -198,10 +198,10 @@ def check_name(filename: str, kind: Format) -> None:
     Raises:
         IntakeError: `wrong_type`.
     """
-    found = re.search(r"\.([A-Za-z0-9]{1,12})[\s.]*\Z", filename)
-    if found is None:
+    match = re.search(r"\.([A-Za-z0-9]{1,12})[\s.]*\Z", filename)
+    if match is None:
         return
-    ending = found[1].lower()
+    ending = match[1].lower()
     named = BY_ENDING.get(ending)
     if named == kind or (named is None and not _names_other_type(ending)):
         return
@@ -218,8 +218,8 @@ def check_ending(filename: str) -> None:
     Raises:
         IntakeError: `not_accepted`.
     """
-    found = re.search(r"\.([A-Za-z0-9]{1,12})[\s.]*\Z", filename)
-    ending = found[1].lower() if found else ""
+    match = re.search(r"\.([A-Za-z0-9]{1,12})[\s.]*\Z", filename)
+    ending = match[1].lower() if match else ""
     if ending and ending not in BY_ENDING and _names_other_type(ending):
         raise IntakeError(
             "not_accepted", f"A .{ending} file is not taken in; a guide must be a {ACCEPTED_WORDS} picture."

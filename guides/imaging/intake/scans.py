@@ -19,8 +19,8 @@ _NEXT_MARKER = re.compile(rb"\xff+[^\x00\xd0-\xd7\xff]")
 def _segments(data: bytes) -> Iterator[int]:
     """Markers of the first picture, in order; the last one is its end, unless it breaks off."""
     at = 2
-    while found := _NEXT_MARKER.search(data, at):
-        marker, at = data[found.end() - 1], found.end()
+    while match := _NEXT_MARKER.search(data, at):
+        marker, at = data[match.end() - 1], match.end()
         yield marker
         if marker == _END:
             return

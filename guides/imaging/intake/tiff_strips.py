@@ -32,10 +32,10 @@ def tiff_damage(picture: TiffImageFile, stream: BinaryIO) -> Damage | None:
     rows = int(tags[_TILE_HEIGHT]) if tiled else min(height, int(tags.get(_ROWS, height)))
     across = -(-width // int(tags[_TILE_WIDTH])) if tiled else 1
     in_plane = across * -(-height // rows)
-    bits = [int(one) for one in tags.get(_BITS, (1,))]
+    bits = [int(depth) for depth in tags.get(_BITS, (1,))]
     sample = bits[0] if tags.get(_PLANAR, 1) == 2 else sum(bits) if len(bits) > 1 else bits[0] * tags.get(_SAMPLES, 1)
     row_bytes = ((int(tags[_TILE_WIDTH]) if tiled else width) * sample + 7) // 8
-    found: Damage | None = None
+    damage: Damage | None = None
     spoilt = _spoilt(tags)
     for place, (start, count) in enumerate(zip(begins, counts, strict=True)):
         top = place % in_plane // across * rows
@@ -49,8 +49,8 @@ def tiff_damage(picture: TiffImageFile, stream: BinaryIO) -> Damage | None:
                 stream.seek(start)
                 missing = spoilt(stream.read(count), needed)
         if missing:
-            found = Damage(top, bottom, height).with_rows(found)
-    return found
+            damage = Damage(top, bottom, height).with_rows(damage)
+    return damage
 
 
 def _spoilt(tags: Any) -> Callable[[bytes, int], bool] | None:

@@ -100,9 +100,9 @@ def examine(
         raise _too_many_pixels("more pixels than that", limits) from error
     except Exception as error:  # decoders meet hostile bytes here, and raise whatever they like
         raise _refusal(error, stream, size, kind) from error
-    said = damage.said(PICTURES[kind].words, orientation_of(picture)) if damage else ""
-    if said and not damaged:
-        raise IntakeError("part_damaged", said)
+    sentence = damage.said(PICTURES[kind].words, orientation_of(picture)) if damage else ""
+    if sentence and not damaged:
+        raise IntakeError("part_damaged", sentence)
     screen = upright.image
     thumb = screen.resize(fitted(screen.size, THUMB_SIDE), Image.Resampling.LANCZOS, reducing_gap=2.0)
     facts = {
@@ -110,7 +110,7 @@ def examine(
         "height": upright.size[1],
         "screen_size": screen.size,
         "thumb_size": thumb.size,
-        "notes": (said, *upright.notes) if said else upright.notes,
+        "notes": (sentence, *upright.notes) if sentence else upright.notes,
     }
     return facts, _as_jpeg(screen), _as_jpeg(thumb)
 
@@ -158,8 +158,8 @@ def _check_size(width: int, height: int, limits: DecoderLimits) -> None:
         )
 
 
-def _too_many_pixels(found: str, limits: DecoderLimits) -> IntakeError:
-    return IntakeError("too_many_pixels", f"The picture has {found}; the limit is {megapixels(limits.max_pixels)}.")
+def _too_many_pixels(size: str, limits: DecoderLimits) -> IntakeError:
+    return IntakeError("too_many_pixels", f"The picture has {size}; the limit is {megapixels(limits.max_pixels)}.")
 
 
 def _check_scans(stream: BinaryIO, pixels: int, limits: DecoderLimits) -> None:

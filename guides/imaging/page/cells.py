@@ -118,19 +118,19 @@ def largest(labels: Labels, away: Float32Array, number: int) -> FloatArray:
     ridge = (away >= cv2.dilate(away, np.ones((3, 3), np.uint8))) & (away > 0)
     where, values = labels[ridge], away[ridge]
     order = np.argsort(values, kind="stable")
-    found = np.zeros(number)
-    found[where[order]] = values[order]
-    return found
+    distances = np.zeros(number)
+    distances[where[order]] = values[order]
+    return distances
 
 
 def bordering(labels: Labels, line: BoolArray, loose: BoolArray, lab: Float32Array, reach: int) -> Borders:
     """Every border of the page; colours are compared ``reach`` pixels to either side of it."""
     number = int(labels.max()) + 1
-    found = [
+    sides = [
         _side(labels, line, loose, lab, reach),
         _side(labels.T, line.T, loose.T, lab.transpose(1, 0, 2), reach),
     ]
-    low, high, inked, free, step, valid = (np.concatenate(part) for part in zip(*found, strict=True))
+    low, high, inked, free, step, valid = (np.concatenate(part) for part in zip(*sides, strict=True))
     keys, which = np.unique(low * number + high, return_inverse=True)
 
     def gathered(values: npt.NDArray[np.generic]) -> FloatArray:

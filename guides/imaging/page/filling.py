@@ -30,16 +30,16 @@ def cells(wall: BoolArray, pen: float) -> Labels:
     """Cells (h, w) numbered from 1; 0 on walls and in cracks that no ball gets into."""
     away = cv2.distanceTransform((~wall).astype(np.uint8), cv2.DIST_L2, 5)
     radius = LARGEST_BALL * pen
-    found = np.zeros(wall.shape, np.int32)
+    labels = np.zeros(wall.shape, np.int32)
     seeds = np.zeros(0, np.int64)
     while True:
-        found, seeds = _rolled(away > radius, found, seeds)
+        labels, seeds = _rolled(away > radius, labels, seeds)
         if radius <= SMALLEST_BALL:
-            return found
+            return labels
         radius = max(radius / SMALLER, SMALLEST_BALL)
 
 
-def _rolled(free: BoolArray, found: Labels, seeds: npt.NDArray[np.int64]) -> tuple[Labels, npt.NDArray[np.int64]]:
+def _rolled(free: BoolArray, labels: Labels, seeds: npt.NDArray[np.int64]) -> tuple[Labels, npt.NDArray[np.int64]]:
     """One smaller ball: extends the cells it touches, and makes new ones where there are none.
 
     ``seeds`` (n,) is a pixel of each cell, as a place in the flattened page.
@@ -53,13 +53,13 @@ def _rolled(free: BoolArray, found: Labels, seeds: npt.NDArray[np.int64]) -> tup
     fresh = np.flatnonzero(held == 0)
     owner[held != 1] = 0
     owner[fresh] = len(seeds) + 1 + np.arange(len(fresh))
-    new = np.where(found > 0, found, owner[pieces])
+    new = np.where(labels > 0, labels, owner[pieces])
     seeds = np.concatenate([seeds, _first_places(pieces, count)[fresh]])
-    rows, columns = np.nonzero((held > 1)[pieces] & (found == 0))
+    rows, columns = np.nonzero((held > 1)[pieces] & (labels == 0))
     if not len(rows):
         return new, seeds
     # Several cells meet in these pieces: each pixel goes to the nearest, unless a wall lies between.
-    nearest = spread(found)[0][rows, columns]
+    nearest = spread(labels)[0][rows, columns]
     reached = np.append(-1, piece_of)[nearest] == pieces[rows, columns]
     new[rows[reached], columns[reached]] = nearest[reached]
     left = np.zeros(free.shape, np.uint8)
@@ -78,12 +78,12 @@ def _first_places(pieces: Labels, count: int) -> npt.NDArray[np.int64]:
     return first
 
 
-def spread(found: Labels) -> tuple[Labels, Float32Array]:
+def spread(labels: Labels) -> tuple[Labels, Float32Array]:
     """Every pixel given to its nearest cell, and how far (h, w) that is."""
     away, which = cv2.distanceTransformWithLabels(
-        (found == 0).astype(np.uint8), cv2.DIST_L2, 3, labelType=cv2.DIST_LABEL_PIXEL
+        (labels == 0).astype(np.uint8), cv2.DIST_L2, 3, labelType=cv2.DIST_LABEL_PIXEL
     )
     owner = np.zeros(int(which.max()) + 1, np.int32)
-    inside = found > 0
-    owner[which[inside]] = found[inside]
+    inside = labels > 0
+    owner[which[inside]] = labels[inside]
     return np.asarray(owner[which], dtype=np.int32), away

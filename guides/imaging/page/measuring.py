@@ -75,10 +75,10 @@ def _trimmed(inside: npt.NDArray[np.int32], values: Float32Array, number: int) -
     away = kept[:, 3:] - mean[:, 3:].astype(np.float32)[kept_labels]
     count = np.maximum(np.bincount(kept_labels, minlength=number), 1)
     cov = np.zeros((number, 3, 3))
-    for one in range(3):
-        for other in range(one, 3):
-            cov[:, one, other] = np.bincount(kept_labels, away[:, one] * away[:, other], minlength=number) / count
-            cov[:, other, one] = cov[:, one, other]
+    for row in range(3):
+        for column in range(row, 3):
+            cov[:, row, column] = np.bincount(kept_labels, away[:, row] * away[:, column], minlength=number) / count
+            cov[:, column, row] = cov[:, row, column]
     return mean, cov
 
 
@@ -97,7 +97,7 @@ def _boxes(labels: Labels, number: int) -> npt.NDArray[np.int64]:
     from scipy.ndimage import find_objects
 
     boxes = np.zeros((number, 4), np.int64)
-    for at, found in enumerate(find_objects(labels), start=1):
-        if found is not None:
-            boxes[at] = found[1].start, found[0].start, found[1].stop, found[0].stop
+    for at, bounds in enumerate(find_objects(labels), start=1):
+        if bounds is not None:
+            boxes[at] = bounds[1].start, bounds[0].start, bounds[1].stop, bounds[0].stop
     return boxes

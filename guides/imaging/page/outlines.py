@@ -27,8 +27,8 @@ def _outlined(page: PageMap, area: PageArea) -> dict[str, object]:
     left, top, right, bottom = (int(value * page.scale) for value in area.box)
     left, top, right, bottom = max(left - 1, 0), max(top - 1, 0), right + 2, bottom + 2
     own = (page.labels[top:bottom, left:right] == area.id).astype(np.uint8)
-    found, _ = cv2.findContours(own, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-    rings = [cv2.approxPolyDP(ring, STRAIGHT, True)[:, 0] + np.array([left, top]) for ring in found]
+    contours, _ = cv2.findContours(own, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    rings = [cv2.approxPolyDP(ring, STRAIGHT, True)[:, 0] + np.array([left, top]) for ring in contours]
     about: dict[str, object] = {"id": area.id, "box": [left, top, min(right, page.labels.shape[1]), bottom]}
     about["d"] = "".join(_path(ring) for ring in rings if len(ring) > 2)
     if area.is_paper:

@@ -81,18 +81,18 @@ def remarks_on(
     if blank:
         return (BLACK if np.median(page.rgb) < 2.55 * DARK else BLANK,)
     painted = sum(area.pixels for area in areas if not area.is_paper)
-    said = [GREY] if grey else []
+    remarks = [GREY] if grey else []
     if painted < PAINTED * picture.shape[0] * picture.shape[1]:
-        said = [ONLY_LINES]
+        remarks = [ONLY_LINES]
     if halftone(picture):
-        said.append(HALFTONE)
+        remarks.append(HALFTONE)
     if line.mean() < FEW_LINES:
-        said.append(NO_LINES)
+        remarks.append(NO_LINES)
     if page.paper.share < LITTLE_PAPER:
-        said.append(NO_PAPER)
+        remarks.append(NO_PAPER)
     if page.scale > ENLARGED:
-        said.append(SMALL.format(width=3.0 * page.pen / page.scale))
-    return tuple(said)
+        remarks.append(SMALL.format(width=3.0 * page.pen / page.scale))
+    return tuple(remarks)
 
 
 def halftone(picture: Image) -> bool:
@@ -105,17 +105,17 @@ def halftone(picture: Image) -> bool:
     down, across = along[:, None], along[None, :]
     distance = np.hypot(down, across)
     searched = (distance > LOWEST) & (distance < HIGHEST) & (down > OFF_AXIS) & (across > OFF_AXIS)
-    found = []
+    peaks = []
     for top in np.linspace(0, height - TILE, TILES + 2)[1:-1].astype(int):
         for left in np.linspace(0, width - TILE, TILES + 2)[1:-1].astype(int):
             tile = picture[top : top + TILE, left : left + TILE].astype(np.float32)
-            found += [peak for channel in range(3) if (peak := _sharpest(tile[..., channel], window, searched))]
-    if not found:
+            peaks += [peak for channel in range(3) if (peak := _sharpest(tile[..., channel], window, searched))]
+    if not peaks:
         return False
-    places = np.array([place for place, _ in found])
-    sharp = np.array([strength for _, strength in found]) > SHARP
+    places = np.array([place for place, _ in peaks])
+    sharp = np.array([strength for _, strength in peaks]) > SHARP
     same = (np.abs(places[:, None] - places[None]) <= SAME_FREQUENCY).all(axis=2) & sharp
-    return bool(len(found) >= TILES and same.sum(axis=1).max() > MANY_TILES * len(found))
+    return bool(len(peaks) >= TILES and same.sum(axis=1).max() > MANY_TILES * len(peaks))
 
 
 def _sharpest(plane: Float32Array, window: Float32Array, searched: BoolArray) -> tuple[tuple[int, int], float] | None:

@@ -43,11 +43,11 @@ def add_textured(
         areas: (h, w), with the strokes given to what they lie on; core: where the areas' paint shows.
         strokes: (h, w), what looks like writing; lab, depth: the page's colours and densities (h, w, 3).
     """
-    found = textured(strokes, lab, pen)
-    if found is None:
+    pieces = textured(strokes, lab, pen)
+    if pieces is None:
         return np.zeros(areas.shape, bool)
-    inside, shown = found > 0, core & ~strokes
-    piece, number = found[inside], int(found.max()) + 1
+    inside, shown = pieces > 0, core & ~strokes
+    piece, number = pieces[inside], int(pieces.max()) + 1
     beneath = _commonest(piece, areas[inside], number)
     own = _means(piece, lab[inside], number)
     light = _means(piece, np.exp(-depth[inside]), number)  # of letters and gaps light mixes, density does not
@@ -56,7 +56,7 @@ def add_textured(
     written = pencilled(-np.log(np.maximum(light, 1e-4)), ground, BETWEEN_LETTERS)
     apart = (np.linalg.norm(own - under, axis=1) > STREAKS) & ~written
     apart[0] = False
-    name = np.where(apart, np.cumsum(apart) + areas.max(), 0).astype(np.int32)[found]
+    name = np.where(apart, np.cumsum(apart) + areas.max(), 0).astype(np.int32)[pieces]
     painted = name > 0
     areas[painted] = name[painted]
     return np.asarray(painted)
@@ -66,9 +66,9 @@ def _commonest(piece: npt.NDArray[np.int32], area: npt.NDArray[np.int32], number
     """The area (number,) that most of each piece lies on."""
     pairs, counts = np.unique(np.stack([piece, area]), axis=1, return_counts=True)
     order = np.argsort(counts, kind="stable")
-    found = np.zeros(number, np.int32)
-    found[pairs[0, order]] = pairs[1, order]
-    return found
+    beneath = np.zeros(number, np.int32)
+    beneath[pairs[0, order]] = pairs[1, order]
+    return beneath
 
 
 def _means(which: npt.NDArray[np.int32], values: Float32Array, number: int) -> npt.NDArray[np.float64]:
@@ -96,14 +96,14 @@ def textured(strokes: BoolArray, lab: Float32Array, pen: float) -> Labels | None
     colour = np.asarray(total / np.maximum(cv2.GaussianBlur(share, (0, 0), 1.5), 1e-3)[..., None], np.float32)
     inside = share > 0.5
     wall = ~inside | (edges(colour) > EDGE)
-    found = cells(wall, 1.5)
-    if not found.any():
+    numbered = cells(wall, 1.5)
+    if not numbered.any():
         return None
-    labels, _ = spread(found)
+    labels, _ = spread(numbered)
     away = cv2.distanceTransform(inside.astype(np.uint8), cv2.DIST_L2, 3)
     nothing = np.zeros_like(inside)
     into = join_paints_only(
-        measured(labels, (found > 0) & inside, colour, np.zeros_like(colour), away),
+        measured(labels, (numbered > 0) & inside, colour, np.zeros_like(colour), away),
         bordering(labels, ~inside, nothing, colour, 2),
         1.5,
     )

@@ -224,8 +224,8 @@ def _with_areas(opinions: Sequence[Opinion], readings: Readings) -> list[Opinion
     """Each opinion with the area it is about; where an area has two paints nothing is claimed of it."""
     areas, two_paints = readings.area.tolist(), readings.two_paints.tolist()
     return [
-        replace(_doubted(said) if two and said.confidence else said, area=area)
-        for said, area, two in zip(opinions, areas, two_paints, strict=True)
+        replace(_doubted(opinion) if two and opinion.confidence else opinion, area=area)
+        for opinion, area, two in zip(opinions, areas, two_paints, strict=True)
     ]
 
 
@@ -296,12 +296,12 @@ def _judge(
 def _meant_instead(model: HandModel, readings: Readings) -> FloatArray:
     """Log likelihoods (n, 64) of what lies around marks in something narrow, the likeliest of it for each tint; -inf
     where there is nothing."""
-    found = np.full((len(readings.area), len(CHART_64)), -np.inf)
+    likeliest = np.full((len(readings.area), len(CHART_64)), -np.inf)
     mark, slot = np.nonzero(np.isfinite(readings.around[..., 0]))
     if len(mark):
         each = model.log_likelihood(readings.around[mark, slot], readings.around_cov[mark, slot])
-        np.maximum.at(found, mark, each)
-    return found
+        np.maximum.at(likeliest, mark, each)
+    return likeliest
 
 
 def _shared_with_others(chances: FloatArray, model: HandModel, readings: Readings, codes: FloatArray) -> FloatArray:
@@ -363,11 +363,11 @@ def _opinion(mark: PaintMark, place: int, judged: _Judged, inside: bool, trouble
     return Opinion(mark.id, suggestions, score > ODD, round(score, 4), problem, confidence=suggestions[0].p)
 
 
-def _doubted(said: Opinion) -> Opinion:
+def _doubted(opinion: Opinion) -> Opinion:
     """An opinion on a mark under which another paint lies than in its area: the same order, and nothing claimed."""
-    flat = tuple(Suggestion(s.tint, round(DOUBT * s.p + (1 - DOUBT) / len(CHART_64), 4)) for s in said.suggestions)
-    problem = "; ".join(filter(None, [said.problem, problems.TWO_PAINTS]))
-    return Opinion(said.id, flat, False, 0.0, problem, confidence=flat[0].p)
+    flat = tuple(Suggestion(s.tint, round(DOUBT * s.p + (1 - DOUBT) / len(CHART_64), 4)) for s in opinion.suggestions)
+    problem = "; ".join(filter(None, [opinion.problem, problems.TWO_PAINTS]))
+    return Opinion(opinion.id, flat, False, 0.0, problem, confidence=flat[0].p)
 
 
 def _places(marks: Sequence[PaintMark]) -> IntArray:

@@ -59,11 +59,11 @@ class _Edges:
 
     @classmethod
     def of(cls, labels: npt.NDArray[np.int32]) -> _Edges:
-        found = []
+        sides = []
         for here, there in ((labels[:, :-1], labels[:, 1:]), (labels[:-1], labels[1:])):
             rows, columns = np.nonzero(here != there)
-            found.append((rows, columns, np.stack([here[rows, columns], there[rows, columns]], axis=1)))
-        rows, columns, areas = (np.concatenate(part) for part in zip(*found, strict=True))
+            sides.append((rows, columns, np.stack([here[rows, columns], there[rows, columns]], axis=1)))
+        rows, columns, areas = (np.concatenate(part) for part in zip(*sides, strict=True))
         return cls(rows, columns, areas.astype(np.int64))
 
     def lengths(self, count: int) -> npt.NDArray[np.int64]:
@@ -71,9 +71,9 @@ class _Edges:
         table = np.bincount(keys, minlength=(count + 1) ** 2).reshape(count + 1, count + 1)[1:, 1:]
         return np.asarray(table + table.T)
 
-    def middle(self, one: int, other: int) -> tuple[int, int]:
+    def middle(self, first: int, second: int) -> tuple[int, int]:
         """The pixel (x, y) of the border between two areas that is nearest to the middle of all of them."""
-        here = (self.areas == (one, other)).all(axis=1) | (self.areas == (other, one)).all(axis=1)
+        here = (self.areas == (first, second)).all(axis=1) | (self.areas == (second, first)).all(axis=1)
         rows, columns = self.rows[here], self.columns[here]
         at = int(((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2).argmin())
         return int(columns[at]), int(rows[at])
@@ -93,13 +93,13 @@ def _touching(length: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.intp], np
 def _of_other_things(
     first: npt.NDArray[np.intp],
     second: npt.NDArray[np.intp],
-    things: Sequence[Hashable | None],
+    parts: Sequence[Hashable | None],
     tints: Sequence[Tint | None],
 ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
     """The pairs (n,) that are not both of one thing; all of them where nobody says what is part of what."""
-    if not things:
+    if not parts:
         return first, second
-    read = [thing for thing, tint in zip(things, tints, strict=True) if tint is not None]
+    read = [part for part, tint in zip(parts, tints, strict=True) if tint is not None]
     apart = [read[a] is None or read[a] != read[b] for a, b in zip(first, second, strict=True)]
     kept = np.array(apart, dtype=bool)
     return first[kept], second[kept]
@@ -128,7 +128,7 @@ def sinking(
     tints: Sequence[Tint | None],
     numbers: Sequence[int],
     press: PressCondition,
-    things: Sequence[Hashable | None] = (),
+    parts: Sequence[Hashable | None] = (),
 ) -> list[Sinking]:
     """Pairs of marks that touch and whose tints may be mistaken for each other, the riskiest first.
 
@@ -137,7 +137,7 @@ def sinking(
         tints: the marks' tints, None where one cannot be read (those have no area).
         numbers: the marks' numbers.
         press: the condition.
-        things: what each mark is part of, None for background; base and shade of one thing belong side by side.
+        parts: what each mark is part of, None for background; base and shade of one thing belong side by side.
 
     Two marks of one tint count only where their paints differ: the same paint is one area with two marks.
     """
@@ -146,20 +146,20 @@ def sinking(
         return []
     edges, (height, width) = _Edges.of(regions.own), regions.own.shape
     length = edges.lengths(len(read)) / max(height, width)
-    first, second = _of_other_things(*_touching(length), things, tints)
+    first, second = _of_other_things(*_touching(length), parts, tints)
     percentages = as_array(tint for tint, _ in read)
     first, second, same = _told_apart(first, second, percentages, regions.paint)
     if not len(first):
         return []
     risks = misread_risks(press, percentages[first], percentages[second])
-    found = []
+    pairs = []
     for at in np.argsort(-risks.risk, kind="stable"):
         if (risk := float(risks.risk[at])) < SINKS_FROM:
             break
-        one, other = int(first[at]), int(second[at])
+        here, there = int(first[at]), int(second[at])
         word = pair_word(risk, same=bool(same[at]))
-        border, difference = round(float(length[one, other]), 4), round(float(risks.difference[at]), 2)
-        x, y = edges.middle(one + 1, other + 1)
+        border, difference = round(float(length[here, there]), 4), round(float(risks.difference[at]), 2)
+        x, y = edges.middle(here + 1, there + 1)
         place = round((x + 0.5) / width, 4), round((y + 0.5) / height, 4)
-        found.append(Sinking(read[one][1], read[other][1], border, round(risk, 4), word, difference, *place))
-    return found
+        pairs.append(Sinking(read[here][1], read[there][1], border, round(risk, 4), word, difference, *place))
+    return pairs

@@ -86,17 +86,17 @@ def read_fade(reader: Reader, at: Point, start: Point, end: Point) -> Profile | 
     blocks = _blocks(reader, linear, mask, box, max(2, round(BLOCK * reader.height)))
     place = ((blocks.at - np.array(start)) @ way) / length**2
     number = np.floor(place * BINS).astype(int)
-    found = []
-    for one in range(BINS):
-        here = number == one
+    stretches = []
+    for stretch in range(BINS):
+        here = number == stretch
         if blocks.share[here].sum() < MIN_BLOCKS or here.sum() < 3:
             continue
         tone, spread = robust_mean(blocks.tones[here], blocks.share[here])
         noise = np.hypot(spread / np.sqrt(blocks.share[here].sum()), 0.006)
-        found.append(((one + 0.5) / BINS, tone, noise, blocks.at[here].mean(axis=0)))
-    if len(found) < MIN_BINS:
+        stretches.append(((stretch + 0.5) / BINS, tone, noise, blocks.at[here].mean(axis=0)))
+    if len(stretches) < MIN_BINS:
         return Unreadable("too little of the gradient is clear of line art along its arrow")
-    places, tones, noises, where = (np.array(column) for column in zip(*found, strict=True))
+    places, tones, noises, where = (np.array(column) for column in zip(*stretches, strict=True))
     return places, tones, noises, where
 
 
@@ -293,11 +293,11 @@ def decide_fade(
         words = f"bare paper instead of {called}"
         rows.append((Verdict.COLOUR_MISSING, None, words, nothing + np.log(MISSING_PRIOR)))
     for ink in inks if len(inks) > 1 else []:
-        one, other = replace(start, **{ink: 0}), replace(end, **{ink: 0})
-        if one != other or not (start.is_paper or end.is_paper):
+        first, last = replace(start, **{ink: 0}), replace(end, **{ink: 0})
+        if first != last or not (start.is_paper or end.is_paper):
             words = f"{INK_NAMES[ink]} is missing from {called}"
             rows.append(
-                (Verdict.INK_MISSING, ink, words, scan.of(one, other, places) + np.log(MISSING_PRIOR / len(inks)))
+                (Verdict.INK_MISSING, ink, words, scan.of(first, last, places) + np.log(MISSING_PRIOR / len(inks)))
             )
     return _weighed(rows, start, end)
 
@@ -375,11 +375,11 @@ class _Scan:
         ends = np.repeat([start.percentages, end.percentages], n, axis=0).astype(np.float64)
         mean, spread, wanted = self.page.predict(ends, np.tile(self.at, (2, 1)))
         joint = spread.reshape(2 * n, 3, 2 * n, 3)
-        found = []
+        likelihoods = []
         for edge in edges:
             rows = np.arange(n) + n * (places > edge)
-            found.append(self._log(mean[rows], joint[rows][:, :, rows], wanted.noise[rows]))
-        return found
+            likelihoods.append(self._log(mean[rows], joint[rows][:, :, rows], wanted.noise[rows]))
+        return likelihoods
 
     def _log(self, mean: FloatArray, spread: FloatArray, noise: FloatArray) -> float:
         n = len(mean)

@@ -142,8 +142,8 @@ def report_to_json(report: ProofReport) -> dict[str, Any]:
         "error_px": round(report.registration.error_px, 3),
         "turned": round(report.registration.turned, 2),
         "press": report.press,
-        "press_shift": {ink: round(one.share, 4) for ink, one in report.shift.items()},
-        "press_shift_error": {ink: round(one.error, 4) for ink, one in report.shift.items()},
+        "press_shift": {ink: round(shift.share, 4) for ink, shift in report.shift.items()},
+        "press_shift_error": {ink: round(shift.error, 4) for ink, shift in report.shift.items()},
         "press_shift_said": report.shift_said,
         "marks": [
             {

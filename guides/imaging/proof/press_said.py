@@ -75,26 +75,26 @@ class _Seen:
 def ink_shift(page: PagePress) -> tuple[dict[str, InkShift], str]:
     """How each ink runs over the page, and that in a sentence."""
     own = _Seen.of(page)
-    seen = [_Seen.of(one) for one in plausible(page)] if own.plain.any() else [own]
-    film = np.array([one.film for one in seen])
+    seen = [_Seen.of(candidate) for candidate in plausible(page)] if own.plain.any() else [own]
+    film = np.array([sight.film for sight in seen])
     apart = np.ptp(film, axis=0)
     error = np.hypot(seen[0].error, 0.5 * apart)
     shift = {ink: InkShift(float(film[0, i]), float(error[i])) for i, ink in enumerate("cmy")}
-    one_way = np.all([one.plain for one in seen], axis=0) & (np.abs(np.sign(film).sum(axis=0)) == len(seen))
+    one_way = np.all([sight.plain for sight in seen], axis=0) & (np.abs(np.sign(film).sum(axis=0)) == len(seen))
     if seen[0].page is page:  # the condition that was stated is believed until the marks speak against it
         one_way = own.plain
-    told = [
+    clauses = [
         f"all {INK_NAMES[ink]} prints {'heavy' if film[0, i] > 0 else 'light'}"
         + (f" ({100 * film[0, i]:+.0f} %)" if apart[i] <= ONE_FIGURE else "")
         for i, ink in enumerate("cmy")
         if one_way[i]
     ]
-    said = "; ".join(told) + ": the press, not the plates" if told else ""
+    sentence = "; ".join(clauses) + ": the press, not the plates" if clauses else ""
     if seen[0].page is not page:
         likelier = seen[0].page.condition.title
         other = f"the sheet looks more like “{likelier}” than like “{page.condition.title}”"
-        return shift, f"{other}; {said}" if said else other
-    return shift, said or "no ink runs clearly light or heavy over the whole page"
+        return shift, f"{other}; {sentence}" if sentence else other
+    return shift, sentence or "no ink runs clearly light or heavy over the whole page"
 
 
 def plausible(page: PagePress) -> Sequence[PagePress]:
@@ -106,12 +106,12 @@ def plausible(page: PagePress) -> Sequence[PagePress]:
     others = [presses.load(info.name) for info in presses.available() if info.name != own.name]
     belief = np.ones(len(page.tones))
     fitted = [
-        page, *(fit(one, page.tones, page.reading_noise, page.tints, page.at, belief) for one in others)
+        page, *(fit(condition, page.tones, page.reading_noise, page.tints, page.at, belief) for condition in others)
     ]  # fmt: skip
-    likely = np.array([likelihood(one) for one in fitted])
+    likely = np.array([likelihood(candidate) for candidate in fitted])
     best = int(likely.argmax())
-    kept = [one for one, high in zip(fitted, likely, strict=True) if high > likely[best] - LIKELIER]
-    return sorted(kept, key=lambda one: (one is not page, one is not fitted[best]))
+    kept = [candidate for candidate, high in zip(fitted, likely, strict=True) if high > likely[best] - LIKELIER]
+    return sorted(kept, key=lambda candidate: (candidate is not page, candidate is not fitted[best]))
 
 
 def likelihood(page: PagePress) -> float:

@@ -85,16 +85,16 @@ def agreeing(page: PagePress, film: FloatArray) -> tuple[FloatArray, npt.NDArray
     return share, count
 
 
-def _sparse(found: FloatArray, spread: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The likeliest films behind ``found`` (3,) with covariance ``spread`` (3, 3), and their standard errors."""
+def _sparse(measured: FloatArray, spread: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The likeliest films behind ``measured`` (3,) with covariance ``spread`` (3, 3), and their standard errors."""
     precise = np.linalg.inv(spread)
     best: tuple[float, FloatArray, FloatArray] | None = None
     for start in (np.ones(3), *(1.0 - 0.98 * np.eye(3))):  # the posterior has a peak for each ink that may be off
         weight = start
         for _ in range(SETTLING):
-            film = np.asarray(np.linalg.solve(precise + np.diag(weight) / FILM_SCALE**2, precise @ found))
+            film = np.asarray(np.linalg.solve(precise + np.diag(weight) / FILM_SCALE**2, precise @ measured))
             weight = (FILM_FREEDOM + 1.0) / (FILM_FREEDOM + (film / FILM_SCALE) ** 2)
-        miss = found - film
+        miss = measured - film
         unlikely = (FILM_FREEDOM + 1.0) * np.log1p((film / FILM_SCALE) ** 2 / FILM_FREEDOM).sum()
         height = -0.5 * float(miss @ precise @ miss + unlikely)
         if best is None or height > best[0]:

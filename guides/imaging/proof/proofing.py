@@ -105,8 +105,8 @@ class ProofReport:
     @property
     def faults(self) -> tuple[MarkVerdict, ...]:
         """The marks with a fault, surest and most visible first."""
-        found = [mark for mark in self.marks if mark.verdict.is_fault]
-        return tuple(sorted(found, key=lambda mark: -mark.p * (mark.delta_e or 0.0)))
+        faulty = [mark for mark in self.marks if mark.verdict.is_fault]
+        return tuple(sorted(faulty, key=lambda mark: -mark.p * (mark.delta_e or 0.0)))
 
 
 def check(
@@ -149,7 +149,7 @@ def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition)
     levels, chart = _chart(marks)
     rows = {number: row for row, number in enumerate(readings)}
     asked = {number: hypotheses(tint, chart, levels) for number in rows if (tint := marks[number].tint) is not None}
-    bench = Judge.of(page, [PAPER, *(one.tint for candidates in asked.values() for one in candidates)])
+    bench = Judge.of(page, [PAPER, *(hypothesis.tint for candidates in asked.values() for hypothesis in candidates)])
     decided: list[MarkVerdict] = []
     for number, mark in enumerate(marks):
         where = _on_scan(reader, mark)
@@ -160,20 +160,20 @@ def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition)
             decided.append(_fade(reader, page, mark, where))
         else:
             decided.append(_flat(bench, mark, readings[number], rows[number], asked[number], height, where))
-    shift, said = ink_shift(page)
-    told = tuple(replace(verdict, area=area) for verdict, area in zip(decided, areas, strict=True))
-    return ProofReport(reader.registration, condition.name, shift, said, told)
+    shift, sentence = ink_shift(page)
+    verdicts = tuple(replace(verdict, area=area) for verdict, area in zip(decided, areas, strict=True))
+    return ProofReport(reader.registration, condition.name, shift, sentence, verdicts)
 
 
 def _others(marks: Sequence[ProofMark], areas: Sequence[int], reach: float) -> dict[int, list[tuple[float, float]]]:
     """By a mark's number the marks near it in its area, which may be two that the map took for one."""
-    found: dict[int, list[tuple[float, float]]] = {}
+    others: dict[int, list[tuple[float, float]]] = {}
     for number, mark in enumerate(marks):
         for other, area in zip(marks, areas, strict=True):
             near = abs(other.x - mark.x) < 2 * reach and abs(other.y - mark.y) < 2 * reach
             if near and area and area == areas[number] and other is not mark:
-                found.setdefault(number, []).append((other.x, other.y))
-    return found
+                others.setdefault(number, []).append((other.x, other.y))
+    return others
 
 
 def _fit_page(
@@ -202,10 +202,10 @@ def _paper_spots(reader: Reader) -> list[tuple[tuple[float, float], Reading]]:
     step = 4
     small = cv2.erode(bare, np.ones((5, 5), np.uint8))[::step, ::step]
     room = cv2.distanceTransform(np.pad(small, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    found: list[tuple[tuple[float, float], Reading]] = []
+    spots: list[tuple[tuple[float, float], Reading]] = []
     apart = 0.1 * reader.height / step
     for _ in range(3 * PAPER_SPOTS):
-        if len(found) >= PAPER_SPOTS:
+        if len(spots) >= PAPER_SPOTS:
             break
         y, x = np.unravel_index(int(room.argmax()), room.shape)
         if room[y, x] * step < 0.004 * reader.height:
@@ -214,8 +214,8 @@ def _paper_spots(reader: Reader) -> list[tuple[tuple[float, float], Reading]]:
         spot = (float(x * step), float(y * step))
         reading = reader.read(*spot)
         if isinstance(reading, Reading):
-            found.append((spot, reading))
-    return found
+            spots.append((spot, reading))
+    return spots
 
 
 def _chart(marks: Sequence[ProofMark]) -> tuple[tuple[int, ...], list[Tint]]:

@@ -174,10 +174,10 @@ class Reader:
         lab = self.lab[top:bottom, left:right]
         paint = self._seed(lab, *self._within(box, x, y))
         close = max(3, round(0.003 * self.height) | 1)
-        found = area_in(self.page, lab, box, (x, y), (self.guide.shape[1], self.guide.shape[0]), paint, close)
-        if found is None:
+        pieces = area_in(self.page, lab, box, (x, y), (self.guide.shape[1], self.guide.shape[0]), paint, close)
+        if pieces is None:
             return None
-        like, filled, ink = found
+        like, filled, ink = pieces
         column, row = self._within(box, x, y)
         near = max(2, round(SEED * self.height))
         if not like[max(0, row - near) : row + near + 1, max(0, column - near) : column + near + 1].any():
@@ -187,8 +187,8 @@ class Reader:
 
     def area_id(self, x: float, y: float) -> int:
         """The mark's area on the guide's map; 0 where there is none, or no map."""
-        found = None if self.page is None else area_at(self.page, (x, y), (self.guide.shape[1], self.guide.shape[0]))
-        return found.id if found else 0
+        area = None if self.page is None else area_at(self.page, (x, y), (self.guide.shape[1], self.guide.shape[0]))
+        return area.id if area else 0
 
     @staticmethod
     def _within(box: tuple[int, int, int, int], x: float, y: float) -> tuple[int, int]:
@@ -270,11 +270,11 @@ class Reader:
         return wider if isinstance(wider, Reading) else first
 
     def _read_area(
-        self, found: Area | None, x: float, y: float, others: Sequence[tuple[float, float]] = ()
+        self, area: Area | None, x: float, y: float, others: Sequence[tuple[float, float]] = ()
     ) -> Reading | Unreadable:
-        if found is None:
+        if area is None:
             return Unreadable("no area of one colour is found at the mark on the guide")
-        box, mask, edge = found
+        box, mask, edge = area
         inside = edge[mask]
         if not inside.size:
             return Unreadable("no area of one colour is found at the mark on the guide")

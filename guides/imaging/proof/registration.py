@@ -136,10 +136,10 @@ def register(
     matrix = np.linalg.inv(_scaling(proof_scale)) @ start @ _scaling(guide_scale)
     matrix /= matrix[2, 2]
     scale = _checked_scale(matrix, guide, proof)
-    matrix, local, found = fit_field(guide, proof, matrix, line_picture)
-    _check_found(found.agreeing, _cover(matrix, guide_lines, guide_scale, proof.shape))
+    matrix, local, fit = fit_field(guide, proof, matrix, line_picture)
+    _check_found(fit.agreeing, _cover(matrix, guide_lines, guide_scale, proof.shape))
     return Registration(
-        matrix, local, found.error_px, found.agreeing, _turn(matrix, guide), scale, hand_points is not None
+        matrix, local, fit.error_px, fit.agreeing, _turn(matrix, guide), scale, hand_points is not None
     )
 
 

@@ -63,20 +63,20 @@ def lay(old: Picture, new: Picture, points: npt.ArrayLike) -> Laid:
     Raises:
         guides.imaging.proof.registration.NotRegistered: with the reason in words.
     """
-    found = register(old, new, needs_colour=False)
+    registration = register(old, new, needs_colour=False)
     at = np.asarray(points, dtype=np.float64).reshape(-1, 2)
     new_size = np.array(new.shape[1::-1], dtype=np.float64)
-    moved = (found.to_proof(_px(at, old)) + 0.5) / new_size
+    moved = (registration.to_proof(_px(at, old)) + 0.5) / new_size
     inside = ((moved >= 0.0) & (moved <= 1.0)).all(axis=1)
-    sure = np.logical_and(_found_again(old, new, found, at), inside)
-    return Laid(moved, np.asarray(inside), np.asarray(sure), found)
+    sure = np.logical_and(_found_again(old, new, registration, at), inside)
+    return Laid(moved, np.asarray(inside), np.asarray(sure), registration)
 
 
 def _px(fractions: FloatArray, picture: Picture) -> FloatArray:
     return fractions * np.array(picture.shape[1::-1], dtype=np.float64) - 0.5
 
 
-def _found_again(old: Picture, new: Picture, found: Registration, at: FloatArray) -> npt.NDArray[np.bool_]:
+def _found_again(old: Picture, new: Picture, registration: Registration, at: FloatArray) -> npt.NDArray[np.bool_]:
     """Whether the lines around each place of the old picture are there on the new one, pulled back into its frame."""
     import cv2
 
@@ -86,26 +86,26 @@ def _found_again(old: Picture, new: Picture, found: Registration, at: FloatArray
     # The map is smooth: worked out at every 16th pixel and drawn between.
     across, down = np.arange(0, width + EVERY, EVERY), np.arange(0, height + EVERY, EVERY)
     places = np.stack(np.meshgrid(across, down), -1).reshape(-1, 2)
-    coarse = found.to_proof((places + 0.5) / scale - 0.5).reshape(len(down), len(across), 2)
+    coarse = registration.to_proof((places + 0.5) / scale - 0.5).reshape(len(down), len(across), 2)
     columns, rows = np.meshgrid(np.arange(width) / EVERY, np.arange(height) / EVERY)
     grid = cv2.remap(coarse.astype(np.float32), columns.astype(np.float32), rows.astype(np.float32), cv2.INTER_LINEAR)
     # Reduced before it is pulled back: taking every third pixel of a large scan would tear thin lines.
-    shrink = min(1.0, 1.0 / max(1e-6, found.scale / scale))
+    shrink = min(1.0, 1.0 / max(1e-6, registration.scale / scale))
     less = np.asarray(cv2.resize(new, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA))
     grid = ((grid + 0.5) * shrink - 0.5).astype(np.float32)
     back = cv2.remap(less, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderValue=(255, 255, 255))
-    one, two = line_picture(small), line_picture(np.asarray(back))
-    return np.array([_alike(one, two, *_px(place[None], small)[0]) for place in at], dtype=bool)
+    old_lines, new_lines = line_picture(small), line_picture(np.asarray(back))
+    return np.array([_alike(old_lines, new_lines, *_px(place[None], small)[0]) for place in at], dtype=bool)
 
 
-def _alike(one: Picture, two: Picture, x: float, y: float) -> bool:
+def _alike(old_lines: Picture, new_lines: Picture, x: float, y: float) -> bool:
     import cv2
 
-    height, width = one.shape
+    height, width = old_lines.shape
     reach = AROUND + SLACK
     left, top = (int(np.clip(round(v), reach, max(reach, side - reach - 1))) for v, side in ((x, width), (y, height)))
-    patch = one[top - AROUND : top + AROUND + 1, left - AROUND : left + AROUND + 1]
-    field = two[max(0, top - reach) : top + reach + 1, max(0, left - reach) : left + reach + 1]
+    patch = old_lines[top - AROUND : top + AROUND + 1, left - AROUND : left + AROUND + 1]
+    field = new_lines[max(0, top - reach) : top + reach + 1, max(0, left - reach) : left + reach + 1]
     if float(patch.std()) < FAINT:
         return float(field.std()) < 3 * FAINT  # nothing to compare, and nothing new was drawn there
     if field.shape[0] < patch.shape[0] or field.shape[1] < patch.shape[1]:

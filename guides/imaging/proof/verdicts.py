@@ -66,13 +66,13 @@ class Hypothesis:
 def hypotheses(called: Tint, chart: Sequence[Tint], levels: Sequence[int]) -> list[Hypothesis]:
     """What the plates may hold where ``called`` was called; one hypothesis a tint, the called tint first."""
     seen = {called}
-    found = [Hypothesis(called, Verdict.AS_CALLED, None, PRIOR[Verdict.AS_CALLED])]
+    candidates = [Hypothesis(called, Verdict.AS_CALLED, None, PRIOR[Verdict.AS_CALLED])]
     present = [ink for ink in INKS if getattr(called, ink)]
 
     def add(tints: list[tuple[Tint, str | None]], verdict: Verdict) -> None:
         new = [(tint, ink) for tint, ink in dict.fromkeys(tints) if tint not in seen]
         seen.update(tint for tint, _ in new)
-        found.extend(Hypothesis(tint, verdict, ink, PRIOR[verdict] / len(new)) for tint, ink in new)
+        candidates.extend(Hypothesis(tint, verdict, ink, PRIOR[verdict] / len(new)) for tint, ink in new)
 
     if present:
         only = present[0] if len(present) == 1 else None
@@ -81,7 +81,7 @@ def hypotheses(called: Tint, chart: Sequence[Tint], levels: Sequence[int]) -> li
     changed = [(replace(called, **{ink: level}), ink) for ink in present for level in levels if level]
     add([entry for entry in changed if entry[0] != called], Verdict.WRONG_STRENGTH)
     add([(tint, None) for tint in chart], Verdict.OTHER_COLOUR)
-    return found
+    return candidates
 
 
 @dataclass(frozen=True)

@@ -42,19 +42,19 @@ def aim(net: Any, page: PageMap, image: Image, boxes: Sequence[FloatArray]) -> l
         return []
     labels = filled(page.labels)
     near = [view_of(image, boxes, number, NEAR) for number in range(len(boxes))]
-    said = _said(net, near)
-    again = [number for number, (_, beyond) in enumerate(said) if beyond > LOOKS_ON]
+    near_chances = _said(net, near)
+    again = [number for number, (_, beyond) in enumerate(near_chances) if beyond > LOOKS_ON]
     far = {number: view_of(image, boxes, number, FAR) for number in again}
-    told = dict(zip(again, _said(net, list(far.values())), strict=True))
-    found = []
-    for number, (view, (cells, beyond)) in enumerate(zip(near, said, strict=True)):
+    far_chances = dict(zip(again, _said(net, list(far.values())), strict=True))
+    aimed = []
+    for number, (view, (cells, beyond)) in enumerate(zip(near, near_chances, strict=True)):
         layers = [(view, cells)]
-        if number in told:
-            wide, left = _outside(far[number], view, *told[number])
+        if number in far_chances:
+            wide, left = _outside(far[number], view, *far_chances[number])
             layers.append((far[number], wide * beyond))
             beyond *= left
-        found.append(_by_area(page, image, labels, layers, beyond))
-    return found
+        aimed.append(_by_area(page, image, labels, layers, beyond))
+    return aimed
 
 
 def filled(labels: Labels) -> Labels:
@@ -72,15 +72,15 @@ def filled(labels: Labels) -> Labels:
 
 def _said(net: Any, views: Sequence[View]) -> list[tuple[FloatArray, float]]:
     """Chances of the cells of each view and of what lies beyond it."""
-    told = []
+    chances = []
     for first in range(0, len(views), AT_ONCE):
         for each in run(net, batch_of(views[first : first + AT_ONCE])):
             cells, beyond = each[0].astype(np.float64), float(each[1].mean())
             top = max(float(cells.max()), beyond)
             cells, rest = np.exp(cells - top), float(np.exp(beyond - top))
             total = float(cells.sum()) + rest
-            told.append((cells / total, rest / total))
-    return told
+            chances.append((cells / total, rest / total))
+    return chances
 
 
 def _outside(wide: View, near: View, cells: FloatArray, beyond: float) -> tuple[FloatArray, float]:
@@ -106,12 +106,12 @@ def _by_area(
         area = np.where(on, labels[rows[:, None], columns], 0)
         sums = np.bincount(area.ravel(), cells.ravel())
         per_pixel = cv2.GaussianBlur(cells, (0, 0), 1.0) / (CELL * view.step) ** 2
-        for one in np.flatnonzero(sums >= LEAST).tolist():
-            if one == 0:
+        for area_id in np.flatnonzero(sums >= LEAST).tolist():
+            if area_id == 0:
                 continue
-            chances[one] = chances.get(one, 0.0) + float(sums[one])
-            best = int(np.where(area == one, per_pixel, -1.0).argmax())
+            chances[area_id] = chances.get(area_id, 0.0) + float(sums[area_id])
+            best = int(np.where(area == area_id, per_pixel, -1.0).argmax())
             row, column = divmod(best, cells.shape[1])
-            if per_pixel[row, column] > places.get(one, (0.0, 0.0, -1.0))[2]:
-                places[one] = (float(x[column]), float(y[row]), float(per_pixel[row, column]))
-    return Aimed(chances, {one: (at[0], at[1]) for one, at in places.items()}, beyond)
+            if per_pixel[row, column] > places.get(area_id, (0.0, 0.0, -1.0))[2]:
+                places[area_id] = (float(x[column]), float(y[row]), float(per_pixel[row, column]))
+    return Aimed(chances, {area_id: (at[0], at[1]) for area_id, at in places.items()}, beyond)

@@ -69,15 +69,15 @@ def presence_of(
     """Who is likely, by the pages before and by what a person has said."""
     of_subject = np.bincount([look.subject for look in looks], minlength=len(bible.subjects))
     subjects, looked = _seen(bible, looks, earlier)
-    said = None if cast is None else frozenset(n for n, s in enumerate(bible.subjects) if s.id in cast)
+    named = None if cast is None else frozenset(n for n, s in enumerate(bible.subjects) if s.id in cast)
     chances = []
     for number, look in enumerate(looks):
-        here = subjects[look.subject] if said is None else IN_CAST if look.subject in said else NOT_IN_CAST
+        here = subjects[look.subject] if named is None else IN_CAST if look.subject in named else NOT_IN_CAST
         here *= OUT_OF_USE if look.costume in bible.out_of_use else 1.0
         own = looked[number] + 0.5
         all_of_subject = sum(looked[n] + 0.5 for n, other in enumerate(looks) if other.subject == look.subject)
         chances.append(min(here * own / all_of_subject, 0.9) if of_subject[look.subject] > 1 else min(here, 0.9))
-    return Presence(np.array(chances), said)
+    return Presence(np.array(chances), named)
 
 
 def _seen(
@@ -105,20 +105,20 @@ def cast_page(
 ) -> list[list[Figure]]:
     """The figures of every panel."""
     base = presence.chance
-    found: list[list[Figure]] = [[] for _ in scenes]
+    by_panel: list[list[Figure]] = [[] for _ in scenes]
     for turn in range(PASSES):
-        found = [
-            _cast_panel(scene, looks, _costs(looks, found, number, presence) if turn else _odds(base))
+        by_panel = [
+            _cast_panel(scene, looks, _costs(looks, by_panel, number, presence) if turn else _odds(base))
             for number, scene in enumerate(scenes)
         ]
-    return found
+    return by_panel
 
 
 def costs_in(
-    panel: int, found: Sequence[Sequence[Figure]], looks: Sequence[DressedSubject], presence: Presence
+    panel: int, by_panel: Sequence[Sequence[Figure]], looks: Sequence[DressedSubject], presence: Presence
 ) -> FloatArray:
     """What each look costs in a panel (log odds against it), once the page is cast."""
-    return _costs(looks, found, panel, presence)
+    return _costs(looks, by_panel, panel, presence)
 
 
 def rivals(
@@ -162,9 +162,9 @@ def _odds(chances: Sequence[float] | FloatArray) -> FloatArray:
 
 
 def _costs(
-    looks: Sequence[DressedSubject], found: Sequence[Sequence[Figure]], panel: int, presence: Presence
+    looks: Sequence[DressedSubject], by_panel: Sequence[Sequence[Figure]], panel: int, presence: Presence
 ) -> FloatArray:
-    others = [f.look for number, figures in enumerate(found) if number != panel for f in figures]
+    others = [f.look for number, figures in enumerate(by_panel) if number != panel for f in figures]
     worn = {(look.subject, look.costume) for look in others}
     there = {look.subject for look in others}
     chances = []

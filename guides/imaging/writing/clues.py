@@ -88,19 +88,19 @@ def agree(clues: Sequence[Clue], expected: Sequence[Tint | None]) -> ClueAgreeme
         known |= dict.fromkeys(t for t, _ in (*clue.readings, *clue.paint))
     tints = {tint: place for place, tint in enumerate(known)}
     count = max(len(tints), 1)
-    said = _spread(clues, tints, 1.0)
+    written = _spread(clues, tints, 1.0)
     painted = _spread(clues, tints, PAINT_TRUST)
     slips = _slips(list(tints), count)
-    both = said * painted
-    only_paint = (said @ slips.T) * painted
+    both = written * painted
+    only_paint = (written @ slips.T) * painted
     neither = both @ slips.T
     own = (1 - WRONG) * both + WRONG * (PAINT_RIGHT * only_paint + (1 - PAINT_RIGHT) * neither)
     flat = np.full((count, count), 1 / TINTS)
     anybody = (1 - WRONG) * both.sum(axis=1) / TINTS + WRONG * (
-        PAINT_RIGHT * ((said @ flat) * painted).sum(axis=1) / TINTS + (1 - PAINT_RIGHT) * both.sum(axis=1) / TINTS
+        PAINT_RIGHT * ((written @ flat) * painted).sum(axis=1) / TINTS + (1 - PAINT_RIGHT) * both.sum(axis=1) / TINTS
     )
     gain = np.log(own + 1e-12) - np.log(anybody + 1e-12)[:, None]
-    return ClueAgreement(tints, gain, said)
+    return ClueAgreement(tints, gain, written)
 
 
 def _spread(clues: Sequence[Clue], tints: dict[Tint, int], trust: float) -> FloatArray:

@@ -19,13 +19,13 @@ LEAST = 1e-7
 """No sign is believed impossible: one bad column must not rule out a text for good."""
 
 
-def chances(said: Floats, columns: npt.NDArray[np.intp]) -> Floats:
+def chances(logits: Floats, columns: npt.NDArray[np.intp]) -> Floats:
     """Logits (n, signs, columns) as probabilities (n, columns, signs); behind the end only the blank remains.
 
     Args:
         columns: how many columns of each belong to its crop.
     """
-    shifted = np.exp(said - said.max(axis=1, keepdims=True))
+    shifted = np.exp(logits - logits.max(axis=1, keepdims=True))
     shares = np.maximum(shifted / shifted.sum(axis=1, keepdims=True), LEAST).transpose(0, 2, 1)
     behind = np.arange(shares.shape[1])[None] >= columns[:, None]
     shares[behind] = 0.0

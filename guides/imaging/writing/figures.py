@@ -71,7 +71,7 @@ def _once_a_look(
     @wraps(method)
     def kept(panel: PanelCodes, look: DressedSubject, *given: Given.args, **named: Given.kwargs) -> Told:
         known = vars(panel).setdefault("_known", {})
-        key = method.__name__, look.subject, look.costume, *(cast("IntArray", one).tobytes() for one in given)
+        key = method.__name__, look.subject, look.costume, *(cast("IntArray", codes).tobytes() for codes in given)
         if key not in known:
             known[key] = method(panel, look, *given, **named)
         return cast("Told", known[key])
@@ -270,8 +270,8 @@ def figure_gains(scene: PanelCodes, figures: Sequence[Figure], *, alone: bool = 
     return tables
 
 
-def _alike(one: Figure, other: Figure) -> bool:
-    return np.array_equal(one.codes, other.codes) and np.array_equal(one.slots, other.slots)
+def _alike(first: Figure, second: Figure) -> bool:
+    return np.array_equal(first.codes, second.codes) and np.array_equal(first.slots, second.slots)
 
 
 def shared_out(scene: PanelCodes, figures: Sequence[Figure]) -> list[Figure]:

@@ -78,9 +78,9 @@ def find(net: Any, page: Picture) -> list[Found]:
     top, bottom, left, right = drawn_on(small)
     if bottom <= top:
         return []
-    found = words(run(net, _batch(small[top:bottom, left:right]))[0], (bottom - top, right - left))
+    items = words(run(net, _batch(small[top:bottom, left:right]))[0], (bottom - top, right - left))
     kept = [
-        Found(_moved(item.place, left, top).scaled(1 / factor), item.sure, item.kinds) for item in _each_once(found)
+        Found(_moved(item.place, left, top).scaled(1 / factor), item.sure, item.kinds) for item in _each_once(items)
     ]
     return sorted(kept, key=lambda item: (item.place.y, item.place.x))
 
@@ -113,25 +113,25 @@ def _batch(page: Picture) -> Floats:
     return np.ascontiguousarray((filled.astype(np.float32).transpose(2, 0, 1)[None] - 128) / 64)
 
 
-def words(said: Floats, shape: tuple[int, ...]) -> list[Found]:
+def words(answer: Floats, shape: tuple[int, ...]) -> list[Found]:
     """Words from the network's answer (10, h/4, w/4) on a page of ``shape``: hearts hang together, every square of
     one has its say about the edges, the more the nearer it lies. Where the squares of one heart speak of several
     boxes, words run into each other there and are parted."""
-    heart = 1 / (1 + np.exp(-said[0]))
+    heart = 1 / (1 + np.exp(-answer[0]))
     _, labels = cv2.connectedComponents((heart > HEART).astype(np.uint8), connectivity=8)
     ys, xs = np.nonzero(labels)
     if not len(ys):
         return []
     word, sure = labels[ys, xs] - 1, heart[ys, xs]
-    turn = _mean(said[9, ys, xs], sure, word)[word]
+    turn = _mean(answer[9, ys, xs], sure, word)[word]
     cos, sin = np.cos(turn), np.sin(turn)
     x, y = (xs + 0.5) * STRIDE, (ys + 0.5) * STRIDE
     along, down = x * cos + y * sin, y * cos - x * sin
-    far = np.exp(np.clip(said[5:9, ys, xs], -4, 4)) * REACH
+    far = np.exp(np.clip(answer[5:9, ys, xs], -4, 4)) * REACH
     sides = np.stack([along - far[0], along + far[1], down - far[2], down + far[3]])
     word = _parted(word, sure, sides)
     left, right, top, bottom = (_mean(sides[n], sure / (far[n] + 4) ** (2 if n < 2 else 1), word) for n in range(4))
-    kinds = np.exp(said[1:5, ys, xs] - said[1:5, ys, xs].max(axis=0))
+    kinds = np.exp(answer[1:5, ys, xs] - answer[1:5, ys, xs].max(axis=0))
     kinds = np.stack([_mean(kind, sure, word) for kind in kinds / kinds.sum(axis=0)])
     best = np.zeros(len(left))
     np.maximum.at(best, word, sure)
@@ -185,11 +185,11 @@ def _seeds(sides: Floats, sure: Floats) -> list[int]:
 
 def _alike(some: Floats, others: Floats) -> Floats:
     """Intersection over union of boxes (4, n) with boxes (4, m), left, right, top and bottom: (n, m)."""
-    one, other = some[:, :, None], others[:, None]
-    wide = np.minimum(one[1], other[1]) - np.maximum(one[0], other[0])
-    high = np.minimum(one[3], other[3]) - np.maximum(one[2], other[2])
+    first, second = some[:, :, None], others[:, None]
+    wide = np.minimum(first[1], second[1]) - np.maximum(first[0], second[0])
+    high = np.minimum(first[3], second[3]) - np.maximum(first[2], second[2])
     common = np.maximum(wide, 0) * np.maximum(high, 0)
-    areas = [(box[1] - box[0]) * (box[3] - box[2]) for box in (one, other)]
+    areas = [(box[1] - box[0]) * (box[3] - box[2]) for box in (first, second)]
     return np.asarray(common / (areas[0] + areas[1] - common + 1e-6), np.float32)
 
 
@@ -197,10 +197,10 @@ def _on_page(place: Sequence[float], shape: tuple[int, ...]) -> bool:
     return -2 < place[0] < shape[1] + 2 and -2 < place[1] < shape[0] + 2
 
 
-def _each_once(found: list[Found]) -> list[Found]:
+def _each_once(items: list[Found]) -> list[Found]:
     """Without words that lie in another, surer or larger one; pieces of one line that run into each other are one."""
     kept: list[Found] = []
-    for item in sorted(found, key=lambda f: -f.sure * np.sqrt(f.place.wide * f.place.high)):
+    for item in sorted(items, key=lambda f: -f.sure * np.sqrt(f.place.wide * f.place.high)):
         for number, other in enumerate(kept):
             part = shared(item.place, other.place)
             if part > PIECE and _in_line(item.place, other.place):
@@ -213,39 +213,39 @@ def _each_once(found: list[Found]) -> list[Found]:
     return kept
 
 
-def _in_line(one: Place, other: Place) -> bool:
+def _in_line(first: Place, second: Place) -> bool:
     """Whether two boxes lie along one line of writing."""
-    down = (other.x - one.x) * -np.sin(one.turn) + (other.y - one.y) * np.cos(one.turn)
-    high = min(one.high, other.high)
-    alike = max(one.high, other.high) < 1.6 * high and abs(one.turn - other.turn) < 0.2
+    down = (second.x - first.x) * -np.sin(first.turn) + (second.y - first.y) * np.cos(first.turn)
+    high = min(first.high, second.high)
+    alike = max(first.high, second.high) < 1.6 * high and abs(first.turn - second.turn) < 0.2
     return bool(alike and abs(down) < 0.35 * high)
 
 
-def both(one: Place, other: Place) -> Place:
-    """The box along ``one``'s axes that holds both."""
-    cos, sin = np.cos(one.turn), np.sin(one.turn)
-    corners = np.concatenate([one.corners(), other.corners()]) - (one.x, one.y)
+def both(first: Place, second: Place) -> Place:
+    """The box along ``first``'s axes that holds both."""
+    cos, sin = np.cos(first.turn), np.sin(first.turn)
+    corners = np.concatenate([first.corners(), second.corners()]) - (first.x, first.y)
     along, down = corners @ (cos, sin), corners @ (-sin, cos)
     a, d = (along.min() + along.max()) / 2, (down.min() + down.max()) / 2
-    x, y = one.x + cos * a - sin * d, one.y + sin * a + cos * d
-    return Place(float(x), float(y), float(np.ptp(along)), float(np.ptp(down)), one.turn)
+    x, y = first.x + cos * a - sin * d, first.y + sin * a + cos * d
+    return Place(float(x), float(y), float(np.ptp(along)), float(np.ptp(down)), first.turn)
 
 
-def shared(one: Place, other: Place) -> float:
+def shared(first: Place, second: Place) -> float:
     """How much two boxes share, as a part of the smaller one."""
-    reach = (one.wide + one.high + other.wide + other.high) / 2
-    if abs(one.x - other.x) > reach or abs(one.y - other.y) > reach:
+    reach = (first.wide + first.high + second.wide + second.high) / 2
+    if abs(first.x - second.x) > reach or abs(first.y - second.y) > reach:
         return 0.0
-    return _overlap(one, other) / max(min(one.wide * one.high, other.wide * other.high), 1e-6)
+    return _overlap(first, second) / max(min(first.wide * first.high, second.wide * second.high), 1e-6)
 
 
-def union_share(one: Place, other: Place) -> float:
+def union_share(first: Place, second: Place) -> float:
     """Intersection over union of two turned boxes."""
-    common = _overlap(one, other)
-    return common / max(one.wide * one.high + other.wide * other.high - common, 1e-6)
+    common = _overlap(first, second)
+    return common / max(first.wide * first.high + second.wide * second.high - common, 1e-6)
 
 
-def _overlap(one: Place, other: Place) -> float:
-    boxes = [((p.x, p.y), (p.wide, p.high), float(np.degrees(p.turn))) for p in (one, other)]
+def _overlap(first: Place, second: Place) -> float:
+    boxes = [((p.x, p.y), (p.wide, p.high), float(np.degrees(p.turn))) for p in (first, second)]
     _, corners = cv2.rotatedRectangleIntersection(*boxes)
     return float(cv2.contourArea(cv2.convexHull(corners))) if corners is not None and len(corners) > 2 else 0.0

@@ -69,17 +69,19 @@ class Heard:
 
 
 def hear(
-    page: Picture, found: Sequence[Found], lexicon: Lexicon, nets: Models, temperature: float,
+    page: Picture, items: Sequence[Found], lexicon: Lexicon, nets: Models, temperature: float,
     hand: HandShapes | None = None,
 ) -> Heard:  # fmt: skip
     """Read places of a page; boxes that hold two codes side by side are parted and read again. A ``hand`` whose
     shapes are known is asked about the likeliest readings."""
-    whole, said = joined(page, found, say(nets.reader, [upright(page, item.place) for item in found]), lexicon, nets)
-    free = freely(together(said))
+    whole, answers = joined(
+        page, items, say(nets.reader, [upright(page, item.place) for item in items]), lexicon, nets
+    )
+    free = freely(together(answers))
     asked: list[Found] = []
     new: list[Found] = []
     kept: list[Floats] = []
-    for item, shares, reading in zip(whole, said, free, strict=True):
+    for item, shares, reading in zip(whole, answers, free, strict=True):
         pieces = parted(item, reading, lexicon)
         (new if len(pieces) > 1 else asked).extend(pieces)
         kept += [shares] if len(pieces) == 1 else []
@@ -97,7 +99,7 @@ def hear(
     chances = posteriors(logs, temperature)
     known = facts(
         chances, logs, np.array([reading.log for reading in free], np.float32),
-        np.array([len(one) for one in kept], float),
+        np.array([len(shares) for shares in kept], float),
         np.array([item.kinds[0] + item.kinds[2] for item in asked]),
         np.array([item.place.high for item in asked]),
         np.array([len(reading.text) for reading in free], float),
@@ -115,11 +117,11 @@ def _looked_at_again(page: Picture, items: Sequence[Found], logs: Floats, lexico
 
 
 def joined(
-    page: Picture, found: Sequence[Found], said: Sequence[Floats], lexicon: Lexicon, nets: Models
+    page: Picture, places: Sequence[Found], answers: Sequence[Floats], lexicon: Lexicon, nets: Models
 ) -> tuple[list[Found], list[Floats]]:
     """The places, pieces of one code that were found apart put together, and what the reader says of each: two that
     follow each other without a gap are one code where that is about as likely as two."""
-    items, heard = list(found), list(said)
+    items, heard = list(places), list(answers)
     for _ in range(2):  # so that three pieces come together
         pairs = [
             pair
@@ -128,12 +130,12 @@ def joined(
         ]
         if not pairs:
             break
-        wholes = [_whole(items[one], items[other]) for one, other in pairs]
+        wholes = [_whole(items[first], items[second]) for first, second in pairs]
         read = say(nets.reader, [upright(page, item.place) for item in wholes])
         pieces = sorted({number for pair in pairs for number in pair})
         logs = likelihoods(together([*(heard[number] for number in pieces), *read]), lexicon)[0].max(axis=1)
         alone = dict(zip(pieces, logs, strict=False))
-        gain = logs[len(pieces) :] - [alone[one] + alone[other] for one, other in pairs]
+        gain = logs[len(pieces) :] - [alone[first] + alone[second] for first, second in pairs]
         gone = set[int]()
         for number in np.argsort(-gain).tolist():
             if gain[number] > -AS_LIKELY and not gone & set(pairs[number]):
@@ -157,12 +159,12 @@ def following(places: Sequence[Place]) -> list[tuple[int, int]]:
     low, gap = np.minimum(high, high.T), along - (wide + wide.T) / 2
     alike = (np.maximum(high, high.T) < ALIKE * low) & (abs(turn - turn.T) < 0.2)
     near = (along > 0) & (abs(down) < IN_LINE * low) & (gap > OVER * low) & (gap < GAP * low)
-    return [(int(one), int(other)) for one, other in np.argwhere(alike & near)]
+    return [(int(first), int(second)) for first, second in np.argwhere(alike & near)]
 
 
-def _whole(one: Found, other: Found) -> Found:
-    kinds = np.average([one.kinds, other.kinds], axis=0, weights=[one.place.wide, other.place.wide])
-    return Found(both(one.place, other.place), max(one.sure, other.sure), (*kinds.tolist(),))
+def _whole(first: Found, second: Found) -> Found:
+    kinds = np.average([first.kinds, second.kinds], axis=0, weights=[first.place.wide, second.place.wide])
+    return Found(both(first.place, second.place), max(first.sure, second.sure), (*kinds.tolist(),))
 
 
 def parted(item: Found, reading: FreeReading, lexicon: Lexicon) -> list[Found]:

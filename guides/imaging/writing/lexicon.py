@@ -77,14 +77,16 @@ class Lexicon:
         if not any(tint.is_paper for tint in tints):
             tints.append(Tint())
         every = len(tints) <= SMALL_CHART
-        found: dict[str, Spelling] = {}
+        spellings: dict[str, Spelling] = {}
         for tint in tints:
             code = notation.write(tint)
             for text, chance, style in _ways(notation, tint, every=every):
-                known = found.get(text)
+                known = spellings.get(text)
                 if set(text) <= set(SIGNS) and (known is None or known.chance < chance):
-                    found[text] = Spelling(text, code, chance, style == notation.style)
-        return cls(tuple(dict.fromkeys(s.code for s in found.values())), tuple(found.values()), notation.style)
+                    spellings[text] = Spelling(text, code, chance, style == notation.style)
+        return cls(
+            tuple(dict.fromkeys(s.code for s in spellings.values())), tuple(spellings.values()), notation.style
+        )
 
     @cached_property
     def by_text(self) -> dict[str, Spelling]:

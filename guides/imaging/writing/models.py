@@ -60,16 +60,16 @@ def checked(folder: Path | None = None) -> dict[str, bytes]:
     folder = folder or WEIGHTS
     try:
         sums = json.loads((folder / LEDGER).read_text())["sums"]
-        found = {name: (folder / name).read_bytes() for name in FILES}
+        contents = {name: (folder / name).read_bytes() for name in FILES}
     except OSError as error:
         missing = Path(error.filename or LEDGER).name
         raise WritingModelError(f"the file {missing} of the reader of codes is missing or can't be read") from error
     except (ValueError, KeyError, TypeError) as error:
         raise WritingModelError(f"the file {LEDGER} of the reader of codes is damaged") from error
-    for name, data in found.items():
+    for name, data in contents.items():
         if not isinstance(sums, dict) or hashlib.sha256(data).hexdigest() != sums.get(name):
             raise WritingModelError(f"the file {name} of the reader of codes is damaged")
-    return found
+    return contents
 
 
 def read(folder: Path) -> Models:

@@ -28,8 +28,8 @@ class Odds:
     @classmethod
     def of(cls, ledger: dict[str, Any]) -> Odds:
         """From what stands in ``weights.json``."""
-        said = ledger["odds"]
-        return cls(float(said["temperature"]), tuple(said["code"]), tuple(said["right"]))
+        odds = ledger["odds"]
+        return cls(float(odds["temperature"]), tuple(odds["code"]), tuple(odds["right"]))
 
     def chances(self, facts: Doubles) -> tuple[Doubles, Doubles]:
         """For facts (n, FACTS): that it is a code, and that it is one and read rightly."""

@@ -140,11 +140,11 @@ def read_page(
     if page.ndim != 3 or page.shape[2] != 3 or page.dtype != np.uint8 or min(page.shape[:2]) < 1:
         raise ValueError("a page is an array (h, w, 3) of uint8")
     nets = models(folder)
-    found = find(nets.finder, page)
-    asked = [item for item in found if item.kinds[1] < SURELY_OTHER]
+    items = find(nets.finder, page)
+    asked = [item for item in items if item.kinds[1] < SURELY_OTHER]
     codes, strange = _read(page, asked, lexicon, nets, hand)
     turned = _turned(page, asked, codes, lexicon, nets)
-    others = tuple(item.place for item in found if not any(shared(item.place, code.place) > SAME for code in codes))
+    others = tuple(item.place for item in items if not any(shared(item.place, code.place) > SAME for code in codes))
     notes = (TURNED[turned],) if turned else _notes(codes, others, lexicon, strange)
     if not turned and holds_two_pages(page):
         notes = (TWO_PAGES, *notes)
@@ -159,8 +159,8 @@ def _turned(page: Picture, asked: Sequence[Found], codes: Sequence[WrittenCode],
         return sum(code.p > READ_WELL for code in read)
 
     def reads(other: Picture) -> int:
-        found = [item for item in find(nets.finder, other) if item.kinds[1] < SURELY_OTHER]
-        return well(_read(other, found, lexicon, nets)[0])
+        items = [item for item in find(nets.finder, other) if item.kinds[1] < SURELY_OTHER]
+        return well(_read(other, items, lexicon, nets)[0])
 
     if codes and well(codes) >= READ_WELL * len(asked):
         return 0
@@ -176,13 +176,13 @@ def _read(
     odds = Odds.of(nets.ledger)
     heard = hear(page, asked, lexicon, nets, odds.temperature, hand)
     is_code, right = odds.chances(heard.facts)
-    told = []
+    readings = []
     for place, item in enumerate(heard.asked):
         spoilt = item.kinds[3] > SPOILT and item.sure > SURELY_WRITING
         if is_code[place] < IS_CODE and not (spoilt and item.kinds[1] < 1 - IS_CODE):
             continue
-        told.append(_told(item, place, heard, lexicon, float(is_code[place]), float(right[place]), spoilt))
-    codes = tuple(sorted(told, key=lambda code: (code.place.y, code.place.x)))
+        readings.append(_told(item, place, heard, lexicon, float(is_code[place]), float(right[place]), spoilt))
+    codes = tuple(sorted(readings, key=lambda code: (code.place.y, code.place.x)))
     return codes, _in_strange_letters(heard, right, lexicon)
 
 

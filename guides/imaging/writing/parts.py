@@ -129,20 +129,20 @@ def find_parts(
     members = [np.flatnonzero([clue.panel == number for clue in clues]) for number in range(len(panels))]
     nobody = nobodys(earlier)
     scenes = [_scene(clues, own, panels[number], agreement, touching, nobody) for number, own in enumerate(members)]
-    found = cast_page(scenes, looks, presence)
-    told: dict[int, Belonging] = {}
-    for number, (scene, own, figures) in enumerate(zip(scenes, members, found, strict=True)):
+    by_panel = cast_page(scenes, looks, presence)
+    belongings: dict[int, Belonging] = {}
+    for number, (scene, own, figures) in enumerate(zip(scenes, members, by_panel, strict=True)):
         if not len(own):
             continue
         here = np.concatenate([own, len(clues) + np.flatnonzero(np.isin(code[len(clues) :], own))])
         wide = _scene(rows, here, panels[number], agreement, touching, nobody, code)
-        answers = rivals(scene, figures, looks, costs := costs_in(number, found, looks, presence))
+        answers = rivals(scene, figures, looks, costs := costs_in(number, by_panel, looks, presence))
         chances, worth = _chances(wide, answers, looks, costs, len(bible.parts))
-        for one in own.tolist():
-            mine = np.flatnonzero(code[here] == one)
+        for clue_number in own.tolist():
+            mine = np.flatnonzero(code[here] == clue_number)
             share = _softmax((worth[mine] + odds[here[mine]])[None])[0]
-            told[one] = _told([rows[row] for row in here[mine]], share, share @ chances[mine], bible)
-    return [told[one] for one in range(len(clues))]
+            belongings[clue_number] = _told([rows[row] for row in here[mine]], share, share @ chances[mine], bible)
+    return [belongings[clue_number] for clue_number in range(len(clues))]
 
 
 def _rows(clues: Sequence[Clue]) -> tuple[list[Clue], npt.NDArray[np.intp], FloatArray]:
@@ -212,7 +212,7 @@ def _chances(
     _newcomers(scene, (), list(zip(looks, costs, strict=True)), absent)
     weights /= weights.sum()
     energies = np.array([_energies(scene, answer, looks, costs, absent) for answer, _ in answers]) / TEMPERATURE
-    tables = np.array([_softmax(one) for one in energies])
+    tables = np.array([_softmax(energy) for energy in energies])
     return np.asarray(np.tensordot(weights, tables, axes=1)), weights @ np.logaddexp.reduce(energies, axis=2)
 
 

@@ -129,7 +129,7 @@ def point(page: PageMap, image: npt.NDArray[np.uint8], boxes: Sequence[FloatArra
         WritingModelError: the networks can't be used.
     """
     aimed = aim(models().pointer, page, image, boxes) if boxes else []
-    return [_pointed(page, box, one) for box, one in zip(boxes, aimed, strict=True)]
+    return [_pointed(page, box, target) for box, target in zip(boxes, aimed, strict=True)]
 
 
 def _pointed(page: PageMap, box: FloatArray, aimed: Aimed) -> PointedAt:

@@ -134,19 +134,19 @@ def _belonging_as_json(belongs: Belonging | None, code: str | None) -> dict[str,
         return {"part": None, "role": None, "p_part": 0.0, "part_alternatives": [], "differs": None}
     differs = None
     if belongs.differs:
-        also = [_chance_as_json(one) for one in belongs.elsewhere]
+        also = [_chance_as_json(chance) for chance in belongs.elsewhere]
         differs = {"expected": belongs.expected, "written": code, "elsewhere": also}
     return {
         "part": belongs.part,
         "role": belongs.role,
         "p_part": belongs.p,
-        "part_alternatives": [_chance_as_json(one) for one in belongs.alternatives],
+        "part_alternatives": [_chance_as_json(chance) for chance in belongs.alternatives],
         "differs": differs,
     }
 
 
-def _chance_as_json(one: PartChance) -> dict[str, Any]:
-    return {"part": one.part, "role": one.role, "p": one.p}
+def _chance_as_json(chance: PartChance) -> dict[str, Any]:
+    return {"part": chance.part, "role": chance.role, "p": chance.p}
 
 
 def propose(
@@ -179,16 +179,16 @@ def propose(
         pointed = shared_out(list(weighed))
     clues = _clues(page, codes, pointed, read, paints)
     belongs = _belongings(page, clues, bible, earlier, cast)
-    told = []
+    proposals = []
     for code, led, says, owner, clue in zip(codes, pointed, read, belongs, clues, strict=True):
         at = led.led_to(owner.areas) if owner is not None else led
         by_chance = sorted(_with_paint(says, paints.get(at.best.area, {})).items(), key=lambda item: -item[1])
         ordered = list(owner.readings) if owner is not None and owner.readings else by_chance
         written = tuple(CodeReading(notation.write(tint), p) for tint, p in ordered)
-        told.append(
+        proposals.append(
             PageProposal(code.box, code.angle, code.text, written, code.unreadable, code.crossed_out, at, owner, clue)
         )
-    return told
+    return proposals
 
 
 def _tints(code: CodeFound, notation: Notation) -> dict[Tint, float]:
@@ -256,9 +256,9 @@ def _clues(
         if code.crossed_out:
             clues.append(None)
             continue
-        said = {} if code.unreadable else says
-        first = _clue(page, panels, at.best, said, paints)
-        others = ((_clue(page, panels, other, said, paints), other.p) for other in _in_doubt(at, says, paints))
+        readings = {} if code.unreadable else says
+        first = _clue(page, panels, at.best, readings, paints)
+        others = ((_clue(page, panels, other, readings, paints), other.p) for other in _in_doubt(at, says, paints))
         doubts = (Doubt(clue, float(np.log(p / at.best.p))) for clue, p in others if clue.panel == first.panel)
         clues.append(replace(first, doubts=tuple(doubts)))
     return clues
@@ -297,12 +297,12 @@ def _belongings(
     page: PageMap, clues: Sequence[Clue | None], bible: PageBible | None, earlier: Sequence[EarlierMark],
     cast: Collection[PartId] | None,
 ) -> list[Belonging | None]:  # fmt: skip
-    told: list[Belonging | None] = [None] * len(clues)
+    belongings: list[Belonging | None] = [None] * len(clues)
     asked = [(number, clue) for number, clue in enumerate(clues) if clue is not None]
     if bible is None or not asked:
-        return told
+        return belongings
     boxes = find_panels(page).boxes
-    found = find_parts([c for _, c in asked], boxes, bordering(page), bible, earlier=earlier, cast=cast)
-    for (number, _), owner in zip(asked, found, strict=True):
-        told[number] = owner
-    return told
+    owners = find_parts([c for _, c in asked], boxes, bordering(page), bible, earlier=earlier, cast=cast)
+    for (number, _), owner in zip(asked, owners, strict=True):
+        belongings[number] = owner
+    return belongings

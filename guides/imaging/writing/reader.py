@@ -30,7 +30,7 @@ def even(crop: Picture) -> Floats:
 def say(net: Any, crops: Sequence[Picture]) -> list[Floats]:
     """For each crop the probabilities (columns, signs) of blank and signs in each of its columns."""
     order = sorted(range(len(crops)), key=lambda i: crops[i].shape[1])
-    said: list[Floats] = [np.zeros((0, len(SIGNS) + 1), np.float32)] * len(crops)
+    answers: list[Floats] = [np.zeros((0, len(SIGNS) + 1), np.float32)] * len(crops)
     for start in range(0, len(order), BATCH):
         chosen = order[start : start + BATCH]
         widest = crops[chosen[-1]].shape[1] + BEHIND
@@ -40,15 +40,15 @@ def say(net: Any, crops: Sequence[Picture]) -> list[Floats]:
         columns = np.array([-(-crops[index].shape[1] // COLUMN) for index in chosen])
         shares = chances(run(net, batch)[:, :, 0], columns)
         for place, index in enumerate(chosen):
-            said[index] = shares[place, : columns[place]]
-    return said
+            answers[index] = shares[place, : columns[place]]
+    return answers
 
 
-def together(said: Sequence[Floats]) -> Floats:
+def together(answers: Sequence[Floats]) -> Floats:
     """Answers of different lengths as one array (n, columns, signs); behind its end each has only the blank."""
-    longest = max((len(shares) for shares in said), default=1)
-    joined: npt.NDArray[np.float32] = np.zeros((len(said), longest, len(SIGNS) + 1), np.float32)
+    longest = max((len(shares) for shares in answers), default=1)
+    joined: npt.NDArray[np.float32] = np.zeros((len(answers), longest, len(SIGNS) + 1), np.float32)
     joined[:, :, 0] = 1.0
-    for place, shares in enumerate(said):
+    for place, shares in enumerate(answers):
         joined[place, : len(shares)] = shares
     return joined

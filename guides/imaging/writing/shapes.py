@@ -63,9 +63,9 @@ class HandShapes:
     def with_signs(self, sights: Sequence[tuple[str, FloatArray]], codes: int) -> HandShapes:
         """These shapes and further sights of signs, out of so many codes."""
         seen, means = dict(self.seen), {sign: np.array(mean) for sign, mean in self.means.items()}
-        for sign, said in sights:
+        for sign, sight in sights:
             count = min(seen.get(sign, 0), MOST_SEEN - 1)
-            means[sign] = (means.get(sign, 0.0) * count + said) / (count + 1)
+            means[sign] = (means.get(sign, 0.0) * count + sight) / (count + 1)
             seen[sign] = count + 1
         kept = {sign: tuple(round(float(v), 3) for v in mean) for sign, mean in means.items()}
         return HandShapes(seen, kept, self.codes + codes)
@@ -136,19 +136,20 @@ def reweighed(logs: Floats, shares: Floats, spellings: npt.NDArray[np.intp], lex
         for code in np.argsort(-logs[word])[:ASKED].tolist():
             text = lexicon.spellings[int(spellings[word, code])].text
             gain = sum(
-                nearer(sign, said, hand, usual) for sign, said in zip(text, said_at(shares[word], text), strict=True)
-            )  # fmt: skip
+                nearer(sign, sight, hand, usual)
+                for sign, sight in zip(text, said_at(shares[word], text), strict=True)
+            )
             moved[word, code] += float(np.clip(gain, -MOST_MOVED, MOST_MOVED))
     return moved
 
 
-def nearer(sign: str, said: FloatArray, hand: HandShapes, usual: Mapping[str, FloatArray]) -> float:
+def nearer(sign: str, sight: FloatArray, hand: HandShapes, usual: Mapping[str, FloatArray]) -> float:
     """Log likelihood that a sign gains by this hand's prototype over everybody's."""
     count = hand.seen.get(sign, 0)
     if not count or sign not in usual:
         return 0.0
     own = (WORTH * usual[sign] + count * np.array(hand.means[sign])) / (WORTH + count)
-    return float(STRENGTH * (((said - usual[sign]) ** 2).sum() - ((said - own) ** 2).sum()))
+    return float(STRENGTH * (((sight - usual[sign]) ** 2).sum() - ((sight - own) ** 2).sum()))
 
 
 def everybody(nets: Models) -> dict[str, FloatArray]:
@@ -169,8 +170,8 @@ def said_at(shares: Floats, text: str) -> FloatArray:
     best, came = np.full(states, -np.inf), np.zeros((columns, states), np.intp)
     best[:2] = emitted[0, :2]
     for column in range(1, columns):
-        one, two = np.r_[-np.inf, best[:-1]], np.where(skips, np.r_[-np.inf, -np.inf, best[:-2]], -np.inf)
-        ways = np.stack([best, one, two])
+        step, skip = np.r_[-np.inf, best[:-1]], np.where(skips, np.r_[-np.inf, -np.inf, best[:-2]], -np.inf)
+        ways = np.stack([best, step, skip])
         came[column] = ways.argmax(axis=0)
         best = ways.max(axis=0) + emitted[column]
     state = states - 1 if best[-1] >= best[-2] else states - 2

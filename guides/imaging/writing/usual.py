@@ -92,10 +92,10 @@ def by_name(name: str, kind: str) -> tuple[float, float, float]:
     words = table.get(kind, FIGURE_WORDS)
     said_by = list(reversed(re.findall(r"[a-z']+", name.casefold())))
     for word in sorted(said_by, key=DETAILS.__contains__):
-        for said in (word, word.removesuffix("s"), word.removesuffix("es")):
+        for form in (word, word.removesuffix("s"), word.removesuffix("es")):
             for height, spread, known in words:
-                if said in known.split():
-                    return height, spread, FAR_BESIDE if said.removesuffix("s") in ASIDE else BESIDE
+                if form in known.split():
+                    return height, spread, FAR_BESIDE if form.removesuffix("s") in ASIDE else BESIDE
     height, spread = IN_PLACE if kind == "place" else UNKNOWN
     return height, spread, FAR_BESIDE
 

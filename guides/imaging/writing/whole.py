@@ -60,5 +60,5 @@ def read_whole(
         return WholePage((), writing.notes, writing.turned)
     page = page_map or map_page(image, places=writing.places)
     notes = (*writing.notes, *(remark[:1].upper() + remark[1:] + "." for remark in page.remarks))
-    told = propose(page, image, writing.codes, notation=notation, bible=bible, earlier=earlier, cast=cast)
-    return WholePage(tuple(told), notes, 0)
+    proposals = propose(page, image, writing.codes, notation=notation, bible=bible, earlier=earlier, cast=cast)
+    return WholePage(tuple(proposals), notes, 0)
