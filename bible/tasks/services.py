@@ -106,14 +106,14 @@ STATUS = {Outcome.DONE: TaskResultStatus.SUCCESSFUL}
 
 
 @transaction.atomic
-def end(held: JobQuerySet, outcome: str, said: str = "") -> bool:
+def end(held: JobQuerySet, outcome: str, words: str = "") -> bool:
     """End the one job that ``held`` still finds; False where it finds none. Asked for again meanwhile, it is begun
     anew as a job of its own."""
     job = held.order_by().select_for_update(of=("self",)).select_related("run").first()
     if job is None:
         return False
     now = timezone.now()
-    Job.objects.filter(pk=job.pk).update(ended_at=now, outcome=outcome, said=said[:300], again=False)
+    Job.objects.filter(pk=job.pk).update(ended_at=now, outcome=outcome, said=words[:300], again=False)
     status = STATUS.get(Outcome(outcome), TaskResultStatus.FAILED)
     DBTaskResult.objects.filter(pk=job.run_id).update(status=status, finished_at=now)
     if job.again and outcome != Outcome.STOPPED:
@@ -124,9 +124,9 @@ def end(held: JobQuerySet, outcome: str, said: str = "") -> bool:
 
 
 @transaction.atomic
-def break_off(held: JobQuerySet, *, tries: int, said: str, counts: bool = True, wait: bool = True) -> bool:
-    """Give the job that ``held`` still finds back to the workers, after a while; it ends as broken off, in the words
-    ``said``, once it has broken off ``tries`` times.
+def break_off(held: JobQuerySet, *, tries: int, words: str, counts: bool = True, wait: bool = True) -> bool:
+    """Give the job that ``held`` still finds back to the workers, after a while; it ends as broken off, in
+    ``words``, once it has broken off ``tries`` times.
 
     Args:
         counts: it broke off; False: its worker was asked to end.
@@ -138,7 +138,7 @@ def break_off(held: JobQuerySet, *, tries: int, said: str, counts: bool = True, 
     failures = job.failures + counts
     if failures >= tries:
         Job.objects.filter(pk=job.pk).update(failures=failures)
-        return end(Job.objects.filter(pk=job.pk, ended_at=None), Outcome.FAILED, said)
+        return end(Job.objects.filter(pk=job.pk, ended_at=None), Outcome.FAILED, words)
     later = timezone.now() + (WAITS[min(failures, len(WAITS)) - 1] if wait and failures else dt.timedelta())
     Job.objects.filter(pk=job.pk).update(failures=failures, worker="", done=0, attempt=job.attempt + 1)
     DBTaskResult.objects.filter(pk=job.run_id).update(status=TaskResultStatus.READY, run_after=later)
@@ -154,7 +154,7 @@ def take_up_lost(lost: JobQuerySet) -> int:
     for job in lost.select_related("run"):
         tries = tries_of(job)
         still = Job.objects.running().filter(pk=job.pk, attempt=job.attempt)
-        given_back += break_off(still, tries=tries, said=LOST.format(tries), wait=False)
+        given_back += break_off(still, tries=tries, words=LOST.format(tries), wait=False)
     return given_back
 
 

@@ -100,7 +100,7 @@ def do(job: Job) -> None:
     except Exception as error:
         log.exception("job %s broke off", job.pk)
         amiss = outage_of(error)
-        services.break_off(progress.held, tries=task.tries, said=amiss.words if amiss else BROKE_OFF)
+        services.break_off(progress.held, tries=task.tries, words=amiss.words if amiss else BROKE_OFF)
 
 
 def work_off(*, most: int = 1000, only: int | None = None, worker: str = "at-once") -> int:
@@ -161,7 +161,7 @@ class Watch(threading.Thread):
         if not self.wanted():
             self.unwanted_since = self.unwanted_since or now
             if now - self.unwanted_since > self.grace and self.job is job:
-                services.break_off(held, tries=1, said=BROKE_OFF, counts=False, wait=False)
+                services.break_off(held, tries=1, words=BROKE_OFF, counts=False, wait=False)
                 self.leave(f"job {job.pk} is left to another worker")
 
     def leave(self, why: str) -> None:

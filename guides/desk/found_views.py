@@ -114,7 +114,7 @@ def answer_code(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 def _answer(request: MemberRequest, guide: Guide, found_code: FoundCode, form: CodeAnswerForm) -> str:
     saying = form.cleaned_data["saying"]
     if saying == ASIDE:
-        done = set_aside.once(AtDesk.of(request, guide), found=found_code, by=request.user)
+        done = set_aside.once(AtDesk.of(request, guide), found_code=found_code, by=request.user)
         return SAVED_BEFORE if done.again else "Set aside: no mark."
     x, y = form.place or (found_code.x, found_code.y)
     if saying == FIGURE:

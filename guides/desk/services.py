@@ -145,13 +145,13 @@ def _turn(deed: Deed | None, by: User, key: str, *, back: bool) -> Deed:
     elif deed.mark:
         _turn_mark(deed, deed.mark, by, back=back)
         if deed.kind == Deed.Kind.PLACE:
-            turn_back(guide=deed.guide, found=FoundCode.objects.filter(mark=deed.mark), back=back)
+            turn_back(guide=deed.guide, codes=FoundCode.objects.filter(mark=deed.mark), back=back)
     elif deed.area:
         _turn_area(deed, deed.area, by, back=back)
     elif deed.note:
         _turn_note(deed, deed.note, by, back=back)
     elif deed.found:
-        turn_back(guide=deed.guide, found=[deed.found], back=back)
+        turn_back(guide=deed.guide, codes=[deed.found], back=back)
     deed.undone, deed.last_step = back, key
     deed.save(update_fields=["undone", "last_step"])
     return deed
@@ -165,7 +165,7 @@ def _turn_together(deed: Deed, by: User, key: str, *, back: bool) -> Deed:
         member.save(update_fields=["undone", "last_step"])
     if deed.kind == Deed.Kind.TAKE:
         marks = [member.mark_id for member in Deed.objects.together_with(deed) if member.mark_id]
-        turn_back(guide=deed.guide, found=FoundCode.objects.filter(mark__in=marks), back=back)
+        turn_back(guide=deed.guide, codes=FoundCode.objects.filter(mark__in=marks), back=back)
     deed.mark = None  # of many marks none is the one to look at
     return deed
 

@@ -65,10 +65,16 @@ class CodeQuestion:
     @property
     def otherwise(self) -> str:
         """The form for a mark there, filled in with what was found."""
-        found, part = self.found, self.owner.full_name if self.owner else ""
-        said = {"x": found.x, "y": found.y, "written": found.code, "part": part, "role": found.role or BASE_ROLE}
-        address = reverse("new-mark", args=[found.guide.series.slug, found.guide_id])
-        return f"{address}?{urlencode(said)}"
+        found_code, part = self.found, self.owner.full_name if self.owner else ""
+        fields = {
+            "x": found_code.x,
+            "y": found_code.y,
+            "written": found_code.code,
+            "part": part,
+            "role": found_code.role or BASE_ROLE,
+        }
+        address = reverse("new-mark", args=[found_code.guide.series.slug, found_code.guide_id])
+        return f"{address}?{urlencode(fields)}"
 
 
 @dataclass(frozen=True)
@@ -184,32 +190,32 @@ def _panel(row: FoundCode) -> int:
     return int(row.clue.get("panel", -1)) if row.clue else -1
 
 
-def _question(found: FoundCode, waiting: Sequence[FoundCode]) -> CodeQuestion:
-    keys = {key for key, _, _ in (*found.owners, *found.elsewhere) if key}
-    parts = Part.objects.filter(pk__in=keys, costume__subject__series=found.series_id).with_names().in_bulk()
-    return CodeQuestion(found, choices_of(found, parts), _figure(found, waiting), found.part)
+def _question(found_code: FoundCode, waiting: Sequence[FoundCode]) -> CodeQuestion:
+    keys = {key for key, _, _ in (*found_code.owners, *found_code.elsewhere) if key}
+    parts = Part.objects.filter(pk__in=keys, costume__subject__series=found_code.series_id).with_names().in_bulk()
+    return CodeQuestion(found_code, choices_of(found_code, parts), _figure(found_code, waiting), found_code.part)
 
 
-def choices_of(found: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ...]:
+def choices_of(found_code: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ...]:
     """Ways to answer, as proposed first. Where the code is another than its part's, both readings stand before any
     other part: that it is as written and unlike the bible, and that it says what the bible has."""
-    if not found.code:
+    if not found_code.code:
         return ()
-    own = CodeChoice(found.code, found.part, found.role or BASE_ROLE)
+    own = CodeChoice(found_code.code, found_code.part, found_code.role or BASE_ROLE)
     pairs: list[tuple[float, CodeChoice]] = []
-    for key, role, p_owner in found.owners or [[None, "", 1.0]]:
-        for code, p in found.readings[:3]:
+    for key, role, p_owner in found_code.owners or [[None, "", 1.0]]:
+        for code, p in found_code.readings[:3]:
             if key is None or key in parts:
                 pairs.append((p_owner * p, CodeChoice(code, parts.get(key or 0), role or BASE_ROLE)))
     likely = [choice for _, choice in sorted(pairs, key=lambda pair: -pair[0])]
     first = [own]
-    if found.differs:
+    if found_code.differs:
         first = [CodeChoice(own.code, own.part, own.role, "as written: unlike the bible, and flagged")]
-        if found.expected:
-            first.append(CodeChoice(found.expected, own.part, own.role, "it says what the bible has"))
-        first += _carriers(own.code, found.elsewhere[:1], parts)
-    glance = _each_once(found, [*first, *likely])[:CHOICES]
-    return tuple(_each_once(found, [*glance, *_carriers(own.code, found.elsewhere, parts)])[:KEYS])
+        if found_code.expected:
+            first.append(CodeChoice(found_code.expected, own.part, own.role, "it says what the bible has"))
+        first += _carriers(own.code, found_code.elsewhere[:1], parts)
+    glance = _each_once(found_code, [*first, *likely])[:CHOICES]
+    return tuple(_each_once(found_code, [*glance, *_carriers(own.code, found_code.elsewhere, parts)])[:KEYS])
 
 
 def _carriers(code: str, elsewhere: Iterable[Any], parts: dict[int, Part]) -> list[CodeChoice]:
@@ -217,23 +223,23 @@ def _carriers(code: str, elsewhere: Iterable[Any], parts: dict[int, Part]) -> li
     return [CodeChoice(code, parts[key], role or BASE_ROLE, CARRIES) for key, role, _ in elsewhere if key in parts]
 
 
-def _each_once(found: FoundCode, choices: Iterable[CodeChoice]) -> list[CodeChoice]:
+def _each_once(found_code: FoundCode, choices: Iterable[CodeChoice]) -> list[CodeChoice]:
     """The first of each, without roles that a part was confirmed in before its kinds were named."""
     chosen: dict[str, CodeChoice] = {}
     for choice in choices:
-        if not why_no_role(found.guide.series, choice.part, choice.role):
+        if not why_no_role(found_code.guide.series, choice.part, choice.role):
             chosen.setdefault(choice.saying, choice)
     return list(chosen.values())
 
 
-def _figure(found: FoundCode, waiting: Iterable[FoundCode]) -> tuple[FoundCode, ...]:
+def _figure(found_code: FoundCode, waiting: Iterable[FoundCode]) -> tuple[FoundCode, ...]:
     """The other codes of the panel that are given to the same costume, as the bible has them."""
-    if found.part is None or not found.code:
+    if found_code.part is None or not found_code.code:
         return ()
     return tuple(
         row
         for row in waiting
-        if row.pk != found.pk and row.part is not None and row.part.costume_id == found.part.costume_id
-        and _panel(row) == _panel(found) and not row.differs and row.p_part >= OF_FIGURE
+        if row.pk != found_code.pk and row.part is not None and row.part.costume_id == found_code.part.costume_id
+        and _panel(row) == _panel(found_code) and not row.differs and row.p_part >= OF_FIGURE
         and row.code and not (row.unreadable or row.crossed_out)
     )  # fmt: skip

@@ -34,21 +34,21 @@ def stored(clue: Clue | None) -> dict[str, Any]:
     """A clue as JSON keeps it; empty where there is none."""
     if clue is None:
         return {}
-    told: dict[str, Any] = {"x": round(clue.x, 1), "y": round(clue.y, 1), "area": clue.area, "panel": clue.panel}
+    record: dict[str, Any] = {"x": round(clue.x, 1), "y": round(clue.y, 1), "area": clue.area, "panel": clue.panel}
     for name in ("readings", "paint"):
-        told[name] = [[tint.packed, round(p, 5)] for tint, p in getattr(clue, name)]
+        record[name] = [[tint.packed, round(p, 5)] for tint, p in getattr(clue, name)]
     doubts = [stored(doubt.clue) | {"odds": round(doubt.odds, 3)} for doubt in clue.doubts]
-    return told | {"size": round(clue.size, 1)} | ({"doubts": doubts} if doubts else {})
+    return record | {"size": round(clue.size, 1)} | ({"doubts": doubts} if doubts else {})
 
 
-def restored(told: Mapping[str, Any]) -> Clue | None:
+def restored(record: Mapping[str, Any]) -> Clue | None:
     """The inverse of ``stored``."""
-    if not told:
+    if not record:
         return None
-    readings, paint = (tuple((Tint.from_packed(t), p) for t, p in told[name]) for name in ("readings", "paint"))
-    others = ((restored(doubt), doubt["odds"]) for doubt in told.get("doubts", ()))
+    readings, paint = (tuple((Tint.from_packed(t), p) for t, p in record[name]) for name in ("readings", "paint"))
+    others = ((restored(doubt), doubt["odds"]) for doubt in record.get("doubts", ()))
     doubts = tuple(Doubt(clue, odds) for clue, odds in others if clue is not None)
-    return Clue(told["x"], told["y"], told["area"], told["panel"], readings, paint, told["size"], doubts)
+    return Clue(record["x"], record["y"], record["area"], record["panel"], readings, paint, record["size"], doubts)
 
 
 def ask_again(
@@ -56,36 +56,36 @@ def ask_again(
     layout: PageLayout,
     bible: PageBible,
     *,
-    told: Mapping[int, Owner] | None = None,
+    answered: Mapping[int, Owner] | None = None,
     earlier: Sequence[EarlierMark] = (),
     cast: Collection[PartId] | None = None,
 ) -> list[Belonging | None]:
     """Whose part each code is, in their order.
 
     Args:
-        told: by a clue's place among them, the part and role that a person gave it.
+        answered: by a clue's place among them, the part and role that a person gave it.
         earlier, cast: as for ``find_parts``.
 
     Returns:
-        None for clues that were told, and for those in a bible without parts.
+        None for clues that were answered, and for those in a bible without parts.
     """
-    told = told or {}
+    answered = answered or {}
     owners: list[Belonging | None] = [None] * len(clues)
     if not bible.parts:
         return owners
-    known, facts = _with_facts(bible, {owner for owner in told.values() if owner[0] is not None})
+    known, facts = _with_facts(bible, {owner for owner in answered.values() if owner[0] is not None})
     asked: list[tuple[int, Clue]] = []
     for place, clue in enumerate(clues):
-        owner = told.get(place)
+        owner = answered.get(place)
         if owner is None:
             asked.append((place, clue))
         elif owner in facts:
-            said = ((facts[owner], 1.0),)
-            asked.append((place, replace(clue, readings=said, paint=said, doubts=())))
+            certain = ((facts[owner], 1.0),)
+            asked.append((place, replace(clue, readings=certain, paint=certain, doubts=())))
     panels = np.array(layout.panels, float).reshape(-1, 4)
-    found = find_parts([c for _, c in asked], panels, layout.bordering, known, earlier=earlier, cast=cast)
-    for (place, _), owner_found in zip(asked, found, strict=True):
-        if place not in told:
+    belongings = find_parts([c for _, c in asked], panels, layout.bordering, known, earlier=earlier, cast=cast)
+    for (place, _), owner_found in zip(asked, belongings, strict=True):
+        if place not in answered:
             owners[place] = owner_found
     return owners
 

@@ -55,13 +55,13 @@ def who_may_be_on(series: Series) -> SubjectQuerySet:
 
 def ask_cast(guide: Guide, waiting: Sequence[FoundCode]) -> CastQuestion:
     """The question of a page some of whose codes wait: those first for whose parts these speak most."""
-    told = list(PageCast.objects.of_page(guide).select_related("said_by"))
-    before = [] if told else list(PageCast.objects.of_the_page_before(guide))
-    on = {row.subject_id for row in told or before}
+    page_casts = list(PageCast.objects.of_page(guide).select_related("said_by"))
+    before = [] if page_casts else list(PageCast.objects.of_the_page_before(guide))
+    on = {row.subject_id for row in page_casts or before}
     weight = _weights(waiting)
-    subjects = sorted(who_may_be_on(guide.series), key=lambda one: (one.pk not in on, -weight[one.pk]))
+    subjects = sorted(who_may_be_on(guide.series), key=lambda subject: (subject.pk not in on, -weight[subject.pk]))
     choices = tuple(CastChoice(subject, subject.pk in on) for subject in subjects)
-    return CastQuestion(choices, name_of(told[-1].said_by) if told else "", bool(on) and not told)
+    return CastQuestion(choices, name_of(page_casts[-1].said_by) if page_casts else "", bool(on) and not page_casts)
 
 
 def _weights(waiting: Sequence[FoundCode]) -> dict[int, float]:
@@ -89,6 +89,8 @@ def say_cast(*, guide: Guide, subjects: Collection[Subject], by: User) -> None:
     rows.exclude(subject__in=subjects).delete()
     known = set(rows.values_list("subject", flat=True))
     page = {name: getattr(guide, name) for name in ("series_id", "issue_id", "page", "page_order")}
-    said = page | {"said_by": by, "said_at": timezone.now()}
-    PageCast.objects.bulk_create(PageCast(subject=one, **said) for one in subjects if one.pk not in known)
+    fields = page | {"said_by": by, "said_at": timezone.now()}
+    PageCast.objects.bulk_create(
+        PageCast(subject=subject, **fields) for subject in subjects if subject.pk not in known
+    )
     ask_the_rest(guide=guide)

@@ -17,14 +17,14 @@ TALL = 132
 WIDEST = 640
 
 
-def crop_of(found: FoundCode) -> bytes:
+def crop_of(found_code: FoundCode) -> bytes:
     """A JPEG of the code's place, enlarged. ``OSError`` where the page's picture is missing or damaged."""
-    with found.guide.screen.open("rb") as file, Image.open(file) as opened:
+    with found_code.guide.screen.open("rb") as file, Image.open(file) as opened:
         wide, high = opened.size
-        around = AROUND * (found.bottom - found.top) * high
+        around = AROUND * (found_code.bottom - found_code.top) * high
         box = (
-            max(0, round(found.left * wide - around)), max(0, round(found.top * high - around)),
-            min(wide, round(found.right * wide + around)), min(high, round(found.bottom * high + around)),
+            max(0, round(found_code.left * wide - around)), max(0, round(found_code.top * high - around)),
+            min(wide, round(found_code.right * wide + around)), min(high, round(found_code.bottom * high + around)),
         )  # fmt: skip
         piece = opened.convert("RGB").crop((box[0], box[1], max(box[2], box[0] + 1), max(box[3], box[1] + 1)))
     scale = min(TALL / piece.height, WIDEST / piece.width)

@@ -13,10 +13,11 @@ def waiting_table(series: Series, codes: Iterable[FoundCode]) -> Table:
     """In the order of the page; chances from 0 to 1."""
     rows = (
         (
-            one.guide.issue.number, one.guide.page, one.code, *(one.part.names if one.part else (None, None, None)),
-            one.role or None, one.differs, one.expected or None, one.is_sure, round(one.p, 3), round(one.p_part, 3),
+            code.guide.issue.number, code.guide.page, code.code,
+            *(code.part.names if code.part else (None, None, None)), code.role or None,
+            code.differs, code.expected or None, code.is_sure, round(code.p, 3), round(code.p_part, 3),
         )
-        for one in codes
+        for code in codes
     )  # fmt: skip
     columns = (
         "issue", "page", "code", "subject", "costume", "part", "role", "unlike_the_bible", "expected", "sure",

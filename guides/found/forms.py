@@ -30,10 +30,10 @@ class CodeAnswerForm(forms.Form):
         self.series = series
 
     def clean_saying(self) -> str | tuple[Part | None, str, str]:
-        said = self.cleaned_data["saying"]
-        if said in (ASIDE, FIGURE):
-            return str(said)
-        key, role, code = (*said.split("|", 2), "", "")[:3]
+        saying = self.cleaned_data["saying"]
+        if saying in (ASIDE, FIGURE):
+            return str(saying)
+        key, role, code = (*saying.split("|", 2), "", "")[:3]
         parts = Part.objects.filter(costume__subject__series=self.series).select_related("costume__subject")
         part = parts.filter(pk=int(key)).first() if key.isdecimal() and len(key) < 12 else None
         if part and (why := why_archived(part)):

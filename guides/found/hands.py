@@ -56,8 +56,8 @@ def _known(kept: dict[str, Any]) -> HandShapes | None:
 @transaction.atomic
 def _keep(guide: Guide, shapes: HandShapes, learnt: list[int]) -> None:
     """Two pages read at once may learn from the same one: what is kept is one of the two, never half of each."""
-    said = {"shapes": shapes.as_json()}
-    KnownHand.objects.update_or_create(series_id=guide.series_id, colourist_id=guide.colourist_id, defaults=said)
+    defaults = {"shapes": shapes.as_json()}
+    KnownHand.objects.update_or_create(series_id=guide.series_id, colourist_id=guide.colourist_id, defaults=defaults)
     CodeSearch.objects.filter(guide__in=learnt).update(learnt_from=True)
 
 

@@ -31,7 +31,7 @@ def light_of(guide: Guide, rows: Sequence[FoundCode], locked: LockedCodes | None
         return None
     held, marked = locked_codes(guide) if locked is None else locked, _marked(guide)
     plain = Counter(tint for *_, tint in held)
-    told: list[tuple[float, Scene]] = []
+    candidates: list[tuple[float, Scene]] = []
     for light in lights(guide.series, scenes):
         moved = light.scene.rule.table(guide.series.chart)
         shown = [
@@ -41,8 +41,8 @@ def light_of(guide: Guide, rows: Sequence[FoundCode], locked: LockedCodes | None
         odds = speaks_for(codes, plain, Counter(shown))
         for (part, _, role, by_day), in_light in zip(held, shown, strict=True):
             odds += speaks_for(marked.get((part, role), ()), {by_day: 1}, {in_light: 1})
-        told.append((odds, light.scene))
-    odds, scene = max(told, key=lambda one: one[0])
+        candidates.append((odds, light.scene))
+    odds, scene = max(candidates, key=lambda candidate: candidate[0])
     return scene if odds >= ASKED_FROM else None
 
 

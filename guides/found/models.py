@@ -93,9 +93,9 @@ class PageCastQuerySet(models.QuerySet["PageCast"]):
 
     def of_the_page_before(self, guide: Guide) -> Self:
         """Of the last page before it in its issue about which somebody has said who is on it."""
-        told = self.filter(issue=guide.issue_id, page_order__lt=guide.page_order)
-        last = told.order_by("-page_order", "-page").values("page")[:1]
-        return told.filter(page=models.Subquery(last))
+        earlier = self.filter(issue=guide.issue_id, page_order__lt=guide.page_order)
+        last = earlier.order_by("-page_order", "-page").values("page")[:1]
+        return earlier.filter(page=models.Subquery(last))
 
 
 class PageCast(models.Model):

@@ -104,8 +104,8 @@ def tallies_by_colourist(series: Series) -> list[FoundTally]:
 def tallies_by_issue(series: Series) -> list[FoundTally]:
     """In the running order, the newest first: so that one sees how it goes over time."""
     issues = series.issues.order_by("-position").values_list("pk", "number")
-    told = _tallies(series, "guide__issue", {key: f"issue {number}" for key, number in issues}, in_order=True)
-    return [one for one in told if one.proposed or one.missed]
+    tallies = _tallies(series, "guide__issue", {key: f"issue {number}" for key, number in issues}, in_order=True)
+    return [tally for tally in tallies if tally.proposed or tally.missed]
 
 
 def _keys(series: Series, by: str) -> Iterable[Any]:
@@ -115,10 +115,14 @@ def _keys(series: Series, by: str) -> Iterable[Any]:
 def _tallies(series: Series, by: str, names: dict[Any, str], *, in_order: bool = False) -> list[FoundTally]:
     missed = dict(missed_marks(series).order_by().values_list(by).annotate(n=Count("id")))
     rows = {row[0]: row[1:] for row in FoundCode.objects.filter(series=series).tallies(by)}
-    told = []
+    tallies = []
     for key in names:
         proposed, taken, moved, corrected, aside, let_in, sure, right = rows.get(key, (0,) * 8)
-        told.append(
+        tallies.append(
             FoundTally(names[key], proposed, taken, moved, corrected, aside, let_in, missed.get(key, 0), sure, right)
         )
-    return told if in_order else sorted((one for one in told if one.proposed), key=lambda one: -one.proposed)
+    return (
+        tallies
+        if in_order
+        else sorted((tally for tally in tallies if tally.proposed), key=lambda tally: -tally.proposed)
+    )

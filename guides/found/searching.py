@@ -61,42 +61,49 @@ def search_page(guide: Guide, hand: HandShapes | None = None) -> PageSearch:
     page = map_of(guide, picture)
     bible, earlier, cast = page_bible(guide), earlier_marks(guide), said_cast(guide)
     known = bible if bible.parts else None
-    told = propose(page, picture, writing.codes, notation=series.notation, bible=known, earlier=earlier, cast=cast)
+    proposals = propose(
+        page, picture, writing.codes, notation=series.notation, bible=known, earlier=earlier, cast=cast
+    )
     layout = PageLayout([[float(v) for v in box] for box in find_panels(page).boxes], sorted(bordering(page)))
-    places = _places(told, page)
+    places = _places(proposals, page)
     if known and any(place.owner is None and place.clue for place in places):
         asked = [place.clue for place in places if place.clue]
         owners = iter(ask_again(asked, layout, known, earlier=earlier, cast=cast))
-        found = [next(owners) if place.clue else None for place in places]
-        places = [replace(place, owner=place.owner or now) for place, now in zip(places, found, strict=True)]
+        belongings = [next(owners) if place.clue else None for place in places]
+        places = [replace(place, owner=place.owner or now) for place, now in zip(places, belongings, strict=True)]
     size = (picture.shape[1], picture.shape[0])
     return PageSearch(tuple(_row(guide, n, place, size) for n, place in enumerate(places, 1)), layout, writing.notes)
 
 
-def _places(told: list[PageProposal], page: PageMap) -> list[_Place]:
+def _places(proposals: list[PageProposal], page: PageMap) -> list[_Place]:
     """Every place that some code means: where two lines lead from one code, both."""
     panels = find_panels(page)
     places = []
-    for one in told:
-        places.append(_Place(one, one.pointed.best, one.clue, one.belongs))
-        for further in one.pointed.also if one.clue else ():
+    for proposal in proposals:
+        places.append(_Place(proposal, proposal.pointed.best, proposal.clue, proposal.belongs))
+        for further in proposal.pointed.also if proposal.clue else ():
             panel = int(panels.of_area[further.area]) if further.area else panels.at(further.x, further.y)
             size = float(page.areas[further.area - 1].pixels) ** 0.5 if further.area else 0.0
-            clue = Clue(further.x, further.y, further.area, panel, one.clue.readings, (), size) if one.clue else None
-            places.append(_Place(one, further, clue, None))
+            clue = (
+                Clue(further.x, further.y, further.area, panel, proposal.clue.readings, (), size)
+                if proposal.clue
+                else None
+            )
+            places.append(_Place(proposal, further, clue, None))
     return places
 
 
 def _row(guide: Guide, number: int, place: _Place, size: tuple[int, int]) -> FoundCode:
-    one, at = place.proposal, place.pointing
-    left, top, right, bottom = (edge / size[side % 2] for side, edge in enumerate(one.box))
+    proposal, at = place.proposal, place.pointing
+    left, top, right, bottom = (edge / size[side % 2] for side, edge in enumerate(proposal.box))
     row = FoundCode(
         series_id=guide.series_id, guide=guide, number=number,
-        left=left, top=top, right=right, bottom=bottom, angle=round(one.angle, 1),
+        left=left, top=top, right=right, bottom=bottom, angle=round(proposal.angle, 1),
         x=on_page(at.x / size[0]), y=on_page(at.y / size[1]), area=at.area, how=at.how, p_place=round(at.p, 4),
-        text=one.text[:80], unreadable=one.unreadable, crossed_out=one.crossed_out, clue=stored(place.clue),
+        text=proposal.text[:80], unreadable=proposal.unreadable, crossed_out=proposal.crossed_out,
+        clue=stored(place.clue),
     )  # fmt: skip
-    readings = [] if one.unreadable else [(reading.code, reading.p) for reading in one.readings]
+    readings = [] if proposal.unreadable else [(reading.code, reading.p) for reading in proposal.readings]
     say_readings(row, readings)
     give(row, place.owner, guide.series)
     return row
@@ -119,9 +126,9 @@ def give(row: FoundCode, owner: Belonging | None, series: Series) -> None:
         row.expected, row.differs, row.elsewhere = "", False, []
         return
     row.part_id, row.role, row.p_part = _key(owner.part), owner.role or "", owner.p
-    row.owners = [[one.part, one.role or "", one.p] for one in owner.alternatives[:KEPT]]
+    row.owners = [[other.part, other.role or "", other.p] for other in owner.alternatives[:KEPT]]
     row.expected, row.differs = (owner.expected or "")[:80], owner.differs and not row.unreadable
-    row.elsewhere = [[one.part, one.role or "", one.p] for one in owner.elsewhere]
+    row.elsewhere = [[other.part, other.role or "", other.p] for other in owner.elsewhere]
     if owner.readings and not row.unreadable:
         say_readings(row, [(series.write(tint), p) for tint, p in owner.readings if isinstance(tint, Tint)])
 

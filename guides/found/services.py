@@ -58,15 +58,26 @@ class CodeAnswer:
     role: str
 
     @classmethod
-    def as_read(cls, found: FoundCode) -> CodeAnswer:
+    def as_read(cls, found_code: FoundCode) -> CodeAnswer:
         """What a code says as it was found."""
-        return cls(found, found.x, found.y, as_written(found), found.part, found.role or BASE_ROLE)
+        return cls(
+            found_code,
+            found_code.x,
+            found_code.y,
+            as_written(found_code),
+            found_code.part,
+            found_code.role or BASE_ROLE,
+        )
 
 
-def as_written(found: FoundCode) -> str:
+def as_written(found_code: FoundCode) -> str:
     """What the code's mark says: what stands on the page where that means the same, else as the series writes it."""
-    series = found.guide.series
-    return found.text if _tint(series, found.text) == _tint(series, found.code) is not None else found.code
+    series = found_code.guide.series
+    return (
+        found_code.text
+        if _tint(series, found_code.text) == _tint(series, found_code.code) is not None
+        else found_code.code
+    )
 
 
 def _tint(series: Series, text: str) -> Tint | None:
@@ -82,11 +93,11 @@ def read_guide_page(guide: Guide) -> CodeSearch:
     Raises:
         OSError: the page's picture is missing or damaged.
     """
-    return keep_search(guide=guide, found=search_page(guide, hand_of(guide)))
+    return keep_search(guide=guide, page_search=search_page(guide, hand_of(guide)))
 
 
 @transaction.atomic
-def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
+def keep_search(*, guide: Guide, page_search: PageSearch) -> CodeSearch:
     """Keep what a page was found to say instead of what it was found to say before. Codes that are marked already are
     left out. Where the series says so, those that are sure become marks."""
     hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
@@ -96,20 +107,21 @@ def keep_search(*, guide: Guide, found: PageSearch) -> CodeSearch:
     marks = list(Mark.objects.filter(guide=guide, deleted_at=None))
     fresh = [
         row
-        for row in found.codes
-        if not any(_same_writing(row, one) for one in answered) and not any(is_marked_by(row, m) for m in marks)
+        for row in page_search.codes
+        if not any(_same_writing(row, earlier) for earlier in answered)
+        and not any(is_marked_by(row, m) for m in marks)
     ]
-    first = max((one.number for one in answered), default=0) + 1
+    first = max((earlier.number for earlier in answered), default=0) + 1
     for number, row in enumerate(fresh, first):
         row.number, row.guide = number, guide
     _say_what_is_sure(guide, [*answered, *fresh])
     FoundCode.objects.bulk_create(fresh)
-    said = {
-        "series_id": guide.series_id, "version": SEARCH_VERSION, "problem": found.problem[:300],
-        "notes": list(found.notes), "panels": list(found.layout.panels),
-        "bordering": [list(pair) for pair in found.layout.bordering],
+    defaults = {
+        "series_id": guide.series_id, "version": SEARCH_VERSION, "problem": page_search.problem[:300],
+        "notes": list(page_search.notes), "panels": list(page_search.layout.panels),
+        "bordering": [list(pair) for pair in page_search.layout.bordering],
     }  # fmt: skip
-    search, _ = CodeSearch.objects.update_or_create(guide=guide, defaults=said)
+    search, _ = CodeSearch.objects.update_or_create(guide=guide, defaults=defaults)
     if guide.series.lets_codes_in and guide.stands:
         let_sure_in(guide=guide)
     return search
@@ -132,16 +144,17 @@ def _near(x: float, y: float, other_x: float, other_y: float) -> bool:
     return max(abs(x - other_x), abs(y - other_y)) <= NEAR
 
 
-def is_marked_by(found: FoundCode, mark: Mark) -> bool:
+def is_marked_by(found_code: FoundCode, mark: Mark) -> bool:
     """Whether a mark stands for this code: it says one of its likely readings, at its place or its writing."""
-    wide, high = (found.right - found.left) / 4, (found.bottom - found.top) / 4
+    wide, high = (found_code.right - found_code.left) / 4, (found_code.bottom - found_code.top) / 4
     on_writing = (
-        found.left - wide <= mark.x <= found.right + wide and found.top - high <= mark.y <= found.bottom + high
+        found_code.left - wide <= mark.x <= found_code.right + wide
+        and found_code.top - high <= mark.y <= found_code.bottom + high
     )
-    if not on_writing and not _near(found.x, found.y, mark.x, mark.y):
+    if not on_writing and not _near(found_code.x, found_code.y, mark.x, mark.y):
         return False
-    series = found.guide.series
-    return any(_tint(series, code) == mark.tint for code, _ in found.readings[:3])
+    series = found_code.guide.series
+    return any(_tint(series, code) == mark.tint for code, _ in found_code.readings[:3])
 
 
 @transaction.atomic
@@ -198,9 +211,9 @@ def _refuse_roles(series: Series, answers: Iterable[CodeAnswer]) -> None:
             raise Refused(why)
 
 
-def _waiting(guide: Guide, found: Iterable[FoundCode]) -> dict[int, FoundCode]:
+def _waiting(guide: Guide, codes: Iterable[FoundCode]) -> dict[int, FoundCode]:
     """The rows as they are now. ``Refused`` where one of them waits no more."""
-    keys = [one.pk for one in found]
+    keys = [found_code.pk for found_code in codes]
     rows = FoundCode.objects.filter(guide=guide, pk__in=keys).select_related("decided_by", "guide__series")
     known = {row.pk: row for row in rows}
     for row in known.values():
@@ -233,7 +246,7 @@ def let_sure_in(*, guide: Guide) -> list[Mark]:
     were archived while it was looked through wait for somebody."""
     sure = FoundCode.objects.filter(guide=guide).waiting().sure().exclude(part__in=Part.objects.archived())
     sure = sure.with_names().select_related("guide__series")
-    answers = [CodeAnswer.as_read(one) for one in sure if not why_no_role(guide.series, one.part, one.role)]
+    answers = [CodeAnswer.as_read(row) for row in sure if not why_no_role(guide.series, row.part, row.role)]
     return take_codes(guide=guide, answers=answers, by=guide.uploaded_by, let_in=True) if answers else []
 
 
@@ -244,7 +257,7 @@ def take_let_in_back(*, guide: Guide, by: User) -> int:
     marks = _hold_let_in(guide)
     for mark in marks:
         delete_mark(mark=mark, by=by)
-    turn_back(guide=guide, found=FoundCode.objects.filter(mark__in=marks), back=True)
+    turn_back(guide=guide, codes=FoundCode.objects.filter(mark__in=marks), back=True)
     return len(marks)
 
 
@@ -275,12 +288,12 @@ def let_codes_in(*, series: Series, lets: bool) -> None:
 
 @deed_of_desk(Deed.Kind.SET_ASIDE)
 @transaction.atomic
-def set_aside(*, found: FoundCode, by: User) -> FoundCode:
+def set_aside(*, found_code: FoundCode, by: User) -> FoundCode:
     """Say that a found code is none, or none to be marked. ``Refused`` where it has been answered."""
-    guide = found.guide
+    guide = found_code.guide
     hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
     refuse_older(Guide.objects.get(pk=guide.pk))
-    row = _waiting(guide, [found])[found.pk]
+    row = _waiting(guide, [found_code])[found_code.pk]
     row.code_right = False
     _answered(row, Outcome.SET_ASIDE, by, None)
     _keep_answers([row])
@@ -289,9 +302,9 @@ def set_aside(*, found: FoundCode, by: User) -> FoundCode:
 
 
 @transaction.atomic
-def turn_back(*, guide: Guide, found: Iterable[FoundCode], back: bool) -> None:
+def turn_back(*, guide: Guide, codes: Iterable[FoundCode], back: bool) -> None:
     """Let answers be taken back (they wait again) or hold again; the marks are turned by whoever turns the deed."""
-    rows = list(found)
+    rows = list(codes)
     for row in rows:
         row.decided_at = None if back else timezone.now()
     FoundCode.objects.bulk_update(rows, ["decided_at"])
@@ -329,7 +342,7 @@ def ask_the_rest(*, guide: Guide) -> None:
     if search is None or not any(row.decided_at is None for row in rows):
         return
     asked = [(row, clue) for row in rows if (clue := restored(row.clue)) and not _is_out(row)]
-    told: dict[int, Owner] = {
+    answered: dict[int, Owner] = {
         place: (row.mark.part_id, row.mark.role)
         for place, (row, _) in enumerate(asked)
         if row.decided_at is not None and row.mark is not None
@@ -337,7 +350,7 @@ def ask_the_rest(*, guide: Guide) -> None:
     layout = PageLayout(search.panels, {(first, second) for first, second in search.bordering})
     earlier, cast = earlier_marks(guide), said_cast(guide)
     clues, locked = [clue for _, clue in asked], locked_codes(guide)
-    owners = ask_again(clues, layout, page_bible(guide, locked), told=told, earlier=earlier, cast=cast)
+    owners = ask_again(clues, layout, page_bible(guide, locked), answered=answered, earlier=earlier, cast=cast)
     for (row, _), owner in zip(asked, owners, strict=True):
         if row.decided_at is None:
             give(row, owner, guide.series)

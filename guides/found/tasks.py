@@ -25,10 +25,10 @@ _SEARCHES = "codes-"
 @background(words="being looked through for codes", kind="codes on a page", priority=5)
 def look_through(context: Progress, *, guide: int) -> None:
     """Find the codes on a page."""
-    found = Guide.objects.select_related("issue", "series", "colourist").filter(pk=guide).first()
-    if found is None or not found.stands:
+    page = Guide.objects.select_related("issue", "series", "colourist").filter(pk=guide).first()
+    if page is None or not page.stands:
         raise Refused("The page counts no more.")
-    read_guide_page(found)
+    read_guide_page(page)
 
 
 def key_of_search(guide: Guide) -> str:

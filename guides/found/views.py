@@ -25,9 +25,9 @@ from guides.models import FoundCode, FoundCodeQuerySet
 @limited(PRINTS, "GET")
 def code_crop(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """A found code, enlarged, upright as it stands on the page."""
-    found = get_object_or_404(FoundCode.objects.select_related("guide"), series=series, pk=pk)
+    found_code = get_object_or_404(FoundCode.objects.select_related("guide"), series=series, pk=pk)
     try:
-        picture = crop_of(found)
+        picture = crop_of(found_code)
     except OSError as error:
         raise Http404("The page's picture is missing.") from error
     response = HttpResponse(picture, content_type="image/jpeg")

@@ -102,7 +102,7 @@ def learn_to_aim(plan: AimingPlan, fonts: Path, out: Path, start_from: Path | No
 
 
 def _aim_lessons(plan: AimingPlan, pupil: Pupil, hoard: _Hoard, began: float) -> None:
-    draw, told = np.random.default_rng(plan.seed), time.monotonic()
+    draw, last_report = np.random.default_rng(plan.seed), time.monotonic()
     started, end = time.monotonic(), began + plan.minutes * 60
     numbers = np.arange(plan.kept)
     while (now := time.monotonic()) < end:
@@ -112,11 +112,11 @@ def _aim_lessons(plan: AimingPlan, pupil: Pupil, hoard: _Hoard, began: float) ->
         chosen = torch.from_numpy(draw.choice(taught, plan.batch)).to(hoard.device)
         views, cells, spots = varied(hoard.views[chosen].float(), hoard.cells[chosen], hoard.spots[chosen])
         with torch.autocast("cuda", torch.bfloat16, enabled=hoard.device != "cpu"):
-            said = pupil.net(views.contiguous(memory_format=torch.channels_last))
-        loss, parts = aim_loss(said.float(), cells, spots)
+            logits = pupil.net(views.contiguous(memory_format=torch.channels_last))
+        loss, parts = aim_loss(logits.float(), cells, spots)
         pupil.step(loss, (now - started) / (end - started))
-        if now - told > 20:
-            told = now
+        if now - last_report > 20:
+            last_report = now
             seen: dict[str, Any] = {"s": round(now - began), "steps": pupil.steps, "made": int(hoard.here.sum())}
             seen |= {key: round(float(value), 4) for key, value in parts.items()}
             print("pointer", json.dumps(seen | _watched(pupil, hoard)), flush=True)
@@ -146,26 +146,26 @@ def varied(views: Tensor, cells: Tensor, spots: Tensor) -> tuple[Tensor, Tensor,
     return shown(torch.cat([colour, views[:, 3:]], 1)), cells, spots
 
 
-def spoken(said: Tensor) -> tuple[Tensor, Tensor]:
+def spoken(logits: Tensor) -> tuple[Tensor, Tensor]:
     """Logarithms of the chances of every cell (n, CELLS, CELLS) and of what lies beyond the view (n,)."""
-    cells, beyond = said[:, 0], said[:, 1].mean((1, 2))
+    cells, beyond = logits[:, 0], logits[:, 1].mean((1, 2))
     every = torch.logsumexp(torch.cat([cells.flatten(1), beyond[:, None]], 1), 1)
     return cells - every[:, None, None], beyond - every
 
 
-def aim_loss(said: Tensor, cells: Tensor, spots: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
+def aim_loss(logits: Tensor, cells: Tensor, spots: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
     """Minus the logarithm of the chance given to the areas meant; the same of the lines' very ends, by a bell over
     some cells; and whether each cell is told to be on the line."""
-    chances, beyond = spoken(said)
-    area = said.new_zeros(len(said))
-    tip = said.new_zeros(len(said))
+    chances, beyond = spoken(logits)
+    area = logits.new_zeros(len(logits))
+    tip = logits.new_zeros(len(logits))
     for number, bit in enumerate((FIRST, SECOND)):
         spot = spots[:, number]
         outside = ((spot < 0) | (spot >= CELLS)).any(1)
         mine = torch.where((cells & bit) > 0, chances, torch.full_like(chances, -1e4)).flatten(1)
         rest = torch.where(outside, beyond, torch.full_like(beyond, -1e4))
         area = area - 0.5 * torch.logsumexp(torch.cat([mine, rest[:, None]], 1), 1).clamp(min=-12)
-        at = torch.arange(CELLS, device=said.device) + 0.5
+        at = torch.arange(CELLS, device=logits.device) + 0.5
         bell = torch.exp(-((at[None, None] - spot[:, :1, None]) ** 2 + (at[None, :, None] - spot[:, 1:, None]) ** 2)
                          / (2 * SPREAD**2))  # fmt: skip
         aimed = -(bell * chances).sum((1, 2)) / bell.sum((1, 2)).clamp(min=1e-3)
@@ -173,7 +173,7 @@ def aim_loss(said: Tensor, cells: Tensor, spots: Tensor) -> tuple[Tensor, dict[s
     lined = ((cells & LINE) > 0).flatten(1)
     has_line = lined.any(1).float()
     weight = torch.where(lined, 8.0, 1.0)
-    line = F.binary_cross_entropy_with_logits(said[:, 2].flatten(1), lined.float(), weight)
+    line = F.binary_cross_entropy_with_logits(logits[:, 2].flatten(1), lined.float(), weight)
     tip = (tip * has_line).sum() / has_line.sum().clamp(min=1)
     mean = area.mean()
     return mean + AT_TIP * tip + ON_LINE * line, {"area": mean.detach(), "tip": tip.detach(), "line": line.detach()}
@@ -187,8 +187,8 @@ def _watched(pupil: Pupil, hoard: _Hoard) -> dict[str, float]:
     with torch.no_grad():
         for start in range(0, len(watched), 200):
             at = torch.from_numpy(watched[start : start + 200]).to(hoard.device)
-            said = pupil.kept(shown(hoard.views[at].float()))
-            chances, beyond = spoken(said.float())
+            logits = pupil.kept(shown(hoard.views[at].float()))
+            chances, beyond = spoken(logits.float())
             best, place = chances.flatten(1).max(1)
             cells = hoard.cells[at].flatten(1).gather(1, place[:, None])[:, 0]
             spot = hoard.spots[at]

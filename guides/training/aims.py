@@ -80,10 +80,10 @@ def aims(hands: Sequence[WritingHand], rng: np.random.Generator) -> Iterator[Aim
     if len(spots) < FEWEST_SPOTS:
         return
     for _ in range(WRITINGS):
-        picture, told = _written(ground, spots, hands, rng)
-        boxes = [shaken(one.word.place.corners(), rng) for one in told]
-        for number, one in enumerate(told):
-            yield _aim(picture, labels, page.scale, boxes, number, one, rng)
+        picture, pointed_words = _written(ground, spots, hands, rng)
+        boxes = [shaken(pointed.word.place.corners(), rng) for pointed in pointed_words]
+        for number, pointed in enumerate(pointed_words):
+            yield _aim(picture, labels, page.scale, boxes, number, pointed, rng)
 
 
 def aimed_page(
@@ -124,19 +124,19 @@ def _spots(page: PageMap, rng: np.random.Generator) -> list[Spot]:
     edge[:, 1:] |= labels[:, 1:] != labels[:, :-1]
     edge[1:] |= labels[1:] != labels[:-1]
     room = cv2.distanceTransform((~edge & (labels > 0)).astype(np.uint8), cv2.DIST_L2, 3)
-    found = []
+    spots = []
     for area in rng.permutation(len(page.areas))[: 4 * CODES].tolist():
-        one = page.areas[area]
-        if one.radius * page.scale < 0.8 * page.pen or (one.is_paper and rng.random() < 0.7):
+        page_area = page.areas[area]
+        if page_area.radius * page.scale < 0.8 * page.pen or (page_area.is_paper and rng.random() < 0.7):
             continue
-        x0, y0, x1, y1 = (int(v * page.scale) for v in one.box)
+        x0, y0, x1, y1 = (int(v * page.scale) for v in page_area.box)
         own = np.where(labels[y0 : y1 + 1, x0 : x1 + 1] == area + 1, room[y0 : y1 + 1, x0 : x1 + 1], 0)
         wanted = min(float(own.max()), MOST_ROOM) * rng.uniform(0.5, 0.95)
         rows, columns = np.nonzero(own >= max(wanted, 1.0))
         if len(rows):
             pick = int(rng.integers(len(rows)))
-            found.append(((columns[pick] + x0 + 0.5) / page.scale, (rows[pick] + y0 + 0.5) / page.scale))
-    return found
+            spots.append(((columns[pick] + x0 + 0.5) / page.scale, (rows[pick] + y0 + 0.5) / page.scale))
+    return spots
 
 
 def shaken(box: FloatArray, rng: np.random.Generator) -> FloatArray:
@@ -148,7 +148,7 @@ def shaken(box: FloatArray, rng: np.random.Generator) -> FloatArray:
 
 def _aim(
     picture: Picture, labels: npt.NDArray[np.int32], scale: float, boxes: Sequence[FloatArray], number: int,
-    one: PointedWord, rng: np.random.Generator,
+    pointed: PointedWord, rng: np.random.Generator,
 ) -> Aim:  # fmt: skip
     shown = [box for other, box in enumerate(boxes) if other != number and rng.random() > LEFT_OUT]
     high = (FAR if rng.random() < FAR_SHARE else NEAR) * float(np.exp(rng.normal(0, 0.1)))
@@ -159,17 +159,17 @@ def _aim(
     here = np.where(((y >= 0) & (y < picture.shape[0]))[:, None] & ((x >= 0) & (x < picture.shape[1])),
                     labels[rows[:, None], columns], 0)  # fmt: skip
     cells = np.zeros((CELLS, CELLS), np.uint8)
-    for bit, spot in zip((FIRST, SECOND), (one.means[0], one.means[-1]), strict=True):
+    for bit, spot in zip((FIRST, SECOND), (pointed.means[0], pointed.means[-1]), strict=True):
         row, column = (min(int(v * scale), size - 1) for v, size in zip(spot[::-1], labels.shape, strict=True))
         cells |= np.where(here == labels[row, column], bit, 0).astype(np.uint8)
     corner, cell = np.array([view.left, view.top]), view.step * CELL
     line = np.zeros((CELLS, CELLS), np.uint8)
-    for path in one.paths:
+    for path in pointed.paths:
         fixed = np.round(((path - corner) / cell - 0.5) * 16).astype(np.int32)
         cv2.polylines(line, [fixed], False, 1, 1, cv2.LINE_8, 4)
     cells |= line * LINE
-    spots = (np.array([one.means[0], one.means[-1]]) - corner) / cell
-    return Aim(view, cells, spots.astype(np.float32), WAYS.index(one.way))
+    spots = (np.array([pointed.means[0], pointed.means[-1]]) - corner) / cell
+    return Aim(view, cells, spots.astype(np.float32), WAYS.index(pointed.way))
 
 
 @dataclass(frozen=True)

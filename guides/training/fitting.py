@@ -86,15 +86,15 @@ def fitted(evidence: OddsEvidence) -> dict[str, object]:
 
 def _logistic(facts: Doubles, truth: npt.NDArray[np.float64]) -> list[float]:
     def loss(weights: Doubles) -> tuple[float, Doubles]:
-        said = facts @ weights
-        wrong = np.logaddexp(0, said) - truth * said
-        slope = facts.T @ (1 / (1 + np.exp(-np.clip(said, -30, 30))) - truth) / len(facts)
+        scores = facts @ weights
+        wrong = np.logaddexp(0, scores) - truth * scores
+        slope = facts.T @ (1 / (1 + np.exp(-np.clip(scores, -30, 30))) - truth) / len(facts)
         return float(wrong.mean() + RIDGE * 0.5 * (weights[1:] ** 2).mean()), slope + np.r_[
             0, RIDGE * weights[1:] / len(weights[1:])
         ]
 
-    found = minimize(loss, np.zeros(facts.shape[1]), jac=True, method="L-BFGS-B")
-    return [round(float(weight), 5) for weight in found.x]
+    minimum = minimize(loss, np.zeros(facts.shape[1]), jac=True, method="L-BFGS-B")
+    return [round(float(weight), 5) for weight in minimum.x]
 
 
 def usual_shapes(pages: Iterable[tuple[Picture, list[Word], str]], nets: Models) -> dict[str, list[float]]:
@@ -111,8 +111,8 @@ def usual_shapes(pages: Iterable[tuple[Picture, list[Word], str]], nets: Models)
         for number, word in enumerate(codes):
             code = lexicon.codes.index(notation.write(notation.read(word.text)))
             text = lexicon.spellings[int(spellings[number, code])].text
-            for sign, said in zip(text, said_at(shares[number], text), strict=True):
-                total[sign] = total.get(sign, 0.0) + said
+            for sign, shape in zip(text, said_at(shares[number], text), strict=True):
+                total[sign] = total.get(sign, 0.0) + shape
                 count[sign] = count.get(sign, 0) + 1
     return {sign: np.round(total[sign] / count[sign], 2).tolist() for sign in total if count[sign] >= OFTEN}
 

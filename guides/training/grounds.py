@@ -88,13 +88,13 @@ def _pictures() -> tuple[Picture, ...]:
 
     folder = Path(skimage.__file__).parent / "data"
     names = "astronaut brick camera chelsea coffee coins color grass gravel hubble_deep_field ihc moon retina rocket"
-    found = []
+    pictures = []
     for name in names.split():
         for file in folder.glob(f"{name}.*"):
             read = cv2.imread(str(file), cv2.IMREAD_COLOR)
             if read is not None:
-                found.append(np.asarray(read[:, :, ::-1], np.uint8))
-    return tuple(found)
+                pictures.append(np.asarray(read[:, :, ::-1], np.uint8))
+    return tuple(pictures)
 
 
 def drawn(seed: int, rng: np.random.Generator) -> Picture:
@@ -136,13 +136,13 @@ def boxes(rng: np.random.Generator) -> list[tuple[int, int, int, int]]:
     """Left, top, right, bottom of the panels of a page."""
     height, width = SIZE
     edge, gutter = int(rng.integers(10, 80)), int(rng.integers(4, 24))
-    found, tops = [], np.linspace(edge, height - edge, int(rng.integers(2, 6)))
+    panel_boxes, tops = [], np.linspace(edge, height - edge, int(rng.integers(2, 6)))
     for top, bottom in pairwise(tops):
         cuts = np.sort(np.concatenate([[edge, width - edge], rng.uniform(0.25, 0.75, rng.integers(0, 3)) * width]))
         for left, right in pairwise(cuts):
             if right - left > 120:
-                found.append((int(left), int(top), int(right - gutter), int(bottom - gutter)))
-    return found
+                panel_boxes.append((int(left), int(top), int(right - gutter), int(bottom - gutter)))
+    return panel_boxes
 
 
 def _panel(page: Plane, lines: Picture, box: tuple[int, int, int, int], rng: np.random.Generator) -> None:

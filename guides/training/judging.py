@@ -121,8 +121,8 @@ class Tally:
         if word.kind != CODE:
             if code is not None:
                 self.states += 1
-                told = code.crossed_out if word.kind == CROSSED else code.unreadable
-                self.states_told += told
+                state_told = code.crossed_out if word.kind == CROSSED else code.unreadable
+                self.states_told += state_told
             return
         self.codes += 1
         if code is None:

@@ -24,12 +24,12 @@ def followed(hands: Sequence[WritingHand], pages: int, folder: Path | None = Non
         made = aimed_page(hands, rng)
         if made is None:
             continue
-        picture, told = made
+        picture, pointed_words = made
         page = read_page_map(picture)
-        boxes = [shaken(one.word.place.corners(), rng) for one in told]
-        for one, at in zip(told, aim(models(folder).pointer, page, picture, boxes), strict=True):
-            meant = {area.id for area in (page.area_at(*spot) for spot in one.means) if area}
+        boxes = [shaken(pointed.word.place.corners(), rng) for pointed in pointed_words]
+        for pointed, at in zip(pointed_words, aim(models(folder).pointer, page, picture, boxes), strict=True):
+            meant = {area.id for area in (page.area_at(*spot) for spot in pointed.means) if area}
             best = max(at.chances, key=lambda area: at.chances[area], default=0)
-            every[one.way] += 1
-            right[one.way] += best in meant
+            every[pointed.way] += 1
+            right[pointed.way] += best in meant
     return [f"{way}: {100 * right[way] / every[way]:.1f} % of {every[way]}" for way in sorted(every)]

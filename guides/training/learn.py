@@ -222,7 +222,7 @@ def _lessons(
     device: str,
     began: float,
 ) -> None:
-    told = started = time.monotonic()
+    last_report = started = time.monotonic()
     end = began + plan.minutes * 60
     tiles = (store.pictures, store.kinds, store.owner, store.places)
     fields, counts = (
@@ -234,15 +234,15 @@ def _lessons(
         if pupil.steps % BROUGHT == 0:
             shelf.bring(len(counts) // 20)
         seen = step(plan, shelf, pupil, (now - started) / (end - started), device)
-        if now - told > 30:
-            told = now
-            said: dict[str, object] = {"s": round(now - began), "steps": pupil.steps}
-            said |= {key: round(float(value), 4) for key, value in seen.items()}
+        if now - last_report > 30:
+            last_report = now
+            report: dict[str, object] = {"s": round(now - began), "steps": pupil.steps}
+            report |= {key: round(float(value), 4) for key, value in seen.items()}
             if name == "reader":
-                said["watched"] = round(_right(pupil, watched, device), 4)
+                report["watched"] = round(_right(pupil, watched, device), 4)
             else:
-                said["tiles"] = int(np.asarray(store.ready).max()) * plan.makers
-            print(name, json.dumps(said), flush=True)
+                report["tiles"] = int(np.asarray(store.ready).max()) * plan.makers
+            print(name, json.dumps(report), flush=True)
 
 
 def _right(pupil: Pupil, watched: list[tuple[Any, str]], device: str) -> float:
@@ -252,8 +252,8 @@ def _right(pupil: Pupil, watched: list[tuple[Any, str]], device: str) -> float:
         batch = torch.from_numpy(crop).to(device).permute(2, 0, 1)[None].float()
         batch = nn.functional.pad(batch, (0, 256 - batch.shape[3]))
         with torch.no_grad():
-            said = pupil.kept(even(batch, torch.tensor([crop.shape[1]], device=device)))[0, :, 0]
-        best = said[:, : (crop.shape[1] + 3) // 4].argmax(0).tolist()
+            logits = pupil.kept(even(batch, torch.tensor([crop.shape[1]], device=device)))[0, :, 0]
+        best = logits[:, : (crop.shape[1] + 3) // 4].argmax(0).tolist()
         signs = [b for a, b in zip([0, *best], best, strict=False) if b and b != a]
         good += "".join(SIGNS[sign - 1] for sign in signs) == text
     return good / max(len(watched), 1)
@@ -262,8 +262,10 @@ def _right(pupil: Pupil, watched: list[tuple[Any, str]], device: str) -> float:
 def _finder_step(plan: LearningPlan, shelf: Shelf, pupil: Pupil, gone: float, device: str) -> dict[str, Tensor]:
     pictures, kinds, owner, places = shelf.some(plan.tiles)
     with torch.autocast("cuda", torch.bfloat16, enabled=device != "cpu"):
-        said = pupil.net(shades(pictures.permute(0, 3, 1, 2).float()).contiguous(memory_format=torch.channels_last))
-    loss, parts = finder_loss(said, kinds, owner, places)
+        outputs = pupil.net(
+            shades(pictures.permute(0, 3, 1, 2).float()).contiguous(memory_format=torch.channels_last)
+        )
+    loss, parts = finder_loss(outputs, kinds, owner, places)
     pupil.step(loss, gone)
     return parts
 
@@ -273,7 +275,7 @@ def _reader_step(plan: LearningPlan, shelf: Shelf, pupil: Pupil, gone: float, de
     widths = wide.clamp(min=16)
     batch = crops.permute(0, 3, 1, 2).float()
     with torch.autocast("cuda", torch.bfloat16, enabled=device != "cpu"):
-        said = pupil.net(even(_varied(batch), widths).contiguous(memory_format=torch.channels_last))
-    loss = reader_loss(said, texts, widths)
+        logits = pupil.net(even(_varied(batch), widths).contiguous(memory_format=torch.channels_last))
+    loss = reader_loss(logits, texts, widths)
     pupil.step(loss, gone)
     return {"ctc": loss.detach()}

@@ -56,8 +56,8 @@ class FinderNet(nn.Module):
         coarse = F.interpolate(self.up16(self.at16(eighth)), scale_factor=2.0, mode="nearest")
         eighth = self.mix8(self.side8(eighth) + coarse)
         fine = F.interpolate(self.up8(eighth), scale_factor=2.0, mode="nearest")
-        said: Tensor = self.say(self.mix4(self.side4(quarter) + fine))
-        return said
+        outputs: Tensor = self.say(self.mix4(self.side4(quarter) + fine))
+        return outputs
 
 
 class ReaderNet(nn.Module):
@@ -74,8 +74,8 @@ class ReaderNet(nn.Module):
 
     def forward(self, x: Tensor) -> Tensor:
         """See the class."""
-        said: Tensor = self.say(self.along(self.see(x)))
-        return said
+        outputs: Tensor = self.say(self.along(self.see(x)))
+        return outputs
 
 
 class PointerNet(nn.Module):
@@ -106,8 +106,8 @@ class PointerNet(nn.Module):
         eighth = self.at8(quarter)
         eighth = self.mix8(self.side8(eighth) + _twice(self.up16(self.at16(eighth))))
         quarter = self.mix4(self.side4(quarter) + _twice(self.up8(eighth)))
-        said: Tensor = self.say(self.mix2(self.side2(half) + _twice(self.up4(quarter))))
-        return said
+        outputs: Tensor = self.say(self.mix2(self.side2(half) + _twice(self.up4(quarter))))
+        return outputs
 
 
 def _twice(x: Tensor) -> Tensor:

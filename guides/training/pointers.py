@@ -59,15 +59,15 @@ def pointed_page(
     for x, y in spots:
         tile.take(x - tall * 0.3, y - tall * 0.3, x + tall * 0.3, y + tall * 0.3)
     clutter.balloon(tile, hands)
-    pen, told = None, []
+    pen, pointed_words = None, []
     for number in range(len(spots)):
         if pen is None or rng.random() < 0.15:
             pen = medium(rng, dark_ground=False)
         made = _told(tile, who, says(number), [spots[number], *spots[number + 1 : number + 2]], pen, shares)
-        told += [made] if made is not None else []
+        pointed_words += [made] if made is not None else []
     clutter.notes(tile, who, hands, int(rng.integers(2, 6)))
     clutter.strokes(tile, int(rng.integers(2, 8)))
-    return clutter.scanned(tile.picture, rng), told
+    return clutter.scanned(tile.picture, rng), pointed_words
 
 
 def _told(

@@ -110,8 +110,8 @@ def _ground(seed: int) -> Picture:
 def watched_crops(folder: Path, grounds: list[Picture], tiles: int, workers: int) -> list[tuple[Picture, str]]:
     """Crops of codes in hands that nothing is learnt from, to look at while the reader learns."""
     with get_context("fork").Pool(workers) as pool:
-        found = pool.starmap(_watched, [(folder, grounds, seed) for seed in range(tiles)], chunksize=4)
-    return [crop for crops in found for crop in crops]
+        by_tile = pool.starmap(_watched, [(folder, grounds, seed) for seed in range(tiles)], chunksize=4)
+    return [crop for crops in by_tile for crop in crops]
 
 
 def _watched(folder: Path, grounds: list[Picture], seed: int) -> list[tuple[Picture, str]]:

@@ -63,7 +63,7 @@ def _in_their_order(net: nn.Module, batch: Tensor) -> list[tuple[nn.Conv2d, nn.B
     """The network's convolutions as they are run, each with the normalisation behind it."""
     run: list[nn.Module] = []
     hooks = [
-        module.register_forward_hook(lambda one, *_: run.append(one))
+        module.register_forward_hook(lambda layer, *_: run.append(layer))
         for module in net.modules()
         if isinstance(module, nn.Conv2d | nn.BatchNorm2d)
     ]
@@ -85,10 +85,10 @@ def _unfold(pairs: Sequence[tuple[nn.Conv2d, nn.BatchNorm2d]], net: nn.Module, b
     hooks = []
     for convolution, _ in pairs:
 
-        def note(one: nn.Module, _: object, said: Tensor) -> None:
-            values = said.transpose(0, 1).flatten(1).double()
+        def note(layer: nn.Module, _: object, outputs: Tensor) -> None:
+            values = outputs.transpose(0, 1).flatten(1).double()
             here = torch.stack([torch.full_like(values[:, 0], values.shape[1]), values.sum(1), (values**2).sum(1)])
-            sums[one] = sums[one] + here if one in sums else here
+            sums[layer] = sums[layer] + here if layer in sums else here
 
         hooks.append(convolution.register_forward_hook(note))
     for batch in batches:

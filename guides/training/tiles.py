@@ -249,17 +249,17 @@ def _spot(tile: Tile, wide: float, high: float, *, careless: bool = False, acros
     """The middle of a free place for a box: of a few, mostly the one with the quietest ground, as people choose; from
     the careless any or the one with the most lines, ``across`` one that need not be free."""
     height, width = tile.picture.shape[:2]
-    found: list[tuple[float, float, float]] = []
+    candidates: list[tuple[float, float, float]] = []
     wanted = (1 if tile.rng.random() < 0.5 else 3) if careless else 1 if tile.rng.random() < 0.2 else 4
     for _ in range(16):
         x, y = tile.rng.uniform(0, max(width - wide, 1)), tile.rng.uniform(0, max(height - high, 1))
         if across or tile.free(x - 3, y - 3, wide + 6, high + 6):
             window = tile.picture[int(y) : int(y + high) + 1 : 2, int(x) : int(x + wide) + 1 : 2]
-            found.append((float(window.std()), float(x + wide / 2), float(y + high / 2)))
-            if len(found) == wanted:
+            candidates.append((float(window.std()), float(x + wide / 2), float(y + high / 2)))
+            if len(candidates) == wanted:
                 break
     best = max if careless else min
-    return best(found)[1:] if found else None
+    return best(candidates)[1:] if candidates else None
 
 
 def _struck(cover: Cover, size: tuple[float, float], turn: float, thick: float, rng: np.random.Generator) -> Cover:

@@ -93,7 +93,7 @@ def test_nothing_is_answered_twice(guide: Guide, lead: Any) -> None:
     with pytest.raises(Refused, match="meanwhile"):
         take(found, lead)
     with pytest.raises(Refused, match="meanwhile"):
-        services.set_aside(found=found, by=lead)
+        services.set_aside(found_code=found, by=lead)
     assert Mark.objects.count() == 1
 
 
@@ -106,10 +106,10 @@ def test_a_code_that_is_gone_is_refused(guide: Guide, lead: Any) -> None:
 
 
 def test_set_aside_leaves_no_mark_and_can_be_turned_back(guide: Guide, lead: Any) -> None:
-    found = services.set_aside(found=make_found(guide), by=lead)
+    found = services.set_aside(found_code=make_found(guide), by=lead)
     assert not Mark.objects.exists()
     assert not FoundCode.objects.waiting().exists()
-    services.turn_back(guide=guide, found=[found], back=True)
+    services.turn_back(guide=guide, codes=[found], back=True)
     assert list(FoundCode.objects.waiting()) == [found]
 
 
@@ -143,7 +143,7 @@ def test_looking_again_keeps_answers_and_leaves_out_what_is_marked(guide: Guide,
         for n, (code, x, y, area) in enumerate([("Y", 0.5, 0.5, 1), ("B", 0.2, 0.2, 2), ("YB", 0.7, 0.7, 3)], 1)
     ]  # fmt: skip
     layout = PageLayout([[0, 0, 1, 1]], [])
-    services.keep_search(guide=guide, found=PageSearch(tuple(fresh), layout, ("said",)))
+    services.keep_search(guide=guide, page_search=PageSearch(tuple(fresh), layout, ("said",)))
     assert list(FoundCode.objects.waiting().values_list("code", flat=True)) == ["YB"]
     assert CodeSearch.objects.get(guide=guide).notes == ["said"]
 
@@ -181,12 +181,12 @@ def test_a_house_may_let_sure_ones_in(guide: Guide, lead: Any) -> None:
     rows = [FoundCode.objects.get(pk=one.pk) for one in (sure, other)]
     FoundCode.objects.all().delete()
     found = PageSearch(tuple(rows), PageLayout([[0, 0, 1, 1]], []))
-    services.keep_search(guide=guide, found=found)
+    services.keep_search(guide=guide, page_search=found)
     assert not Mark.objects.exists()
     Series.objects.update(lets_codes_in=True)
     for row in rows:
         row.pk = None
-    services.keep_search(guide=guide, found=found)
+    services.keep_search(guide=guide, page_search=found)
     mark = Mark.objects.get()
     assert mark.let_in
     let_in = FoundCode.objects.get(mark=mark)

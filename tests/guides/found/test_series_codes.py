@@ -56,7 +56,7 @@ def answered(guide: Guide, coat: Part, lead: Any) -> None:
     for found, x, written in ((taken, taken.x, "YR3B2"), (moved, 0.99, "YR3B2"), (corrected, corrected.x, "B")):
         answer = CodeAnswer(found, x, found.y, written, coat, "base")
         services.take_codes(guide=guide, answers=[answer], by=lead)
-    services.set_aside(found=aside, by=lead)
+    services.set_aside(found_code=aside, by=lead)
     make_mark(guide, "Y", x=0.01, y=0.01)
 
 
@@ -126,7 +126,7 @@ def test_a_page_of_the_list_goes_on_where_its_last_code_was_answered(guide: Guid
         make_found(guide, x=0.01 * n, y=0.1)
     client = client_of(fill_in)
     first = listed(client, guide.series)[0]
-    services.set_aside(found=FoundCode.objects.get(pk=first[-1]), by=lead)
+    services.set_aside(found_code=FoundCode.objects.get(pk=first[-1]), by=lead)
     rest = client.get(f"{codes_of(guide.series)}?after={first[-1]}").content.decode()
     assert len(re.findall(r"[?]found=(\d+)", rest)) == 5
 
@@ -171,7 +171,7 @@ def let_in(guide: Guide, coat: Part) -> list[Mark]:
     for row in rows:
         row.pk = None
     Series.objects.update(lets_codes_in=True)
-    services.keep_search(guide=guide, found=PageSearch(tuple(rows), PageLayout([[0, 0, 1, 1]], [])))
+    services.keep_search(guide=guide, page_search=PageSearch(tuple(rows), PageLayout([[0, 0, 1, 1]], [])))
     marks = list(Mark.objects.live())
     assert [mark.let_in for mark in marks] == [True, True]
     return marks

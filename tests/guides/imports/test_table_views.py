@@ -200,6 +200,26 @@ def test_command(series: Series, lead: User, tmp_path: Path, capsys: pytest.Capt
     assert (status, "No column was recognised for subject" in said["error"]) == (2, True)
 
 
+def test_command_asks_its_questions_as_json(
+    series: Series, lead: User, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "cast.csv"
+    path.write_bytes(b"Subject,Costume,Part,Code\nMara / Tom,work coat,coat,YR3B2\n")
+    status, answer = command(series.slug, path, capsys=capsys)
+    assert (status, answer["taken"]) == (0, False)
+    (question,) = answer["questions"]
+    assert (question["key"], question["given"]) == ("several-subjects", None)
+    assert "line 2: “Mara / Tom”" in question["words"]
+    assert list(question["answers"]) == ["each", "one", "costume"]
+    status, answer = command(series.slug, path, "--yes", capsys=capsys)
+    assert (status, "--answer several-subjects=each" in answer["error"]) == (2, True)
+    assert not Lock.objects.exists()
+    status, answer = command(series.slug, path, "--yes", "--answer", "several-subjects=each", capsys=capsys)
+    assert (status, answer["questions"][0]["given"]) == (0, "each")
+    subjects = Lock.objects.values_list("part__costume__subject__name", flat=True)
+    assert sorted(subjects) == ["Mara", "Tom"]
+
+
 def test_command_in_words(series: Series, lead: User, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     make_issues(series, 1)
     path = tmp_path / "issues.csv"
