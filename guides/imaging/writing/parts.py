@@ -142,7 +142,12 @@ def find_parts(
             mine = np.flatnonzero(code[here] == clue_number)
             share = _softmax((worth[mine] + odds[here[mine]])[None])[0]
             belongings[clue_number] = _told([rows[row] for row in here[mine]], share, share @ chances[mine], bible)
-    return [belongings[clue_number] for clue_number in range(len(clues))]
+    return [belongings.get(at) or _of_no_panel(clue, bible) for at, clue in enumerate(clues)]
+
+
+def _of_no_panel(clue: Clue, bible: PageBible) -> Belonging:
+    """A page looked through again may have fewer panels than codes answered before speak of: these have no part."""
+    return _told([clue], np.ones(1), np.zeros(len(bible.parts) + 1), bible)
 
 
 def _rows(clues: Sequence[Clue]) -> tuple[list[Clue], npt.NDArray[np.intp], FloatArray]:

@@ -266,3 +266,16 @@ def test_pages_of_another_family_are_told_honestly(unsure: float) -> None:
     assert np.mean(sure) > 0.5
     assert np.mean(sure_right) > 0.92
     assert sum(flagged) >= 0.4 * sum(wrong)
+
+
+def test_a_code_of_a_panel_that_is_gone_is_answered_without_a_part() -> None:
+    """A page looked through again may have fewer panels than the codes that were answered before speak of."""
+    document = make_figures()
+    here = standing(document, 0, 250, 1)
+    stray = replace(here[0], panel=len(PANEL))
+    belongings = find_parts([*here, stray], PANEL, set(), bible_from_json(document))
+    assert len(belongings) == len(here) + 1
+    assert belongings[-1].p == 0
+    assert [told.part for told in belongings[:-1]] == [
+        told.part for told in find_parts(here, PANEL, set(), bible_from_json(document))
+    ]
