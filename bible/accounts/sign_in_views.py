@@ -52,6 +52,7 @@ class SignIn(LoginView):
     """
 
     template_name = "bible/accounts/sign_in.html"
+    http_method_names = ["get", "head", "post"]
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         sweep()

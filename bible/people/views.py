@@ -31,7 +31,7 @@ from bible.people.services import (
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, SignedInRequest, invited, member
 from bible.web.limits import INVITATIONS, NEW_ACCOUNTS, TOKENS, address_of, limited, spend
-from bible.web.methods import FORM, POST, SAFE
+from bible.web.methods import FORM, POST, SAFE, forms_only
 
 
 def _page(request: MemberRequest, series: Series, status: int = 200, **more: object) -> HttpResponse:
@@ -128,6 +128,7 @@ def _invitation(token: str) -> Invitation:
 
 
 @never_cache
+@forms_only
 @invited
 def join(request: SignedInRequest, token: str) -> HttpResponse:
     """Where an invitation leads: sign in or make an account, then say yes."""

@@ -175,6 +175,7 @@ def test_changing_a_password_needs_somebody_signed_in_and_a_proper_verb() -> Non
     client = client_of(make_user())
     assert client.get(reverse("change-password")).status_code == 200
     methods_are_refused(client, reverse("change-password"), "delete", "patch")
+    methods_are_refused(Client(), reverse("login"), "put", "patch", "delete")
     assert not Allowance.objects.exists()
 
 

@@ -17,6 +17,7 @@ from bible.people.services import accept_invitation, change_role, invite, remove
 from bible.series.refusals import Refused
 from bible.web.limits import Limit
 from tests.factories import make_member, make_series, make_user
+from tests.pages import methods_are_refused
 
 pytestmark = pytest.mark.django_db
 Role = Membership.Role
@@ -40,6 +41,7 @@ def test_somebody_new_makes_an_account_and_is_in(series: Series, lead: Any) -> N
     _, token = invite(series=series, role=Role.FILL_IN, by=lead)
     client = Client()
     assert series.title in client.get(reverse("join", args=[token])).content.decode()
+    methods_are_refused(client, reverse("join", args=[token]), "put", "patch", "delete")
     answers = {"username": "nell", "password1": "grey-otter-7", "password2": "grey-otter-7"}
     response = client.post(reverse("new-account", args=[token]), answers)
     assert response.status_code == 302
