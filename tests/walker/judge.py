@@ -36,6 +36,8 @@ class Answer:
     """Levels and words of what was said across pages."""
     cookies: bool = False
     """Whether something was put into the browser: a choice that is kept there."""
+    file: bool = False
+    """Whether a file to keep came: the same pack again, where nothing had changed."""
 
 
 @dataclass(frozen=True)
@@ -86,11 +88,16 @@ def judge(press: Press, answer: Answer, rows: Rows) -> Iterator[Finding]:
         yield from _lost(press, rows)
 
 
+def _came(answer: Answer) -> bool:
+    """Whether there is something to show for the press without a word: a choice kept in the browser, a file."""
+    return answer.cookies or answer.file
+
+
 def _nothing_changed(press: Press, answer: Answer, refused: list[str]) -> Iterator[Finding]:
     done = [words for level, words in answer.told if level == "success"]
     if done and press.says_something:
         yield "said and not done", press.where, f"“{done[0]}”, and no row is another one; typed {sorted(press.typed)}"
-    elif not (done or refused or answer.told or answer.page.said or answer.cookies or _shows_news(press, answer)):
+    elif not (done or answer.told or answer.page.said or refused or _came(answer) or _shows_news(press, answer)):
         yield "silent", press.where, f"{answer.hops}: nothing changed, nothing said; typed {sorted(press.typed)}"
 
 

@@ -94,7 +94,8 @@ class Walker:
         for words in slips(page.text):
             self.fault("slip of the pen", shape(address), words)
         self._remember(page)
-        return Answer(page, hops, told, bool(cookies))
+        is_file = response.headers.get("Content-Disposition", "").startswith("attachment")
+        return Answer(page, hops, told, bool(cookies), is_file)
 
     def _text(self, response: Any) -> str:
         if response.streaming:
