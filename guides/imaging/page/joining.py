@@ -85,8 +85,8 @@ class _State:
     def join(self, pairs: tuple[IntArray, IntArray]) -> None:
         number = len(self.cells.count)
         graph = coo_matrix((np.ones(len(pairs[0]), bool), pairs), shape=(number, number))
-        count, found = connected_components(graph, directed=False)
-        which: IntArray = found.astype(np.int64)
+        count, component = connected_components(graph, directed=False)
+        which: IntArray = component.astype(np.int64)
         self.cells = self.cells.joined(which, count)
         self.borders = self.borders.joined(which, count)
         self.into = which[self.into]
@@ -126,13 +126,13 @@ def _apart(state: _State, pen: float) -> tuple[FloatArray, FloatArray, BoolArray
     """Of every border: how far the paints are apart, the same at the border itself, and whether one is a streak of
     the other."""
     mean, borders = state.cells.mean, state.borders
-    one, other = mean[borders.first], mean[borders.second]
-    colour = np.linalg.norm(one[:, :3] - other[:, :3], axis=1)
+    paint, beyond = mean[borders.first], mean[borders.second]
+    colour = np.linalg.norm(paint[:, :3] - beyond[:, :3], axis=1)
     with np.errstate(invalid="ignore", divide="ignore"):
         step = np.linalg.norm(borders.step, axis=1) / borders.steps
     border = borders.open + borders.line + borders.loose
     step = np.where((borders.steps > TOLD * border) & (borders.steps >= LONG * pen), step, colour)
-    first, second = one[:, 3:], other[:, 3:]
+    first, second = paint[:, 3:], beyond[:, 3:]
     strength = np.maximum((first**2).sum(axis=1), 1e-6)
     amount = (first * second).sum(axis=1) / strength
     across = np.linalg.norm(second - amount[:, None] * first, axis=1)
@@ -233,20 +233,20 @@ def _absorb(state: _State, pen: float) -> BoolArray:
     for _ in range(6):
         giver = np.concatenate([state.borders.first, state.borders.second])
         taker = np.concatenate([state.borders.second, state.borders.first])
-        found = _thin(state, pen)
+        narrow = _thin(state, pen)
         length = np.tile(state.borders.open + 0.5 * state.borders.loose, 2)
-        good = _lies_on(state, found, giver, taker) & (length > 0)
+        good = _lies_on(state, narrow, giver, taker) & (length > 0)
         if not good.any():
             return strokes
-        pick = _longest(giver, taker, np.where(good, length, 0.0), found.strokes)
+        pick = _longest(giver, taker, np.where(good, length, 0.0), narrow.strokes)
         strokes |= np.isin(state.into, giver[pick])
         _hand_over(state, giver[pick], taker[pick])
     return strokes
 
 
-def _lies_on(state: _State, found: _Narrow, giver: IntArray, taker: IntArray) -> BoolArray:
+def _lies_on(state: _State, narrow: _Narrow, giver: IntArray, taker: IntArray) -> BoolArray:
     """Which borders, from a cell to another, are those of writing with what it may lie on."""
-    cells, thin = state.cells, found.strokes
+    cells, thin = state.cells, narrow.strokes
     known = (cells.count[giver] > 0) & (cells.count[taker] > 0)
     over, under = cells.mean[giver], cells.mean[taker]
     pencil = known & pencilled(over[:, 3:], under[:, 3:])
@@ -254,12 +254,12 @@ def _lies_on(state: _State, found: _Narrow, giver: IntArray, taker: IntArray) ->
     bigger = cells.size[taker] > cells.size[giver]
     # a stroke lies on what is broad; among strokes the broader one takes
     good = thin[giver] & (~thin[taker] | bigger)
-    good |= bigger & ((found.specks[giver] & alike) | (found.free[giver] & pencil))
+    good |= bigger & ((narrow.specks[giver] & alike) | (narrow.free[giver] & pencil))
     drawn = ~known | pencil | ((over - under)[:, 3:].min(axis=1) > -NO_LIGHTER)
-    good |= bigger & found.broad[giver] & drawn
+    good |= bigger & narrow.broad[giver] & drawn
     # letters may cut a narrow part in two, each smaller than they are
-    across = np.tile(state.borders.open, 2) > WRITTEN * found.around[giver]
-    good |= found.narrow[giver] & pencil & across & ~thin[taker] & (2 * cells.size[taker] > cells.size[giver])
+    across = np.tile(state.borders.open, 2) > WRITTEN * narrow.around[giver]
+    good |= narrow.narrow[giver] & pencil & across & ~thin[taker] & (2 * cells.size[taker] > cells.size[giver])
     return np.asarray(good & (taker != state.into[0]))
 
 

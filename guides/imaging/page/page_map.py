@@ -131,11 +131,11 @@ class PageMap:
     @cached_property
     def neighbours(self) -> tuple[tuple[int, int, float], ...]:
         """Pairs of areas that touch, ids first < second, and the length of their border in pixels of the picture."""
-        found = []
+        touches = []
         for here, there in ((self.labels[:, :-1], self.labels[:, 1:]), (self.labels[:-1], self.labels[1:])):
             touching = (here != there) & (here > 0) & (there > 0)
-            found.append(np.stack([here[touching], there[touching]]))
-        pairs = np.sort(np.concatenate(found, axis=1), axis=0).astype(np.int64)
+            touches.append(np.stack([here[touching], there[touching]]))
+        pairs = np.sort(np.concatenate(touches, axis=1), axis=0).astype(np.int64)
         keys, counts = np.unique(pairs[0] << 32 | pairs[1], return_counts=True)
         return tuple(
             (int(key >> 32), int(key & 0xFFFFFFFF), float(count) / self.scale)

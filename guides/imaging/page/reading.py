@@ -65,12 +65,12 @@ def read_page_map(
     page = even_page(rgb)
     lab = opponent(page.even)
     depth = np.asarray(cv2.LUT(page.even, _DEPTH), dtype=np.float32)
-    found = _areas(page, lab, depth, None if words is None else _word_mask(words, lab.shape[:2], page.scale))
-    areas = measured_areas(found.labels, found.core, lab, depth, page.scale, mm)
+    drawn = _areas(page, lab, depth, None if words is None else _word_mask(words, lab.shape[:2], page.scale))
+    areas = measured_areas(drawn.labels, drawn.core, lab, depth, page.scale, mm)
     colour = colourless(lab)
     return PageMap(
-        found.labels, areas, found.outline, found.writing, page.paper, page.scale, (rgb.shape[1], rgb.shape[0]),
-        page.pen, mm, *colour, remarks_on(rgb, page, found.line, areas, colour),
+        drawn.labels, areas, drawn.outline, drawn.writing, page.paper, page.scale, (rgb.shape[1], rgb.shape[0]),
+        page.pen, mm, *colour, remarks_on(rgb, page, drawn.line, areas, colour),
     )  # fmt: skip
 
 
