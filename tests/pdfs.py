@@ -32,3 +32,9 @@ def filled_rectangles(reader: PdfReader) -> list[Operands]:
 def words_of(reader: PdfReader) -> str:
     """All text, spaces evened out."""
     return " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+
+
+def faults_of(pdf: Any) -> list[str]:
+    """What qpdf finds wrong with a PDF, whatever this version of pikepdf calls the question."""
+    check = getattr(pdf, "check_pdf_syntax", None) or pdf.check
+    return list(check())

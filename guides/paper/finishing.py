@@ -110,7 +110,8 @@ def _srgb() -> bytes:
 def _say_what_rgb_means(pdf: Pdf) -> None:
     """Pictures of guides are sRGB: said with its profile, for a printer takes bare RGB for whatever it likes."""
     space = None
-    for xobject in (xobject for page in pdf.pages for xobject in page.obj.Resources.get("/XObject", {}).values()):
+    # ``items``: of a dictionary of a PDF, not every pikepdf knows ``values``.
+    for _, xobject in (named for page in pdf.pages for named in page.obj.Resources.get("/XObject", {}).items()):
         if xobject.get("/Subtype") == Name.Image and xobject.get("/ColorSpace") == Name.DeviceRGB:
             if space is None:
                 profile = Stream(pdf, _srgb(), N=3, Alternate=Name.DeviceRGB)

@@ -25,6 +25,7 @@ from PIL import Image, ImageCms
 from bible.colour.output_profile import output_profile
 from bible.colour.press import load
 from tests.guides.paper.every import every_pdf
+from tests.pdfs import faults_of
 
 NOT_FOR_A_CONDITION = {"chart-sheet"}
 """The house's own chart is printed in whatever condition it is to find out."""
@@ -48,7 +49,7 @@ def test_every_kind_is_there(every: dict[str, bytes]) -> None:
 def test_each_is_sound_and_says_what_it_is(every: dict[str, bytes]) -> None:
     for name, data in every.items():
         with pikepdf.open(io.BytesIO(data)) as pdf:
-            assert pdf.check_pdf_syntax() == [], name
+            assert faults_of(pdf) == [], name
             assert str(pdf.Root.Lang) == "en-GB", name
             told = pdf.open_metadata()
             assert told["dc:title"], name

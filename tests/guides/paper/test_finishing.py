@@ -24,7 +24,7 @@ from guides.paper.page import paged
 from guides.paper.paragraphs import paragraph
 from guides.paper.ruled import PaperSwatch, RuledTable
 from tests.factories import make_chart_sheet, make_member, make_series
-from tests.pdfs import filled_rectangles
+from tests.pdfs import faults_of, filled_rectangles
 
 MADE = dt.datetime(2026, 3, 4, 5, 6, 7, tzinfo=dt.timezone(dt.timedelta(hours=2)))
 PRESS = load("coated-fogra39")
@@ -92,7 +92,7 @@ def test_a_picture_says_what_its_rgb_means_and_a_swatch_stays_ink(tmp_path: Path
         assert (kind, profile.N) == ("/ICCBased", 3)
         assert profile.read_bytes()[16:20] == b"RGB "
         assert pikepdf.PdfImage(picture).as_pil_image().convert("RGB").getpixel((5, 5)) == (0xC8, 0xA0, 0x50)
-        assert pdf.check_pdf_syntax() == []
+        assert faults_of(pdf) == []
     assert filled_rectangles(PdfReader(io.BytesIO(data))) == [("k", 0.25, 0.5, 1, 0)]
 
 
