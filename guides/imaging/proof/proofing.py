@@ -22,6 +22,7 @@ from guides.imaging.page.reading import read_page_map
 from guides.imaging.proof.fades import decide_fade, read_fade
 from guides.imaging.proof.page_press import PagePress, fit
 from guides.imaging.proof.press_said import InkShift, ink_shift
+from guides.imaging.proof.printed_guide import ASKED_FROM, strays, without
 from guides.imaging.proof.reading import FLARE, REACH, Reader, Reading, Unreadable
 from guides.imaging.proof.registration import Picture, Registration, register
 from guides.imaging.proof.verdicts import Decision, Hypothesis, Judge, Verdict, decide, hypotheses
@@ -145,11 +146,13 @@ def judge(reader: Reader, marks: Sequence[ProofMark], condition: PressCondition)
                 unread[number] = reading.why
             else:
                 readings[number] = reading
-    page = _fit_page(reader, marks, readings, condition)
+    readings, page, between = _fitted(reader, marks, readings, condition, others)
     levels, chart = _chart(marks)
     rows = {number: row for row, number in enumerate(readings)}
     asked = {number: hypotheses(tint, chart, levels) for number in rows if (tint := marks[number].tint) is not None}
-    bench = Judge.of(page, [PAPER, *(hypothesis.tint for candidates in asked.values() for hypothesis in candidates)])
+    bench = Judge.of(
+        page, [PAPER, *(hypothesis.tint for candidates in asked.values() for hypothesis in candidates)], between
+    )
     decided: list[MarkVerdict] = []
     for number, mark in enumerate(marks):
         where = _on_scan(reader, mark)
@@ -176,10 +179,37 @@ def _others(marks: Sequence[ProofMark], areas: Sequence[int], reach: float) -> d
     return others
 
 
-def _fit_page(
-    reader: Reader, marks: Sequence[ProofMark], readings: dict[int, Reading], condition: PressCondition
-) -> PagePress:
+def _fitted(
+    reader: Reader,
+    marks: Sequence[ProofMark],
+    readings: dict[int, Reading],
+    condition: PressCondition,
+    others: dict[int, list[tuple[float, float]]],
+) -> tuple[dict[int, Reading], PagePress, bool]:
+    """The page fitted to its readings; where the guide is a print whose straying the proof follows, to readings
+    without that, and True."""
     papers = _paper_spots(reader)
+    page = _fit_page(reader, marks, readings, condition, papers)
+    if page.scatter < ASKED_FROM:
+        return readings, page, False
+    guide = reader.of_guide()
+    on_guide = {number: guide.read(marks[number].x, marks[number].y, others.get(number, ())) for number in readings}
+    known = {number: read for number, read in on_guide.items() if isinstance(read, Reading)}
+    rows = np.array([row for row, number in enumerate(readings) if number in known], dtype=np.intp)
+    foretold = strays(page, condition, rows, list(known.values()))
+    if foretold is None:
+        return readings, page, False
+    readings = without(readings, list(known), foretold)
+    return readings, _fit_page(reader, marks, readings, condition, papers), True
+
+
+def _fit_page(
+    reader: Reader,
+    marks: Sequence[ProofMark],
+    readings: dict[int, Reading],
+    condition: PressCondition,
+    papers: Sequence[tuple[tuple[float, float], Reading]],
+) -> PagePress:
     tints = [tint for number in readings if (tint := marks[number].tint) is not None] + [PAPER] * len(papers)
     at = [(marks[number].x, marks[number].y) for number in readings] + [spot for spot, _ in papers]
     read = list(readings.values()) + [reading for _, reading in papers]

@@ -9,6 +9,7 @@ robustly, so that a speck of dirt or a hatching line does not count.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +20,7 @@ from guides.imaging.page.page_map import PageMap
 from guides.imaging.proof.line_field import brightest_channel
 from guides.imaging.proof.mapped import area_at, area_in
 from guides.imaging.proof.pieces import nearer, nearest_pieces, other_paint, own_piece, robust_mean, split
-from guides.imaging.proof.registration import Picture, Registration
+from guides.imaging.proof.registration import IN_PLACE, Picture, Registration
 
 FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -112,6 +113,13 @@ class Reader:
         self.lab = np.asarray(
             cv2.cvtColor(soft.astype(np.float32) * np.float32(1 / 255), cv2.COLOR_RGB2LAB), dtype=np.float32
         )
+
+    def of_guide(self) -> Reader:
+        """A reader of the same areas on the guide itself."""
+        own = copy(self)
+        own.proof, own.registration, own.fine = self.guide, IN_PLACE, 1
+        own.white = own._white()
+        return own
 
     def _white(self) -> FloatArray:
         """Linear RGB (3,) of about the page's paper on the scan, whatever lies around the page there."""

@@ -97,6 +97,10 @@ class Registration:
         return project(self.matrix, at + self.field.at(at))
 
 
+IN_PLACE = Registration(np.eye(3), LineField(np.zeros((0, 2)), np.zeros((0, 2)), 1.0, 1.0), 0.0, 1.0, 0.0, 1.0)
+"""A picture laid over itself."""
+
+
 def project(matrix: FloatArray, points: FloatArray) -> FloatArray:
     """Points (n, 2) through a homography (3, 3)."""
     homogeneous = points @ matrix[:, :2].T + matrix[:, 2]

@@ -49,6 +49,9 @@ mark whose area was not found. Pages of strange presses bear no more: their faul
 FREEDOM = 7.0
 """Degrees of freedom of the Student t likelihood: readings are Gaussian until they are not."""
 
+LANDS = 0.15
+"""Where areas hold amounts between those of codes: by which share of its length a step of an ink misses its mark."""
+
 STRAY_SAID = "it prints like no tint of the chart: dirt, a tear, or an area that was not found"
 
 DECIDED = 0.6
@@ -107,21 +110,23 @@ def log_t(miss: FloatArray, log_det: FloatArray, size: int = 3) -> FloatArray:
 
 @dataclass(frozen=True)
 class Judge:
-    """Likelihoods of tints at marks of one page. ``known`` are the tints prepared, in order."""
+    """Likelihoods of tints at marks of one page. ``known`` are the tints prepared, in order; ``between`` says that
+    areas hold amounts between those that codes name."""
 
     page: PagePress
     ready: Prepared
     index: dict[Tint, int]
+    between: bool = False
 
     @classmethod
-    def of(cls, page: PagePress, tints: Iterable[Tint]) -> Judge:
+    def of(cls, page: PagePress, tints: Iterable[Tint], between: bool = False) -> Judge:
         known = list(dict.fromkeys(tints))
-        return cls(page, page.prepare(as_array(known)), {tint: place for place, tint in enumerate(known)})
+        return cls(page, page.prepare(as_array(known)), {tint: place for place, tint in enumerate(known)}, between)
 
     def likelihoods(
         self, tone: FloatArray, reading: FloatArray, at: FloatArray, tints: Sequence[Tint], without: int | None
     ) -> FloatArray:
-        """Log likelihood (n,) of a tone (3,) under each tint.
+        """Log likelihood (n,) of a tone (3,) under each tint, the one that was called first.
 
         ``reading`` (3,) is its standard error, ``at`` (2,) the place in page heights, ``without`` the mark's own row
         in the fit, which is left out.
@@ -129,6 +134,9 @@ class Judge:
         rows = np.array([self.index[tint] for tint in tints])
         mean, spread = self.page.left_out_blocks(self.ready, rows, at, without)
         blocks = (spread + noise_block(self.ready.wanted.noise[rows], reading[None])) * self.page.scatter
+        if self.between:
+            step = LANDS * (self.ready.wanted.per_ink[rows] - self.ready.wanted.per_ink[rows[:1]])
+            blocks += np.einsum("nci,ndi->ncd", step, step)
         miss = tone - mean
         squared = np.einsum("ni,ni->n", miss, np.linalg.solve(blocks, miss[..., None])[..., 0])
         return log_t(squared, np.linalg.slogdet(blocks)[1])
