@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
@@ -22,7 +24,7 @@ from guides.desk.panel import page_context
 from guides.desk.services import do_together
 from guides.found.asking import offer_of
 from guides.found.cast import say_cast
-from guides.found.forms import ASIDE, FIGURE, NO_ANSWER, CodeAnswerForm, PageCastForm
+from guides.found.forms import ASIDE, NO_ANSWER, CodeAnswerForm, PageCastForm, read_sayings
 from guides.found.services import (
     CodeAnswer,
     look_over,
@@ -42,7 +44,7 @@ def _guide(series: Series, pk: int) -> Guide:
 def _take(request: MemberRequest, guide: Guide, answers: list[CodeAnswer]) -> str:
     """Take codes as one deed. Returns what was done, in words."""
     deed = partial(take_codes, guide=guide, answers=answers, by=request.user)
-    return _take_as_one(request, guide, deed, {name: request.POST.get(name, "") for name in ("key", "saying")})
+    return _take_as_one(request, guide, deed, request.POST.dict())
 
 
 def _take_as_one(request: MemberRequest, guide: Guide, deed: Callable[[], list[Mark]], posted: dict[str, str]) -> str:
@@ -78,25 +80,35 @@ def take_sure(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 
 @member(Permission.MARK, POST)
 def take_likely(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Take the codes that were looked over together, but for those that were struck."""
+    """Take the codes that were looked over together as each is answered, but for those that were struck."""
     guide = _guide(series, pk)
     shown = {int(key) for key in request.POST.get("saying", "").split(",") if key.isdecimal()}
     rows = [row for row in offer_of(guide).waiting if row.pk in shown]
-    right = [row for row in rows if f"take-{row.pk}" in request.POST]
-    struck = [row for row in rows if row not in right]
-    deed = partial(look_over, guide=guide, right=right, struck=struck, by=request.user)
     try:
         if not rows:
             raise Refused("None of the codes that were shown waits any more.")
+        right = _said_of(request, rows)
+        struck = [row for row in rows if row.pk not in {answer.found.pk for answer in right}]
+        deed = partial(look_over, guide=guide, right=right, struck=struck, by=request.user)
         message = _take_as_one(request, guide, deed, request.POST.dict())
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
     return show_changed(request, guide, None, f"{message} {len(struck)} struck." if struck else message)
 
 
+def _said_of(request: MemberRequest, rows: Sequence[FoundCode]) -> list[CodeAnswer]:
+    """What is said of each of some codes; ``Refused`` where that is no answer."""
+    by_key = {row.pk: row for row in rows}
+    try:
+        said = read_sayings(rows[0].guide.series, request.POST.dict(), by_key) if rows else {}
+    except ValidationError as wrong:
+        raise Refused(wrong.messages[0]) from wrong
+    return [CodeAnswer.saying(by_key[key], *about) for key, about in said.items()]
+
+
 @member(Permission.MARK, POST)
 def answer_code(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
-    """Answer one found code: as offered, at another place, with its figure, or that it is none."""
+    """Answer one found code: as offered, at another place, with the codes that go along, or that it is none."""
     found_code = get_object_or_404(FoundCode.objects.select_related("part"), series=series, pk=pk)
     guide = _guide(series, found_code.guide_id)
     found_code.guide = guide
@@ -116,15 +128,11 @@ def _answer(request: MemberRequest, guide: Guide, found_code: FoundCode, form: C
     if saying == ASIDE:
         done = set_aside.once(AtDesk.of(request, guide), found_code=found_code, by=request.user)
         return SAVED_BEFORE if done.again else "Set aside: no mark."
-    x, y = form.place or (found_code.x, found_code.y)
-    if saying == FIGURE:
-        question = offer_of(guide, found_code.pk).question
-        figure = question.figure if question else ()
-        return _take(request, guide, [CodeAnswer.as_read(piece) for piece in (found_code, *figure)])
-    part, role, code = saying
-    read = CodeAnswer.as_read(found_code)
-    written = read.written if code == found_code.code else code
-    return _take(request, guide, [CodeAnswer(found_code, x, y, written, part, role)])
+    answer = CodeAnswer.saying(found_code, *saying)
+    if form.place:
+        answer = replace(answer, x=form.place[0], y=form.place[1])
+    others = [row for row in offer_of(guide, found_code.pk).waiting if row.pk != found_code.pk]
+    return _take(request, guide, [answer, *_said_of(request, others)])
 
 
 @member(Permission.MARK, POST)

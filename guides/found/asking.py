@@ -1,66 +1,51 @@
-"""Which code is asked first, what may be answered to it, and which codes stand together in a figure."""
+"""Which codes are looked over together, and which one is asked first."""
 
 from __future__ import annotations
 
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 from urllib.parse import urlencode
 
 from django.urls import reverse
 
-from bible.locks.stretches import why_no_role
 from bible.models import Part, Scene
 from bible.models.roles import BASE_ROLE
+from guides.found.choices import CHOICES, CodeChoice, choices_of, goes_along, is_clear, panel_of, parts_in_question
 from guides.found.lights import light_of
-from guides.found.sureness import likelihood
+from guides.found.sureness import likelihood, paint_agrees
 from guides.models import FoundCode, Guide
-
-CHOICES, KEYS = 4, 9
-"""Answers that are offered, the likeliest first: what is read at a glance; and with the parts that carry the code
-read all the same, as many as there are figure keys."""
-
-CARRIES = "the part that carries this code"
-
-OF_FIGURE = 0.4
-"""Chance of its part from which a code is taken with its figure; below it nobody has been named for it."""
 
 LEAST = 1e-6
 
-LIKELY = 0.5
-"""Likelihood from which codes are looked over together: striking the wrong ones of nine takes fewer keys than nine
-questions as soon as more than half are right."""
+LIKELY = 0.3
+"""Chance of a code and its part from which it is looked over with others: its figure key goes on to the next answer,
+so a sheet of nine takes fewer keys than nine questions even where the first answers are doubtful. Chosen on six pages
+of the demo (216 codes; keys a page of 40, drags of rings that stand in the wrong area counted): 40.0 with questions
+below 0.5 and one panel a sheet, 35.9 with the next answer by key, 35.7 from 0.3 on, 34.8 over several panels."""
 
 SHEET = 9
 """Codes looked over together: each has a figure key of its own."""
 
-
-@dataclass(frozen=True, slots=True)
-class CodeChoice:
-    """A way to answer: the code in a part and role (no part: nobody's). ``why`` says what it would mean."""
-
-    code: str
-    part: Part | None
-    role: str
-    why: str = ""
-
-    @property
-    def saying(self) -> str:
-        """As a form carries it."""
-        return f"{self.part.pk if self.part else 0}|{self.role}|{self.code}"
+LOOK_AT_PLACE = 0.7
+"""Chance of its place below which a sheet says to look at it: there a third of the rings stood in the right area,
+above it nine of ten (216 codes of the demo)."""
 
 
 @dataclass(frozen=True)
 class CodeQuestion:
-    """The code that is asked about now. ``figure`` are the others of its figure that a yes may take along."""
+    """The code that is asked about now, and what may be answered."""
 
     found: FoundCode
     choices: tuple[CodeChoice, ...]
-    figure: tuple[FoundCode, ...]
     owner: Part | None
+
+    @property
+    def along(self) -> set[int]:
+        """Keys of the codes that some answer takes along."""
+        return {other.found.pk for choice in self.choices for other in choice.along}
 
     @property
     def otherwise(self) -> str:
@@ -93,27 +78,49 @@ class PageOffer:
         """The scene that the page seems to stand in; worked out where it is shown."""
         return light_of(self.guide, self.waiting)
 
+    @cached_property
+    def sheet(self) -> list[SheetLine]:
+        """The likely ones with their answers."""
+        parts = parts_in_question(self.likely)
+        return [SheetLine(row, choices_of(row, parts)[:CHOICES]) for row in self.likely]
+
     @property
     def places(self) -> list[FoundPlace]:
         """Every code that waits, as the picture shows it."""
         numbers = {row.pk: number for number, row in enumerate(self.likely, 1)}
         asked = self.question.found.pk if self.question else None
-        return [FoundPlace(row, numbers.get(row.pk, 0), row.pk == asked) for row in self.waiting]
+        along = self.question.along if self.question else set()
+        return [FoundPlace(row, numbers.get(row.pk, 0), row.pk == asked, row.pk in along) for row in self.waiting]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLine:
+    """A likely code among those that are looked over, and what it may be, as proposed first."""
+
+    found: FoundCode
+    choices: tuple[CodeChoice, ...]
+
+    @property
+    def asks_for_place(self) -> bool:
+        """Whether it may well mean another area than its ring stands in."""
+        return self.found.p_place < LOOK_AT_PLACE or not paint_agrees(self.found)
 
 
 @dataclass(frozen=True, slots=True)
 class FoundPlace:
     """A found code on the picture: its figure key among those that are looked over (0: none), and whether it is the
-    one that is asked about. Places in pixels of the guide's picture."""
+    one that is asked about, or one that an answer takes along. Places in pixels of the guide's picture."""
 
     found: FoundCode
     number: int
     is_asked: bool
+    goes_along: bool
 
     @property
     def classes(self) -> str:
         """What it is, for its looks."""
-        says = {"sure": self.found.is_sure, "numbered": bool(self.number), "asked": self.is_asked}
+        numbered = bool(self.number)
+        says = {"sure": self.found.is_sure, "numbered": numbered, "asked": self.is_asked, "along": self.goes_along}
         return " ".join(["found-place", *(f"found-{word}" for word, holds in says.items() if holds)])
 
     @property
@@ -144,19 +151,16 @@ def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
 
 
 def to_look_over(waiting: Sequence[FoundCode]) -> tuple[FoundCode, ...]:
-    """Likely codes of one panel, so that the eye stays there: of the panel that has most of them. None where a single
-    one is left."""
+    """Likely codes, panel by panel so that the eye stays there, the panels with most of them first. None where a
+    single one is left."""
     fits = [row for row in waiting if _is_likely(row)]
-    panels = Counter(_panel(row) for row in fits)
-    if not panels or max(panels.values()) < 2:
-        return tuple(fits[:SHEET]) if len(fits) > 1 else ()
-    fullest = max(panels, key=lambda panel: (panels[panel], -panel))
-    return tuple(row for row in fits if _panel(row) == fullest)[:SHEET]
+    counts = Counter(panel_of(row) for row in fits)
+    by_panel = sorted(fits, key=lambda row: (-counts[panel_of(row)], panel_of(row)))
+    return tuple(by_panel[:SHEET]) if len(fits) > 1 else ()
 
 
 def _is_likely(row: FoundCode) -> bool:
-    clear = bool(row.code) and not (row.unreadable or row.crossed_out or row.differs)
-    return clear and not row.is_sure and not row.doubted and likelihood(row) >= LIKELY
+    return is_clear(row) and not (row.differs or row.is_sure or row.doubted) and likelihood(row) >= LIKELY
 
 
 def in_teaching_order(rows: Sequence[FoundCode]) -> list[FoundCode]:
@@ -167,7 +171,7 @@ def in_teaching_order(rows: Sequence[FoundCode]) -> list[FoundCode]:
     subjects = {row.pk: {part for part, _, p in row.owners if part and p >= 0.05} for row in rows}
 
     def teaches(row: FoundCode) -> float:
-        beside = (other for other in rows if other.pk != row.pk and _panel(other) == _panel(row))
+        beside = (other for other in rows if other.pk != row.pk and panel_of(other) == panel_of(row))
         shared = sum(doubt[other.pk] for other in beside if subjects[other.pk] & subjects[row.pk])
         return doubt[row.pk] * (1 + shared)
 
@@ -186,60 +190,10 @@ def _entropy(chances: Iterable[float]) -> float:
     return -sum(p * math.log(p) for p in [*known, *([rest] if rest > LEAST else [])])
 
 
-def _panel(row: FoundCode) -> int:
-    return int(row.clue.get("panel", -1)) if row.clue else -1
-
-
 def _question(found_code: FoundCode, waiting: Sequence[FoundCode]) -> CodeQuestion:
-    keys = {key for key, _, _ in (*found_code.owners, *found_code.elsewhere) if key}
-    parts = Part.objects.filter(pk__in=keys, costume__subject__series=found_code.series_id).with_names().in_bulk()
-    return CodeQuestion(found_code, choices_of(found_code, parts), _figure(found_code, waiting), found_code.part)
-
-
-def choices_of(found_code: FoundCode, parts: dict[int, Part]) -> tuple[CodeChoice, ...]:
-    """Ways to answer, as proposed first. Where the code is another than its part's, both readings stand before any
-    other part: that it is as written and unlike the bible, and that it says what the bible has."""
-    if not found_code.code:
-        return ()
-    own = CodeChoice(found_code.code, found_code.part, found_code.role or BASE_ROLE)
-    pairs: list[tuple[float, CodeChoice]] = []
-    for key, role, p_owner in found_code.owners or [[None, "", 1.0]]:
-        for code, p in found_code.readings[:3]:
-            if key is None or key in parts:
-                pairs.append((p_owner * p, CodeChoice(code, parts.get(key or 0), role or BASE_ROLE)))
-    likely = [choice for _, choice in sorted(pairs, key=lambda pair: -pair[0])]
-    first = [own]
-    if found_code.differs:
-        first = [CodeChoice(own.code, own.part, own.role, "as written: unlike the bible, and flagged")]
-        if found_code.expected:
-            first.append(CodeChoice(found_code.expected, own.part, own.role, "it says what the bible has"))
-        first += _carriers(own.code, found_code.elsewhere[:1], parts)
-    glance = _each_once(found_code, [*first, *likely])[:CHOICES]
-    return tuple(_each_once(found_code, [*glance, *_carriers(own.code, found_code.elsewhere, parts)])[:KEYS])
-
-
-def _carriers(code: str, elsewhere: Iterable[Any], parts: dict[int, Part]) -> list[CodeChoice]:
-    """The parts whose code in the bible is what was read."""
-    return [CodeChoice(code, parts[key], role or BASE_ROLE, CARRIES) for key, role, _ in elsewhere if key in parts]
-
-
-def _each_once(found_code: FoundCode, choices: Iterable[CodeChoice]) -> list[CodeChoice]:
-    """The first of each, without roles that a part was confirmed in before its kinds were named."""
-    chosen: dict[str, CodeChoice] = {}
-    for choice in choices:
-        if not why_no_role(found_code.guide.series, choice.part, choice.role):
-            chosen.setdefault(choice.saying, choice)
-    return list(chosen.values())
-
-
-def _figure(found_code: FoundCode, waiting: Iterable[FoundCode]) -> tuple[FoundCode, ...]:
-    """The other codes of the panel that are given to the same costume, as the bible has them."""
-    if found_code.part is None or not found_code.code:
-        return ()
-    return tuple(
-        row
-        for row in waiting
-        if row.pk != found_code.pk and row.part is not None and row.part.costume_id == found_code.part.costume_id
-        and _panel(row) == _panel(found_code) and not row.differs and row.p_part >= OF_FIGURE
-        and row.code and not (row.unreadable or row.crossed_out)
-    )  # fmt: skip
+    parts = parts_in_question([found_code, *waiting])
+    choices = (
+        replace(choice, along=goes_along(found_code, choice, waiting, parts))
+        for choice in choices_of(found_code, parts)
+    )
+    return CodeQuestion(found_code, tuple(choices), found_code.part)

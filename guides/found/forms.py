@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from django import forms
@@ -13,13 +13,43 @@ from bible.series.things import why_archived
 from guides.found.cast import who_may_be_on
 
 NO_ANSWER = "That is no answer to a code of this page."
-TICK = "on-"
-ASIDE, FIGURE = "aside", "figure"
+TICK, TAKE = "on-", "take-"
+ASIDE = "aside"
+
+Said = tuple[Part | None, str, str]
+"""Part, role and code."""
+
+
+def read_saying(series: Series, saying: str) -> Said:
+    """What ``part|role|code`` means (part 0: nobody's).
+
+    Raises:
+        ValidationError: it is no answer, or its part is archived.
+    """
+    key, role, code = (*saying.split("|", 2), "", "")[:3]
+    parts = Part.objects.filter(costume__subject__series=series).select_related("costume__subject")
+    part = parts.filter(pk=int(key)).first() if key.isdecimal() and len(key) < 12 else None
+    if part and (why := why_archived(part)):
+        raise forms.ValidationError(why)
+    known = key == "0" or part is not None
+    if not known or role not in series.roles or not 0 < len(code.strip()) <= 80:
+        raise forms.ValidationError(NO_ANSWER)
+    return part, role, code.strip()
+
+
+def read_sayings(series: Series, posted: Mapping[str, str], keys: Collection[int]) -> dict[int, Said]:
+    """What is said of several codes, ``take-KEY`` each; those of which nothing is said are left out.
+
+    Raises:
+        ValidationError: as for ``read_saying``.
+    """
+    said = {key: posted.get(f"{TAKE}{key}", "") for key in keys}
+    return {key: read_saying(series, saying) for key, saying in said.items() if saying}
 
 
 class CodeAnswerForm(forms.Form):
-    """What somebody says a found code is: ``part|role|code`` (part 0: nobody's), ``aside``: no code to be marked, or
-    ``figure``: as proposed, and the others of its figure too. ``x`` and ``y`` where it means another place."""
+    """What somebody says a found code is: ``part|role|code``, or ``aside``: no code to be marked. ``x`` and ``y``
+    where it means another place."""
 
     saying = forms.CharField(max_length=120)
     x = forms.FloatField(min_value=0, max_value=1, required=False)
@@ -29,19 +59,9 @@ class CodeAnswerForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.series = series
 
-    def clean_saying(self) -> str | tuple[Part | None, str, str]:
+    def clean_saying(self) -> str | Said:
         saying = self.cleaned_data["saying"]
-        if saying in (ASIDE, FIGURE):
-            return str(saying)
-        key, role, code = (*saying.split("|", 2), "", "")[:3]
-        parts = Part.objects.filter(costume__subject__series=self.series).select_related("costume__subject")
-        part = parts.filter(pk=int(key)).first() if key.isdecimal() and len(key) < 12 else None
-        if part and (why := why_archived(part)):
-            raise forms.ValidationError(why)
-        known = key == "0" or part is not None
-        if not known or role not in self.series.roles or not 0 < len(code.strip()) <= 80:
-            raise forms.ValidationError(NO_ANSWER)
-        return part, role, code.strip()
+        return str(saying) if saying == ASIDE else read_saying(self.series, saying)
 
     @property
     def place(self) -> tuple[float, float] | None:

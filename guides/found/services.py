@@ -60,14 +60,13 @@ class CodeAnswer:
     @classmethod
     def as_read(cls, found_code: FoundCode) -> CodeAnswer:
         """What a code says as it was found."""
-        return cls(
-            found_code,
-            found_code.x,
-            found_code.y,
-            as_written(found_code),
-            found_code.part,
-            found_code.role or BASE_ROLE,
-        )
+        return cls.saying(found_code, found_code.part, found_code.role or BASE_ROLE, found_code.code)
+
+    @classmethod
+    def saying(cls, found_code: FoundCode, part: Part | None, role: str, code: str) -> CodeAnswer:
+        """What somebody says of a code, at the place that it was found to mean."""
+        written = as_written(found_code) if code == found_code.code else code
+        return cls(found_code, found_code.x, found_code.y, written, part, role)
 
 
 def as_written(found_code: FoundCode) -> str:
@@ -191,18 +190,17 @@ def take_codes(*, guide: Guide, answers: Sequence[CodeAnswer], by: User, let_in:
 
 
 @transaction.atomic
-def look_over(*, guide: Guide, right: Sequence[FoundCode], struck: Sequence[FoundCode], by: User) -> list[Mark]:
-    """Take codes that were looked over together as they are proposed; those that were struck are asked one by one.
+def look_over(*, guide: Guide, right: Sequence[CodeAnswer], struck: Sequence[FoundCode], by: User) -> list[Mark]:
+    """Take codes that were looked over together as they are answered; those that were struck are asked one by one.
 
     Raises:
         Refused: as for ``take_codes``.
     """
-    hold_pages(
-        series_id=guide.series_id, parts=[row.part_id for row in right], issues=[guide.issue_id], guides=[guide.pk]
-    )
+    parts = [answer.part.pk if answer.part else None for answer in right]
+    hold_pages(series_id=guide.series_id, parts=parts, issues=[guide.issue_id], guides=[guide.pk])
     refuse_older(Guide.objects.get(pk=guide.pk))
     FoundCode.objects.filter(guide=guide, decided_at=None, pk__in=[row.pk for row in struck]).update(doubted=True)
-    return take_codes(guide=guide, answers=[CodeAnswer.as_read(row) for row in right], by=by) if right else []
+    return take_codes(guide=guide, answers=right, by=by) if right else []
 
 
 def _refuse_roles(series: Series, answers: Iterable[CodeAnswer]) -> None:

@@ -3,7 +3,7 @@
 
 (() => {
   const { stage } = desk;
-  const WRITING = "textarea, select, [contenteditable], input:not([type=range]):not([type=hidden]):not([type=checkbox])";
+  const WRITING = "textarea, select:not(.found-likely *), [contenteditable], input:not([type=range]):not([type=hidden]):not([type=checkbox])";
   const FAR = 6; // pixels from which a pointer that moves drags
   const box = () => document.getElementById("found");
   const moving = () => box()?.querySelector('[data-found-move] button[aria-pressed="true"]') ?? null;
@@ -55,7 +55,8 @@
     const form = document.getElementById("found-moved");
     const at = desk.ontoPage(desk.place(event));
     form.action = place.dataset.answer;
-    for (const [name, value] of Object.entries({ saying: place.dataset.saying, x: at.x, y: at.y })) form.elements[name].value = value;
+    const saying = box()?.querySelector(`select[name="${place.dataset.take}"]`)?.value || place.dataset.saying;
+    for (const [name, value] of Object.entries({ saying, x: at.x, y: at.y })) form.elements[name].value = value;
     hadFocus = true;
     form.requestSubmit();
   }
@@ -86,22 +87,67 @@
     if (event.target.closest?.("#found button")) hadFocus = true;
   });
 
+  // A sheet of codes: what one is changed to, those like it are; what was changed stays when the sheet comes anew.
+  const changed = new Map();
+  const lines = () => [...(box()?.querySelectorAll(".found-likely select") ?? [])];
+  const words = (select) => select.selectedOptions[0].textContent.trim().replace(/\s+/g, " ");
+
+  function say(select, value) {
+    select.value = value;
+    changed.set(select.name, value);
+    const line = select.closest("li");
+    if (value) line.querySelector(".found-told").textContent = words(select);
+    line.classList.toggle("found-struck", !value);
+  }
+
+  function turn(select, value) {
+    const was = changed.get(select.name) ?? select.options[0].value;
+    const first = (line) => !changed.has(line.name) && line.value === was && [...line.options].some((one) => one.value === value);
+    const like = value && was ? lines().filter((line) => line !== select && first(line)) : [];
+    for (const line of [select, ...like]) say(line, value);
+    const also = like.map((line) => line.dataset.foundKey).join(", ");
+    box().querySelector("#found-changed").textContent = `${select.dataset.foundKey}: ${words(select)}.${also ? ` So are ${also}.` : ""}`;
+  }
+
+  function stillChanged() {
+    for (const line of lines()) {
+      const value = changed.get(line.name);
+      if ([...line.options].some((one) => one.value === value)) say(line, value);
+    }
+  }
+
+  document.addEventListener("change", (event) => {
+    if (event.target.matches?.(".found-likely select")) turn(event.target, event.target.value);
+  });
+
   // Keys that begin no code answer from anywhere but where somebody writes: figures, and letters that the series does
   // not code with. The others begin codes on the page, so they answer only within the box.
   const beginsCode = (key) => /^\p{L}$/u.test(key) && (stage.dataset.codeLetters ?? "").includes(key.toUpperCase());
+  const keyed = (key) => box()?.querySelector(`[data-found-key="${CSS.escape(key)}"]`) ?? null;
+
+  function pressed(event) {
+    const figure = /^\d$/.test(event.key) ? null : /^Digit(\d)$/.exec(event.code)?.[1];
+    const found = keyed(figure ? `shift-${figure}` : event.key.toLowerCase());
+    if (found?.matches("select")) return () => turn(found, found.options[(found.selectedIndex + 1) % found.options.length].value);
+    if (found) return () => found.click();
+    const line = figure ? keyed(figure) : null;
+    return line?.matches("select") ? () => turn(line, line.value ? "" : line.options[0].value) : null;
+  }
+
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || event.isComposing) return;
     if (event.target.closest?.(`${WRITING}, dialog`) || document.querySelector("dialog[open]")) return;
     if (event.key === "Escape" && moving()) move(false);
     if (beginsCode(event.key) && !box()?.contains(event.target)) return;
-    const found = box()?.querySelector(`[data-found-key="${CSS.escape(event.key.toLowerCase())}"]`);
-    if (!found) return;
+    const answer = pressed(event);
+    if (!answer) return;
     event.preventDefault();
     hadFocus = true;
-    found.click();
+    answer();
   }, true); // before the page takes a letter for a code
 
   function shown() {
+    stillChanged();
     const asked = document.querySelector("#overlay .found-asked");
     if (asked && hadFocus) desk.follow({ x: Number(asked.dataset.x), y: Number(asked.dataset.y) });
     if (!hadFocus) return;

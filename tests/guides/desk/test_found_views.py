@@ -139,7 +139,15 @@ def test_every_choice_can_be_taken(desk: Client, guide: Guide) -> None:
     assert found.outcome == FoundCode.Outcome.CORRECTED
 
 
-def test_a_figure_is_taken_with_one_yes(desk: Client, guide: Guide) -> None:
+def along_of(guide: Guide, found: FoundCode, number: int) -> dict[str, str]:
+    """What a form of an answer with the codes that go along sends, beside the answer itself."""
+    question = offer_of(guide, found.pk).question
+    assert question is not None
+    choice = question.choices[number - 1]
+    return {"saying": choice.saying} | {f"take-{one.found.pk}": one.choice.saying for one in choice.along}
+
+
+def test_a_figure_is_taken_with_one_yes_and_back_with_one_undo(desk: Client, guide: Guide, lead: Any) -> None:
     coat = make_part(guide.series)
     boots, stranger = make_part(costume=coat.costume), make_part(guide.series)
     first = make_found(guide, part=coat, p_part=0.6)
@@ -148,10 +156,51 @@ def test_a_figure_is_taken_with_one_yes(desk: Client, guide: Guide) -> None:
         make_found(guide, "R", y=0.2, part=stranger, p_part=0.6),
         make_found(guide, "B", y=0.3, part=boots, p_part=0.6, differs=True),
         make_found(guide, "W", y=0.4, part=boots, p_part=0.6, clue=ELSEWHERE),
+        make_found(guide, "K", y=0.9, part=boots, p_part=0.3),
     ]
-    answer(desk, first, "figure")
+    shown = desk.get(f"{guide.get_absolute_url()}?found={first.pk}").content.decode()
+    assert shown.count("found-along") >= 2, "on the picture and under its answer, before anybody says yes"
+    answer(desk, first, **along_of(guide, first, 1))
     assert {mark.part for mark in Mark.objects.live()} == {coat, boots}
     assert set(FoundCode.objects.waiting()) == set(left)
+    undo(guide=guide, by=lead, key="")
+    assert not Mark.objects.live().exists()
+    assert FoundCode.objects.waiting().count() == 6
+
+
+def test_another_costume_is_said_for_all_codes_of_the_figure(desk: Client, guide: Guide) -> None:
+    """Everybody's coat and boots are the same colours: two codes are thought to be one's and are another's."""
+    coat, other_coat = make_part(guide.series), make_part(guide.series)
+    boots, other_boots = make_part(costume=coat.costume), make_part(costume=other_coat.costume)
+    own, other = [coat.pk, "base", 0.5], [other_coat.pk, "base", 0.4]
+    first = make_found(guide, part=coat, p_part=0.5, owners=[own, other])
+    second = make_found(
+        guide, "Y", y=0.7, part=boots, p_part=0.5,
+        owners=[[boots.pk, "base", 0.5], [None, "", 0.3]], elsewhere=[[other_boots.pk, "shade", 0.0]],
+    )  # fmt: skip
+    beside = make_found(guide, "Y", y=0.8, part=boots, p_part=0.5)  # no way to be the other's
+    answer(desk, first, **along_of(guide, first, 2))
+    told = {mark.found: (mark.part, mark.role) for mark in Mark.objects.live()}
+    assert told == {first: (other_coat, "base"), second: (other_boots, "shade")}
+    assert list(FoundCode.objects.waiting()) == [beside]
+
+
+def test_codes_like_it_go_along_from_every_panel(desk: Client, guide: Guide) -> None:
+    coat, scarf = make_part(guide.series), make_part(guide.series)
+    owners = [[coat.pk, "base", 0.5], [scarf.pk, "base", 0.4]]
+    first = make_found(guide, part=coat, p_part=0.5, owners=owners)
+    like = make_found(guide, y=0.7, part=coat, p_part=0.3, clue=ELSEWHERE)
+    make_found(guide, "Y", y=0.8, part=coat, p_part=0.3, clue=ELSEWHERE)
+    answer(desk, first, **along_of(guide, first, 2))
+    assert {mark.found for mark in Mark.objects.live().filter(part=scarf)} == {first, like}
+    assert Mark.objects.live().count() == 2
+
+
+def test_nonsense_of_a_code_that_goes_along_takes_none(desk: Client, guide: Guide) -> None:
+    first, other = make_found(guide), make_found(guide, y=0.2)
+    told = answer(desk, first, "0|base|YR3B2", **{f"take-{other.pk}": "0|emperor|Y"}).headers["Location"]
+    assert "That is no answer" in desk.get(told).content.decode()
+    assert not Mark.objects.exists()
 
 
 def test_setting_aside_is_taken_back_like_any_deed(desk: Client, guide: Guide, lead: Any) -> None:
@@ -301,9 +350,9 @@ def test_likely_codes_are_looked_over_together_and_struck_ones_asked_alone(
     assert (offer.likely, offer.question) == (tuple(rows), None)
     assert [place.number for place in offer.places] == [1, 2, 3, 4]
     page = desk.get(guide.get_absolute_url()).content.decode()
-    assert page.count('type="checkbox" name="take-') == 4
+    assert page.count('<select name="take-') == 4
     said = {"saying": ",".join(str(row.pk) for row in rows), "key": "k" * 9}
-    said |= {f"take-{row.pk}": "on" for row in rows[:3]}
+    said |= {f"take-{row.pk}": row.saying for row in rows[:3]} | {f"take-{rows[3].pk}": ""}
     for _ in range(2):  # sent twice, done once
         answered = desk.post(address("take-likely-codes", guide), said)
     assert answered.status_code == 302
@@ -323,11 +372,40 @@ def test_striking_all_marks_nothing(desk: Client, guide: Guide) -> None:
     assert FoundCode.objects.filter(doubted=True).count() == 2
 
 
-def test_only_one_panel_is_looked_over_at_a_time(guide: Guide) -> None:
+def test_likely_codes_are_looked_over_panel_by_panel(guide: Guide) -> None:
+    elsewhere = [likely(guide, y=0.1 * n, clue=ELSEWHERE) for n in (4, 5)]
     here = [likely(guide, y=0.1 * n) for n in (1, 2, 3)]
-    for n in (4, 5):
-        likely(guide, y=0.1 * n, clue=ELSEWHERE)
-    assert offer_of(guide).likely == tuple(here)
+    assert offer_of(guide).likely == (*here, *elsewhere)
+    more = [likely(guide, y=0.1 * n) for n in range(6, 11)]
+    assert offer_of(guide).likely == (*here, *more, elsewhere[0]), "no more than there are figure keys"
+
+
+def test_a_code_that_is_looked_over_may_be_answered_otherwise(desk: Client, guide: Guide) -> None:
+    coat, scarf = make_part(guide.series), make_part(guide.series)
+    first = likely(guide, part=coat, owners=[[coat.pk, "base", 0.5], [scarf.pk, "shade", 0.4]])
+    second = likely(guide, y=0.2)
+    own, other = offer_of(guide).sheet[0].choices
+    assert (own.part, other.part, other.role) == (coat, scarf, "shade")
+    said = {"saying": f"{first.pk},{second.pk}", f"take-{first.pk}": other.saying, f"take-{second.pk}": second.saying}
+    desk.post(address("take-likely-codes", guide), said)
+    assert {(mark.found, mark.part) for mark in Mark.objects.live()} == {(first, scarf), (second, None)}
+    first.refresh_from_db()
+    assert first.outcome == FoundCode.Outcome.CORRECTED
+
+
+def test_nonsense_among_codes_that_are_looked_over_takes_none(desk: Client, guide: Guide) -> None:
+    rows = [likely(guide, y=0.1 * n) for n in (1, 2)]
+    said = {"saying": ",".join(str(row.pk) for row in rows), f"take-{rows[0].pk}": "999999|base|Y"}
+    told = desk.post(address("take-likely-codes", guide), said | {f"take-{rows[1].pk}": rows[1].saying}, follow=True)
+    assert "That is no answer" in told.content.decode()
+    assert not Mark.objects.exists()
+    assert not FoundCode.objects.filter(doubted=True).exists()
+
+
+def test_a_sheet_says_where_to_look_at_the_place(guide: Guide, desk: Client) -> None:
+    likely(guide, y=0.1), likely(guide, y=0.2, p_place=0.5)
+    assert [line.asks_for_place for line in offer_of(guide).sheet] == [False, True]
+    assert desk.get(guide.get_absolute_url()).content.decode().count("Look where its ring stands") == 1
 
 
 def test_a_single_likely_code_and_what_is_unlike_the_bible_are_asked(guide: Guide) -> None:
@@ -341,7 +419,7 @@ def test_a_single_likely_code_and_what_is_unlike_the_bible_are_asked(guide: Guid
 
 def test_what_was_answered_meanwhile_is_not_taken_again(desk: Client, guide: Guide) -> None:
     rows = [likely(guide, y=0.1 * n) for n in (1, 2)]
-    said = {"saying": ",".join(str(row.pk) for row in rows)} | {f"take-{row.pk}": "on" for row in rows}
+    said = {"saying": ",".join(str(row.pk) for row in rows)} | {f"take-{row.pk}": row.saying for row in rows}
     answer(desk, rows[0], "aside")
     desk.post(address("take-likely-codes", guide), said)
     assert [mark.found for mark in Mark.objects.live()] == [rows[1]]
