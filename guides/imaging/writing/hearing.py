@@ -31,6 +31,10 @@ APART = 7
 """Columns from one sign to the next from which two codes side by side may have been taken for one: a letter's height
 and a half."""
 
+LIKELIER = 5.0
+"""Log likelihood that two codes in one box must have more than one code there. On the family that chooses six of
+seven boxes that would be parted held one code in three inks, one letter of it misread; 2 to 25 do as well there."""
+
 ALIKE, IN_LINE, OVER, GAP = 1.7, 0.4, -0.6, 0.5
 """Pieces of one code: how far their heights differ, and, in heights, how far one lies below the other, how far it
 runs over it, and how wide the gap may be."""
@@ -77,16 +81,7 @@ def hear(
     whole, answers = joined(
         page, items, say(nets.reader, [upright(page, item.place) for item in items]), lexicon, nets
     )
-    free = freely(together(answers))
-    asked: list[Found] = []
-    new: list[Found] = []
-    kept: list[Floats] = []
-    for item, shares, reading in zip(whole, answers, free, strict=True):
-        pieces = parted(item, reading, lexicon)
-        (new if len(pieces) > 1 else asked).extend(pieces)
-        kept += [shares] if len(pieces) == 1 else []
-    kept += say(nets.reader, [upright(page, item.place) for item in new])
-    asked += new
+    asked, kept = _parted_where_likelier(page, whole, answers, lexicon, nets)
     shares_of = together(kept)
     free = freely(shares_of)
     logs, spellings = likelihoods(shares_of, lexicon)
@@ -106,6 +101,28 @@ def hear(
         np.array([item.sure for item in asked]),
     )  # fmt: skip
     return Heard(tuple(asked), free, chances, spellings, known)
+
+
+def _parted_where_likelier(
+    page: Picture, items: Sequence[Found], answers: Sequence[Floats], lexicon: Lexicon, nets: Models
+) -> tuple[list[Found], list[Floats]]:
+    """The places and what the reader says of each, boxes that hold two codes as two: those whose pieces read
+    ``LIKELIER`` than the whole does, since one letter misread makes no code of a long one."""
+    readings = freely(together(answers))
+    pieces = [parted(item, reading, lexicon) for item, reading in zip(items, readings, strict=True)]
+    doubtful = [number for number, several in enumerate(pieces) if len(several) > 1]
+    if not doubtful:
+        return list(items), list(answers)
+    read = say(nets.reader, [upright(page, piece.place) for number in doubtful for piece in pieces[number]])
+    logs = likelihoods(together([*(answers[number] for number in doubtful), *read]), lexicon)[0].max(axis=1)
+    gain = logs[len(doubtful) :].reshape(-1, 2).sum(axis=1) - logs[: len(doubtful)]
+    two = {number: place for place, number in enumerate(doubtful) if gain[place] > LIKELIER}
+    asked = [item for number, item in enumerate(items) if number not in two]
+    heard = [shares for number, shares in enumerate(answers) if number not in two]
+    for number, place in two.items():
+        asked += pieces[number]
+        heard += read[2 * place : 2 * place + 2]
+    return asked, heard
 
 
 def _looked_at_again(page: Picture, items: Sequence[Found], logs: Floats, lexicon: Lexicon, nets: Models) -> Floats:

@@ -12,12 +12,14 @@ from hypothesis import strategies as st
 from bible.colour.charts import Chart
 from bible.colour.notation import LETTERS_64, PERCENT, STANDARD_NOTATIONS, Notation
 from bible.colour.tints import Tint
-from guides.imaging.writing import Lexicon
+from guides.imaging.writing import Lexicon, hearing
 from guides.imaging.writing.crops import HEIGHT, LETTERS, WIDEST, Place, part_of, upright
 from guides.imaging.writing.decode import FreeReading, chances, freely, likelihoods
 from guides.imaging.writing.finder import Found, union_share, words
 from guides.imaging.writing.hearing import following, parted
 from guides.imaging.writing.lexicon import SIGNS, Spelling
+from guides.imaging.writing.models import models
+from guides.imaging.writing.reader import together
 from guides.training.making import hearts
 from guides.training.tiles import CODE, OTHER, Word
 
@@ -194,3 +196,32 @@ def test_two_codes_in_one_box_are_parted_at_the_widest_gap_and_one_code_is_not()
     assert right.place.wide < 90
     assert parted(item, FreeReading("Y50Y25", (2, 6, 10, 14, 18, 22), -1.0), lexicon) == [item]
     assert parted(item, FreeReading("C50Y25", (2, 6, 10, 25, 29, 33), -1.0), lexicon) == [item]
+
+
+def test_a_code_in_three_inks_of_which_one_letter_is_misread_stays_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    lexicon = Lexicon.of(PERCENT)
+    item = Found(Place(200, 100, 180, 22, 0.0), 1.0, (1.0, 0.0, 0.0, 0.0))
+    doubtful = _heard("C25Y25Y50", (2, 6, 10, 16, 24, 28, 36, 40, 44), {3: ("Y", "M")})
+    two = _heard("M100Y25Y100", (1, 4, 7, 10, 13, 16, 19, 26, 29, 32, 35), {})
+    read = {"C25": (2, 6, 10), "C25Y25": (2, 6, 10, 16, 24, 28), "Y50": (2, 6, 10), "M100Y25": (1, 4, 7, 10, 13, 16, 19),
+            "Y100": (2, 6, 10, 14)}  # fmt: skip
+    pieces = iter(["C25Y25", "Y50", "M100Y25", "Y100"])
+    monkeypatch.setattr(
+        hearing, "say", lambda _, crops: [_heard(name := next(pieces), read[name], {}) for _ in crops]
+    )
+    page = np.full((200, 400, 3), 255, np.uint8)
+    asked, heard = hearing._parted_where_likelier(page, [item, item], [doubtful, two], lexicon, models())
+    assert [reading.text for reading in freely(together(heard))] == ["C25Y25Y50", "M100Y25", "Y100"]
+    assert asked[0] == item
+    assert [piece.place.wide < 180 for piece in asked[1:]] == [True, True]
+
+
+def _heard(text: str, columns: tuple[int, ...], unsure: dict[int, tuple[str, str]]) -> np.ndarray:
+    """What a reader says that sees these signs in these columns, and either of two where it is ``unsure``."""
+    said = np.zeros((columns[-1] + 4, len(SIGNS) + 1), np.float32)
+    said[:, 0] = 1.0
+    for number, (sign, column) in enumerate(zip(text, columns, strict=True)):
+        said[column] = 0.0
+        for share, seen in zip((0.6, 0.4), unsure.get(number, (sign, sign)), strict=True):
+            said[column, SIGNS.index(seen) + 1] += share
+    return said
