@@ -132,6 +132,13 @@ def count_parts(page: ForeignPage, writing: Writing, own: dict[int, int], bible:
     proposed = propose(page_map, page.picture, writing.codes, notation=PERCENT, bible=bible)
     seen: Counter[str] = Counter(wrong=sum(bool(mark["written_wrong"]) for mark in page.marks))
     for mark, number in own.items():
+        said = [reading.code for reading in proposed[number].readings]
+        truth = PERCENT.write(PERCENT.read(page.marks[mark]["written_code"]))
+        sure = bool(said) and proposed[number].readings[0].p >= SURE
+        seen["asked, right"] += said[:1] == [truth]
+        seen["asked, among three"] += truth in said[:3]
+        seen["asked, sure"] += sure
+        seen["asked, sure right"] += sure and said[:1] == [truth]
         belongs, part = proposed[number].belongs, page.part(page.marks[mark])
         if belongs is None:
             continue
@@ -164,6 +171,9 @@ def rows(seen: Counter[str]) -> list[str]:
     ]
     if seen["asked"]:
         told += [
+            f"once paint and bible are asked: read exactly {share(seen['asked, right'], found)}; among three "
+            f"{share(seen['asked, among three'], found)}; sure {share(seen['asked, sure'], found)}; of them right "
+            f"{share(seen['asked, sure right'], seen['asked, sure'])}",
             f"part first {share(seen['first'], seen['asked'])}; among three {share(seen['of three'], seen['asked'])}",
             f"part sure (0.9) {share(seen['part sure'], seen['asked'])}; of them right "
             f"{share(seen['part sure right'], seen['part sure'])}",

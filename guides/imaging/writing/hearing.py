@@ -97,6 +97,7 @@ def hear(
         np.array([len(shares) for shares in kept], float),
         np.array([item.kinds[0] + item.kinds[2] for item in asked]),
         np.array([item.place.high for item in asked]),
+        np.array([item.place.turn for item in asked]),
         np.array([len(reading.text) for reading in free], float),
         np.array([item.sure for item in asked]),
     )  # fmt: skip

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from bible.colour.charts import Chart
 from bible.colour.notation import LETTERS_64, PERCENT, STANDARD_NOTATIONS, Notation
 from bible.colour.tints import Tint
-from guides.imaging.writing import Lexicon, hearing
+from guides.imaging.writing import Lexicon, hearing, odds
 from guides.imaging.writing.crops import HEIGHT, LETTERS, WIDEST, Place, part_of, upright
 from guides.imaging.writing.decode import FreeReading, chances, freely, likelihoods
 from guides.imaging.writing.finder import Found, union_share, words
@@ -225,3 +225,12 @@ def _heard(text: str, columns: tuple[int, ...], unsure: dict[int, tuple[str, str
         for share, seen in zip((0.6, 0.4), unsure.get(number, (sign, sign)), strict=True):
             said[column, SIGNS.index(seen) + 1] += share
     return said
+
+
+def test_a_word_is_unlike_a_page_by_the_weighted_median_of_its_other_words() -> None:
+    heights, weights = np.array([20.0, 21.0, 22.0, 60.0, 5.0]), np.array([1.0, 1.0, 1.0, 1.0, 0.0])
+    expected = [abs(20 - 22), abs(21 - 22), abs(22 - 21), abs(60 - 21), abs(5 - 21)]
+    believed = np.array([3, 3, 3, 3, 4]) / (np.array([3, 3, 3, 3, 4]) + odds.FEW)
+    assert odds.unlike(heights, weights) == pytest.approx(expected * believed)
+    assert odds.unlike(np.array([20.0]), np.array([1.0])).tolist() == [0.0]
+    assert odds.unlike(np.zeros(0), np.zeros(0)).shape == (0,)
