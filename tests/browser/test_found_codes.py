@@ -269,6 +269,25 @@ def test_one_yes_answers_a_figure_and_like_codes_and_one_undo_takes_it_back(
     assert of_eve() == []
 
 
+def test_a_part_that_is_not_offered_takes_two_letters(
+    visit: Visit, colourist: Any, series: Series, page_of_eight: Guide
+) -> None:
+    make_part(costume=Part.objects.get(name="coat").costume, name="zip")
+    page = from_today(visit, colourist, series)
+    page.goto(f"{page_of_eight.get_absolute_url()}?found={FoundCode.objects.get(part__name='scarf').pk}")
+    page.locator(".found-choices").wait_for()
+    page.locator("#found [data-found-key=e]").focus()
+    page.keyboard.press("e")
+    page.locator("#panel [name=part]:focus").wait_for()
+    page.keyboard.type("az")
+    page.locator("#panel [role=option]", has_text="zip").first.wait_for()
+    page.keyboard.press("Enter")
+    waits(page, 7)
+    queue_is_empty(page)
+    mark = Mark.objects.live().filter(part__name="zip", written="YR3B2").get()
+    assert mark.found.outcome == FoundCode.Outcome.CORRECTED
+
+
 def test_by_touch_a_figure_goes_along_on_a_phone(
     visit: Visit, colourist: Any, series: Series, page_of_like_codes: Guide
 ) -> None:

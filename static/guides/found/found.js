@@ -156,6 +156,14 @@
     (next ?? stage).focus({ preventScroll: true });
   }
 
+  // A code that is written otherwise was mostly read rightly: what is asked first is whose it is.
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (!event.detail.requestConfig?.elt?.matches?.('[data-found-key="e"]')) return;
+    const field = document.querySelector(`#panel [name="${document.querySelector("#panel [name=written]")?.value ? "part" : "written"}"]`);
+    field?.focus({ preventScroll: true });
+    field?.select();
+  });
+
   document.addEventListener("htmx:oobAfterSwap", (event) => { if (event.detail.target.id === "found") setTimeout(shown); });
   document.addEventListener("htmx:afterSwap", (event) => { if (event.detail.target?.id === "found") shown(); });
 })();
