@@ -8,7 +8,7 @@ therefore asked of all its marks together, and where it does not, nothing is tak
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from bible.colour.press import PressCondition
 from guides.imaging.proof.page_press import PagePress, fit
-from guides.imaging.proof.reading import Reading
+from guides.imaging.proof.reading import Reading, Unreadable
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -33,23 +33,25 @@ KNOWN = 0.9
 """The middle mark must stray no more than this share of what it did before."""
 
 
-def strays(
-    page: PagePress, condition: PressCondition, rows: npt.NDArray[np.intp], guide: list[Reading]
-) -> FloatArray | None:
-    """What the guide foretells (n, 3; tones) for marks ``rows`` of a fitted page; None where no proof follows.
+def strays(page: PagePress, condition: PressCondition, guide: Sequence[Reading | Unreadable]) -> FloatArray | None:
+    """What the guide foretells (n, 3; tones) for the first n marks of a fitted page; None where no proof follows.
 
-    ``guide``: the same marks as they read on the guide.
+    ``guide`` (n): the same marks as they read on the guide; of those that can't be read it foretells nothing.
     """
-    if len(guide) < FEWEST:
+    read = [mark for mark in guide if isinstance(mark, Reading)]
+    rows = np.flatnonzero([isinstance(mark, Reading) for mark in guide])
+    if len(read) < FEWEST:
         return None
-    tones, noise = (np.array([getattr(read, name) for read in guide]) for name in ("tone", "noise"))
+    tones, noise = (np.array([getattr(mark, name) for mark in read]) for name in ("tone", "noise"))
     own = fit(condition, tones, noise, page.tints[rows], page.at[rows], np.ones(len(rows)))
     astray, known = page.astray()[rows], own.astray()
     slope = _slope(known, astray)
     left = np.median(np.abs(astray - slope * known).max(axis=1))
     if slope < FOLLOWS or left > KNOWN * np.median(np.abs(astray).max(axis=1)):
         return None
-    return slope * known
+    foretold = np.zeros((len(guide), 3))
+    foretold[rows] = slope * known
+    return foretold
 
 
 def _slope(known: FloatArray, astray: FloatArray) -> float:
@@ -61,11 +63,7 @@ def _slope(known: FloatArray, astray: FloatArray) -> float:
     return float(ratio[order][np.searchsorted(weight, 0.5 * weight[-1])])
 
 
-def without(readings: Mapping[int, Reading], numbers: list[int], foretold: FloatArray) -> dict[int, Reading]:
-    """Readings with what the guide foretold for marks ``numbers`` taken off."""
-    taken = dict(readings)
-    for number, off in zip(numbers, foretold, strict=True):
-        read = readings[number]
-        parts = tuple((tone - off, share) for tone, share in read.parts)
-        taken[number] = replace(read, tone=read.tone - off, parts=parts)
-    return taken
+def without(reading: Reading, foretold: FloatArray) -> Reading:
+    """A reading with what the guide foretold for it (3,) taken off."""
+    parts = tuple((tone - foretold, share) for tone, share in reading.parts)
+    return replace(reading, tone=reading.tone - foretold, parts=parts)

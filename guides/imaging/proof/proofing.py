@@ -193,13 +193,11 @@ def _fitted(
     if page.scatter < ASKED_FROM:
         return readings, page, False
     guide = reader.of_guide()
-    on_guide = {number: guide.read(marks[number].x, marks[number].y, others.get(number, ())) for number in readings}
-    known = {number: read for number, read in on_guide.items() if isinstance(read, Reading)}
-    rows = np.array([row for row, number in enumerate(readings) if number in known], dtype=np.intp)
-    foretold = strays(page, condition, rows, list(known.values()))
+    on_guide = [guide.read(marks[number].x, marks[number].y, others.get(number, ())) for number in readings]
+    foretold = strays(page, condition, on_guide)
     if foretold is None:
         return readings, page, False
-    readings = without(readings, list(known), foretold)
+    readings = {n: without(read, off) for (n, read), off in zip(readings.items(), foretold, strict=True)}
     return readings, _fit_page(reader, marks, readings, condition, papers), True
 
 

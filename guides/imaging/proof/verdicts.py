@@ -49,8 +49,9 @@ mark whose area was not found. Pages of strange presses bear no more: their faul
 FREEDOM = 7.0
 """Degrees of freedom of the Student t likelihood: readings are Gaussian until they are not."""
 
-LANDS = 0.15
-"""Where areas hold amounts between those of codes: by which share of its length a step of an ink misses its mark."""
+LANDS, LANDS_ON = 0.3, 0.06
+"""Where areas hold amounts between those of codes, a step of an ink misses its mark by a share of its length: this
+much where it is asked whether there was one, and that much where it is asked which."""
 
 STRAY_SAID = "it prints like no tint of the chart: dirt, a tear, or an area that was not found"
 
@@ -108,6 +109,12 @@ def log_t(miss: FloatArray, log_det: FloatArray, size: int = 3) -> FloatArray:
     return -0.5 * log_det - 0.5 * (FREEDOM + size) * np.log1p(miss / (FREEDOM - 2.0))
 
 
+def _log_likelihood(miss: FloatArray, blocks: FloatArray) -> FloatArray:
+    """Log density (n,) of misses (n, 3) with covariances (n, 3, 3)."""
+    squared = np.einsum("ni,ni->n", miss, np.linalg.solve(blocks, miss[..., None])[..., 0])
+    return log_t(squared, np.linalg.slogdet(blocks)[1])
+
+
 @dataclass(frozen=True)
 class Judge:
     """Likelihoods of tints at marks of one page. ``known`` are the tints prepared, in order; ``between`` says that
@@ -134,12 +141,13 @@ class Judge:
         rows = np.array([self.index[tint] for tint in tints])
         mean, spread = self.page.left_out_blocks(self.ready, rows, at, without)
         blocks = (spread + noise_block(self.ready.wanted.noise[rows], reading[None])) * self.page.scatter
-        if self.between:
-            step = LANDS * (self.ready.wanted.per_ink[rows] - self.ready.wanted.per_ink[rows[:1]])
-            blocks += np.einsum("nci,ndi->ncd", step, step)
-        miss = tone - mean
-        squared = np.einsum("ni,ni->n", miss, np.linalg.solve(blocks, miss[..., None])[..., 0])
-        return log_t(squared, np.linalg.slogdet(blocks)[1])
+        if not self.between:
+            return _log_likelihood(tone - mean, blocks)
+        step = self.ready.wanted.per_ink[rows] - self.ready.wanted.per_ink[rows[:1]]
+        missed = np.einsum("nci,ndi->ncd", step, step)
+        whether, which = (_log_likelihood(tone - mean, blocks + share**2 * missed) for share in (LANDS, LANDS_ON))
+        which[1:] += np.logaddexp.reduce(whether[1:]) - np.logaddexp.reduce(which[1:])
+        return which
 
     def expected(self, tint: Tint, at: FloatArray, without: int | None) -> FloatArray:
         """Tone (3,) this page makes of ``tint`` at a place, a mark left out."""

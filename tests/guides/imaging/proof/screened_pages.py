@@ -85,7 +85,15 @@ def _plates(sheet: Sheet, amounts: Float, shading: Plane) -> Plane:
     return np.asarray(np.clip(flat * (1 + shading), 0, 1), np.float32)
 
 
-def _slips(called: dict[int, int], held: Float, rate: float, rng: np.random.Generator) -> dict[int, int]:
+def replated(held: Float, before: Float, after: Float) -> Float:
+    """What plates that hold about ``before`` hold (..., 3) once they are cut for ``after``: dots shrink or grow in
+    proportion to the ink or to the paper that there is."""
+    shrunk = held * after / np.maximum(before, 0.01)
+    grown = 1 - (1 - held) * (1 - after) / np.maximum(1 - before, 0.01)
+    return np.asarray(np.clip(np.where(after < before, shrunk, np.where(after > before, grown, held)), 0, 1))
+
+
+def _slips(called: dict[int, int], rate: float, rng: np.random.Generator) -> dict[int, int]:
     """By label the tint of the chart that is printed instead: another step, an ink less, or another colour."""
     amounts, lab = _table()
     slips: dict[int, int] = {}
@@ -93,8 +101,7 @@ def _slips(called: dict[int, int], held: Float, rate: float, rng: np.random.Gene
         if rng.random() > rate:
             continue
         far = np.linalg.norm(lab - lab[tint], axis=1)
-        moved = held[label] + amounts - amounts[tint]
-        fits = (far > SEEN) & (far < MOST_SEEN) & (np.abs(moved - np.clip(moved, 0, 1)).max(axis=1) < 0.1)
+        fits = (far > SEEN) & (far < MOST_SEEN)
         changed = (amounts != amounts[tint]).sum(axis=1)
         if rng.random() < 0.6 and (fits & (changed == 1)).any():
             fits &= changed == 1
@@ -132,10 +139,10 @@ def screened_proof(seed: int, watched: bool = False, marks: int = 60) -> Screene
         light = print_sheet(plates, sheet.line, run, seed, other)
         guide, to_px = scan_sheet(light, draw_scanner(rng, watched), seed)
         called = _called(guide, to_px, sheet, spots)
-    slips = _slips(called, held, 0.12 if kind is Guide.PAINTED else 0.2, rng)
+    slips = _slips(called, 0.12 if kind is Guide.PAINTED else 0.2, rng)
     amounts, _ = _table()
     for label, to in slips.items():
-        held[label] = np.clip(held[label] + amounts[to] - amounts[called[label]], 0, 1)
+        held[label] = replated(held[label], amounts[called[label]], amounts[to])
     if kind is Guide.OTHER:
         run = replace(run, gain=run.gain + rng.normal(0, 0.02, 3), film=run.film * rng.normal(1, 0.08, (3, 1)),
                       shift=rng.normal(0, 0.06, (3, 2)), back=run.back * 0.5)  # fmt: skip

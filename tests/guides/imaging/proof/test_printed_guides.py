@@ -13,14 +13,14 @@ from bible.colour.tints import Tint, as_array
 from guides.imaging.proof.page_press import PagePress, basis, fit
 from guides.imaging.proof.printed_guide import FEWEST, strays, without
 from guides.imaging.proof.proofing import check
-from guides.imaging.proof.reading import Reading
+from guides.imaging.proof.reading import Reading, Unreadable
 from guides.imaging.proof.verdicts import Judge
 from tests.guides.imaging.proof.screened_pages import Guide, screened_proof
 
 Float = npt.NDArray[np.float64]
 CONDITION = press.load(press.DEFAULT_PRESS)
-SAME_RUN = 5
-"""A seed whose guide is the scan of a page that the proof was printed from, too, with some areas recoloured."""
+OTHER_RUN = 2
+"""A seed whose guide is the scan of a printed page, and whose proof is another run of it with some areas recoloured."""
 
 
 @dataclass
@@ -46,7 +46,7 @@ def make_printing(follows: float, marks: int = 40, wild: int = 0) -> Printing:
 def test_what_the_guide_strays_is_foretold_where_the_proof_follows_it() -> None:
     for follows, wild in ((1.0, 0), (0.8, 0), (1.0, 8)):
         printing = make_printing(follows, wild=wild)
-        foretold = strays(printing.page, CONDITION, np.arange(40), printing.guide)
+        foretold = strays(printing.page, CONDITION, printing.guide)
         assert foretold is not None
         sound = slice(wild, None)
         assert np.corrcoef(foretold[sound].ravel(), printing.stray[sound].ravel())[0, 1] > 0.8
@@ -55,42 +55,50 @@ def test_what_the_guide_strays_is_foretold_where_the_proof_follows_it() -> None:
 def test_paint_that_strays_is_no_print_that_does() -> None:
     for follows in (0.0, -1.0):
         printing = make_printing(follows)
-        assert strays(printing.page, CONDITION, np.arange(40), printing.guide) is None
+        assert strays(printing.page, CONDITION, printing.guide) is None
 
 
 def test_a_few_marks_say_nothing_of_their_guide() -> None:
     printing = make_printing(1.0, FEWEST - 1)
-    assert strays(printing.page, CONDITION, np.arange(FEWEST - 1), printing.guide) is None
+    assert strays(printing.page, CONDITION, printing.guide) is None
+
+
+def test_of_a_mark_that_the_guide_does_not_show_nothing_is_foretold() -> None:
+    printing = make_printing(1.0)
+    foretold = strays(printing.page, CONDITION, [*printing.guide[:-1], Unreadable("too little of it")])
+    assert foretold is not None
+    assert foretold.shape == (40, 3)
+    assert not foretold[-1].any()
+    assert foretold[:-1].all()
 
 
 def test_the_foretold_is_taken_off_both_parts_of_an_area() -> None:
     whole, dark = np.zeros(3), np.full(3, -1.0)
-    reading = Reading(whole, np.ones(3), 20.0, ((whole, 0.6), (dark, 0.4)))
-    taken = without({4: reading, 9: reading}, [9], np.array([[0.1, 0.2, 0.3]]))
-    assert taken[4] == reading
-    assert np.allclose(taken[9].tone, [-0.1, -0.2, -0.3])
-    assert np.allclose(taken[9].parts[1][0], [-1.1, -1.2, -1.3])
-    assert [share for _, share in taken[9].parts] == [0.6, 0.4]
+    taken = without(Reading(whole, np.ones(3), 20.0, ((whole, 0.6), (dark, 0.4))), np.array([0.1, 0.2, 0.3]))
+    assert np.allclose(taken.tone, [-0.1, -0.2, -0.3])
+    assert np.allclose(taken.parts[1][0], [-1.1, -1.2, -1.3])
+    assert [share for _, share in taken.parts] == [0.6, 0.4]
 
 
 def test_between_codes_a_step_may_land_short_but_what_was_called_is_no_looser() -> None:
     page = make_printing(0.0).page
-    called, weaker = Tint(c=50), Tint(c=25)
-    judge = Judge.of(page, [called, weaker])
+    called, weaker, none = Tint(c=50), Tint(c=25), Tint()
+    tints = [called, weaker, none]
+    judge = Judge.of(page, tints)
     at, noise = np.array([0.5, 0.5]), np.full(3, 0.005)
     wanted, other = (judge.expected(tint, at, None) for tint in (called, weaker))
     short = wanted + 0.7 * (other - wanted)
     strict, loose = (
-        replace(judge, between=between).likelihoods(short, noise, at, [called, weaker], None)
-        for between in (False, True)
+        replace(judge, between=between).likelihoods(short, noise, at, tints, None) for between in (False, True)
     )
     assert strict[0] == loose[0]
     assert loose[1] > strict[1]
+    assert loose[1] > loose[2], "which step it was is asked strictly"
 
 
 def test_recoloured_areas_of_a_printed_page_are_found_and_nothing_else() -> None:
-    drawn = screened_proof(SAME_RUN)
-    assert drawn.kind is Guide.SAME
+    drawn = screened_proof(OTHER_RUN)
+    assert drawn.kind is Guide.OTHER
     report = check(drawn.guide, drawn.proof, drawn.marks)
     found = {str(mark.id) for mark in report.faults}
     assert len(drawn.faults) >= 8
