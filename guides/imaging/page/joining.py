@@ -57,6 +57,9 @@ WRITTEN = 0.2
 """Share of its borders that must lie open to the paint beneath for something narrow between lines to be writing that
 runs across a narrow part."""
 
+WRITTEN_WORDS = 0.05
+"""The same for what lies in words."""
+
 SPECK, OTHER_PAINT = 16.0, 18.0
 """Area in square pens up to which a cell with loose ink around it is the inside of a letter, and the CIE76 distance
 from the paint beyond that ink from which it is a button or a buckle after all."""
@@ -186,6 +189,7 @@ class _Narrow:
     narrow: BoolArray
     broad: BoolArray
     specks: BoolArray
+    worded: BoolArray
     around: FloatArray
 
 
@@ -206,7 +210,8 @@ def _thin(state: _State, pen: float) -> _Narrow:
     narrow = (cells.radius < BROADEST * pen) & ~thin
     for kind in (thin, narrow, broad, specks):
         kind[state.into[0]] = False
-    return _Narrow(thin, narrow & free, narrow, broad, specks, total)
+    worded = lettered & (cells.lettered < cells.size).any()
+    return _Narrow(thin, narrow & free, narrow, broad, specks, worded, total)
 
 
 def pencilled(over: FloatArray, under: FloatArray, least: float = PENCIL_SHARE) -> BoolArray:
@@ -258,8 +263,12 @@ def _lies_on(state: _State, narrow: _Narrow, giver: IntArray, taker: IntArray) -
     drawn = ~known | pencil | ((over - under)[:, 3:].min(axis=1) > -NO_LIGHTER)
     good |= bigger & narrow.broad[giver] & drawn
     # letters may cut a narrow part in two, each smaller than they are
-    across = np.tile(state.borders.open, 2) > WRITTEN * narrow.around[giver]
-    good |= narrow.narrow[giver] & pencil & across & ~thin[taker] & (2 * cells.size[taker] > cells.size[giver])
+    across = np.tile(state.borders.open, 2) / np.maximum(narrow.around[giver], 1)
+    share = cells.size[taker] / np.maximum(cells.size[giver], 1)
+    crossing = (across > WRITTEN) & (2 * share > 1)
+    crossing |= narrow.worded[giver] & (across > WRITTEN_WORDS) & (4 * share > 1)
+    good |= narrow.narrow[giver] & pencil & crossing & ~thin[taker]
+    good &= ~(narrow.worded[taker] & ~pencil & known & pencilled(under[:, 3:], over[:, 3:]))
     return np.asarray(good & (taker != state.into[0]))
 
 
@@ -277,6 +286,7 @@ def _hand_over(state: _State, giver: IntArray, taker: IntArray) -> None:
     cells, borders = state.cells, state.borders
     given = np.zeros(len(cells.count), bool)
     given[giver] = True
+    given[_left_alone(giver, taker, given, cells)] = False
     state.cells = replace(cells, count=cells.count * ~given, total=cells.total * ~given[:, None])
     still = ~(given[borders.first] | given[borders.second])
     border = borders.open + borders.line + borders.loose
@@ -288,6 +298,20 @@ def _hand_over(state: _State, giver: IntArray, taker: IntArray) -> None:
         written_line=np.where(still, borders.written_line, borders.line),
     )
     state.join((giver, taker))
+
+
+def _left_alone(giver: IntArray, taker: IntArray, given: BoolArray, cells: Cells) -> IntArray:
+    """Where all that is joined would be given to each other, the largest cell of each such group: its paint is all
+    that shows there."""
+    number = len(given)
+    graph = coo_matrix((np.ones(len(giver), bool), (giver, taker)), shape=(number, number))
+    count, group = connected_components(graph, directed=False)
+    taken = np.zeros(count, bool)
+    taken[group[~given]] = True
+    order = np.argsort(cells.count, kind="stable")
+    largest = np.zeros(count, np.int64)
+    largest[group[order]] = order
+    return np.asarray(largest[~taken])
 
 
 def _join_specks(state: _State, pen: float) -> None:

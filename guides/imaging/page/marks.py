@@ -202,7 +202,12 @@ def _under_writing(page: PageMap, x: float, y: float) -> PageArea | None:
     far = round(AROUND * page.pen)
     top, left = max(row - far, 0), max(column - far, 0)
     here = np.s_[top : row + far + 1, left : column + far + 1]
-    rows, columns = np.nonzero((page.labels[here] > 0) & ~page.writing[here] & ~page.line[here])
+    open_ = ~page.line[here]
+    shown = (page.labels[here] > 0) & ~page.writing[here] & open_
+    if open_[row - top, column - left]:  # words run across a line, the paint under them does not
+        pieces = cv2.connectedComponents(open_.astype(np.uint8), connectivity=4)[1]
+        shown &= pieces == pieces[row - top, column - left]
+    rows, columns = np.nonzero(shown)
     if not len(rows):
         return None
     nearest = int(((rows + top - row) ** 2 + (columns + left - column) ** 2).argmin())
@@ -287,6 +292,8 @@ def _read(
     core = (border > least) & clear & (room > 0.9)
     if core.sum() < 12:
         core = clear & (border >= 0.6 * border.max())
+    if not core.any():
+        core = own & (border > least)
     if not core.any():
         core = own
     rows, columns = np.nonzero(core)

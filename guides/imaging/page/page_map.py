@@ -23,7 +23,7 @@ Image = npt.NDArray[np.uint8]
 Labels = npt.NDArray[np.int32]
 BoolArray = npt.NDArray[np.bool_]
 
-VERSION = 4
+VERSION = 5
 """Of the kept form and of the way maps are made: raise it and every kept map is made anew."""
 
 PAPER_FROM = 0.5

@@ -11,7 +11,8 @@ import numpy.typing as npt
 
 from guides.imaging.page.cells import Cells, FloatArray, bordering, measured
 from guides.imaging.page.filling import Labels, cells, spread
-from guides.imaging.page.joining import join
+from guides.imaging.page.gaps import gaps_of, keep_in, ringed
+from guides.imaging.page.joining import LEAST, join
 from guides.imaging.page.measuring import measured_areas
 from guides.imaging.page.page_map import MOST_NUMBERS, PageMap
 from guides.imaging.page.paper import linear
@@ -90,9 +91,10 @@ def _areas(page: EvenPage, lab: Float32Array, depth: Float32Array, written: Bool
     line = line_art(page)
     filled = cells(line | (edges(lab) > EDGE), page.pen)
     labels, far = spread(filled)
-    core = filled > 0
+    gaps = gaps_of(line)
+    core = keep_in(labels, filled, gaps, LEAST * page.pen**2) | (filled > 0)
     known = measured(labels, core, lab, depth, _room(labels, line), written)
-    loose = _loose(line, labels, known, page.pen, written)
+    loose = _loose(line, labels, known, page.pen, written, gaps)
     outline = line & ~loose
     reach = max(2, round(0.8 * page.pen), round(1.2 * page.scale))
     joined = join(known, bordering(labels, outline, loose, lab, reach), page.pen)
@@ -123,10 +125,12 @@ def _word_mask(words: Sequence[FloatArray], shape: tuple[int, ...], scale: float
     return np.asarray(inside > 0)
 
 
-def _loose(line: BoolArray, labels: Labels, known: Cells, pen: float, written: BoolArray | None) -> BoolArray:
+def _loose(
+    line: BoolArray, labels: Labels, known: Cells, pen: float, written: BoolArray | None, gaps: Labels
+) -> BoolArray:
     """Ink (h, w) that bounds nothing: small pieces that hang together with no other line and, where it is known where
-    words stand, lie in them, so that a button's outline is one; and larger ones with one paint all around them, as
-    words with their arrow have."""
+    words stand, lie in them and go around nothing else, so that a button's outline is one; and larger ones with one
+    paint all around them, as words with their arrow have."""
     count, pieces, stats, _ = cv2.connectedComponentsWithStats(line.astype(np.uint8), connectivity=8)
     long = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1)
     piece = pieces[line]
@@ -139,6 +143,7 @@ def _loose(line: BoolArray, labels: Labels, known: Cells, pen: float, written: B
     small = long < LOOSE * pen
     if written is not None:
         small &= (long < DOT * pen) | (np.bincount(piece, written[line], minlength=count) > IN_WORDS * seen)
+        small &= ~ringed(pieces, small, gaps, pen, written)
     loose = small | ((long < LOOSE_AT_MOST * pen) & (spread_ < ONE_PAINT**2))
     loose[0] = False
     return np.asarray(loose[pieces])

@@ -45,6 +45,11 @@ def chalked(paint: tuple[int, int, int], share: float = 0.7) -> tuple[int, int, 
     return red, green, blue
 
 
+def soft(image: Picture) -> Picture:
+    """As a scanner or a telephone sees it."""
+    return np.asarray(cv2.GaussianBlur(image, (0, 0), 1.6), dtype=np.uint8)
+
+
 def at(page: PageMap, place: tuple[float, float]) -> PageArea:
     found = page.area_at(*place)
     assert found is not None
@@ -174,6 +179,28 @@ def test_a_button_is_an_area_and_the_inside_of_a_letter_is_none() -> None:
     assert len(set(buttons)) == 3
     assert at(page, (230, 330)).id not in buttons
     assert {at(page, (x, 590)).id for x in range(262, 340)} == {at(page, (230, 330)).id}
+
+
+def test_a_button_under_a_word_is_an_area() -> None:
+    image, truth = panel(), np.zeros((1754, 1240), np.uint8)
+    cv2.circle(image, (400, 500), 20, GREEN, -1)
+    cv2.circle(image, (400, 500), 20, INK, 4)
+    cv2.circle(truth, (400, 500), 20, 1, -1)
+    cv2.putText(image, "C50Y50", (340, 512), cv2.FONT_HERSHEY_DUPLEX, 1.0, (240, 240, 236), 3, cv2.LINE_AA)
+    word = np.array([[335, 484], [466, 484], [466, 518], [335, 518]], float)
+    page = read_page_map(soft(image), words=[word])
+    assert overlap(page, (400, 486), truth > 0) > 0.8
+    assert at(page, (400, 486)).id != at(page, LEFT).id
+
+
+def test_a_belt_under_its_code_is_whole() -> None:
+    image = panel()
+    cv2.rectangle(image, (240, 480), (390, 504), GREEN, -1)
+    cv2.rectangle(image, (240, 480), (390, 504), INK, 4)
+    cv2.putText(image, "C50M25", (256, 500), cv2.FONT_HERSHEY_DUPLEX, 0.7, chalked(GREEN), 3, cv2.LINE_AA)
+    word = np.array([[254, 478], [376, 478], [376, 506], [254, 506]], float)
+    page = read_page_map(soft(image), words=[word])
+    assert overlap(page, (384, 492), box_of(240, 480, 390, 504)) > 0.8
 
 
 def test_brush_streaks_and_fades_stay_one_area() -> None:

@@ -196,3 +196,16 @@ def test_what_was_taken_for_writing_and_is_of_another_paint_is_noted(spot: tuple
     assert readings.perhaps.tolist() == [noted]
     if noted:
         assert np.abs(readings.around[0, 0] - density(linear(OTHER / 255.0) / linear(PAPER / 255.0))).max() < 0.1
+
+
+def test_a_mark_in_a_brick_full_of_letters_is_not_read_in_the_next_one() -> None:
+    image = page()
+    image[480:520, 520:600] = OTHER
+    for left in (520, 600):
+        cv2.rectangle(image, (left, 480), (left + 80, 520), (20, 18, 20), 4)
+    bricks, written = read_page_map(image), np.zeros((1754, 1240), np.uint8)
+    written[480:520, 602:680] = 1
+    working = cv2.resize(written, bricks.labels.shape[::-1], interpolation=cv2.INTER_NEAREST) > 0
+    mark = np.array([[608.0, 500.0]])
+    read = read_through(replace(bricks, writing=working), image, mark, STEADY)
+    assert np.abs(read.density[0] - TRUE).max() < 0.05
