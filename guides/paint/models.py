@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from bible.models import Series
 from guides.core.models.marks import Mark
 
-PAINT_VERSION = 4
+PAINT_VERSION = 5
 """Of the way paint is read; raise it and every reading is out of date."""
 
 

@@ -90,7 +90,7 @@ class Readings:
     is not its area's paint. What is narrow may be writing, hatching or too little of an area, and another be meant:
     ``around`` (n, 3, 3) are the densities of broader areas about such a mark, NaN where there is none, and
     ``around_cov`` (n, 3, 3, 3) their uncertainty; ``perhaps`` (n,) whether the mark's paint may be that of the first
-    of them with pencil or ink over it.
+    of them with pencil or ink over it. ``away`` (n,) is how far in pens from the mark its paint was read first.
     """
 
     density: FloatArray
@@ -102,6 +102,7 @@ class Readings:
     perhaps: BoolArray
     around: FloatArray
     around_cov: FloatArray
+    away: FloatArray
 
     @classmethod
     def none(cls, inside: BoolArray) -> Readings:
@@ -110,7 +111,7 @@ class Readings:
         return cls(
             np.zeros((count, 3)), np.tile(np.eye(3), (count, 1, 1)), inside, np.zeros(count),
             np.zeros(count, np.int64), np.zeros(count, bool), np.zeros(count, bool),
-            np.full((count, MOST_AROUND, 3), np.nan), np.tile(np.eye(3), (count, MOST_AROUND, 1, 1)),
+            np.full((count, MOST_AROUND, 3), np.nan), np.tile(np.eye(3), (count, MOST_AROUND, 1, 1)), np.zeros(count),
         )  # fmt: skip
 
     def take(self, mark: int, other: Readings, its: int) -> None:
@@ -303,6 +304,7 @@ def _read(
     off = (rows - row) ** 2 + (columns - column) ** 2
     spread = (NEAR_GRADIENT if gradient else WIDE) * page.pen
     nearest = float(off.min())
+    read.away[mark] = np.sqrt(nearest) / page.pen
     share = np.exp(-(off - nearest) / (2 * spread**2))
     table = -np.log((_LINEAR[:, None] / paper + SOFT) / (1 + SOFT))
     chosen = pixels[rows, columns]

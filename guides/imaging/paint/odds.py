@@ -76,8 +76,8 @@ def misread(wrong: FloatArray) -> float:
     return float((MISREAD * LOOKS + (wrong > 0.5).sum()) / (LOOKS + len(wrong)))
 
 
-def doubted(chances: FloatArray, share: float) -> FloatArray:
-    """Chances (n, 64) where a share of the marks is misread and may be anything: the same order, less far apart."""
+def doubted(chances: FloatArray, share: FloatArray | float) -> FloatArray:
+    """Chances (n, 64) where a share (n, 1) of such marks is misread: anything may be meant, the order is the same."""
     return (1.0 - share) * chances + share / TINTS
 
 

@@ -194,6 +194,7 @@ def test_what_was_taken_for_writing_and_is_of_another_paint_is_noted(spot: tuple
     readings = read_through(replace(page_map, writing=working), image, MARK, STEADY)
     assert np.abs(readings.density[0] - TRUE).max() < 0.05
     assert readings.perhaps.tolist() == [noted]
+    assert readings.away[0] == pytest.approx(12 * page_map.scale / page_map.pen, abs=1.0)
     if noted:
         assert np.abs(readings.around[0, 0] - density(linear(OTHER / 255.0) / linear(PAPER / 255.0))).max() < 0.1
 

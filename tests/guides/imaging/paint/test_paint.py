@@ -237,6 +237,25 @@ def test_places_looked_at_before_say_the_same_again_with_other_codes(
     assert looked == list(range(40, 60))
 
 
+def test_a_mark_that_hides_what_it_stands_on_is_not_called_odd(page: GuidePage) -> None:
+    codes = page.tints.copy()
+    codes[9] = (codes[9] + 21) % TINTS
+    marks = marks_of(page, codes)
+    kept: KeptReadings = {}
+    seen = read_paint(page.image, marks, kept=kept)[9]
+    assert seen.odd
+    assert seen.confidence > 0.8
+    readings, row = kept[marks[9].x, marks[9].y, marks[9].gradient]
+    readings.away[row] = 2.0
+    assert read_paint(page.image, marks, kept=kept)[9].odd, "little of it is written over"
+    readings.away[row] = 3.0
+    hidden = read_paint(page.image, marks, kept=kept)[9]
+    assert not hidden.odd
+    assert hidden.score > 0.1
+    assert hidden.suggestions[0].tint == seen.suggestions[0].tint
+    assert 0.5 < hidden.confidence < 0.8
+
+
 def test_another_page_of_the_same_hand_teaches(page: GuidePage) -> None:
     other = make_page("glazes", 22, EASY_PAGE, hand=page.hand)
     known = samples_of(page.image, marks_of(page, page.tints))
