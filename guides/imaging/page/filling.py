@@ -54,36 +54,48 @@ def _rolled(free: BoolArray, labels: Labels, seeds: npt.NDArray[np.int64]) -> tu
     owner[held != 1] = 0
     owner[fresh] = len(seeds) + 1 + np.arange(len(fresh))
     new = np.where(labels > 0, labels, owner[pieces])
-    seeds = np.concatenate([seeds, _first_places(pieces, count)[fresh]])
+    seeds = np.concatenate([seeds, _first_places(pieces, fresh, count)])
     rows, columns = np.nonzero((held > 1)[pieces] & (labels == 0))
     if not len(rows):
         return new, seeds
     # Several cells meet in these pieces: each pixel goes to the nearest, unless a wall lies between.
-    nearest = spread(labels)[0][rows, columns]
+    owner, which, _ = _nearest(labels)
+    nearest = owner[which[rows, columns]]
     reached = np.append(-1, piece_of)[nearest] == pieces[rows, columns]
     new[rows[reached], columns[reached]] = nearest[reached]
     left = np.zeros(free.shape, np.uint8)
     left[rows[~reached], columns[~reached]] = 1
     count, pieces = cv2.connectedComponents(left, connectivity=4, ltype=cv2.CV_32S)
     new[left > 0] = pieces[left > 0] + len(seeds)
-    return new, np.concatenate([seeds, _first_places(pieces, count)[1:]])
+    return new, np.concatenate([seeds, _first_places(pieces, np.arange(1, count), count)])
 
 
-def _first_places(pieces: Labels, count: int) -> npt.NDArray[np.int64]:
-    """A pixel of each piece (count,), as a place in the flattened page."""
+def _first_places(pieces: Labels, asked: npt.NDArray[np.int64], count: int) -> npt.NDArray[np.int64]:
+    """A pixel of each piece asked for, of ``count``, as a place in the flattened page."""
+    if not len(asked):
+        return np.zeros(0, np.int64)
     flat = pieces.ravel()
+    wanted = np.zeros(count, bool)
+    wanted[asked] = True
     first = np.zeros(count, np.int64)
-    places = np.flatnonzero(flat)[::-1]
+    places = np.flatnonzero(wanted[flat])[::-1]
     first[flat[places]] = places
-    return first
+    return first[asked]
 
 
 def spread(labels: Labels) -> tuple[Labels, Float32Array]:
     """Every pixel given to its nearest cell, and how far (h, w) that is."""
+    owner, which, away = _nearest(labels)
+    return np.asarray(owner[which], dtype=np.int32), away
+
+
+def _nearest(labels: Labels) -> tuple[Labels, Labels, Float32Array]:
+    """The cell of each pixel of a cell, which of them is nearest to every pixel (h, w), and how far it is."""
     away, which = cv2.distanceTransformWithLabels(
         (labels == 0).astype(np.uint8), cv2.DIST_L2, 3, labelType=cv2.DIST_LABEL_PIXEL
     )
-    owner = np.zeros(int(which.max()) + 1, np.int32)
-    inside = labels > 0
-    owner[which[inside]] = labels[inside]
-    return np.asarray(owner[which], dtype=np.int32), away
+    inside = np.flatnonzero(labels > 0)
+    own = which.ravel()[inside]
+    owner = np.zeros(int(own.max(initial=0)) + 1, np.int32)
+    owner[own] = labels.ravel()[inside]
+    return owner, which, away

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -39,8 +41,9 @@ def measured_areas(
     if bare[1:].any():
         core = core | bare[labels] & (labels > 0)
     core = core & enough(labels, size)
-    inside = labels[core]
-    values = np.concatenate([lab[core], depth[core]], axis=1)
+    places = np.flatnonzero(core)
+    inside = labels.ravel()[places]
+    values = [np.ascontiguousarray(plane) for of in (lab, depth) for plane in of.reshape(-1, 3)[places].T]
     mean, cov = _trimmed(inside, values, number)
     white = np.array([100.0 * 0.87 ** (1 / 3), 0.0, 0.0])
     away = np.linalg.norm(mean[:, :3] - white, axis=1)
@@ -56,28 +59,32 @@ def measured_areas(
     return tuple(areas)
 
 
-def _trimmed(inside: npt.NDArray[np.int32], values: Float32Array, number: int) -> tuple[FloatArray, FloatArray]:
-    """Trimmed means (n, 6) of lab and density, and the covariance (n, 3, 3) of density."""
+def _trimmed(
+    inside: npt.NDArray[np.int32], values: Sequence[Float32Array], number: int
+) -> tuple[FloatArray, FloatArray]:
+    """Trimmed means (n, 6) of lab and density, given plane by plane, and the covariance (n, 3, 3) of density."""
 
-    def mean_of(which: npt.NDArray[np.int32], what: Float32Array) -> FloatArray:
+    def mean_of(which: npt.NDArray[np.int32], what: Sequence[Float32Array]) -> FloatArray:
         count = np.maximum(np.bincount(which, minlength=number), 1)
-        return np.stack([np.bincount(which, plane, minlength=number) / count for plane in what.T], axis=1)
+        return np.stack([np.bincount(which, plane, minlength=number) / count for plane in what], axis=1)
 
-    kept_labels, kept = inside, values
+    which, kept = inside, list(values)
     for limit in TRIMMED:
-        mean = mean_of(kept_labels, kept)
-        spread = np.sqrt(np.maximum(mean_of(kept_labels, kept[:, :3] ** 2) - mean[:, :3] ** 2, 0)).astype(np.float32)
-        good = (
-            np.abs(kept[:, :3] - mean[:, :3].astype(np.float32)[kept_labels]) <= limit * spread[kept_labels] + 0.5
-        ).all(axis=1)
-        kept_labels, kept = kept_labels[good], kept[good]
-    mean = mean_of(kept_labels, kept)
-    away = kept[:, 3:] - mean[:, 3:].astype(np.float32)[kept_labels]
-    count = np.maximum(np.bincount(kept_labels, minlength=number), 1)
+        mean = mean_of(which, kept[:3])
+        squares = mean_of(which, [plane**2 for plane in kept[:3]])
+        spread = np.sqrt(np.maximum(squares - mean**2, 0)).astype(np.float32)
+        good = np.ones(len(which), bool)
+        for plane, middle, far in zip(kept, mean.T.astype(np.float32), spread.T, strict=False):
+            good &= np.abs(plane - middle[which]) <= (limit * far + 0.5)[which]
+        chosen = np.flatnonzero(good)
+        which, kept = which[chosen], [plane[chosen] for plane in kept]
+    mean = mean_of(which, kept)
+    away = [plane - middle[which] for plane, middle in zip(kept[3:], mean.T[3:].astype(np.float32), strict=True)]
+    count = np.maximum(np.bincount(which, minlength=number), 1)
     cov = np.zeros((number, 3, 3))
     for row in range(3):
         for column in range(row, 3):
-            cov[:, row, column] = np.bincount(kept_labels, away[:, row] * away[:, column], minlength=number) / count
+            cov[:, row, column] = np.bincount(which, away[row] * away[column], minlength=number) / count
             cov[:, column, row] = cov[:, row, column]
     return mean, cov
 
