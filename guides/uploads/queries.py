@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from django.db.models import Count, Q
+from django.template.defaultfilters import filesizeformat
 
 from bible.models import Issue
 from guides.core.labels import clean_label, labels_from_filenames, page_order, pages_shown
@@ -77,7 +78,7 @@ def _remarks(file: Chosen, label: str, here: Mapping[str, Guide], part: Arrival 
     if file.page is None and page_order(label) == page_order("?"):
         yield "The name speaks of no page: check the label."
     if part and part.received:
-        yield f"{megabytes(part.received)} of it are here already; it goes on from there."
+        yield f"{filesizeformat(part.received)} of it are here already; it goes on from there."
 
 
 def foresee(*, issue: Issue, files: Sequence[Chosen], by: User) -> list[ArrivalRow]:

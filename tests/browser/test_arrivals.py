@@ -14,6 +14,7 @@ from django.urls import reverse
 
 from guides.models import Arrival, Guide, Mark
 from guides.uploads import views as pages
+from guides.uploads.services import start
 from tests.factories import (
     damaged_picture,
     make_guide,
@@ -117,6 +118,20 @@ def test_the_same_page_without_a_drop_and_a_copy_by_a_yes(visit: Visit, issue: A
     page.get_by_role("link", name="page 2, revision 2").click()
     page.get_by_role("heading", name="page 2").wait_for()
     assert Guide.objects.current().get().revision == 2
+
+
+def test_what_was_half_sent_is_not_said_to_be_once_it_is_in(visit: Visit, issue: Any) -> None:
+    wim, data = make_member(issue.series, "fill-in", username="wim"), scan("#3050a0")
+    for page_label in ("2", "3"):
+        start(issue=issue, page=page_label, revision=1, filename=f"p0{page_label}.jpg", byte_size=len(data), by=wim)
+    page = visit(wim, reverse("upload", args=[issue.series.slug, issue.pk]))
+    half_sent = page.locator("#half-sent li")
+    assert half_sent.count() == 2
+    scans = [{"name": "p02.jpg", "mimeType": "image/jpeg", "buffer": data}]
+    page.locator("#choose-files").set_input_files(scans)
+    page.get_by_role("button", name="Bring 1 file in").click()
+    page.get_by_text("1 of 1 stored").wait_for()
+    assert [one.split(",")[0] for one in half_sent.all_inner_texts()] == ["p03.jpg"]
 
 
 def test_a_damaged_scan_comes_in_on_a_yes_that_knows_where(visit: Visit, issue: Any) -> None:

@@ -7,6 +7,7 @@
   if (!drop || !form) return;
   const list = document.getElementById("arrivals-list");
   const [reading, word] = [document.getElementById("reading"), document.getElementById("sending")];
+  const halfSent = document.getElementById("half-sent");
   const [sendButton, goOn] = [document.getElementById("send"), document.getElementById("go-on")];
   const most = Number(drop.dataset.most);
   let chosen = []; // {file, name, sha256, page, typed, again, out, state}
@@ -126,6 +127,8 @@
     const place = row.querySelector("[data-word]");
     if (answer.state === "stored") {
       show(row, "", 1, "stored");
+      [...(halfSent?.querySelectorAll("[data-file]") ?? [])].find((li) => li.dataset.file === one.name)?.remove();
+      if (halfSent) halfSent.hidden = !halfSent.querySelector("li");
       const link = Object.assign(document.createElement("a"), { href: answer.url, textContent: answer.message });
       place.replaceChildren("Stored: ", link, answer.notes?.length ? `. ${answer.notes.join(" ")}` : "");
       if (answer.carry) {

@@ -75,7 +75,7 @@ def test_the_list_tells_revisions_duplicates_and_what_is_half_sent(
     rows = rows_of(foresee(fill_in_client, issue, *files))
     assert (rows["p02.png"].revision, rows["p02.png"].marks, rows["p02.png"].is_ready) == (2, 1, True)
     assert (rows["p03.png"].duplicate, rows["p03.png"].is_ready) == ("already here: issue 2, page 9", False)
-    assert "are here already; it goes on from there" in rows["p04.png"].remarks[0]
+    assert rows["p04.png"].remarks[0] == "100\xa0bytes of it are here already; it goes on from there."
     assert (rows["p05.png"].duplicate, rows["p06.png"].duplicate) == ("", "the same file as p05.png")
     assert rows["pp2-3.png"].remarks == ("“2” is here: is it the same page?",)
     assert rows_of(foresee(fill_in_client, issue, *files, again=(1,)))["p03.png"].is_ready
