@@ -293,19 +293,16 @@ def _read(
     core = (border > least) & clear & (room > 0.9)
     if core.sum() < 12:
         core = clear & (border >= 0.6 * border.max())
-    if not core.any():
-        core = own & (border > least)
-    if not core.any():
-        core = own
+    for wider in (own & (border > least), own):
+        core = core if core.any() else wider
     rows, columns = np.nonzero(core)
     held = len(rows)
     if held > PLENTY:
         rows, columns = rows[:: held // PLENTY], columns[:: held // PLENTY]
     off = (rows - row) ** 2 + (columns - column) ** 2
     spread = (NEAR_GRADIENT if gradient else WIDE) * page.pen
-    nearest = float(off.min())
-    read.away[mark] = np.sqrt(nearest) / page.pen
-    share = np.exp(-(off - nearest) / (2 * spread**2))
+    read.away[mark] = np.sqrt(off.min()) / page.pen
+    share = np.exp(-(off - off.min()) / (2 * spread**2))
     table = -np.log((_LINEAR[:, None] / paper + SOFT) / (1 + SOFT))
     chosen = pixels[rows, columns]
     value = np.stack([table[chosen[:, c], c] for c in range(3)], axis=1)

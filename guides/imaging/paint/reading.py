@@ -270,11 +270,7 @@ def _judge(
     for _ in range(ROUNDS):
         model, likelihood = _learn(prior, y, cov, tints, sound & ~doubtful, known)
         used = np.concatenate([tints[sound], known.tints])
-        as_written = likelihood[np.arange(len(tints)), tints]
-        fades = coded & gradient
-        if fades.any():
-            on_the_way = model.log_likelihood_of_fades(y[fades], readings.cov[fades], tints[fades])
-            as_written[fades] = np.logaddexp(as_written[fades], on_the_way) - np.log(2.0)
+        as_written = _as_written(model, likelihood, readings, tints, coded & gradient)
         others = code_prior_without(used, tints[coded])
         wrong[coded] = chance_of_wrong(likelihood[coded], as_written[coded], tints[coded], others)
         again = coded & (wrong <= SET_ASIDE)
@@ -300,6 +296,17 @@ def _judge(
     share = np.maximum(misread(wrong[coded]), MISTAKEN * unseen)[:, None]
     chances = doubted(_shared_with_others(chances, model, readings, codes), share)
     return _Judged(chances, wrong, int(sound.sum()) + len(known.tints), agreement, misfit)
+
+
+def _as_written(
+    model: HandModel, likelihood: FloatArray, readings: Readings, tints: IntArray, fades: BoolArray
+) -> FloatArray:
+    """Log likelihood (n,) of every reading if its written code is right; those that fade may lie on the way."""
+    as_written = likelihood[np.arange(len(tints)), tints]
+    if fades.any():
+        on_the_way = model.log_likelihood_of_fades(readings.density[fades], readings.cov[fades], tints[fades])
+        as_written[fades] = np.logaddexp(as_written[fades], on_the_way) - np.log(2.0)
+    return np.asarray(as_written)
 
 
 def _meant_instead(model: HandModel, readings: Readings) -> FloatArray:

@@ -173,17 +173,7 @@ def propose(
     """
     pointed = point(page, image, [np.asarray(code.place.corners(), np.float64) for code in codes])
     read = [_tints(code, notation) for code in codes]
-    seen = pointed
-    kept: KeptReadings = {}
-    paints: dict[int, dict[Tint, float]] = {}
-    asked: dict[int, PaintMark] = {}
-    for teaches in TEACHES:
-        before, asked = asked, _asked(pointed, read, teaches)
-        if asked == before:
-            break
-        paints = _paints(page, image, asked, kept)
-        weighed = (at.reweighed(_by_paint(r, paints, at.choices)) for r, at in zip(read, seen, strict=True))
-        pointed = shared_out(list(weighed))
+    pointed, paints = _followed(page, image, pointed, read)
     clues = _clues(page, codes, pointed, read, paints)
     belongs = _belongings(page, clues, bible, earlier, cast)
     proposals = []
@@ -196,6 +186,23 @@ def propose(
             PageProposal(code.box, code.angle, code.text, written, code.unreadable, code.crossed_out, at, owner, clue)
         )
     return proposals
+
+
+def _followed(
+    page: PageMap, image: Image, seen: Sequence[PointedAt], read: Sequence[Mapping[Tint, float]]
+) -> tuple[list[PointedAt], dict[int, dict[Tint, float]]]:
+    """What the codes point at once the paint has been asked, and what every area that they may mean is painted in."""
+    pointed, kept = list(seen), KeptReadings()
+    paints: dict[int, dict[Tint, float]] = {}
+    asked: dict[int, PaintMark] = {}
+    for teaches in TEACHES:
+        before, asked = asked, _asked(pointed, read, teaches)
+        if asked == before:
+            break
+        paints = _paints(page, image, asked, kept)
+        weighed = (at.reweighed(_by_paint(r, paints, at.choices)) for r, at in zip(read, seen, strict=True))
+        pointed = shared_out(list(weighed))
+    return pointed, paints
 
 
 def _tints(code: CodeFound, notation: Notation) -> dict[Tint, float]:
