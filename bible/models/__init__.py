@@ -59,6 +59,7 @@ from bible.series.models import (
     Membership,
     PressUpload,
     Series,
+    as_printed,
     refuse_reserved_slug,
 )
 from bible.subjects.models import (
@@ -135,6 +136,7 @@ __all__ = [
     "Webhook",
     "WebhookDelivery",
     "Within",
+    "as_printed",
     "columns_of",
     "full_name",
     "hashed",

@@ -18,7 +18,7 @@ from bible.colour.press import PressCondition
 from bible.colour.pressfile import MAX_RULING, MIN_RULING
 from bible.colour.pressfit import DEFAULT_ANGLES, DEFAULT_RULING_LPI, FitError, fit
 from bible.colour.tints import INK_NAMES, INKS
-from bible.models import Issue, PressUpload, Series
+from bible.models import Issue, PressUpload, Series, as_printed
 from bible.models.naming import PersonQuerySet, name_of
 from bible.models.stretches import Stretch
 from bible.series.edits import StaleEdit, fingerprint
@@ -75,7 +75,7 @@ class IssueNumberField(forms.CharField):
         number = super().clean(value)
         if not number:
             return None
-        issue = self.series.issues.filter(number__iexact=number).first()
+        issue = self.series.issues.called(number).first()
         if issue is None:
             raise ValidationError(f"There is no issue {number} in {self.series}.", code="unknown")
         return issue
@@ -142,10 +142,15 @@ class IssueForm(forms.ModelForm):
         )
 
     def clean_number(self) -> str:
-        number = " ".join(self.cleaned_data["number"].split())
-        if self.series.issues.filter(number__iexact=number).exclude(pk=self.instance.pk).exists():
-            raise ValidationError(f"{self.series} has an issue {number} already.", code="taken")
-        return number
+        return _free_number(self.series, self.cleaned_data["number"], self.instance)
+
+
+def _free_number(series: Series, written: str, issue: Issue) -> str:
+    """A number as it is kept; refused where another issue of the series has it."""
+    number = as_printed(written)
+    if series.issues.called(number).exclude(pk=issue.pk).exists():
+        raise ValidationError(f"{series} has an issue {number} already.", code="taken")
+    return number
 
 
 class StretchForm(forms.BaseForm):
@@ -232,11 +237,7 @@ class EditIssueForm(SeenMixin):
         self.fields["press"].choices = press_choices(self.instance.series)  # type: ignore[attr-defined]
 
     def clean_number(self) -> str:
-        number = " ".join(self.cleaned_data["number"].split())
-        series = self.instance.series
-        if series.issues.filter(number__iexact=number).exclude(pk=self.instance.pk).exists():
-            raise ValidationError(f"{series} has an issue {number} already.", code="taken")
-        return number
+        return _free_number(self.instance.series, self.cleaned_data["number"], self.instance)
 
 
 class EditSeriesForm(SeenMixin):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
@@ -213,12 +214,23 @@ SUGGESTED_ISSUES = 120
 """Ten years of a monthly: more numbers than anybody scrolls through."""
 
 
+def as_printed(number: str) -> str:
+    """An issue's number as it is kept: full-width signs in their usual width (“½” stays as it is), single spaces."""
+    narrow = (unicodedata.normalize("NFKC", sign) if unicodedata.east_asian_width(sign) == "F" else sign
+              for sign in unicodedata.normalize("NFC", number))  # fmt: skip
+    return " ".join("".join(narrow).split())
+
+
 class IssueQuerySet(models.QuerySet["Issue"]):
     def active(self) -> Self:
         return self.filter(archived_at=None)
 
     def in_order(self) -> Self:
         return self.order_by("position")
+
+    def called(self, number: str) -> Self:
+        """The one of this number, however its letters, spaces and figures were typed."""
+        return self.filter(number__iexact=as_printed(number))
 
     def suggested(self) -> list[dict[str, Any]]:
         """Numbers and titles of the newest issues at work, in order, for a form to suggest; an older one is typed.

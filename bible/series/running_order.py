@@ -206,7 +206,7 @@ class AsOf:
     def of(cls, series: Series, number: str, edition: Edition | None = None) -> AsOf:
         """From the number somebody asked for; an unknown number means the latest, and is kept to be told."""
         number = number.replace("\0", "").strip()  # PostgreSQL takes no NUL, and no issue is called by one
-        issue = series.issues.filter(number__iexact=number).first() if number else None
+        issue = series.issues.called(number).first() if number else None
         return cls.at(series, issue, unknown="" if issue else number, edition=edition)
 
     @classmethod

@@ -46,7 +46,7 @@ def add_issue(
         Refused: there is no room, or somebody has added this number meanwhile.
     """
     hold_series(series.pk)
-    if series.issues.filter(number__iexact=number).exists():
+    if series.issues.called(number).exists():
         raise Refused(f"Somebody has added issue {number} to {series} meanwhile.")
     position = _free_position(series, after)
     issue = Issue.objects.create(series=series, number=number, position=position, title=title, published=published)

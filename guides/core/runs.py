@@ -69,4 +69,4 @@ class RunField(forms.CharField):
         raise ValidationError(f"There is no issue {unknown} in {self.series}.", code="unknown")
 
     def _issue(self, number: str) -> Issue | None:
-        return self.series.issues.filter(number__iexact=number).first()
+        return self.series.issues.called(number).first()

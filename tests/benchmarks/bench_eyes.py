@@ -35,7 +35,7 @@ areas (12 pages, seeds 100 to 111, looked at while this was made, so no judge), 
 (right code 90.4 and 90.9), patchwork 81.5 / 76.1 and 81.8 / 76.7. What is left: light letters that fill a tiny part, white patches that the brush missed, a code that is by chance its neighbour's.
 Seeds 300 to 307, looked at once: 94.2 / 95.9 and 95.4 / 96.6; odd ones out 43 of 56 and 42 of 52 called, 43 and 42 of 48 found; whole 82.3 / 78.4 and 85.8 / 79.9. Whose part the codes
 found are, on 40 crowded pages of 120 to 200 dots an inch (1810 codes): 62.6 before and 61.7 % after, where the right area was named for 79.7 and 80.4 % and the right paint for 81.4 and
-83.6: two pages on which the search for figures stops short of the better answer, by its own reckoning, make up all of the difference.
+83.6: two pages make up all of the difference; on one of them the search for figures stops short of what is the better answer by its own reckoning, on the other that reckoning prefers wrong figures.
 Then a mark whose area shows its paint only 2.25 pens away came to be doubted, for it hides what it stands on: seeds 100 to 125, on which that was chosen, odd ones out 147 of 164 called and 147 of 157, found both
 times 147 of 156; seeds 300 to 307, looked at once, 42 of 52 and 42 of 50, found both times 42 of 48.
 

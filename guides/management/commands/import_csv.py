@@ -124,7 +124,7 @@ class Command(JsonCommand):
         return person
 
     def _issue(self, series: Series, number: str | None, *, as_json: bool) -> Issue | None:
-        issue = series.issues.filter(number__iexact=number).first() if number else None
+        issue = series.issues.called(number).first() if number else None
         if number and issue is None:
             self.refuse(f"There is no issue {number} in {series}.", as_json=as_json)
         return issue

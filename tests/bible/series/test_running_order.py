@@ -58,7 +58,7 @@ def test_neighbours_at_every_position() -> None:
 
 @pytest.mark.django_db
 class TestAsOf:
-    @pytest.mark.parametrize("asked", ["Annual 2", " annual 2 ", "ANNUAL 2"])
+    @pytest.mark.parametrize("asked", ["Annual 2", " annual 2 ", "ANNUAL  2", "Ａｎｎｕａｌ ２"])
     def test_by_the_number_as_printed(self, series: Series, asked: str) -> None:
         issue = make_issue(series, number="Annual 2")
         as_of = AsOf.of(series, asked)
