@@ -109,6 +109,12 @@
     box().querySelector("#found-changed").textContent = `${select.dataset.foundKey}: ${words(select)}.${also ? ` So are ${also}.` : ""}`;
   }
 
+  // By a key: what comes next, Y or Enter, is said to the sheet, wherever the pointer is.
+  function turned(select, value) {
+    turn(select, value);
+    box().querySelector(".found-look-over button").focus({ preventScroll: true });
+  }
+
   function stillChanged() {
     for (const line of lines()) {
       const value = changed.get(line.name);
@@ -120,25 +126,28 @@
     if (event.target.matches?.(".found-likely select")) turn(event.target, event.target.value);
   });
 
-  // Keys that begin no code answer from anywhere but where somebody writes: figures, and letters that the series does
-  // not code with. The others begin codes on the page, so they answer only within the box.
-  const beginsCode = (key) => /^\p{L}$/u.test(key) && (stage.dataset.codeLetters ?? "").includes(key.toUpperCase());
+  // Keys answer from anywhere but where somebody writes. Only a letter that the series codes with begins a code where
+  // the page has the focus or lies under the pointer, unless the focus is in the box.
+  function beginsCode({ key, target }) {
+    const codesWith = /^\p{L}$/u.test(key) && (stage.dataset.codeLetters ?? "").includes(key.toUpperCase());
+    return codesWith && !box()?.contains(target) && (stage.contains(target) || stage.matches(":hover"));
+  }
   const keyed = (key) => box()?.querySelector(`[data-found-key="${CSS.escape(key)}"]`) ?? null;
 
   function pressed(event) {
     const figure = /^\d$/.test(event.key) ? null : /^Digit(\d)$/.exec(event.code)?.[1];
     const found = keyed(figure ? `shift-${figure}` : event.key.toLowerCase());
-    if (found?.matches("select")) return () => turn(found, found.options[(found.selectedIndex + 1) % found.options.length].value);
+    if (found?.matches("select")) return () => turned(found, found.options[(found.selectedIndex + 1) % found.options.length].value);
     if (found) return () => found.click();
     const line = figure ? keyed(figure) : null;
-    return line?.matches("select") ? () => turn(line, line.value ? "" : line.options[0].value) : null;
+    return line?.matches("select") ? () => turned(line, line.value ? "" : line.options[0].value) : null;
   }
 
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || event.isComposing) return;
     if (event.target.closest?.(`${WRITING}, dialog`) || document.querySelector("dialog[open]")) return;
     if (event.key === "Escape" && moving()) move(false);
-    if (beginsCode(event.key) && !box()?.contains(event.target)) return;
+    if (beginsCode(event)) return;
     const answer = pressed(event);
     if (!answer) return;
     event.preventDefault();
