@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from ninja import Path, Query
 from ninja.errors import HttpError
-from pydantic import AwareDatetime, BeforeValidator, WithJsonSchema
+from pydantic import AfterValidator, AwareDatetime, BeforeValidator, WithJsonSchema
 
 from bible.activity.queries import read_key, write_key
 from bible.models import Activity, Lock, Membership
@@ -71,8 +71,16 @@ def _a_moment_in_words(value: Any) -> Any:
     return value
 
 
+def _in_utc(value: dt.datetime) -> dt.datetime:
+    """The same moment without its offset: PostgreSQL knows none of 16 hours and more, RFC 3339 does."""
+    try:
+        return value.astimezone(dt.UTC)
+    except OverflowError as error:
+        raise ValueError("a moment between the years 1 and 9999") from error
+
+
 Since = Annotated[
-    Annotated[AwareDatetime, BeforeValidator(_a_moment_in_words), WithJsonSchema(
+    Annotated[AwareDatetime, BeforeValidator(_a_moment_in_words), AfterValidator(_in_utc), WithJsonSchema(
         {"type": "string", "format": "date-time", "pattern": RFC_3339}
     )] | None,
     Query(description="Only what was written since this moment (RFC 3339), what holds no more among it."),

@@ -169,3 +169,11 @@ def test_editions_name_their_issues_and_press(series: Series, lead: User, call: 
 @pytest.mark.parametrize("at", ["yesterday", "0", "2026-11-29", "2026-11-29T10:00:00", "2026-13-29T10:00:00Z"])
 def test_what_is_no_moment_is_refused(series: Series, call: OpenApiClient, at: str) -> None:
     assert call("locks", slug=series.slug, since=at).status_code == 422
+
+
+def test_a_moment_may_have_any_offset_that_rfc_3339_knows(series: Series, lead: User, call: OpenApiClient) -> None:
+    """RFC 3339, 5.6: hours of an offset go to 23; PostgreSQL refuses those from 16 on."""
+    make_lock(make_part(series), "Y", by=lead)
+    for at in ("1929-01-13T04:01:48+22:34", "1929-01-13T04:01:48-23:59"):
+        assert len(call("locks", slug=series.slug, since=at).json()["items"]) == 1
+    assert call("locks", slug=series.slug, since="0001-01-01T00:00:00+23:59").status_code == 422
