@@ -239,7 +239,10 @@ def _moment(field: models.Field[Any, Any]) -> Callable[[Any], Any]:
             raise BadValue(f"{value!r} is not a moment in ISO 8601") from error
         if moment.tzinfo is None:
             raise BadValue(f"{value!r} names no time zone")
-        return moment
+        try:
+            return moment.astimezone(dt.UTC)  # PostgreSQL knows no offset of 16 hours and more
+        except OverflowError as error:
+            raise BadValue(f"{value!r} lies outside the years 1 to 9999") from error
 
     return load
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import io
 import json
@@ -192,6 +193,7 @@ def test_a_zip_cut_short(members: Members) -> None:
         (MARKS, {"created_by": "nobody-here"}, "people.jsonl"),
         (MARKS, {"created_at": "yesterday"}, "ISO 8601"),
         (MARKS, {"created_at": "2020-01-01T00:00:00"}, "time zone"),
+        (MARKS, {"created_at": "0001-01-01T00:00:00+23:59"}, "years 1 to 9999"),
         (MARKS, {"colour": "blue"}, "does not know “colour”"),
         (MARKS, {"x": 1.5}, "database refused"),
         (MARKS, {"x": "0.5"}, "not a number"),
@@ -290,3 +292,11 @@ def test_an_archive_from_before_stretches_brings_each_costumes_time(
 @pytest.mark.parametrize(("begins", "ends"), [(-1, None), ("0", 5), (7, 7), (0, 2**31)])
 def test_a_time_from_before_stretches_that_cannot_be_is_damage(members: Members, begins: Any, ends: Any) -> None:
     assert "is no time" in refused(put_together(with_one_time(members, begins, ends), sealed=True), slug="another")
+
+
+def test_a_moment_of_any_offset_comes_back_as_that_moment(members: Members) -> None:
+    """ISO 8601 and RFC 3339 know offsets up to 23 hours; PostgreSQL takes none from 16 on."""
+    archive = Archive(put_together(edit_row(members, MARKS, 0, created_at="1990-01-13T04:01:48+22:34"), sealed=True))
+    restored = restore_series(archive, slug="another")
+    moment = dt.datetime(1990, 1, 12, 5, 27, 48, tzinfo=dt.UTC)
+    assert restored.series.marks.filter(created_at=moment).count() == 1
