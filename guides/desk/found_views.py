@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial
 
@@ -24,7 +24,7 @@ from guides.desk.panel import page_context
 from guides.desk.services import do_together
 from guides.found.asking import offer_of
 from guides.found.cast import say_cast
-from guides.found.forms import ASIDE, NO_ANSWER, CodeAnswerForm, PageCastForm, read_sayings
+from guides.found.forms import ASIDE, NO_ANSWER, CodeAnswerForm, PageCastForm, read_sayings, said_keys
 from guides.found.services import (
     CodeAnswer,
     look_over,
@@ -87,7 +87,7 @@ def take_likely(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     try:
         if not rows:
             raise Refused("None of the codes that were shown waits any more.")
-        right = _said_of(request, rows)
+        right = _said_of(request, guide, rows)
         struck = [row for row in rows if row.pk not in {answer.found.pk for answer in right}]
         deed = partial(look_over, guide=guide, right=right, struck=struck, by=request.user)
         message = _take_as_one(request, guide, deed, request.POST.dict())
@@ -96,11 +96,13 @@ def take_likely(request: MemberRequest, series: Series, pk: int) -> HttpResponse
     return show_changed(request, guide, None, f"{message} {len(struck)} struck." if struck else message)
 
 
-def _said_of(request: MemberRequest, rows: Sequence[FoundCode]) -> list[CodeAnswer]:
-    """What is said of each of some codes; ``Refused`` where that is no answer."""
+def _said_of(request: MemberRequest, guide: Guide, rows: Iterable[FoundCode]) -> list[CodeAnswer]:
+    """What is said of each of some codes of a page; ``Refused`` where that is no answer."""
     by_key = {row.pk: row for row in rows}
+    for row in by_key.values():
+        row.guide = guide
     try:
-        said = read_sayings(rows[0].guide.series, request.POST.dict(), by_key) if rows else {}
+        said = read_sayings(guide.series, request.POST.dict(), by_key)
     except ValidationError as wrong:
         raise Refused(wrong.messages[0]) from wrong
     return [CodeAnswer.saying(by_key[key], *about) for key, about in said.items()]
@@ -131,8 +133,9 @@ def _answer(request: MemberRequest, guide: Guide, found_code: FoundCode, form: C
     answer = CodeAnswer.saying(found_code, *saying)
     if form.place:
         answer = replace(answer, x=form.place[0], y=form.place[1])
-    others = [row for row in offer_of(guide, found_code.pk).waiting if row.pk != found_code.pk]
-    return _take(request, guide, [answer, *_said_of(request, others)])
+    along = FoundCode.objects.filter(guide=guide, pk__in=said_keys(request.POST)).exclude(pk=found_code.pk)
+    others = along.waiting().select_related("part").order_by("number")
+    return _take(request, guide, [answer, *_said_of(request, guide, others)])
 
 
 @member(Permission.MARK, POST)

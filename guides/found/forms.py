@@ -37,6 +37,12 @@ def read_saying(series: Series, saying: str) -> Said:
     return part, role, code.strip()
 
 
+def said_keys(posted: Iterable[str]) -> list[int]:
+    """Keys of the codes of which something is said beside the one that is asked about."""
+    keys = (name.removeprefix(TAKE) for name in posted if name.startswith(TAKE))
+    return [int(key) for key in keys if key.isdecimal() and len(key) < 12]
+
+
 def read_sayings(series: Series, posted: Mapping[str, str], keys: Collection[int]) -> dict[int, Said]:
     """What is said of several codes, ``take-KEY`` each; those of which nothing is said are left out.
 
