@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from bible.models import Part, Scene
 from bible.models.roles import BASE_ROLE
-from guides.found.choices import CHOICES, CodeChoice, choices_of, goes_along, is_clear, panel_of, parts_in_question
+from guides.found.choices import CHOICES, CodeChoice, choices_of, goes_along, panel_of, parts_in_question
 from guides.found.lights import light_of
 from guides.found.sureness import likelihood, paint_agrees
 from guides.models import FoundCode, Guide
@@ -161,7 +161,7 @@ def to_look_over(waiting: Sequence[FoundCode]) -> tuple[FoundCode, ...]:
 
 
 def _is_likely(row: FoundCode) -> bool:
-    return is_clear(row) and not (row.differs or row.is_sure or row.doubted) and likelihood(row) >= LIKELY
+    return row.is_clear and not (row.differs or row.is_sure or row.doubted) and likelihood(row) >= LIKELY
 
 
 def in_teaching_order(rows: Sequence[FoundCode]) -> list[FoundCode]:

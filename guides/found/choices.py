@@ -96,17 +96,12 @@ def goes_along(
     of its figure, in the costume that is chosen."""
     along = []
     for row in waiting:
-        if row.pk == found_code.pk or row.differs or not is_clear(row):
+        if row.pk == found_code.pk or row.differs or not row.is_clear:
             continue
         answer = _like(found_code, choice, row) or _in_costume(found_code, choice, row, parts)
         if answer and not why_no_role(found_code.guide.series, answer.part, answer.role):
             along.append(GoesAlong(row, answer))
     return tuple(along)
-
-
-def is_clear(row: FoundCode) -> bool:
-    """Whether it can be read and was not crossed out."""
-    return bool(row.code) and not (row.unreadable or row.crossed_out)
 
 
 def panel_of(row: FoundCode) -> int:

@@ -277,6 +277,11 @@ class FoundCode(models.Model):
         return f"{self.part_id or 0}|{self.role or BASE_ROLE}|{self.code}"
 
     @property
+    def is_clear(self) -> bool:
+        """Whether it can be read and was not struck out, as ``clear`` asks it of the database."""
+        return bool(self.code) and not (self.unreadable or self.crossed_out)
+
+    @property
     def written_at(self) -> tuple[float, float]:
         """The middle of its writing, in shares of width and height."""
         return (self.left + self.right) / 2, (self.top + self.bottom) / 2

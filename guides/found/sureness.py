@@ -59,9 +59,8 @@ def _claims(rows: Iterable[FoundCode]) -> list[tuple[int | None, str]]:
 
 def _stands_alone(row: FoundCode) -> bool:
     """Whether a code is sure, whatever the others are."""
-    clear = not (row.unreadable or row.crossed_out or row.differs) and bool(row.code)
     chances = row.p >= SURE_CODE and row.p_part >= SURE_PART and row.p_place >= SURE_PLACE
-    return clear and chances and paint_agrees(row)
+    return row.is_clear and not row.differs and chances and paint_agrees(row)
 
 
 def paint_agrees(row: FoundCode) -> bool:
