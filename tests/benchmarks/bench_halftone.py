@@ -48,12 +48,11 @@ from PIL import Image
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bible.colour.charts import CHART_64
-from bible.colour.colorimetry import encode_srgb, xyz_to_linear_srgb
-from bible.colour.press import DEFAULT_PRESS, load
+from bible.colour.colorimetry import encode_srgb
 from bible.colour.tints import Tint
 from guides.imaging.proof.proofing import ProofMark, check
 from guides.imaging.proof.registration import NotRegistered
-from tests.guides.imaging.proof.screened_pages import lab_of, replated, screened_proof
+from tests.guides.imaging.proof.screened_pages import chart_light, lab_of, replated, screened_proof
 
 Float = np.ndarray[Any, Any]
 
@@ -138,11 +137,11 @@ def real_cases(folder: Path, draws: int) -> Iterator[Case]:
 
 
 def _recoloured(name: str, scan: Float, rng: np.random.Generator) -> Case:
-    light = xyz_to_linear_srgb(load(DEFAULT_PRESS).xyz(CHART_64.array))
-    lab = lab_of(light / light[0])
+    light = chart_light()
+    lab = lab_of(light)
     linear = (scan / 255.0) ** 2.2
     white = np.percentile(linear.reshape(-1, 3), 97, axis=0)
-    pieces = _pieces(linear / white, rng)
+    pieces = _pieces(linear / white, lab, rng)
     called = [(piece, int(np.linalg.norm(lab - colour, axis=1).argmin())) for piece, colour in pieces]
     depths = -np.log(np.clip(_solids(light), 0.02, 1))
     plates = np.clip(-np.log(np.clip(linear / white, 0.02, 1)) @ np.linalg.inv(depths), 0, None)
@@ -168,19 +167,18 @@ def _recoloured(name: str, scan: Float, rng: np.random.Generator) -> Case:
 
 
 def _solids(light: Float) -> Float:
-    """Linear light (3, 3) of the three solids relative to the paper, an ink a row."""
+    """Linear light (3, 3) of the three solids, an ink a row, out of the chart's."""
     solid = [CHART_64.tints.index(Tint(*(100 * (n == ink) for n in range(3)))) for ink in range(3)]
-    return light[solid] / light[0]
+    return light[solid]
 
 
-def _pieces(light: Float, rng: np.random.Generator) -> list[tuple[Float, Float]]:
-    """Masks, of the scan at half its size, and CIELAB of pieces that look flat once their dots are gone."""
+def _pieces(light: Float, table: Float, rng: np.random.Generator) -> list[tuple[Float, Float]]:
+    """Masks, of the scan at half its size, and CIELAB of pieces that look flat once their dots are gone; ``table`` is
+    the CIELAB of what they may be called."""
     soft = 255 * encode_srgb(np.clip(cv2.GaussianBlur(light, (0, 0), 5.0), 0, 1))
     flat = cv2.pyrMeanShiftFiltering(np.ascontiguousarray(np.rint(soft).astype(np.uint8)), 8, 14)
     flat = cv2.resize(flat, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     lab = cv2.cvtColor(flat.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    printed = xyz_to_linear_srgb(load(DEFAULT_PRESS).xyz(CHART_64.array))
-    table = lab_of(printed / printed[0])
     steep = cv2.GaussianBlur(np.abs(cv2.Laplacian(lab, cv2.CV_32F)).max(axis=2), (0, 0), 3)
     rows, columns = np.nonzero(steep < 1.2)
     used = np.zeros(flat.shape[:2], bool)

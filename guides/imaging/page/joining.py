@@ -86,10 +86,7 @@ class _State:
     into: IntArray
 
     def join(self, pairs: tuple[IntArray, IntArray]) -> None:
-        number = len(self.cells.count)
-        graph = coo_matrix((np.ones(len(pairs[0]), bool), pairs), shape=(number, number))
-        count, component = connected_components(graph, directed=False)
-        which: IntArray = component.astype(np.int64)
+        count, which = _grouped(pairs, len(self.cells.count))
         self.cells = self.cells.joined(which, count)
         self.borders = self.borders.joined(which, count)
         self.into = which[self.into]
@@ -300,12 +297,17 @@ def _hand_over(state: _State, giver: IntArray, taker: IntArray) -> None:
     state.join((giver, taker))
 
 
+def _grouped(pairs: tuple[IntArray, IntArray], number: int) -> tuple[int, IntArray]:
+    """How many groups pairs of ``number`` cells hang together in, and which one each cell (number,) is of."""
+    graph = coo_matrix((np.ones(len(pairs[0]), bool), pairs), shape=(number, number))
+    count, group = connected_components(graph, directed=False)
+    return int(count), group.astype(np.int64)
+
+
 def _left_alone(giver: IntArray, taker: IntArray, given: BoolArray, cells: Cells) -> IntArray:
     """Where all that is joined would be given to each other, the largest cell of each such group: its paint is all
     that shows there."""
-    number = len(given)
-    graph = coo_matrix((np.ones(len(giver), bool), (giver, taker)), shape=(number, number))
-    count, group = connected_components(graph, directed=False)
+    count, group = _grouped((giver, taker), len(given))
     taken = np.zeros(count, bool)
     taken[group[~given]] = True
     order = np.argsort(cells.count, kind="stable")

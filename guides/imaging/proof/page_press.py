@@ -282,17 +282,19 @@ class PagePress:
         gain = np.clip(self.run.gain + GAIN_SD * (weights.T @ self.alpha), -0.2, 0.2)
         self.run = replace(self.run, gain=gain)
 
-    def astray(self) -> FloatArray:
-        """How far (n, 3) each mark is off what the others predict for it."""
+    def _by_others(self) -> tuple[FloatArray, FloatArray]:
+        """How far (n, 3) each mark is off what the others predict for it, and the covariances (n, 3, 3) of that."""
         n = len(self.tones)
         covariances = np.linalg.inv(self.inverse.reshape(n, 3, n, 3)[range(n), :, range(n), :])
-        return np.asarray(np.einsum("nij,nj->ni", covariances, self.alpha.reshape(n, 3)))
+        return np.einsum("nij,nj->ni", covariances, self.alpha.reshape(n, 3)), covariances
+
+    def astray(self) -> FloatArray:
+        """How far (n, 3) each mark is off what the others predict for it."""
+        return self._by_others()[0]
 
     def left_out(self) -> FloatArray:
         """Squared Mahalanobis distance (n,) of each mark from what the others predict for it, noise included."""
-        n = len(self.tones)
-        covariances = np.linalg.inv(self.inverse.reshape(n, 3, n, 3)[range(n), :, range(n), :])
-        miss = self.astray()
+        miss, covariances = self._by_others()
         untrusted = covariances - self.noise + self.noise * self.trust[:, None, None]
         return np.asarray(np.einsum("ni,ni->n", miss, np.linalg.solve(untrusted, miss[..., None])[..., 0]))
 

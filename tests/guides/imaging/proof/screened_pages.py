@@ -63,10 +63,15 @@ def lab_of(light: Float) -> Float:
     return srgb_to_lab(np.rint(255 * encode_srgb(np.clip(light, 0.004, 1))).astype(np.uint8))
 
 
+def chart_light() -> Float:
+    """Linear light (64, 3) of the chart's tints printed, the paper 1."""
+    light = xyz_to_linear_srgb(load(DEFAULT_PRESS).xyz(CHART_64.array))
+    return np.asarray(light / light[0])
+
+
 def _table() -> tuple[Float, Float]:
     """Amounts (64, 3) of the chart's tints, and CIELAB (64, 3) of them printed, the paper white."""
-    light = xyz_to_linear_srgb(load(DEFAULT_PRESS).xyz(CHART_64.array))
-    return CHART_64.array[:, :3] / 100, lab_of(light / light[0])
+    return CHART_64.array[:, :3] / 100, lab_of(chart_light())
 
 
 def _drawn(rng: np.random.Generator, seed: int, watched: bool) -> Sheet:
