@@ -10,7 +10,7 @@ from django.db.models import Max
 from django.utils.text import capfirst
 
 from bible import signals
-from bible.models import POSITION_GAP, ActivityKind, ActivityRoom, Issue, Membership, Series, record
+from bible.models import POSITION_GAP, ActivityKind, ActivityRoom, Issue, Membership, Series, as_printed, record
 from bible.series.holding import hold_series
 from bible.series.refusals import Refused
 
@@ -46,6 +46,7 @@ def add_issue(
         Refused: there is no room, or somebody has added this number meanwhile.
     """
     hold_series(series.pk)
+    number = as_printed(number)
     if series.issues.called(number).exists():
         raise Refused(f"Somebody has added issue {number} to {series} meanwhile.")
     position = _free_position(series, after)

@@ -17,7 +17,7 @@ from bible.colour.gradients import TintOrGradient, ends_of
 from bible.colour.notation import NotationError
 from bible.colour.tints import Tint
 from bible.locks.queries import FoundPart, answer_to
-from bible.models import Edition, Issue, Membership, Series, Subject
+from bible.models import Edition, Issue, Membership, Series, Subject, as_printed
 from bible.models.naming import name_of
 from bible.web.views import TOPICS, Topic
 from guides.models import Guide
@@ -46,7 +46,7 @@ def search(series: Series, words: str, position: int, edition: Edition | None = 
     """Every kind of thing that the words name, as of a position of the running order."""
     if not words.strip():
         return Finds()
-    issues = series.issues.active().filter(Q(number__iexact=words) | Q(title__icontains=words))
+    issues = series.issues.active().filter(Q(number__iexact=as_printed(words)) | Q(title__icontains=words))
     return Finds(
         code=_code(series, words),
         subjects=list(series.subjects.active().named(words).order_by("name")[:OF_A_KIND]),
@@ -79,7 +79,9 @@ def _pages(series: Series, words: str) -> list[Guide]:
     if not before:
         return []
     pages = Guide.objects.current().filter(issue__series=series, issue__archived_at=None, page__iexact=page)
-    return list(pages.filter(issue__number__iexact=" ".join(before)).select_related("issue", "series")[:OF_A_KIND])
+    return list(
+        pages.filter(issue__number__iexact=as_printed(" ".join(before))).select_related("issue", "series")[:OF_A_KIND]
+    )
 
 
 @lru_cache(maxsize=len(TOPICS))

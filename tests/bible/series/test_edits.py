@@ -182,3 +182,9 @@ def test_stale_needs_what_was_seen(series: Series, lead: Any) -> None:
 
 def test_methods(series: Series, lead_client: Client) -> None:
     methods_are_refused(lead_client, reverse("edit-series", args=[series.slug]), "put", "delete")
+
+
+def test_an_issue_from_wherever_it_comes_is_kept_as_printed(series: Series, lead: Any) -> None:
+    assert add_issue(series=series, number=" ２７", by=lead).number == "27"
+    with pytest.raises(Refused, match="has added issue 27"):
+        add_issue(series=series, number="27", by=lead)
