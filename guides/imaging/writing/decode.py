@@ -11,12 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from guides.imaging.writing.lexicon import SIGNS, Lexicon
+from guides.imaging.writing.lexicon import SIGNS, Lexicon, Tree
 
 Floats = npt.NDArray[np.float32]
 
 LEAST = 1e-7
 """No sign is believed impossible: one bad column must not rule out a text for good."""
+
+AT_ONCE, EVENED = 64, 4
+"""Words followed at once, shortest first, so that what is known of them stays near the processor; and columns after
+which their chances are brought back to 1: single precision holds four of the least."""
 
 
 def chances(logits: Floats, columns: npt.NDArray[np.intp]) -> Floats:
@@ -60,27 +64,36 @@ def freely(shares: Floats) -> list[FreeReading]:
 def likelihoods(shares: Floats, lexicon: Lexicon) -> tuple[Floats, npt.NDArray[np.intp]]:
     """Logarithms of how likely each code of the lexicon is (n, codes), the ways of writing it weighted and summed;
     and the likeliest spelling of each code (n, codes)."""
-    tree = lexicon.tree
-    count, columns, _ = shares.shape
-    nodes = len(tree.signs)
-    doubled = tree.signs == tree.signs[tree.parents]
-    closed, open_ = np.zeros((count, nodes), np.float32), np.zeros((count, nodes), np.float32)
-    closed[:, 0] = 1.0
-    scale = np.zeros(count, np.float64)
-    for column in range(columns):
-        here = shares[:, column]
+    tree, count = lexicon.tree, len(shares)
+    ended, scale = np.zeros((count, len(tree.ends)), np.float32), np.zeros(count, np.float64)
+    lengths = shares.shape[1] - (shares[:, ::-1, 0] < 1.0).argmax(axis=1)
+    order = np.argsort(lengths, kind="stable")
+    for chosen in (order[start : start + AT_ONCE] for start in range(0, count, AT_ONCE)):
+        heard = shares[chosen, : lengths[chosen].max()].transpose(1, 2, 0)
+        ended[chosen], scale[chosen] = _followed(np.ascontiguousarray(heard), tree)
+    return _by_code(ended * tree.chances, tree.codes, len(lexicon.codes), scale)
+
+
+def _followed(heard: Floats, tree: Tree) -> tuple[Floats, npt.NDArray[np.float64]]:
+    """Chances (n, spellings) of words of which (columns, signs, n) was heard, and their scale (n,), logarithms."""
+    doubled = np.flatnonzero(tree.signs == tree.signs[tree.parents])[1:]  # the first is the root
+    closed = np.zeros((len(tree.signs), heard.shape[2]), np.float32)
+    open_, scale = np.zeros_like(closed), np.zeros(heard.shape[2], np.float64)
+    closed[0] = 1.0
+    for column, here in enumerate(heard, 1):
         total = closed + open_
-        into = np.where(doubled, closed[:, tree.parents], total[:, tree.parents])
-        into[:, 0] = 0.0
-        open_ = (open_ + into) * here[:, tree.signs]
-        open_[:, 0] = 0.0
-        closed = total * here[:, :1]
-        most = np.maximum(np.maximum(open_.max(axis=1), closed.max(axis=1)), np.float32(1e-30))
-        open_ /= most[:, None]
-        closed /= most[:, None]
-        scale += np.log(most)
-    ended = (open_ + closed)[:, tree.ends] * tree.chances
-    return _by_code(ended, tree.codes, len(lexicon.codes), scale)
+        into = total[tree.parents]
+        into[doubled] = closed[tree.parents[doubled]]
+        open_ += into
+        open_ *= here[tree.signs]
+        open_[0] = 0.0
+        closed = np.multiply(total, here[0], out=total)
+        if column % EVENED == 0:
+            most = np.maximum(np.maximum(open_.max(axis=0), closed.max(axis=0)), np.float32(1e-30))
+            open_ /= most
+            closed /= most
+            scale += np.log(most)
+    return (open_ + closed)[tree.ends].T, scale
 
 
 def _by_code(ended: Floats, codes: npt.NDArray[np.intp], count: int, scale: npt.NDArray[np.float64]

@@ -19,13 +19,18 @@ from guides.imaging.writing.reader import COLUMN, say, together
 from guides.imaging.writing.shapes import HandShapes, reweighed
 
 LOOKED_AT_AGAIN = 0.97
-"""Readings less likely than this, among all codes, are looked at twice more: it mends a tenth of the wrong ones."""
+"""Readings less likely than this, among all codes, are looked at once more."""
+
+ILLEGIBLE = -20.0
+"""Log likelihood below which that is not done: what reads as no code at all is none."""
 
 HARDLY_A_CODE = 0.7
 """The finder's chance of other writing from which no further look is spent on a word."""
 
-TILTS = (-0.05, 0.05)
-"""How the writing is turned for the further looks, radians: no surer than the finder knows its turn."""
+TILT, TALLER = 0.04, 1.05
+"""How the writing is turned for the second look, radians: no surer than the finder knows its turn; and how much
+higher its box is taken. On the family that chooses two further looks read no more than one (of 478 faint codes in a
+crowd 92.8 % both, of 880 others 91.7 and 91.8), and cost a seventh of the page's time."""
 
 APART = 7
 """Columns from one sign to the next from which two codes side by side may have been taken for one: a letter's height
@@ -86,6 +91,7 @@ def hear(
     free = freely(shares_of)
     logs, spellings = likelihoods(shares_of, lexicon)
     maybe = np.array([item.kinds[1] < HARDLY_A_CODE for item in asked])
+    maybe &= logs.max(axis=1, initial=-np.inf) > ILLEGIBLE
     unsure = np.flatnonzero(maybe & (posteriors(logs, temperature).max(axis=1) < LOOKED_AT_AGAIN))
     if len(unsure):
         logs[unsure] = _looked_at_again(page, [asked[place] for place in unsure], logs[unsure], lexicon, nets)
@@ -127,11 +133,10 @@ def _parted_where_likelier(
 
 
 def _looked_at_again(page: Picture, items: Sequence[Found], logs: Floats, lexicon: Lexicon, nets: Models) -> Floats:
-    """Mean log likelihoods (n, codes) of three looks: as they were, and turned a little each way."""
-    for tilt in TILTS:
-        turned = [replace(item.place, turn=item.place.turn + tilt, high=item.place.high * 1.05) for item in items]
-        logs = logs + likelihoods(together(say(nets.reader, [upright(page, place) for place in turned])), lexicon)[0]
-    return np.asarray(logs / (1 + len(TILTS)), np.float32)
+    """Mean log likelihoods (n, codes) of two looks: as they were, and turned a little."""
+    places = [replace(item.place, turn=item.place.turn + TILT, high=item.place.high * TALLER) for item in items]
+    again, _ = likelihoods(together(say(nets.reader, [upright(page, place) for place in places])), lexicon)
+    return np.asarray((logs + again) / 2, np.float32)
 
 
 def joined(

@@ -20,7 +20,7 @@ from guides.imaging.writing.shapes import HandShapes
 MOST_ALTERNATIVES = 8
 """Readings kept for a code, the first included; the page's paint and bible may prefer a later one."""
 
-SURELY_OTHER = 0.97
+SURELY_OTHER = 0.9
 """The finder's chance of other writing from which a word is not even read: balloons hold hundreds."""
 
 SPOILT, SURELY_WRITING = 0.55, 0.9

@@ -89,6 +89,20 @@ def test_likelihoods_are_sums_over_every_way_to_fill_the_columns(seed: int) -> N
     assert [lexicon.spellings[number].text for number in best[0]] == texts
 
 
+def test_words_read_together_say_what_each_says_alone() -> None:
+    """Words are followed shortest first and so many at once: here more than that, long ones first."""
+    rng, lexicon = np.random.default_rng(8), Lexicon.of(LETTERS_64)
+    widths = [24 - n // 4 for n in range(70)]
+    heard = [chances(rng.normal(size=(1, len(SIGNS) + 1, w)).astype(np.float32), np.array([w]))[0] for w in widths]
+    logs, best = likelihoods(together(heard), lexicon)
+    for number in (0, 35, 69):
+        alone, own = likelihoods(heard[number][None], lexicon)
+        possible = alone[0] > -120  # beyond that single precision tells nothing
+        assert possible.sum() > 20
+        assert np.allclose(logs[number][possible], alone[0][possible], atol=1e-2)
+        assert (best[number][possible] == own[0][possible]).all()
+
+
 def test_what_lies_behind_the_end_of_a_crop_does_not_count() -> None:
     rng = np.random.default_rng(5)
     said = rng.normal(size=(1, len(SIGNS) + 1, 8)).astype(np.float32)
