@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from guides.imaging.writing.crops import Picture, Place, part_of, upright
+from guides.imaging.writing.crops import Picture, Place, upright
 from guides.imaging.writing.decode import Floats, FreeReading, freely, likelihoods
 from guides.imaging.writing.finder import Found, both
 from guides.imaging.writing.lexicon import Lexicon
 from guides.imaging.writing.models import Models
 from guides.imaging.writing.odds import Doubles, facts, posteriors
-from guides.imaging.writing.reader import COLUMN, say, together
+from guides.imaging.writing.parting import HARDLY_A_CODE, parted
+from guides.imaging.writing.reader import say, together
 from guides.imaging.writing.shapes import HandShapes, reweighed
 
 LOOKED_AT_AGAIN = 0.97
@@ -24,21 +24,10 @@ LOOKED_AT_AGAIN = 0.97
 ILLEGIBLE = -20.0
 """Log likelihood below which that is not done: what reads as no code at all is none."""
 
-HARDLY_A_CODE = 0.7
-"""The finder's chance of other writing from which no further look is spent on a word."""
-
 TILT, TALLER = 0.04, 1.05
 """How the writing is turned for the second look, radians: no surer than the finder knows its turn; and how much
 higher its box is taken. On the family that chooses two further looks read no more than one (of 478 faint codes in a
 crowd 92.8 % both, of 880 others 91.7 and 91.8), and cost a seventh of the page's time."""
-
-APART = 7
-"""Columns from one sign to the next from which two codes side by side may have been taken for one: a letter's height
-and a half."""
-
-LIKELIER = 5.0
-"""Log likelihood that two codes in one box must have more than one code there. On the family that chooses six of
-seven boxes that would be parted held one code in three inks, one letter of it misread; 2 to 25 do as well there."""
 
 ALIKE, IN_LINE, OVER, GAP = 1.7, 0.4, -0.6, 0.5
 """Pieces of one code: how far their heights differ, and, in heights, how far one lies below the other, how far it
@@ -46,9 +35,6 @@ runs over it, and how wide the gap may be."""
 
 AS_LIKELY = 1.0
 """Log likelihood that one code may be less likely than two and is believed all the same."""
-
-HALF_SIGN = 11
-"""Pixels of a crop from the middle of a sign to the edge of its code."""
 
 ASKED_BOTH_WAYS = 10
 """Words that are read upside down as well, to see how the page lies."""
@@ -86,7 +72,7 @@ def hear(
     whole, answers = joined(
         page, items, say(nets.reader, [upright(page, item.place) for item in items]), lexicon, nets
     )
-    asked, kept = _parted_where_likelier(page, whole, answers, lexicon, nets)
+    asked, kept = parted(page, whole, answers, lexicon, nets)
     shares_of = together(kept)
     free = freely(shares_of)
     logs, spellings = likelihoods(shares_of, lexicon)
@@ -108,28 +94,6 @@ def hear(
         np.array([item.sure for item in asked]),
     )  # fmt: skip
     return Heard(tuple(asked), free, chances, spellings, known)
-
-
-def _parted_where_likelier(
-    page: Picture, items: Sequence[Found], answers: Sequence[Floats], lexicon: Lexicon, nets: Models
-) -> tuple[list[Found], list[Floats]]:
-    """The places and what the reader says of each, boxes that hold two codes as two: those whose pieces read
-    ``LIKELIER`` than the whole does, since one letter misread makes no code of a long one."""
-    readings = freely(together(answers))
-    pieces = [parted(item, reading, lexicon) for item, reading in zip(items, readings, strict=True)]
-    doubtful = [number for number, several in enumerate(pieces) if len(several) > 1]
-    if not doubtful:
-        return list(items), list(answers)
-    read = say(nets.reader, [upright(page, piece.place) for number in doubtful for piece in pieces[number]])
-    logs = likelihoods(together([*(answers[number] for number in doubtful), *read]), lexicon)[0].max(axis=1)
-    gain = logs[len(doubtful) :].reshape(-1, 2).sum(axis=1) - logs[: len(doubtful)]
-    two = {number: place for place, number in enumerate(doubtful) if gain[place] > LIKELIER}
-    asked = [item for number, item in enumerate(items) if number not in two]
-    heard = [shares for number, shares in enumerate(answers) if number not in two]
-    for number, place in two.items():
-        asked += pieces[number]
-        heard += read[2 * place : 2 * place + 2]
-    return asked, heard
 
 
 def _looked_at_again(page: Picture, items: Sequence[Found], logs: Floats, lexicon: Lexicon, nets: Models) -> Floats:
@@ -188,25 +152,6 @@ def following(places: Sequence[Place]) -> list[tuple[int, int]]:
 def _whole(first: Found, second: Found) -> Found:
     kinds = np.average([first.kinds, second.kinds], axis=0, weights=[first.place.wide, second.place.wide])
     return Found(both(first.place, second.place), max(first.sure, second.sure), (*kinds.tolist(),))
-
-
-def parted(item: Found, reading: FreeReading, lexicon: Lexicon) -> list[Found]:
-    """A box as the codes it holds: itself, unless its text is no code but two with a wide gap between them."""
-    text = reading.text
-    if text in lexicon.by_text or len(text) < 2:
-        return [item]
-    gaps = [
-        (after - before, cut)
-        for cut, (before, after) in enumerate(pairwise(reading.columns), 1)
-        if text[:cut] in lexicon.by_text and text[cut:] in lexicon.by_text
-    ]
-    gap, cut = max(gaps, default=(0, 0))
-    if gap < APART:
-        return [item]
-    left, right = (column * COLUMN for column in reading.columns[cut - 1 : cut + 1])
-    first = part_of(item.place, 0.0, left + HALF_SIGN)
-    second = part_of(item.place, right - HALF_SIGN, reading.columns[-1] * COLUMN + HALF_SIGN)
-    return [replace(item, place=first), replace(item, place=second)]
 
 
 def lies_on_its_head(page: Picture, asked: Sequence[Found], lexicon: Lexicon, nets: Models) -> bool:

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from bible.colour.charts import Chart
 from bible.colour.notation import LETTERS_64, PERCENT, STANDARD_NOTATIONS, Notation
 from bible.colour.tints import Tint
-from guides.imaging.writing import Lexicon, hearing, odds
+from guides.imaging.writing import Lexicon, odds, parting
 from guides.imaging.writing.crops import HEIGHT, LETTERS, WIDEST, Place, part_of, upright
-from guides.imaging.writing.decode import FreeReading, chances, freely, likelihoods
+from guides.imaging.writing.decode import chances, freely, likelihoods
 from guides.imaging.writing.finder import Found, union_share, words
-from guides.imaging.writing.hearing import following, parted
+from guides.imaging.writing.hearing import following
 from guides.imaging.writing.lexicon import SIGNS, Spelling
 from guides.imaging.writing.models import models
 from guides.imaging.writing.reader import together
@@ -200,34 +200,52 @@ def _perfect(given_words: list[Word], shape: tuple[int, int]) -> np.ndarray:
     return said
 
 
-def test_two_codes_in_one_box_are_parted_at_the_widest_gap_and_one_code_is_not() -> None:
+def test_boxes_are_parted_where_two_codes_or_three_read_likelier_than_one(monkeypatch: pytest.MonkeyPatch) -> None:
     lexicon = Lexicon.of(PERCENT)
     item = Found(Place(200, 100, 180, 22, 0.0), 1.0, (1.0, 0.0, 0.0, 0.0))
-    pair = FreeReading("Y50Y25", (2, 6, 10, 25, 29, 33), -1.0)
-    left, right = parted(item, pair, lexicon)
-    assert left.place.x < right.place.x
-    assert left.place.wide < 90
-    assert right.place.wide < 90
-    assert parted(item, FreeReading("Y50Y25", (2, 6, 10, 14, 18, 22), -1.0), lexicon) == [item]
-    assert parted(item, FreeReading("C50Y25", (2, 6, 10, 25, 29, 33), -1.0), lexicon) == [item]
+    doubtful = _said("C25Y25Y50", {3: ("Y", "M")})
+    boxes = [doubtful, _said("M50Y25", {}), _said("M100Y25Y100", {}), _said("50/25/50M100C25M50", {})]
+    pieces = iter(["M100Y25", "Y100", "50/25/50", "M100C25M50", "M100", "C25M50"])
+    shown = list[str]()
 
+    def say(_: object, crops: list[np.ndarray]) -> list[np.ndarray]:
+        shown.extend(next(pieces) for _ in crops)
+        return [_said(name, {}) for name in shown[-len(crops) :]]
 
-def test_a_code_in_three_inks_of_which_one_letter_is_misread_stays_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    lexicon = Lexicon.of(PERCENT)
-    item = Found(Place(200, 100, 180, 22, 0.0), 1.0, (1.0, 0.0, 0.0, 0.0))
-    doubtful = _heard("C25Y25Y50", (2, 6, 10, 16, 24, 28, 36, 40, 44), {3: ("Y", "M")})
-    two = _heard("M100Y25Y100", (1, 4, 7, 10, 13, 16, 19, 26, 29, 32, 35), {})
-    read = {"C25": (2, 6, 10), "C25Y25": (2, 6, 10, 16, 24, 28), "Y50": (2, 6, 10), "M100Y25": (1, 4, 7, 10, 13, 16, 19),
-            "Y100": (2, 6, 10, 14)}  # fmt: skip
-    pieces = iter(["C25Y25", "Y50", "M100Y25", "Y100"])
-    monkeypatch.setattr(
-        hearing, "say", lambda _, crops: [_heard(name := next(pieces), read[name], {}) for _ in crops]
-    )
+    monkeypatch.setattr(parting, "say", say)
     page = np.full((200, 400, 3), 255, np.uint8)
-    asked, heard = hearing._parted_where_likelier(page, [item, item], [doubtful, two], lexicon, models())
-    assert [reading.text for reading in freely(together(heard))] == ["C25Y25Y50", "M100Y25", "Y100"]
-    assert asked[0] == item
-    assert [piece.place.wide < 180 for piece in asked[1:]] == [True, True]
+    asked, heard = parting.parted(page, [item] * 4, boxes, lexicon, models())
+    texts = [reading.text for reading in freely(together(heard))]
+    assert texts[:2] == ["C25Y25Y50", "M50Y25"], "one letter misread makes no two codes of one"
+    assert sorted(texts[2:]) == ["50/25/50", "C25M50", "M100", "M100Y25", "Y100"]
+    assert asked[:2] == [item, item]
+    assert all(piece.place.wide < 180 for piece in asked[2:])
+
+
+def test_other_writing_and_single_signs_are_not_parted(monkeypatch: pytest.MonkeyPatch) -> None:
+    lexicon, page = Lexicon.of(PERCENT), np.full((200, 400, 3), 255, np.uint8)
+    monkeypatch.setattr(parting, "say", lambda *_: pytest.fail("nothing is to be read again"))
+    lettering = Found(Place(200, 100, 180, 22, 0.0), 1.0, (0.2, 0.8, 0.0, 0.0))
+    code = Found(Place(200, 100, 180, 22, 0.0), 1.0, (1.0, 0.0, 0.0, 0.0))
+    boxes = [_said("M100Y25Y100", {}), _said("C5Y", {})]
+    assert parting.parted(page, [lettering, code], boxes, lexicon, models())[0] == [lettering, code]
+    assert parting.parted(page, [], [], lexicon, models()) == ([], [])
+
+
+def test_strokes_of_which_one_end_is_hidden_may_be_any_code_that_fits() -> None:
+    lexicon = Lexicon.of(PERCENT)
+    logs, spellings = likelihoods(together([_said("50/100", {}), _said("25/50/100", {})]), lexicon)
+    likeliest = [{lexicon.codes[code] for code in np.argsort(-row)[:8]} for row in logs]
+    assert likeliest[0] == {"C50 M100", "C50 M100 Y25", "C50 M100 Y50", "C50 M100 Y100", "M50 Y100", "C25 M50 Y100",
+                            "C50 M50 Y100", "C100 M50 Y100"}  # fmt: skip
+    assert lexicon.codes[int(logs[1].argmax())] == "C25 M50 Y100"
+    assert lexicon.spellings[int(spellings[0, lexicon.codes.index("C25 M50 Y100")])].text == "25/50/100"
+    assert "50/100" not in lexicon.by_text
+
+
+def _said(text: str, unsure: dict[int, tuple[str, str]]) -> np.ndarray:
+    """As ``_heard``, every sign three columns from the next, and none impossible anywhere."""
+    return np.maximum(_heard(text, tuple(2 + 3 * number for number in range(len(text))), unsure), np.float32(1e-4))
 
 
 def _heard(text: str, columns: tuple[int, ...], unsure: dict[int, tuple[str, str]]) -> np.ndarray:
