@@ -16,8 +16,8 @@ FloatArray = npt.NDArray[np.float64]
 PASSES = 2
 """Times the panels are looked at: the second knows who is on the page."""
 
-MOST_FIGURES = 8
-"""Of one panel; a crowd's people carry no codes of their own."""
+MOST_FIGURES = 12
+"""Of one panel; few of a crowd's people carry codes of their own."""
 
 SELDOM = 0.12
 """Chance that a subject stands in a panel of which nothing is known."""

@@ -146,14 +146,10 @@ class PanelCodes:
 
     @_once_a_look
     def gains_of(self, look: DressedSubject, codes: IntArray, slots: IntArray) -> FloatArray:
-        """(n, slots) by the places of a look whose ``slots`` (m,) are the ``codes`` (m,)."""
+        """(n, slots) by the places of a look whose ``slots`` (m,) are the ``codes`` (m,), each of these judged by the
+        pose that the others give: none vouches for itself."""
         poses = self.usual_pose(look) if look.is_place else self.pose(look, codes[None], slots[None])
-        return np.asarray(self.places(look, poses)[0])
-
-    @_once_a_look
-    def gains_alone(self, look: DressedSubject, codes: IntArray, slots: IntArray) -> FloatArray:
-        """The same, each of its codes judged by the pose that the others give: none vouches for itself."""
-        table = self.gains_of(look, codes, slots)
+        table = np.asarray(self.places(look, poses)[0])
         if look.is_place:
             return table
         count = len(codes)
@@ -214,16 +210,14 @@ def find_look(scene: PanelCodes, look: DressedSubject, held: FloatArray) -> Figu
 def _settled(scene: PanelCodes, look: DressedSubject, gains: FloatArray, held: FloatArray) -> Figure | None:
     """A figure from what codes gain (n, slots) as it begins."""
     codes = slots = np.zeros(0, np.intp)
-    gain = 0.0
     for _ in range(2):
-        codes, slots = assign(more := gains - held[:, None])
+        codes, slots = assign(gains - held[:, None])
         if not len(codes):
             return None
-        gain = float(more[codes, slots].sum()) - look.bare
         if look.is_place:
             break
         gains = scene.gains_of(look, codes, slots) + scene.code_gain(look) + scene.of_part
-    return Figure(look, codes, slots, gain)
+    return Figure(look, codes, slots, float((gains - held[:, None])[codes, slots].sum()) - look.bare)
 
 
 def _starts(code_gain: FloatArray, look: DressedSubject) -> list[tuple[IntArray, IntArray]] | None:
@@ -249,19 +243,15 @@ def _stacked(poses: Sequence[Poses]) -> Poses:
     return Poses(*(np.concatenate([getattr(p, name) for p in poses]) for name in Poses.__dataclass_fields__))
 
 
-def figure_gains(scene: PanelCodes, figures: Sequence[Figure], *, alone: bool = False) -> list[FloatArray]:
-    """What each code (n,) gains by each slot of each figure: by writing, paint, place, and what its area touches.
-
-    Args:
-        alone: judge each code by its figure as it stands without that code, so that none vouches for itself.
-    """
+def figure_gains(scene: PanelCodes, figures: Sequence[Figure]) -> list[FloatArray]:
+    """What each code (n,) gains by each slot of each figure: by writing, paint, place, and what its area touches."""
     owner = np.full(len(scene.where), -1)
     for number, figure in enumerate(figures):
         owner[figure.codes] = number
     tables = []
     for number, figure in enumerate(figures):
-        placed = scene.gains_alone if alone else scene.gains_of
-        table = placed(figure.look, figure.codes, figure.slots) + scene.code_gain(figure.look) + scene.of_part
+        placed = scene.gains_of(figure.look, figure.codes, figure.slots)
+        table = placed + scene.code_gain(figure.look) + scene.of_part
         if not figure.look.is_place:
             mine = (scene.touching & (owner == number)[None]).any(axis=1)
             others = (scene.touching & ((owner != number) & (owner >= 0))[None]).any(axis=1)

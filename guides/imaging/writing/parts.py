@@ -235,7 +235,7 @@ def _energies(
     for look, _ in own_looks:
         energy[:, look.slots + 1] = -np.inf
     _newcomers(scene, figures, own_looks, energy)
-    tables = figure_gains(scene, figures, alone=True)
+    tables = figure_gains(scene, figures)
     own = np.zeros(count)
     about = np.arange(count) if scene.code is None else scene.code
     for figure, table in zip(figures, tables, strict=True):

@@ -10,8 +10,9 @@ from bible.colour.notation import LETTERS_64
 from bible.colour.tints import Tint
 from guides.imaging.writing.bible_file import EarlierMark, bible_from_json
 from guides.imaging.writing.clues import Clue, Doubt, agree, smallness
-from guides.imaging.writing.figures import IN_FIGURE
+from guides.imaging.writing.figures import IN_FIGURE, DressedSubject, PanelCodes, find_look
 from guides.imaging.writing.parts import find_parts, nobodys, weighed_by_bible
+from guides.imaging.writing.poses import FigureLayout
 from tests.guides.imaging.writing.crowded_pages import make_bible, make_page
 
 PANEL = np.array([[0.0, 0.0, 500.0, 500.0]])
@@ -139,6 +140,16 @@ def test_a_slip_over_right_paint_stays_with_its_part_beside_the_other_person() -
     clues = [*standing(document, 0, 150, 1, trousers="YB2"), *standing(document, 1, 350, 6)]
     found = find_parts(clues, PANEL, set(), bible_from_json(document))
     assert (found[3].part, found[3].differs, found[3].expected) == ("one trousers", True, "YB3")
+
+
+def test_a_code_does_not_vouch_for_the_figure_that_stands_where_it_would_have_to() -> None:
+    """One code anywhere in a panel gains no more than it would in a figure that stands there as figures usually do."""
+    layout = FigureLayout(np.array([0.05, 0.92]), np.array([0.05, 0.06]), np.array([0.085, 0.085]))
+    look = DressedSubject(0, 0, np.array([0, 1]), layout, np.array([0, 1]), is_place=False, parts=2)
+    scene = PanelCodes(PANEL[0], np.array([[470.0, 20.0]]), np.array([[4.0, -5.0]]), np.eye(1) > 1, np.zeros(1))
+    figure = find_look(scene, look, np.zeros(1))
+    assert figure is not None
+    assert figure.gain == pytest.approx(scene.usual_gain(look)[0, 0] - look.bare)
 
 
 def test_two_parts_of_one_code_are_told_apart_by_where_they_lie() -> None:
