@@ -15,6 +15,8 @@ import numpy.typing as npt
 from guides.imaging.page.scaling import BoolArray, Float32Array
 
 Labels = npt.NDArray[np.int32]
+Places = npt.NDArray[np.int64]
+"""Pixels by their places in the flattened page."""
 
 LARGEST_BALL = 2.0
 """Radius of the first ball in pens: gaps up to four pens wide are closed."""
@@ -39,47 +41,51 @@ def cells(wall: BoolArray, pen: float) -> Labels:
         radius = max(radius / SMALLER, SMALLEST_BALL)
 
 
-def _rolled(free: BoolArray, labels: Labels, seeds: npt.NDArray[np.int64]) -> tuple[Labels, npt.NDArray[np.int64]]:
-    """One smaller ball: extends the cells it touches, and makes new ones where there are none.
-
-    ``seeds`` (n,) is a pixel of each cell, as a place in the flattened page.
-    """
+def _rolled(free: BoolArray, labels: Labels, seeds: Places) -> tuple[Labels, Places]:
+    """One smaller ball: extends the cells it touches, and makes new ones where there are none; ``seeds`` (n,) is a
+    pixel of each cell."""
     count, pieces = cv2.connectedComponents(free.astype(np.uint8), connectivity=4, ltype=cv2.CV_32S)
     piece_of = pieces.ravel()[seeds]
     held = np.bincount(piece_of, minlength=count)
-    held[0] = -1
     owner = np.zeros(count, np.int32)
     owner[piece_of] = np.arange(1, len(seeds) + 1)
-    fresh = np.flatnonzero(held == 0)
-    owner[held != 1] = 0
+    fresh = np.flatnonzero(held[1:] == 0) + 1
+    owner[held > 1] = 0
     owner[fresh] = len(seeds) + 1 + np.arange(len(fresh))
-    new = np.where(labels > 0, labels, owner[pieces])
-    seeds = np.concatenate([seeds, _first_places(pieces, fresh, count)])
-    rows, columns = np.nonzero((held > 1)[pieces] & (labels == 0))
-    if not len(rows):
-        return new, seeds
-    # Several cells meet in these pieces: each pixel goes to the nearest, unless a wall lies between.
+    places = np.flatnonzero(free & (labels == 0))  # what this ball adds: little of the page
+    piece = pieces.ravel()[places]
+    new = labels.copy()
+    new.ravel()[places] = owner[piece]
+    seeds = np.concatenate([seeds, _first_places(places, piece, fresh, count)])
+    disputed = held[piece] > 1
+    if disputed.any():
+        return _shared_out(new, labels, places[disputed], piece[disputed], piece_of, seeds)
+    return new, seeds
+
+
+def _shared_out(
+    new: Labels, labels: Labels, places: Places, piece: Labels, piece_of: Labels, seeds: Places
+) -> tuple[Labels, Places]:
+    """Places in pieces where several cells meet: each goes to the nearest, unless a wall lies between."""
     owner, which, _ = _nearest(labels)
-    nearest = owner[which[rows, columns]]
-    reached = np.append(-1, piece_of)[nearest] == pieces[rows, columns]
-    new[rows[reached], columns[reached]] = nearest[reached]
-    left = np.zeros(free.shape, np.uint8)
-    left[rows[~reached], columns[~reached]] = 1
+    nearest = owner[which.ravel()[places]]
+    reached = np.append(-1, piece_of)[nearest] == piece
+    new.ravel()[places[reached]] = nearest[reached]
+    if reached.all():
+        return new, seeds
+    left = np.zeros(labels.shape, np.uint8)
+    left.ravel()[places[~reached]] = 1
     count, pieces = cv2.connectedComponents(left, connectivity=4, ltype=cv2.CV_32S)
-    new[left > 0] = pieces[left > 0] + len(seeds)
-    return new, np.concatenate([seeds, _first_places(pieces, np.arange(1, count), count)])
+    places = places[~reached]
+    piece = pieces.ravel()[places]
+    new.ravel()[places] = piece + len(seeds)
+    return new, np.concatenate([seeds, _first_places(places, piece, np.arange(1, count), count)])
 
 
-def _first_places(pieces: Labels, asked: npt.NDArray[np.int64], count: int) -> npt.NDArray[np.int64]:
-    """A pixel of each piece asked for, of ``count``, as a place in the flattened page."""
-    if not len(asked):
-        return np.zeros(0, np.int64)
-    flat = pieces.ravel()
-    wanted = np.zeros(count, bool)
-    wanted[asked] = True
+def _first_places(places: Places, piece: Labels, asked: Places, count: int) -> Places:
+    """The first of the places that lies in each piece asked for, of ``count``; ``piece`` is each place's own."""
     first = np.zeros(count, np.int64)
-    places = np.flatnonzero(wanted[flat])[::-1]
-    first[flat[places]] = places
+    first[piece[::-1]] = places[::-1]
     return first[asked]
 
 
@@ -94,8 +100,4 @@ def _nearest(labels: Labels) -> tuple[Labels, Labels, Float32Array]:
     away, which = cv2.distanceTransformWithLabels(
         (labels == 0).astype(np.uint8), cv2.DIST_L2, 3, labelType=cv2.DIST_LABEL_PIXEL
     )
-    inside = np.flatnonzero(labels > 0)
-    own = which.ravel()[inside]
-    owner = np.zeros(int(own.max(initial=0)) + 1, np.int32)
-    owner[own] = labels.ravel()[inside]
-    return owner, which, away
+    return np.append(np.int32(0), labels[labels > 0]), which, away  # OpenCV numbers them from the left top

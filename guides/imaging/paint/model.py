@@ -59,19 +59,26 @@ class Member:
 
 
 def log_normal(residual: FloatArray, cov: FloatArray) -> FloatArray:
-    """Log density of three-dimensional normals: residual (..., 3), cov (..., 3, 3) symmetric.
+    """Log density of three-dimensional normals: residual (..., 3), cov (..., 3, 3) symmetric."""
+    return log_normal_of(np.moveaxis(residual, -1, 0), planes(cov))
 
-    Cofactors written out: a page asks for hundreds of thousands of these.
+
+def planes(cov: FloatArray) -> FloatArray:
+    """The six numbers (6, ...) of symmetric matrices (..., 3, 3), each in a plane of its own."""
+    return np.stack([cov[..., row, column] for row in range(3) for column in range(row, 3)])
+
+
+def log_normal_of(residual: FloatArray, cov: FloatArray) -> FloatArray:
+    """Log density of normals: residual (3, ...), cov (6, ...) as ``planes`` gives it.
+
+    Eliminated by hand: a page asks for hundreds of thousands of these.
     """
-    a, b, c = cov[..., 0, 0], cov[..., 0, 1], cov[..., 0, 2]
-    d, e, f = cov[..., 1, 1], cov[..., 1, 2], cov[..., 2, 2]
-    x, y, z = residual[..., 0], residual[..., 1], residual[..., 2]
-    ca, cb, cc = d * f - e * e, c * e - b * f, b * e - c * d
-    determinant = a * ca + b * cb + c * cc
-    squares = x * x * ca + y * y * (a * f - c * c) + z * z * (a * d - b * b)
-    products = x * y * cb + x * z * cc + y * z * (b * c - a * e)
-    distance = (squares + 2.0 * products) / determinant
-    return np.asarray(-0.5 * (distance + np.log(determinant) + 3.0 * np.log(2.0 * np.pi)))
+    (x, y, z), (a, b, c, d, e, f) = residual, cov
+    y, z = y - x * (b / a), z - x * (c / a)
+    d, e, f = d - b * (b / a), e - b * (c / a), f - c * (c / a)
+    z, f = z - y * (e / d), f - e * (e / d)
+    distance = x * x / a + y * y / d + z * z / f
+    return np.asarray(-0.5 * (distance + np.log(a * d * f) + 3.0 * np.log(2.0 * np.pi)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,8 +180,10 @@ class HandModel:
 
     def log_likelihood(self, y: FloatArray, extra: FloatArray) -> FloatArray:
         """Log density (n, 64) of new readings ``y`` (n, 3) if they were of each tint; ``extra`` (n, 3, 3)."""
+        seen, doubt = y.T[:, :, None], planes(extra)[:, :, None]
         parts = [
-            member.log_weight + log_normal(y[:, None, :] - member.mean, member.blocks + member.noise + extra[:, None])
+            member.log_weight
+            + log_normal_of(seen - member.mean.T[:, None], planes(member.blocks + member.noise)[:, None] + doubt)
             for member in self.members
         ]
         return self._with_strays(_log_sum(parts), y)
