@@ -76,6 +76,8 @@ PICTURES = Limit("pictures", 400, 2, "a lot of pictures at once")
 PROOF_READINGS = Limit("proof-readings", 64, 6, "a lot of proofs to read")
 # One asks for as many pages as a request has time for; a person presses again when it is done.
 PAINT_READINGS = Limit("paint-readings", 60, 5, "a lot of paint to read")
+# Changed lines of a sheet of found codes ask for the others anew, half a second each: ten pages of them in a row fit.
+SHEETS = Limit("sheets", 300, 1, "a lot of sheets to ask anew")
 # A booklet takes a worker for up to a minute; a series makes one at a time, but a person may have many.
 BOOKLETS = Limit("booklets", 20, 30, "a lot of booklets")
 # PDFs and packs are set while one waits, up to seconds each: every page of a double issue, one after the other.

@@ -7,14 +7,14 @@ from dataclasses import replace
 from functools import partial
 
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse, HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.models import Series
 from bible.models.permissions import Permission
 from bible.series.refusals import Refused
 from bible.web.access import MemberRequest, member
-from bible.web.limits import PAINT_READINGS, limited
+from bible.web.limits import PAINT_READINGS, SHEETS, limited
 from bible.web.methods import POST, SAFE
 from bible.web.names import counted
 from bible.web.whole_numbers import whole_number
@@ -34,11 +34,17 @@ from guides.found.services import (
     take_codes,
     take_let_in_back,
 )
+from guides.found.sheets import as_said
 from guides.models import Deed, FoundCode, Guide, Mark
 
 
 def _guide(series: Series, pk: int) -> Guide:
     return get_object_or_404(Guide.objects.select_related("series", "issue", "colourist"), series=series, pk=pk)
+
+
+def _shown(sent: QueryDict) -> list[int]:
+    """Keys of the codes that somebody was shown."""
+    return [int(key) for key in sent.get("saying", "").split(",") if key.isdecimal() and len(key) < 12]
 
 
 def _take(request: MemberRequest, guide: Guide, answers: list[CodeAnswer]) -> str:
@@ -68,8 +74,7 @@ def found_codes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 @member(Permission.MARK, POST)
 def take_sure(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the sure codes of a page, all together: those that were shown, as far as they are still sure."""
-    guide = _guide(series, pk)
-    shown = {int(key) for key in request.POST.get("saying", "").split(",") if key.isdecimal()}
+    guide, shown = _guide(series, pk), _shown(request.POST)
     sure = [found_code for found_code in offer_of(guide).sure if found_code.pk in shown]
     try:
         message = _take(request, guide, [CodeAnswer.as_read(found_code) for found_code in sure])
@@ -78,11 +83,22 @@ def take_sure(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     return show_changed(request, guide, None, message)
 
 
+@member(Permission.MARK, SAFE)
+@limited(SHEETS, "GET")
+def sheet_anew(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
+    """The other lines of a sheet as they would stand if some were answered as is said; nothing is answered so."""
+    guide, shown = _guide(series, pk), _shown(request.GET)
+    try:
+        said = read_sayings(series, request.GET.dict(), shown)
+    except ValidationError as wrong:
+        return HttpResponse(wrong.messages[0], status=422, content_type="text/plain; charset=utf-8")
+    return render(request, "guides/found/_lines.html", {"series": series, "lines": as_said(guide, shown, said)})
+
+
 @member(Permission.MARK, POST)
 def take_likely(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the codes that were looked over together as each is answered, but for those that were struck."""
-    guide = _guide(series, pk)
-    shown = {int(key) for key in request.POST.get("saying", "").split(",") if key.isdecimal()}
+    guide, shown = _guide(series, pk), _shown(request.POST)
     rows = [row for row in offer_of(guide).waiting if row.pk in shown]
     try:
         if not rows:

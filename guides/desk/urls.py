@@ -16,6 +16,7 @@ urlpatterns = [
     path("guides/<int:pk>/found-codes/search", found_views.search_codes, name="search-codes"),
     path("guides/<int:pk>/found-codes/sure", found_views.take_sure, name="take-sure-codes"),
     path("guides/<int:pk>/found-codes/likely", found_views.take_likely, name="take-likely-codes"),
+    path("guides/<int:pk>/found-codes/sheet", found_views.sheet_anew, name="sheet-anew"),
     path("guides/<int:pk>/found-codes/let-in", found_views.let_in, name="let-in"),
     path("guides/<int:pk>/found-codes/cast", found_views.page_cast, name="page-cast"),
     path("found-codes/<int:pk>/answer", found_views.answer_code, name="answer-code"),

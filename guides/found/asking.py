@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -13,26 +12,12 @@ from django.urls import reverse
 
 from bible.models import Part, Scene
 from bible.models.roles import BASE_ROLE
-from guides.found.choices import CHOICES, CodeChoice, choices_of, goes_along, panel_of, parts_in_question
+from guides.found.choices import CodeChoice, choices_of, goes_along, panel_of, parts_in_question
 from guides.found.lights import light_of
-from guides.found.sureness import likelihood, paint_agrees
+from guides.found.sheets import LikelySheet, sheet_of
 from guides.models import FoundCode, Guide
 
 LEAST = 1e-6
-
-LIKELY = 0.45
-"""Chance of a code and its part from which it is looked over with others: its figure key goes on to the next answer,
-so a sheet takes fewer keys than questions do wherever that is pressed less than once a code. Chosen on six pages of
-the demo (216 codes; keys a page of 40, drags of rings that stand in the wrong area counted): 40.0 with one panel a
-sheet from 0.5 of code, part and place, and wrong ones struck; 34.1 over several panels from 0.3 of code and part,
-32.2 from 0.45. Twelve other pages (428 codes) took 44.8 before, and 42.8 at 0.3."""
-
-SHEET = 9
-"""Codes looked over together: each has a figure key of its own."""
-
-LOOK_AT_PLACE = 0.7
-"""Chance of its place below which a sheet says to look at it: there a third of the rings stood in the right area,
-above it nine of ten (216 codes of the demo)."""
 
 
 @dataclass(frozen=True)
@@ -65,13 +50,13 @@ class CodeQuestion:
 
 @dataclass(frozen=True)
 class PageOffer:
-    """What a page offers: every code that waits, those that are sure, likely ones to look over together, and where
-    there are none of these the one to ask about."""
+    """What a page offers: every code that waits, those that are sure, a sheet of likely ones to look over together,
+    and where there is none the one to ask about."""
 
     guide: Guide
     waiting: tuple[FoundCode, ...]
     sure: tuple[FoundCode, ...]
-    likely: tuple[FoundCode, ...]
+    sheet: LikelySheet
     question: CodeQuestion | None
 
     @cached_property
@@ -79,32 +64,13 @@ class PageOffer:
         """The scene that the page seems to stand in; worked out where it is shown."""
         return light_of(self.guide, self.waiting)
 
-    @cached_property
-    def sheet(self) -> list[SheetLine]:
-        """The likely ones with their answers."""
-        parts = parts_in_question(self.likely)
-        return [SheetLine(row, choices_of(row, parts)[:CHOICES]) for row in self.likely]
-
     @property
     def places(self) -> list[FoundPlace]:
         """Every code that waits, as the picture shows it."""
-        numbers = {row.pk: number for number, row in enumerate(self.likely, 1)}
+        numbers = {row.pk: number for number, row in enumerate(self.sheet.numbered, 1)}
         asked = self.question.found.pk if self.question else None
         along = self.question.along if self.question else set()
         return [FoundPlace(row, numbers.get(row.pk, 0), row.pk == asked, row.pk in along) for row in self.waiting]
-
-
-@dataclass(frozen=True, slots=True)
-class SheetLine:
-    """A likely code among those that are looked over, and what it may be, as proposed first."""
-
-    found: FoundCode
-    choices: tuple[CodeChoice, ...]
-
-    @property
-    def asks_for_place(self) -> bool:
-        """Whether it may well mean another area than its ring stands in."""
-        return self.found.p_place < LOOK_AT_PLACE or not paint_agrees(self.found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,24 +110,11 @@ def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
         row.guide = guide
     sure = tuple(row for row in waiting if row.is_sure)
     chosen = next((row for row in waiting if row.pk == asked), None)
-    likely = () if chosen else to_look_over(waiting)
-    if not chosen and not likely:
+    sheet = LikelySheet() if chosen else sheet_of(waiting)
+    if not chosen and not sheet:
         chosen = next(iter(in_teaching_order([row for row in waiting if not row.is_sure])), None)
     question = _question(chosen, waiting) if chosen else None
-    return PageOffer(guide, waiting, sure, likely, question)
-
-
-def to_look_over(waiting: Sequence[FoundCode]) -> tuple[FoundCode, ...]:
-    """Likely codes, panel by panel so that the eye stays there, the panels with most of them first. None where a
-    single one is left."""
-    fits = [row for row in waiting if _is_likely(row)]
-    counts = Counter(panel_of(row) for row in fits)
-    by_panel = sorted(fits, key=lambda row: (-counts[panel_of(row)], panel_of(row)))
-    return tuple(by_panel[:SHEET]) if len(fits) > 1 else ()
-
-
-def _is_likely(row: FoundCode) -> bool:
-    return row.is_clear and not (row.differs or row.is_sure or row.doubted) and likelihood(row) >= LIKELY
+    return PageOffer(guide, waiting, sure, sheet, question)
 
 
 def in_teaching_order(rows: Sequence[FoundCode]) -> list[FoundCode]:

@@ -144,8 +144,8 @@ class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
         return likely.filter(~Exists(lit))
 
     def sure(self) -> Self:
-        """Those that are taken together (``guides.found.sureness``)."""
-        return self.filter(was_sure=True)
+        """Those that are taken together (``guides.found.sureness``), but for what somebody has struck."""
+        return self.filter(was_sure=True, doubted=False)
 
     def unlike_the_bible(self) -> Self:
         """Those whose code is another than that of their part."""
@@ -288,5 +288,6 @@ class FoundCode(models.Model):
 
     @property
     def is_sure(self) -> bool:
-        """Whether it is taken with the sure ones: as it stands now, or as it stood when it was answered."""
-        return self.was_sure
+        """Whether it is taken with the sure ones: as it stands now, or as it stood when it was answered. What
+        somebody has struck is not, though it counts among the sure ones that were wrong."""
+        return self.was_sure and not self.doubted

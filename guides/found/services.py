@@ -21,12 +21,9 @@ from guides.core.holding import hold_pages
 from guides.core.once import deed_of_desk
 from guides.core.rules import refuse_older
 from guides.core.services import NewMark, delete_mark, place_mark, place_marks
-from guides.found.asking_again import Owner, PageLayout, ask_again, restored
 from guides.found.hands import hand_of
-from guides.found.knowing import LockedCodes, earlier_marks, locked_codes, page_bible, said_cast
-from guides.found.lights import light_of
-from guides.found.searching import PageSearch, give, search_page
-from guides.found.sureness import say_what_is_sure
+from guides.found.proposing import proposed_anew, say_page_is_sure
+from guides.found.searching import PageSearch, search_page
 from guides.models import SEARCH_VERSION, CodeSearch, Deed, FoundCode, Guide, Mark
 
 if TYPE_CHECKING:
@@ -113,7 +110,7 @@ def keep_search(*, guide: Guide, page_search: PageSearch) -> CodeSearch:
     first = max((earlier.number for earlier in answered), default=0) + 1
     for number, row in enumerate(fresh, first):
         row.number, row.guide = number, guide
-    _say_what_is_sure(guide, [*answered, *fresh])
+    say_page_is_sure(guide, [*answered, *fresh])
     FoundCode.objects.bulk_create(fresh)
     defaults = {
         "series_id": guide.series_id, "version": SEARCH_VERSION, "problem": page_search.problem[:300],
@@ -124,12 +121,6 @@ def keep_search(*, guide: Guide, page_search: PageSearch) -> CodeSearch:
     if guide.series.lets_codes_in and guide.stands:
         let_sure_in(guide=guide)
     return search
-
-
-def _say_what_is_sure(guide: Guide, rows: Sequence[FoundCode], locked: LockedCodes | None = None) -> None:
-    """Nothing is sure on a page that seems to stand in a light nobody has told of: its codes mean other parts."""
-    has_parts = Part.objects.of_series(guide.series).exists()
-    say_what_is_sure(rows, lit_unsaid=light_of(guide, rows, locked) is not None, nobodys=not has_parts)
 
 
 def _same_writing(first: FoundCode, second: FoundCode) -> bool:
@@ -335,26 +326,5 @@ def answer_by_hand(*, mark: Mark, by: User) -> None:
 def ask_the_rest(*, guide: Guide) -> None:
     """Let what was answered speak for the page's other codes: whose parts they are, and what they read as."""
     guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
-    search = CodeSearch.objects.filter(guide=guide).first()
-    rows = list(FoundCode.objects.filter(guide=guide).select_related("mark"))
-    if search is None or not any(row.decided_at is None for row in rows):
-        return
-    asked = [(row, clue) for row in rows if (clue := restored(row.clue)) and not _is_out(row)]
-    answered: dict[int, Owner] = {
-        place: (row.mark.part_id, row.mark.role)
-        for place, (row, _) in enumerate(asked)
-        if row.decided_at is not None and row.mark is not None
-    }
-    layout = PageLayout(search.panels, {(first, second) for first, second in search.bordering})
-    earlier, cast = earlier_marks(guide), said_cast(guide)
-    clues, locked = [clue for _, clue in asked], locked_codes(guide)
-    owners = ask_again(clues, layout, page_bible(guide, locked), answered=answered, earlier=earlier, cast=cast)
-    for (row, _), owner in zip(asked, owners, strict=True):
-        if row.decided_at is None:
-            give(row, owner, guide.series)
-    _say_what_is_sure(guide, rows, locked)
+    rows = proposed_anew(guide)
     FoundCode.objects.bulk_update([row for row in rows if row.decided_at is None], PROPOSED)
-
-
-def _is_out(row: FoundCode) -> bool:
-    return row.decided_at is not None and row.mark is None

@@ -87,9 +87,13 @@
     if (event.target.closest?.("#found button")) hadFocus = true;
   });
 
-  // A sheet of codes: what one is changed to, those like it are; what was changed stays when the sheet comes anew.
+  // A sheet of codes: what one is changed to, those like it are; what was changed stays when the sheet comes anew. It is
+  // read from the top: what stands above a changed line is right, and what stands below it is asked anew by all that.
   const changed = new Map();
+  let turns = 0; // how often lines were asked anew: only the last answer counts
   const lines = () => [...(box()?.querySelectorAll(".found-likely select") ?? [])];
+  const nameOf = (select) => select.dataset.foundKey ?? select.getAttribute("aria-label").replace(/^What (.*) is$/, "$1");
+  const tell = (text) => { box().querySelector("#found-changed").textContent = text; };
   const words = (select) => select.selectedOptions[0].textContent.trim().replace(/\s+/g, " ");
 
   function say(select, value) {
@@ -105,8 +109,36 @@
     const first = (line) => !changed.has(line.name) && line.value === was && [...line.options].some((one) => one.value === value);
     const like = value && was ? lines().filter((line) => line !== select && first(line)) : [];
     for (const line of [select, ...like]) say(line, value);
-    const also = like.map((line) => line.dataset.foundKey).join(", ");
-    box().querySelector("#found-changed").textContent = `${select.dataset.foundKey}: ${words(select)}.${also ? ` So are ${also}.` : ""}`;
+    const also = like.map(nameOf).join(", ");
+    tell(`${nameOf(select)}: ${words(select)}.${also ? ` So are ${also}.` : ""}`);
+    askAnew();
+  }
+
+  async function askAnew() {
+    const [all, form, now] = [lines(), box().querySelector(".found-look-over"), ++turns];
+    const last = all.findLastIndex((line) => changed.has(line.name));
+    const said = all.slice(0, last + 1).filter((line) => line.value).map((line) => [line.name, line.value]);
+    if (last + 1 === all.length || !said.length) return;
+    const query = new URLSearchParams([["saying", form.elements.saying.value], ...said]);
+    const answer = await fetch(`${form.dataset.anew}?${query}`, { credentials: "same-origin" }).catch(() => null);
+    if (!answer?.ok || now !== turns) return; // the line broke, or there is a later one: they stay as they are
+    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+    if (form.isConnected && now === turns) showAnew(all.slice(last + 1), fresh);
+  }
+
+  // Lines as they are proposed now, with the keys that they had.
+  function showAnew(below, fresh) {
+    const other = [];
+    for (const line of below.filter(({ name }) => !changed.has(name))) {
+      const found = fresh.querySelector(`select[name="${line.name}"]`);
+      if (!found || found.options[0].value === line.options[0].value) continue;
+      const [item, anew] = [line, found].map((one) => one.closest("li"));
+      item.querySelector("label > span").replaceWith(anew.querySelector("label > span"));
+      line.replaceChildren(...found.children);
+      item.classList.add("found-anew");
+      other.push(nameOf(line));
+    }
+    if (other.length) tell(`${box().querySelector("#found-changed").textContent} Asked anew and otherwise now: ${other.join(", ")}.`);
   }
 
   // By a key: what comes next, Y or Enter, is said to the sheet, wherever the pointer is.
@@ -120,6 +152,7 @@
       const value = changed.get(line.name);
       if ([...line.options].some((one) => one.value === value)) say(line, value);
     }
+    if (lines().some((line) => changed.has(line.name))) askAnew();
   }
 
   document.addEventListener("change", (event) => {

@@ -246,7 +246,7 @@ def test_sixty_pages_at_once_are_no_trouble() -> None:
 
 EXPENSIVE = {
     "code-crop",
-    "search-codes",
+    "search-codes", "sheet-anew",
     "upload", "begin-arrival", "new-proof", "read-proof", "proof-points", "read-issue-paint", "look-for-sinking",
     "new-booklet",
     "colour-sheet-pdf", "wall-sheets", "continuity-report-pdf", "page-corrections", "issue-corrections", "hand-off-file",

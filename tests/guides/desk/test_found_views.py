@@ -272,7 +272,7 @@ def test_looking_changes_nothing(desk: Client, guide: Guide, name: str) -> None:
 
 
 def test_a_code_that_is_clicked_on_is_asked_about(desk: Client, guide: Guide) -> None:
-    first, second = make_found(guide, p_part=0.5), make_found(guide, "Y", y=0.2)
+    first, second = make_found(guide, p_part=0.4), make_found(guide, "Y", y=0.2)
     shown = desk.get(f"{address('found-codes', guide)}?found={second.pk}", headers={"HX-Request": "true"})
     assert f'data-found-asked="{second.pk}"' in shown.content.decode()
     whole = desk.get(f"{address('found-codes', guide)}?found={second.pk}", follow=True).content.decode()
