@@ -268,15 +268,15 @@ def _judge(
     sound = coded.copy()
     wrong = np.zeros(len(tints))
     for _ in range(ROUNDS):
-        model, likelihood = _learn(prior, y, cov, tints, sound & ~doubtful, known)
+        model, likelihood = _learn(prior, y, cov, tints, sound & ~doubtful, known, coded)
         used = np.concatenate([tints[sound], known.tints])
         as_written = _as_written(model, likelihood, readings, tints, coded & gradient)
         others = code_prior_without(used, tints[coded])
         wrong[coded] = chance_of_wrong(likelihood[coded], as_written[coded], tints[coded], others)
-        again = coded & (wrong <= SET_ASIDE)
-        if (again == sound).all():
+        before, sound = sound, coded & (wrong <= SET_ASIDE)
+        if (before == sound).all():
             break
-        sound = again
+    likelihood[~coded] = model.log_likelihood(y[~coded], cov[~coded])
     meant = _meant_instead(model, readings)[np.arange(len(tints)), tints]
     narrow = coded & np.isfinite(meant)
     fits = np.logaddexp(as_written, np.log(INSTEAD) + meant)[narrow]
@@ -332,9 +332,11 @@ def _shared_with_others(chances: FloatArray, model: HandModel, readings: Reading
 
 
 def _learn(
-    prior: PaintPrior, y: FloatArray, cov: FloatArray, tints: IntArray, sound: BoolArray, known: PaintSamples
-) -> tuple[HandModel, FloatArray]:
-    """The hand by its ``sound`` marks, and log likelihoods (n, 64) of all marks, each by the others only."""
+    prior: PaintPrior, y: FloatArray, cov: FloatArray, tints: IntArray, sound: BoolArray, known: PaintSamples,
+    asked: BoolArray | None = None,
+) -> tuple[HandModel, FloatArray]:  # fmt: skip
+    """The hand by its ``sound`` marks, and log likelihoods (n, 64) of all marks, or of those ``asked`` (the rest are
+    0), each by the others only."""
     taught = np.flatnonzero(sound)
     model = HandModel.learn(
         prior,
@@ -342,8 +344,8 @@ def _learn(
         np.concatenate([tints[taught], known.tints]),
         np.concatenate([cov[taught], known.cov]),
     )
-    likelihood = np.empty((len(y), len(CHART_64)))
-    likelihood[~sound] = model.log_likelihood(y[~sound], cov[~sound])
+    likelihood, others = np.zeros((len(y), len(CHART_64))), ~sound if asked is None else asked & ~sound
+    likelihood[others] = model.log_likelihood(y[others], cov[others])
     likelihood[taught] = model.log_likelihood_without(np.arange(len(taught)))
     return model, likelihood
 

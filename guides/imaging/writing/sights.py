@@ -65,12 +65,11 @@ def view_of(image: Image, boxes: Sequence[FloatArray], number: int, high: float 
     step = side / SIDE
     picture = np.zeros((CHANNELS, SIDE, SIDE), np.uint8)
     picture[:3] = cv2.resize(_cut(image, left, top, side), (SIDE, SIDE), interpolation=_way(step)).transpose(2, 0, 1)
-    corner = np.array([left, top], float)
-    for other, outline in enumerate(boxes):
-        placed = (outline - corner) / step
-        if (placed.max(axis=0) > 0).all() and (placed.min(axis=0) < SIDE).all():
-            plane = picture[3 if other == number else 4]
-            cv2.fillPoly(plane, [np.round((placed - 0.5) * 16).astype(np.int32)], 255, cv2.LINE_8, 4)
+    placed = (np.stack(boxes) - (left, top)) / step
+    seen = (placed.max(axis=1) > 0).all(axis=1) & (placed.min(axis=1) < SIDE).all(axis=1)
+    for other in np.flatnonzero(seen).tolist():
+        plane = picture[3 if other == number else 4]
+        cv2.fillPoly(plane, [np.round((placed[other] - 0.5) * 16).astype(np.int32)], 255, cv2.LINE_8, 4)
     return View(picture, left, top, step)
 
 
