@@ -79,6 +79,32 @@ def test_a_wrong_code_is_not_explained_away_by_somebody_else_who_carries_it() ->
     assert [b.differs for b in found] == [False, False, True, False, False]
 
 
+@pytest.mark.parametrize(
+    ("x", "read", "first", "differs"),
+    [
+        (120.0, 0.97, "one coat", True),
+        (180.0, 0.97, "one coat", True),
+        (205.0, 0.6, "two coat", False),
+        (240.0, 0.97, "two coat", False),
+    ],
+    ids=["over its own person", "between them", "between them, hardly read", "at the other person"],
+)
+def test_a_code_that_two_parts_want_is_told_as_wrong_unless_the_one_that_carries_it_is_far_likelier(
+    x: float, read: float, first: str, differs: bool
+) -> None:
+    """Two people side by side without their coats' codes, and one code, carried by the second's coat, between them."""
+    document = make_figures(coat="R3B")
+    one, two = standing(document, 0, 120, 1), standing(document, 1, 380, 20)
+    code = Clue(x, HEIGHTS["coat"], 3, 0, ((LETTERS_64.read("R3B"), read),), (), 45.0)
+    people = [*one[:2], *one[3:], *two[:2], *two[3:]]
+    found = find_parts([code, *people], PANEL, set(), bible_from_json(document))[0]
+    assert (found.part, found.differs) == (first, differs)
+    assert {"one coat", "two coat"} <= {told.part for told in found.alternatives}
+    assert found.p == next(told.p for told in found.alternatives if told.part == first) < 0.9
+    if differs:
+        assert found.elsewhere[0].part == "two coat"
+
+
 def in_doubt(first: Clue, other: Clue, odds: float) -> Clue:
     return replace(first, doubts=(Doubt(other, odds),))
 

@@ -106,9 +106,8 @@ def test_percentages_are_read_where_the_words_or_the_bible_say_so(
 
 
 def test_lines_for_people_name_the_part(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    call_command(
-        "read_page", picture(tmp_path, coded_page().image), "--bible", kept(tmp_path, "bible.json", BIBLE)
-    )  # fmt: skip
+    files = "--bible", kept(tmp_path, "bible.json", BIBLE), "--earlier", kept(tmp_path, "before.json", EARLIER)
+    call_command("read_page", picture(tmp_path, coded_page().image), *files)
     told = capsys.readouterr().out
     assert "lid (1), base" in told
     assert len(told.splitlines()) == len(coded_page().codes)
