@@ -159,6 +159,20 @@ def test_a_sheet_of_strangers_has_no_lines(lead_client: Client, guide: Guide) ->
     assert (answered.status_code, answered.content.strip()) == (200, b"")
 
 
+def test_a_line_has_every_answer_that_a_question_has(lead_client: Client, guide: Guide) -> None:
+    parts = [make_part(guide.series) for _ in range(6)]
+    elsewhere = [[part.pk, "base", 0.01] for part in parts]
+    rows = [likely(guide, y=0.1 * n, part=make_part(guide.series), elsewhere=elsewhere) for n in (1, 2)]
+    asked = offer_of(guide, rows[0].pk).question
+    assert asked is not None
+    line = offer_of(guide).sheet.numbered_lines[0]
+    assert [choice.saying for choice in line.choices] == [choice.saying for choice in asked.choices]
+    assert line.choices[-1].part == parts[-1]
+    said = {"saying": f"{rows[0].pk},{rows[1].pk}", f"take-{rows[0].pk}": line.choices[-1].saying}
+    lead_client.post(address("take-likely-codes", guide), said)
+    assert [mark.part for mark in Mark.objects.live()] == [parts[-1]]
+
+
 def test_nonsense_among_codes_that_are_looked_over_takes_none(lead_client: Client, guide: Guide) -> None:
     rows = [likely(guide, y=0.1 * n) for n in (1, 2)]
     said = {"saying": ",".join(str(row.pk) for row in rows), f"take-{rows[0].pk}": "999999|base|Y"}
