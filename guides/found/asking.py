@@ -91,6 +91,13 @@ class FoundPlace:
         return " ".join(["found-place", *(f"found-{word}" for word, holds in says.items() if holds)])
 
     @property
+    def says(self) -> str:
+        """Its figure key, its code, and where they disagree what the bible has."""
+        number = f"{self.number} · " if self.number else ""
+        unlike = f" ≠ {self.found.expected}" if self.found.differs and self.found.expected else ""
+        return f"{number}{self.found.code or '?'}{unlike}"
+
+    @property
     def transform(self) -> str:
         """Where it points."""
         return f"translate({self.found.x * self.found.guide.width:.1f} {self.found.y * self.found.guide.height:.1f})"

@@ -17,6 +17,9 @@ read all the same, as many as there are figure keys."""
 
 CARRIES = "the part that carries this code"
 
+MAY_BE = 0.05
+"""Chance from which the part that carries a code is named in a list, beside the one by which it is wrong."""
+
 OF_FIGURE = 0.4
 """Chance of its part from which a code is taken with its figure; below it nobody has been named for it."""
 
@@ -44,6 +47,30 @@ class GoesAlong:
 
     found: FoundCode
     choice: CodeChoice
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingCode:
+    """A code of a list, and where it is unlike the bible the part that would carry it as written, if that may be."""
+
+    found: FoundCode
+    carrier: Part | None
+
+    @property
+    def role(self) -> str:
+        """In which the carrier carries it."""
+        return self.found.elsewhere[0][1] or BASE_ROLE
+
+
+def with_carriers(rows: Sequence[FoundCode]) -> list[WaitingCode]:
+    """Codes with both their readings."""
+    likeliest = {row.pk: row.elsewhere[0][0] for row in rows if row.differs and _may_be_carried(row)}
+    parts = Part.objects.filter(pk__in=set(likeliest.values())).with_names().in_bulk() if likeliest else {}
+    return [WaitingCode(row, parts.get(likeliest.get(row.pk, 0))) for row in rows]
+
+
+def _may_be_carried(row: FoundCode) -> bool:
+    return bool(row.elsewhere) and row.elsewhere[0][2] >= MAY_BE
 
 
 def parts_in_question(rows: Sequence[FoundCode]) -> dict[int, Part]:

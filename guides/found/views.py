@@ -13,6 +13,7 @@ from bible.web.access import MemberRequest, member
 from bible.web.limits import PRINTS, limited
 from bible.web.methods import POST, SAFE
 from bible.web.whole_numbers import whole_number
+from guides.found.choices import with_carriers
 from guides.found.crops import crop_of
 from guides.found.exports import waiting_table
 from guides.found.queries import tallies_by_colourist, tallies_by_issue
@@ -61,7 +62,7 @@ def _page_of_codes(request: MemberRequest, series: Series, waiting: FoundCodeQue
     codes = list((waiting.after(last) if last else waiting)[: CODES_A_PAGE + 1])
     shown = codes[:CODES_A_PAGE]
     return {
-        "codes": shown,
+        "codes": with_carriers(shown),
         "more": shown[-1].pk if len(codes) > CODES_A_PAGE else None,
         "continued": last is not None,
     }

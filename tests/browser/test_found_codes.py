@@ -55,6 +55,7 @@ def test_by_keys_alone_from_today_to_the_last_answer(
 ) -> None:
     page = from_today(visit, colourist, series)
     waits(page, 8)
+    assert page.locator("#overlay .found-place", has_text="RB3 ≠ YR3B2").count() == 1, "both readings, on the picture"
     page.locator("#found [data-found-key=a]").focus()
     page.keyboard.press("a")
     waits(page, 6)

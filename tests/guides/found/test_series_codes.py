@@ -19,6 +19,7 @@ from guides.found.services import CodeAnswer
 from guides.found.tasks import ask_for_codes
 from guides.models import FoundCode, Guide, Mark
 from tests.factories import (
+    make_costume,
     make_found,
     make_guide,
     make_issue,
@@ -27,6 +28,7 @@ from tests.factories import (
     make_member,
     make_part,
     make_revision,
+    make_subject,
 )
 from tests.pages import client_of
 
@@ -97,6 +99,17 @@ def test_what_is_unlike_the_bible_stands_first(guide: Guide, coat: Part, fill_in
     page = client_of(fill_in).get(codes_of(guide.series)).content.decode()
     assert page.index(f"?found={unlike.pk}") < page.rindex("?found=")
     assert "2 codes found and no mark yet, 1 of them unlike the bible" in " ".join(page.split())
+
+
+@pytest.mark.parametrize(("chance", "named"), [(0.3, True), (0.001, False)], ids=["it may be", "hardly"])
+def test_a_code_unlike_the_bible_is_listed_with_the_part_that_carries_it(
+    guide: Guide, coat: Part, fill_in: Any, chance: float, named: bool
+) -> None:
+    hat = make_part(costume=make_costume(make_subject(guide.series, name="Odd Hatter")), name="brim")
+    make_found(guide, "B", part=coat, differs=True, expected="YR3B2", elsewhere=[[hat.pk, "shade", chance]])
+    page = " ".join(client_of(fill_in).get(codes_of(guide.series)).content.decode().split())
+    assert "<strong>unlike the bible</strong>, which has" in page
+    assert (f"right if it is {hat.full_name}, shade" in page) is named
 
 
 def listed(client: Client, series: Series) -> list[list[str]]:
