@@ -22,7 +22,7 @@ FEWEST_READ = 3
 TIMES = 2
 """So many times as many must read well as do as it lies."""
 
-QUARTERS = {90: 1, 270: 3}
+QUARTERS = {90: 1, 180: 2, 270: 3}
 """Degrees clockwise that a page lies turned, and the quarters anticlockwise that put it right."""
 
 SPREAD = 1.15
@@ -57,12 +57,12 @@ def turned_by(
         asked: what was found on it as it lies; ``well`` how many of these read well.
         reads: says how many codes of a page read well.
     """
-    if lies_on_its_head(page, asked, lexicon, nets):
-        return 180
-    if page.shape[1] < LANDSCAPE * page.shape[0]:
-        return 0
-    best, turned = max((reads(np.ascontiguousarray(np.rot90(page, q))), degrees) for degrees, q in QUARTERS.items())
-    return turned if best >= max(FEWEST_READ, TIMES * well) else 0
+    if page.shape[1] >= LANDSCAPE * page.shape[0]:  # first: words that stand upright may read better upside down
+        ways = ((reads(np.ascontiguousarray(np.rot90(page, q))), degrees) for degrees, q in QUARTERS.items())
+        best, turned = max(ways)
+        if best >= max(FEWEST_READ, TIMES * well):
+            return turned
+    return 180 if lies_on_its_head(page, asked, lexicon, nets) else 0
 
 
 def holds_two_pages(page: Picture) -> bool:

@@ -9,7 +9,8 @@ import pytest
 from bible.colour.notation import Notation
 from guides.imaging.writing import Lexicon, read_page, read_writing
 from guides.imaging.writing.finder import drawn_on
-from guides.imaging.writing.lying import holds_two_pages
+from guides.imaging.writing.lying import holds_two_pages, turned_by
+from guides.imaging.writing.models import models
 from guides.imaging.writing.page import WrittenCode
 from guides.imaging.writing.whole import read_whole
 from tests.guides.imaging.writing.coded_page import make_coded_page
@@ -33,6 +34,24 @@ def test_a_page_on_its_side_is_noticed_either_way_and_put_right_by_what_is_said(
         assert f"to the {side}" in note
         righted = np.ascontiguousarray(np.rot90(lying, 1 if side == "left" else 3))
         assert len(read_page(righted, LETTERS).codes) > len(words) / 2
+
+
+@pytest.mark.parametrize(
+    ("read_well", "turned"), [({90: 9}, 90), ({270: 9, 180: 4}, 270), ({180: 9, 90: 4}, 180), ({}, 180)]
+)
+def test_a_page_on_its_side_is_not_called_upside_down(
+    read_well: dict[int, int], turned: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Words that stand upright may read a little better upside down: what reads well some other way settles it."""
+    monkeypatch.setattr("guides.imaging.writing.lying.lies_on_its_head", lambda *_: True)
+    page = np.zeros((200, 300, 3), np.uint8)
+    page[0, 0] = 255
+    corners = {90: (-1, 0), 180: (-1, -1), 270: (0, -1)}  # where what was its left top lies then
+
+    def reads(righted: Picture) -> int:
+        return next(read_well.get(degrees, 0) for degrees, corner in corners.items() if righted[corner].any())
+
+    assert turned_by(page, [], 0, LETTERS, models(), reads) == turned
 
 
 def test_a_turned_page_proposes_nothing() -> None:
