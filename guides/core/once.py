@@ -142,6 +142,7 @@ def _keep(desk: AtDesk, kind: Deed.Kind, outcome: Thing) -> Deed:
         row.area = outcome
     elif isinstance(outcome, FoundCode):
         row.found = outcome
+        row.after = {"codes": [code.pk for code in outcome.beside]} if outcome.beside else None
     else:
         row.note = outcome
     row.save(force_insert=True)

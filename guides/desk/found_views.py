@@ -143,13 +143,16 @@ def answer_code(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 
 def _answer(request: MemberRequest, guide: Guide, found_code: FoundCode, form: CodeAnswerForm) -> str:
     saying = form.cleaned_data["saying"]
+    along = FoundCode.objects.filter(guide=guide, pk__in=said_keys(request.POST)).exclude(pk=found_code.pk)
     if saying == ASIDE:
-        done = set_aside.once(AtDesk.of(request, guide), found_code=found_code, by=request.user)
-        return SAVED_BEFORE if done.again else "Set aside: no mark."
+        desk, beside = AtDesk.of(request, guide), list(along.waiting())
+        done = set_aside.once(desk, found_code=found_code, by=request.user, beside=beside)
+        return (
+            SAVED_BEFORE if done.again else f"Set aside: {counted(1 + len(beside), 'code')} that no mark is made of."
+        )
     answer = CodeAnswer.saying(found_code, *saying)
     if form.place:
         answer = replace(answer, x=form.place[0], y=form.place[1])
-    along = FoundCode.objects.filter(guide=guide, pk__in=said_keys(request.POST)).exclude(pk=found_code.pk)
     others = along.waiting().select_related("part").order_by("number")
     return _take(request, guide, [answer, *_said_of(request, guide, others)])
 

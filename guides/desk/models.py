@@ -100,6 +100,8 @@ class Deed(models.Model):
         """“moving mark 3”, “bringing in 23 marks”, “scene Night”, “note on pages 3–5”."""
         if self.kind in TOGETHER:
             return f"{self.get_kind_display()} {counted((self.after or {}).get('together', 1), 'mark')}"
+        if self.found and self.codes_beside:
+            return f"{self.get_kind_display()} {counted(1 + len(self.codes_beside), 'code')}"
         if self.found:
             return f"{self.get_kind_display()} the code {self.found.code or self.found.text}".rstrip()
         if self.mark:
@@ -107,6 +109,11 @@ class Deed(models.Model):
         if self.area:
             return f"{self.get_kind_display()} {self.area.scene.name}"
         return f"{self.get_kind_display()} on {self.note.run if self.note else 'this page'}"
+
+    @property
+    def codes_beside(self) -> list[int]:
+        """Keys of the found codes that went along with the one it is about."""
+        return (self.after or {}).get("codes", []) if self.found_id else []
 
     @property
     def moves_what_is_expected(self) -> bool:

@@ -127,7 +127,7 @@ def _hold(guide: Guide, deed: Deed | None, back: bool) -> Guide:
     marks = Mark.objects.filter(pk__in=keys) if keys else Mark.objects.filter(guide=guide)
     hold_pages(
         series_id=guide.series_id,
-        parts=[state["part"] for state in states if state],
+        parts=[state.get("part") for state in states if state],
         issues=[guide.issue_id],
         guides=[guide.pk],
         marks=marks,
@@ -151,7 +151,8 @@ def _turn(deed: Deed | None, by: User, key: str, *, back: bool) -> Deed:
     elif deed.note:
         _turn_note(deed, deed.note, by, back=back)
     elif deed.found:
-        turn_back(guide=deed.guide, codes=[deed.found], back=back)
+        codes = FoundCode.objects.filter(guide=deed.guide, pk__in=[deed.found.pk, *deed.codes_beside])
+        turn_back(guide=deed.guide, codes=codes, back=back)
     deed.undone, deed.last_step = back, key
     deed.save(update_fields=["undone", "last_step"])
     return deed

@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from bible.models import Part, Scene
 from bible.models.roles import BASE_ROLE
+from guides.found.alike import alike, like_those_set_aside
 from guides.found.choices import CodeChoice, choices_of, goes_along, panel_of, parts_in_question
 from guides.found.lights import light_of
 from guides.found.sheets import LikelySheet, sheet_of
@@ -27,11 +28,12 @@ class CodeQuestion:
     found: FoundCode
     choices: tuple[CodeChoice, ...]
     owner: Part | None
+    alike: tuple[FoundCode, ...] = ()
 
     @property
     def along(self) -> set[int]:
         """Keys of the codes that some answer takes along."""
-        return {other.found.pk for choice in self.choices for other in choice.along}
+        return {other.found.pk for choice in self.choices for other in choice.along} | {row.pk for row in self.alike}
 
     @property
     def otherwise(self) -> str:
@@ -117,9 +119,11 @@ def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
         row.guide = guide
     sure = tuple(row for row in waiting if row.is_sure)
     chosen = next((row for row in waiting if row.pk == asked), None)
-    sheet = LikelySheet() if chosen else sheet_of(waiting)
+    suspect = like_those_set_aside(guide, waiting)
+    sheet = LikelySheet() if chosen else sheet_of([row for row in waiting if row not in suspect])
     if not chosen and not sheet:
-        chosen = next(iter(in_teaching_order([row for row in waiting if not row.is_sure])), None)
+        order = in_teaching_order([row for row in waiting if not row.is_sure])
+        chosen = next(iter(sorted(order, key=lambda row: row in suspect)), None)
     question = _question(chosen, waiting) if chosen else None
     return PageOffer(guide, waiting, sure, sheet, question)
 
@@ -157,4 +161,4 @@ def _question(found_code: FoundCode, waiting: Sequence[FoundCode]) -> CodeQuesti
         replace(choice, along=goes_along(found_code, choice, waiting, parts))
         for choice in choices_of(found_code, parts)
     )
-    return CodeQuestion(found_code, tuple(choices), found_code.part)
+    return CodeQuestion(found_code, tuple(choices), found_code.part, alike(found_code, waiting))

@@ -129,6 +129,10 @@ class FoundCodeQuerySet(models.QuerySet["FoundCode"]):
         """Those a person has answered."""
         return self.filter(decided_at__isnull=False).exclude(outcome=FoundCode.Outcome.LET_IN)
 
+    def set_aside(self) -> Self:
+        """Those that somebody has said are none."""
+        return self.filter(decided_at__isnull=False, outcome=FoundCode.Outcome.SET_ASIDE)
+
     def became_marks(self) -> Self:
         return self.filter(decided_at__isnull=False).exclude(outcome=FoundCode.Outcome.SET_ASIDE)
 
@@ -256,6 +260,9 @@ class FoundCode(models.Model):
     )
     decided_at = models.DateTimeField(null=True)
     mark = models.OneToOneField(Mark, on_delete=models.SET_NULL, null=True, related_name="found")
+
+    beside: tuple[FoundCode, ...] = ()
+    """Codes that were set aside with it, for whoever keeps that deed; no column."""
 
     objects = FoundCodeQuerySet.as_manager()
 

@@ -277,17 +277,21 @@ def let_codes_in(*, series: Series, lets: bool) -> None:
 
 @deed_of_desk(Deed.Kind.SET_ASIDE)
 @transaction.atomic
-def set_aside(*, found_code: FoundCode, by: User) -> FoundCode:
-    """Say that a found code is none, or none to be marked. ``Refused`` where it has been answered."""
+def set_aside(*, found_code: FoundCode, by: User, beside: Iterable[FoundCode] = ()) -> FoundCode:
+    """Say that a found code is none, or none to be marked, and so are those ``beside`` it: one deed. ``Refused``
+    where one of them has been answered."""
     guide = found_code.guide
     hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
     refuse_older(Guide.objects.get(pk=guide.pk))
-    row = _waiting(guide, [found_code])[found_code.pk]
-    row.code_right = False
-    _answered(row, Outcome.SET_ASIDE, by, None)
-    _keep_answers([row])
+    rows = _waiting(guide, [found_code, *beside])
+    for row in rows.values():
+        row.code_right = False
+        _answered(row, Outcome.SET_ASIDE, by, None)
+    _keep_answers(rows.values())
     ask_the_rest(guide=guide)
-    return row
+    first = rows.pop(found_code.pk)
+    first.beside = tuple(rows.values())
+    return first
 
 
 @transaction.atomic

@@ -279,6 +279,53 @@ def test_one_yes_answers_a_figure_and_like_codes_and_one_undo_takes_it_back(
     assert of_eve() == []
 
 
+@pytest.mark.parametrize("way", ["keys", "touch"])
+def test_what_looks_alike_is_no_code_by_one_key_or_tap_and_one_undo(
+    visit: Visit, colourist: Any, series: Series, way: str
+) -> None:
+    guide = make_guide(make_issue(series), page="7", width=400, height=600)
+    for n in range(1, 4):
+        make_found(guide, "W", x=0.3, y=0.2 * n, p=0.5, p_part=0.3)
+    phone = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+    page = from_today(visit, colourist, series, **(phone if way == "touch" else {}))
+    assert page.locator("#overlay .found-along").count() == 2, "drawn thick before anybody says so"
+    if way == "keys":
+        page.keyboard.press("n")
+    else:
+        fits(page, 360)
+        page.locator("#found [data-found-key=n]").tap()
+    waits(page, 0)
+    queue_is_empty(page)
+    assert FoundCode.objects.set_aside().count() == 3
+    page.locator("[data-step=undo] button").click()
+    waits(page, 3)
+    queue_is_empty(page)
+    assert not Mark.objects.exists()
+
+
+def test_what_stands_below_a_changed_line_is_asked_anew_and_keeps_its_key(
+    visit: Visit, colourist: Any, series: Series, page_of_like_codes: Guide
+) -> None:
+    page = from_today(visit, colourist, series)
+    clue = {"area": 1, "panel": 0, "size": 40.0, "x": 100.0, "y": 100.0}
+    for row in FoundCode.objects.all():
+        readings = [[series.read(row.code).packed, 0.99]]
+        row.clue = clue | {"area": row.pk, "y": 80.0 * row.number, "readings": readings, "paint": readings}
+        row.save()
+    for part in Part.objects.all():
+        make_lock(part, "Y" if part.name == "boots" else "YR3B2")
+    page.reload()
+    page.keyboard.press("1")
+    page.get_by_role("status").get_by_text("Asked anew and otherwise now: 3.").wait_for(state="attached")
+    assert page.locator(".found-told", has_text="Eve Penn, work coat: boots").count() == 1
+    assert page.locator(".found-anew [data-found-key='3']").count() == 1
+    assert not Mark.objects.exists(), "nothing is saved before somebody says yes"
+    page.locator("#found [data-found-key=y]").click()
+    waits(page, 0)
+    queue_is_empty(page)
+    assert of_eve() == ["boots", "coat", "coat"]
+
+
 def test_a_part_that_is_not_offered_takes_two_letters(
     visit: Visit, colourist: Any, series: Series, page_of_eight: Guide
 ) -> None:

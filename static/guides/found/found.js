@@ -135,6 +135,7 @@
       const [item, anew] = [line, found].map((one) => one.closest("li"));
       item.querySelector("label > span").replaceWith(anew.querySelector("label > span"));
       line.replaceChildren(...found.children);
+      line.selectedIndex = 0; // each answer was the chosen one for a moment as it left its own list
       item.classList.add("found-anew");
       other.push(nameOf(line));
     }
