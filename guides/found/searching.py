@@ -25,12 +25,14 @@ KEPT = 8
 @dataclass(frozen=True)
 class PageSearch:
     """What a page was found to say. ``codes`` are rows that are not saved yet; ``problem`` says in words why there
-    are none, where something is amiss; ``notes`` are sentences on the page."""
+    are none, where something is amiss; ``notes`` are sentences on the page; ``unable``: it was not looked at, since
+    the networks can't be used."""
 
     codes: tuple[FoundCode, ...] = ()
     layout: PageLayout = field(default_factory=lambda: PageLayout((), ()))
     notes: tuple[str, ...] = ()
     problem: str = ""
+    unable: bool = False
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ def search_page(guide: Guide, hand: HandShapes | None = None) -> PageSearch:
     try:
         writing = read_page(picture, Lexicon.of(series.notation, series.chart), hand=hand)
     except WritingModelError as error:
-        return PageSearch(problem=f"Codes can't be read: {error}.")
+        return PageSearch(problem=f"Codes can't be read: {error}.", unable=True)
     if writing.turned:
         return PageSearch(problem=" ".join(writing.notes))
     if not writing.codes:

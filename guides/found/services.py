@@ -95,8 +95,12 @@ def read_guide_page(guide: Guide) -> CodeSearch:
 @transaction.atomic
 def keep_search(*, guide: Guide, page_search: PageSearch) -> CodeSearch:
     """Keep what a page was found to say instead of what it was found to say before. Codes that are marked already are
-    left out. Where the series says so, those that are sure become marks."""
+    left out. Where the series says so, those that are sure become marks. A page that could not be looked at keeps
+    what was found on it, and waits to be looked through."""
     hold_pages(series_id=guide.series_id, issues=[], guides=[guide.pk])
+    if page_search.unable:
+        said = {"series_id": guide.series_id, "version": 0, "problem": page_search.problem[:300]}
+        return CodeSearch.objects.update_or_create(guide=guide, defaults=said)[0]
     guide = Guide.objects.select_related("issue", "series").get(pk=guide.pk)
     FoundCode.objects.filter(guide=guide, decided_at=None).delete()
     answered = list(FoundCode.objects.filter(guide=guide).select_related("mark"))

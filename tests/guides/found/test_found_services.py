@@ -198,6 +198,7 @@ def test_without_the_networks_the_page_says_so(guide: Guide, monkeypatch: pytest
     def damaged(*_: Any, **__: Any) -> None:
         raise WritingModelError("the file reader.onnx of the reader of codes is damaged")
 
+    reads = searching.read_page
     monkeypatch.setattr(searching, "read_page", damaged)
     assert "damaged" in services.read_guide_page(guide).problem
     out, err = io.StringIO(), io.StringIO()
@@ -205,6 +206,19 @@ def test_without_the_networks_the_page_says_so(guide: Guide, monkeypatch: pytest
     told = json.loads(out.getvalue())
     assert told["read"] == []
     assert "damaged" in told["failed"][0]["problem"]
+    monkeypatch.setattr(searching, "read_page", reads)
+    call_command("propose_marks", guide.series.slug, stdout=out)
+    assert CodeSearch.objects.get().problem == "", "as soon as they are there again, it is looked through"
+
+
+def test_codes_that_wait_outlast_networks_that_are_gone(guide: Guide, lead: Any) -> None:
+    row, answered = make_found(guide), make_found(guide, y=0.5)
+    take(answered, lead)
+    CodeSearch.objects.filter(guide=guide).update(panels=[[0.0, 0.0, 9.0, 9.0]], bordering=[[1, 2]])
+    services.keep_search(guide=guide, page_search=PageSearch(problem="Codes can't be read.", unable=True))
+    assert list(FoundCode.objects.filter(guide=guide).waiting()) == [row]
+    search = CodeSearch.objects.get()
+    assert (search.problem, search.panels, search.bordering) == ("Codes can't be read.", [[0, 0, 9, 9]], [[1, 2]])
 
 
 def test_the_command_looks_pages_through_once(guide: Guide) -> None:
