@@ -131,7 +131,11 @@ def offer_of(guide: Guide, asked: int | None = None) -> PageOffer:
 def in_teaching_order(rows: Sequence[FoundCode]) -> list[FoundCode]:
     """Codes by how much an answer tells: how open the question is, and for how many codes of its panel that are open
     themselves the same subjects are in question. What differs from the bible follows: it teaches nothing of others;
-    what can't be read comes last."""
+    what can't be read comes last.
+
+    Other orders took no fewer keys on six pages of the demo that were otherwise asked as they are now (28.5 a page of
+    40): 29.1 by how many of its panel an answer is expected to make right, a key, and 29.1 with the surest first.
+    """
     doubt = {row.pk: entropy(row) for row in rows}
     subjects = {row.pk: {part for part, _, p in row.owners if part and p >= 0.05} for row in rows}
 
