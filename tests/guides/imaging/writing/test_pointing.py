@@ -145,7 +145,7 @@ BIBLE = {
 
 def test_a_page_proposes_marks_as_json() -> None:
     page, page_map = looked_at()
-    told = propose(page_map, page.image, page.codes, bible=bible_from_json(BIBLE))
+    told = propose(page_map, page.image, page.codes, bible=bible_from_json(BIBLE), cast=["box"])
     rows = json.loads(json.dumps([one.as_json() for one in told]))
     first = rows[0]
     assert first["code"] == "YR2"
