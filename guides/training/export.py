@@ -1,19 +1,25 @@
-"""From PyTorch weights to the files that OpenCV reads: ONNX whose numbers are kept in half precision."""
+"""From PyTorch weights to the files that OpenCV reads: ONNX whose numbers are kept in half precision, packed."""
 
 from __future__ import annotations
 
+import io
+import lzma
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import torch
 from torch import nn
 
 from guides.imaging.writing.sights import CHANNELS, SIDE
 from guides.training.nets import FinderNet, PointerNet, ReaderNet
 
+LEVELS = 127
+"""Steps from nought to an output's largest weight: what networks of this kind bear without seeing worse."""
+
 
 def export(weights: Path, out: Path) -> None:
-    """Those of ``finder.pt``, ``reader.pt``, ``pointer.pt`` that are there as ``.onnx``; normalisations folded in."""
+    """Those of ``finder.pt``, ``reader.pt``, ``pointer.pt`` there, as ``.onnx.xz``; normalisations folded in."""
     out.mkdir(parents=True, exist_ok=True)
     nets: tuple[tuple[str, nn.Module, tuple[int, ...]], ...] = (
         ("finder", FinderNet(), (1, 3, 320, 320)),
@@ -24,29 +30,44 @@ def export(weights: Path, out: Path) -> None:
         if not (weights / f"{name}.pt").exists():
             continue
         net.load_state_dict(torch.load(weights / f"{name}.pt", map_location="cpu"))
-        _write(net.eval(), torch.zeros(shape), out / f"{name}.onnx")
+        _write(net.eval(), torch.zeros(shape), out / f"{name}.onnx.xz")
 
 
 def _write(net: nn.Module, example: torch.Tensor, path: Path) -> None:
     axes = {"page": {0: "n", 2: "h", 3: "w"}, "said": {0: "n", 2: "h", 3: "w"}}
+    whole = io.BytesIO()
     torch.onnx.export(
-        net, (example,), str(path), input_names=["page"], output_names=["said"], dynamic_axes=axes,
+        net, (example,), whole, input_names=["page"], output_names=["said"], dynamic_axes=axes,
         opset_version=17, dynamo=False,
     )  # fmt: skip
-    _halve(path)
+    path.write_bytes(packed(whole.getvalue()))
 
 
-def _halve(path: Path) -> None:
-    """Keep the weights as 16-bit floats: OpenCV widens them as it reads them."""
+def packed(model: bytes) -> bytes:
+    """An ONNX model with its weights kept short, packed by LZMA: about seven bits a number.
+
+    Numbers of more than one axis are rounded to ``LEVELS`` steps each way, a power of two wide so that half precision
+    holds them exactly and their last bits are nought; OpenCV widens half precision as it reads it.
+    """
     import onnx
     from onnx import numpy_helper
 
-    model = onnx.load(str(path))
-    for tensor in model.graph.initializer:
-        if tensor.data_type == onnx.TensorProto.FLOAT:
-            values = numpy_helper.to_array(tensor).astype(np.float16)
-            tensor.CopyFrom(numpy_helper.from_array(values, tensor.name))
-    model.doc_string = ""
-    for node in model.graph.node:
+    graph = onnx.load_from_string(model)
+    for tensor in graph.graph.initializer:
+        if tensor.data_type in (onnx.TensorProto.FLOAT, onnx.TensorProto.FLOAT16):
+            values = numpy_helper.to_array(tensor).astype(np.float32)
+            if values.ndim > 1:
+                values = _rounded(values)
+            tensor.CopyFrom(numpy_helper.from_array(values.astype(np.float16), tensor.name))
+    graph.doc_string = ""
+    for node in graph.graph.node:
         node.doc_string = ""
-    onnx.save(model, str(path))
+    return lzma.compress(graph.SerializeToString(), preset=9 | lzma.PRESET_EXTREME)
+
+
+def _rounded(weights: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Weights (out, …) in steps of each output's own."""
+    largest = np.abs(weights).reshape(len(weights), -1).max(axis=1)
+    step = 2.0 ** np.ceil(np.log2(np.maximum(largest, 2.0**-10) / LEVELS))
+    step = step.reshape(-1, *[1] * (weights.ndim - 1)).astype(np.float32)
+    return np.asarray(np.round(weights / step) * step, np.float32)

@@ -36,8 +36,21 @@ class Residual(nn.Module):
         return F.relu(x + self.second(self.first(x)))
 
 
+class Along(nn.Module):
+    """Two convolutions along a line of writing beside a straight way through."""
+
+    def __init__(self, width: int) -> None:
+        super().__init__()
+        self.first = _step(width, width, (1, 5), 1, (0, 2))
+        self.second = nn.Sequential(nn.Conv2d(width, width, (1, 5), 1, (0, 2), bias=False), nn.BatchNorm2d(width))
+
+    def forward(self, x: Tensor) -> Tensor:
+        """(n, width, 1, w) to the same."""
+        return F.relu(x + self.second(self.first(x)))
+
+
 class FinderNet(nn.Module):
-    """A page (n, 3, h, w), h and w multiples of 16, values about -2 to 2, to (n, 10, h/4, w/4)."""
+    """A page (n, 3, h, w), h and w multiples of 32, values about -2 to 2, to (n, 10, h/4, w/4)."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -45,6 +58,11 @@ class FinderNet(nn.Module):
         self.at4 = nn.Sequential(_step(16, 32, 3, 2), Residual(32))
         self.at8 = nn.Sequential(_step(32, 64, 3, 2), Residual(64), Residual(64))
         self.at16 = nn.Sequential(_step(64, 128, 3, 2), Residual(128), Residual(128))
+        self.at32 = nn.Sequential(_step(128, 160, 3, 2), Residual(160), Residual(160))
+        self.up32 = nn.Sequential(nn.Conv2d(160, 128, 1, bias=False), nn.BatchNorm2d(128))
+        nn.init.zeros_(self.up32[1].weight)  # weights of before it was there begin as they were
+        self.mix16 = Residual(128)
+        nn.init.zeros_(self.mix16.second[1].weight)
         self.up16, self.side8, self.mix8 = _step(128, 64, 1), _step(64, 64, 1), _step(64, 64)
         self.up8, self.side4, self.mix4 = _step(64, 32, 1), _step(32, 32, 1), _step(32, 48)
         self.say = nn.Conv2d(48, FINDER_SAYS, 1)
@@ -53,10 +71,10 @@ class FinderNet(nn.Module):
         """See the class."""
         quarter = self.at4(self.at2(x))
         eighth = self.at8(quarter)
-        coarse = F.interpolate(self.up16(self.at16(eighth)), scale_factor=2.0, mode="nearest")
-        eighth = self.mix8(self.side8(eighth) + coarse)
-        fine = F.interpolate(self.up8(eighth), scale_factor=2.0, mode="nearest")
-        outputs: Tensor = self.say(self.mix4(self.side4(quarter) + fine))
+        sixteenth = self.at16(eighth)
+        sixteenth = self.mix16(F.relu(sixteenth + _twice(self.up32(self.at32(sixteenth)))))
+        eighth = self.mix8(self.side8(eighth) + _twice(self.up16(sixteenth)))
+        outputs: Tensor = self.say(self.mix4(self.side4(quarter) + _twice(self.up8(eighth))))
         return outputs
 
 
@@ -67,10 +85,10 @@ class ReaderNet(nn.Module):
         super().__init__()
         self.see = nn.Sequential(
             _step(3, 32), nn.MaxPool2d(2), _step(32, 48), nn.MaxPool2d(2), _step(48, 96), Residual(96),
-            nn.MaxPool2d((2, 1)), _step(96, 160), _step(160, 160), _step(160, 192, (4, 1), 1, (0, 0)),
+            nn.MaxPool2d((2, 1)), _step(96, 160), Residual(160), _step(160, 256, (4, 1), 1, (0, 0)),
         )  # fmt: skip
-        self.along = nn.Sequential(*[_step(192, 192, (1, 5), 1, (0, 2)) for _ in range(3)])
-        self.say = nn.Conv2d(192, 1 + len(SIGNS), 1)
+        self.along = nn.Sequential(*[Along(256) for _ in range(3)])
+        self.say = nn.Conv2d(256, 1 + len(SIGNS), 1)
 
     def forward(self, x: Tensor) -> Tensor:
         """See the class."""

@@ -29,7 +29,11 @@ MOST_WORDS = 96
 LONGEST = 20
 """Signs of the longest text the reader is taught."""
 
-STROKE_HANDS = {"taught": range(900), "watched": range(1000, 1024), "kept out": range(2000, 2024)}
+STROKE_HANDS = {
+    "taught": (*range(900), *range(3000, 8100)),
+    "watched": tuple(range(1000, 1024)),
+    "kept out": tuple(range(2000, 2024)),
+}
 """Numbers of our own hands: learnt from, for fitting odds, for judging."""
 
 TAUGHT_HANDS_AT_ONCE = 60

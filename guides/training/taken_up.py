@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import lzma
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -14,21 +15,24 @@ LEAST = 1e-3
 
 
 def took_up(net: nn.Module, weights: Path, name: str, batches: Sequence[Tensor]) -> bool:
-    """Load ``finder.pt`` or the like into ``net``, else the numbers of ``finder.onnx``; False where there is neither.
+    """Load ``finder.pt`` or the like into ``net``, else the numbers of ``finder.onnx.xz``; False without either.
+    Of a ``.pt`` whose network was of another size whatever fits is taken.
 
     In an exported file normalisations are folded into the convolutions before them. They are unfolded by looking at
     what each channel says to ``batches``, so that the network does the same while it learns as when it is run.
     """
     if (weights / f"{name}.pt").exists():
-        net.load_state_dict(torch.load(weights / f"{name}.pt", map_location="cpu"))
-        return True
-    if not (weights / f"{name}.onnx").exists():
+        known, ours = torch.load(weights / f"{name}.pt", map_location="cpu"), net.state_dict()
+        fitting = {key: value for key, value in known.items() if key in ours and value.shape == ours[key].shape}
+        net.load_state_dict({**ours, **fitting})
+        return bool(fitting)
+    if not (weights / f"{name}.onnx.xz").exists():
         return False
     net.eval()
-    folded = list(_convolutions(weights / f"{name}.onnx"))
+    folded = list(_convolutions(weights / f"{name}.onnx.xz"))
     pairs = _in_their_order(net, batches[0])
     if len(folded) != len(pairs):
-        raise ValueError(f"{name}.onnx holds {len(folded)} convolutions, the network {len(pairs)}")
+        raise ValueError(f"{name}.onnx.xz holds {len(folded)} convolutions, the network {len(pairs)}")
     with torch.no_grad():
         for (weight, bias), (convolution, norm) in zip(folded, pairs, strict=True):
             convolution.weight.copy_(weight)
@@ -50,7 +54,7 @@ def _convolutions(path: Path) -> Iterator[tuple[Tensor, Tensor]]:
     import onnx
     from onnx import numpy_helper
 
-    graph = onnx.load(str(path)).graph
+    graph = onnx.load_from_string(lzma.decompress(path.read_bytes())).graph
     numbers = {tensor.name: numpy_helper.to_array(tensor).astype(np.float32) for tensor in graph.initializer}
     for node in graph.node:
         if node.op_type == "Conv":

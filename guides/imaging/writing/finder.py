@@ -19,9 +19,10 @@ Picture = npt.NDArray[np.uint8]
 LONG_SIDE = 1600
 """Pixels of the page's long side as the finder sees it: some 150 dots an inch of a reduced copy."""
 
-STRIDE = 4
+STRIDE, DEEPEST = 4, 32
 REACH = 16.0
-"""The network says distances as logarithms of so many pixels, one set for every square of ``STRIDE``."""
+"""The network says distances as logarithms of so many pixels, one set for every square of ``STRIDE``; at its deepest
+it sees squares of ``DEEPEST``."""
 
 HEART = 0.45
 """Chance from which a square is taken for the heart of a word."""
@@ -107,9 +108,9 @@ def _moved(place: Place, right: float, down: float) -> Place:
 
 
 def _batch(page: Picture) -> Floats:
-    """As the network takes it: (1, 3, h, w) about -2 to 2, sides filled up to multiples of 16 with the edge."""
+    """As the network takes it: (1, 3, h, w) about -2 to 2, sides filled to multiples of ``DEEPEST`` with the edge."""
     height, width = page.shape[:2]
-    filled = cv2.copyMakeBorder(page, 0, -height % 16, 0, -width % 16, cv2.BORDER_REPLICATE)
+    filled = cv2.copyMakeBorder(page, 0, -height % DEEPEST, 0, -width % DEEPEST, cv2.BORDER_REPLICATE)
     return np.ascontiguousarray((filled.astype(np.float32).transpose(2, 0, 1)[None] - 128) / 64)
 
 

@@ -53,6 +53,11 @@ class Spelling:
     own: bool
     seen: str | None = None
 
+    @property
+    def signs(self) -> str:
+        """Those that can be seen."""
+        return self.seen or self.text
+
 
 @dataclass(frozen=True)
 class Tree:
@@ -119,7 +124,7 @@ class Lexicon:
         signs, parents, ends = [0], [0], []
         for spelling in self.spellings:
             node = 0
-            for sign in spelling.seen or spelling.text:
+            for sign in spelling.signs:
                 channel = SIGNS.index(sign) + 1
                 if (node, channel) not in children:
                     children[node, channel] = len(signs)

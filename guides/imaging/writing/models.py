@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import lzma
 import threading
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import cv2
@@ -17,7 +19,8 @@ WEIGHTS = Path(__file__).parent / "weights"
 LEDGER = "weights.json"
 """Beside the networks: their checksums, and the odds fitted to what they say."""
 
-FILES = ("finder.onnx", "reader.onnx", "pointer.onnx")
+FILES = ("finder.onnx.xz", "reader.onnx.xz", "pointer.onnx.xz")
+"""ONNX, packed: ``guides.training.export`` makes them."""
 
 PLANAR = FILES[::2]
 """Those that see whole pages or views. OpenCV 5 has two engines: its older one is a sixth faster on these and three
@@ -80,17 +83,20 @@ def read(folder: Path) -> Models:
     """The networks as they lie in ``folder`` now; errors as for ``models``."""
     data = checked(folder)
     try:
-        nets = [_net(folder / name, data[name]) for name in FILES]
-    except cv2.error as error:
+        nets = [_net(name, lzma.decompress(data[name])) for name in FILES]
+    except (cv2.error, lzma.LZMAError) as error:
         raise WritingModelError("this version of OpenCV can't read the networks that find and read codes") from error
     return Models(nets[0], nets[1], nets[2], json.loads((folder / LEDGER).read_text()))
 
 
-def _net(file: Path, data: bytes) -> Any:
+def _net(name: str, model: bytes) -> Any:
     older = getattr(cv2.dnn, "ENGINE_CLASSIC", None)
-    if older is not None and file.name in PLANAR:
+    if older is None or name not in PLANAR:
+        return cv2.dnn.readNetFromONNX(np.frombuffer(model, np.uint8))
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "net.onnx"
+        file.write_bytes(model)
         return cv2.dnn.readNetFromONNX(str(file), engine=older)
-    return cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8))
 
 
 def run(net: Any, batch: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:

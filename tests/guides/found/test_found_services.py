@@ -196,7 +196,7 @@ def test_a_house_may_let_sure_ones_in(guide: Guide, lead: Any) -> None:
 
 def test_without_the_networks_the_page_says_so(guide: Guide, monkeypatch: pytest.MonkeyPatch) -> None:
     def damaged(*_: Any, **__: Any) -> None:
-        raise WritingModelError("the file reader.onnx of the reader of codes is damaged")
+        raise WritingModelError("the file reader.onnx.xz of the reader of codes is damaged")
 
     reads = searching.read_page
     monkeypatch.setattr(searching, "read_page", damaged)

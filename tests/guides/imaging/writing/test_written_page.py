@@ -127,7 +127,7 @@ def test_the_smallest_pictures_are_read_too(size: tuple[int, int]) -> None:
     assert read_page(np.full((*size, 3), 200, np.uint8), LETTERS).codes == ()
 
 
-@pytest.mark.parametrize("name", ["finder.onnx", "reader.onnx", "weights.json"])
+@pytest.mark.parametrize("name", ["finder.onnx.xz", "reader.onnx.xz", "weights.json"])
 def test_a_missing_or_damaged_file_is_an_error_with_its_name(tmp_path: Path, name: str) -> None:
     for deed in ("damage", "remove"):
         folder = tmp_path / deed
