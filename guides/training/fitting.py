@@ -110,7 +110,7 @@ def usual_shapes(pages: Iterable[tuple[Picture, list[Word], str]], nets: Models)
         _, spellings = likelihoods(shares, lexicon)
         for number, word in enumerate(codes):
             code = lexicon.codes.index(notation.write(notation.read(word.text)))
-            text = lexicon.spellings[int(spellings[number, code])].signs
+            text = lexicon.spellings[int(spellings[number, code])].text
             for sign, shape in zip(text, said_at(shares[number], text), strict=True):
                 total[sign] = total.get(sign, 0.0) + shape
                 count[sign] = count.get(sign, 0) + 1

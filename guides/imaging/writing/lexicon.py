@@ -36,27 +36,16 @@ STROKES = 0.3
 """Share of codes in percentages with strokes between them: some houses write every one so, and where nobody does so
 expecting them costs nothing (on pages that choose as many codes were read with 0.04)."""
 
-HALF_HIDDEN = 0.1
-"""Share of codes in strokes whose first or last percentage can't be seen: it lies on a darker paint, or lettering
-covers it (common practice, no source)."""
-
 
 @dataclass(frozen=True, slots=True)
 class Spelling:
     """One way to write a code: ``text`` in capitals without spaces, ``code`` as the notation writes it, how likely
-    it is among the ways of this code (0-1); ``own`` when it is in the style of the series; ``seen`` is what can be
-    seen of it where that is less than all."""
+    it is among the ways of this code (0-1); ``own`` when it is in the style of the series."""
 
     text: str
     code: str
     chance: float
     own: bool
-    seen: str | None = None
-
-    @property
-    def signs(self) -> str:
-        """Those that can be seen."""
-        return self.seen or self.text
 
 
 @dataclass(frozen=True)
@@ -77,7 +66,7 @@ class Lexicon:
 
     Attributes:
         codes: the codes, each once, as the series' notation writes them.
-        spellings: every way to write one of them that the reader's signs allow, and those that are seen in part.
+        spellings: every way to write one of them that the reader's signs allow.
         style: "letters" or "percent".
     """
 
@@ -93,23 +82,20 @@ class Lexicon:
             tints.append(Tint())
         every = len(tints) <= SMALL_CHART
         spellings: dict[str, Spelling] = {}
-        halves = list[Spelling]()
         for tint in tints:
             code = notation.write(tint)
             for text, chance, style in _ways(notation, tint, every=every):
                 known = spellings.get(text)
                 if set(text) <= set(SIGNS) and (known is None or known.chance < chance):
                     spellings[text] = Spelling(text, code, chance, style == notation.style)
-                halves += [
-                    Spelling(text, code, p, style == notation.style, seen) for seen, p in _in_part(text, chance)
-                ]
-        codes = tuple(dict.fromkeys(spelling.code for spelling in spellings.values()))
-        return cls(codes, (*spellings.values(), *halves), notation.style)
+        return cls(
+            tuple(dict.fromkeys(s.code for s in spellings.values())), tuple(spellings.values()), notation.style
+        )
 
     @cached_property
     def by_text(self) -> dict[str, Spelling]:
         """Text in capitals without spaces to what it says."""
-        return {spelling.text: spelling for spelling in self.spellings if spelling.seen is None}
+        return {spelling.text: spelling for spelling in self.spellings}
 
     @cached_property
     def letters(self) -> frozenset[str]:
@@ -124,7 +110,7 @@ class Lexicon:
         signs, parents, ends = [0], [0], []
         for spelling in self.spellings:
             node = 0
-            for sign in spelling.signs:
+            for sign in spelling.text:
                 channel = SIGNS.index(sign) + 1
                 if (node, channel) not in children:
                     children[node, channel] = len(signs)
@@ -193,14 +179,6 @@ def _in_percent(notation: Notation, tint: Tint, *, every: bool) -> Iterator[tupl
         yield f"{tint.c}/{tint.m}/{tint.y}", STROKES
         if len(inks) < 3:
             yield f"C{tint.c}M{tint.m}Y{tint.y}", UNUSUAL
-
-
-def _in_part(text: str, chance: float) -> Iterator[tuple[str, float]]:
-    """What may be seen of three percentages in strokes when one is hidden: two of them, which are no code."""
-    values = text.split("/")
-    if len(values) == 3:
-        yield "/".join(values[1:]), chance * HALF_HIDDEN / 2
-        yield "/".join(values[:2]), chance * HALF_HIDDEN / 2
 
 
 def _percent_order(notation: Notation) -> str:

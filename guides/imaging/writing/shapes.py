@@ -116,7 +116,7 @@ def learnt_from(
     _, spellings = likelihoods(shares, lexicon)
     sights: list[tuple[str, FloatArray]] = []
     for number, (_, code) in enumerate(asked):
-        text = lexicon.spellings[int(spellings[number, code])].signs
+        text = lexicon.spellings[int(spellings[number, code])].text
         sights += zip(text, said_at(shares[number], text), strict=True)
     return (hand or HandShapes()).with_signs(sights, len(asked))
 
@@ -134,7 +134,7 @@ def reweighed(logs: Floats, shares: Floats, spellings: npt.NDArray[np.intp], lex
     moved = logs.copy()
     for word in range(len(logs)):
         for code in np.argsort(-logs[word])[:ASKED].tolist():
-            text = lexicon.spellings[int(spellings[word, code])].signs
+            text = lexicon.spellings[int(spellings[word, code])].text
             gain = sum(
                 nearer(sign, sight, hand, usual)
                 for sign, sight in zip(text, said_at(shares[word], text), strict=True)

@@ -232,17 +232,6 @@ def test_other_writing_and_single_signs_are_not_parted(monkeypatch: pytest.Monke
     assert parting.parted(page, [], [], lexicon, models()) == ([], [])
 
 
-def test_strokes_of_which_one_end_is_hidden_may_be_any_code_that_fits() -> None:
-    lexicon = Lexicon.of(PERCENT)
-    logs, spellings = likelihoods(together([_said("50/100", {}), _said("25/50/100", {})]), lexicon)
-    likeliest = [{lexicon.codes[code] for code in np.argsort(-row)[:8]} for row in logs]
-    assert likeliest[0] == {"C50 M100", "C50 M100 Y25", "C50 M100 Y50", "C50 M100 Y100", "M50 Y100", "C25 M50 Y100",
-                            "C50 M50 Y100", "C100 M50 Y100"}  # fmt: skip
-    assert lexicon.codes[int(logs[1].argmax())] == "C25 M50 Y100"
-    assert lexicon.spellings[int(spellings[0, lexicon.codes.index("C25 M50 Y100")])].text == "25/50/100"
-    assert "50/100" not in lexicon.by_text
-
-
 def _said(text: str, unsure: dict[int, tuple[str, str]]) -> np.ndarray:
     """As ``_heard``, every sign three columns from the next, and none impossible anywhere."""
     return np.maximum(_heard(text, tuple(2 + 3 * number for number in range(len(text))), unsure), np.float32(1e-4))
