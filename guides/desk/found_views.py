@@ -37,6 +37,9 @@ from guides.found.services import (
 from guides.found.sheets import as_said
 from guides.models import Deed, FoundCode, Guide, Mark
 
+LET_IN_ANSWERS = {"right": (say_let_in_right, "kept"), "back": (take_let_in_back, "taken back")}
+"""What may be said of marks that were let in, and the words for what was done."""
+
 
 def _guide(series: Series, pk: int) -> Guide:
     return get_object_or_404(Guide.objects.select_related("series", "issue", "colourist"), series=series, pk=pk)
@@ -176,12 +179,15 @@ def page_cast(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(Permission.MARK, POST)
 def let_in(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Say of the marks of a page that were let in by themselves that they are right, or take them back."""
-    guide, right = _guide(series, pk), request.POST.get("saying") == "right"
+    guide, saying = _guide(series, pk), request.POST.get("saying")
+    if saying not in LET_IN_ANSWERS:
+        return show_changed(request, guide, None, "Say whether they are right or to be taken back.", status=422)
+    answer, done = LET_IN_ANSWERS[saying]
     try:
-        answered = (say_let_in_right if right else take_let_in_back)(guide=guide, by=request.user)
+        answered = answer(guide=guide, by=request.user)
     except Refused as refusal:
         return show_changed(request, guide, None, str(refusal), status=422)
-    return show_changed(request, guide, None, f"{counted(answered, 'mark')} {'kept' if right else 'taken back'}.")
+    return show_changed(request, guide, None, f"{counted(answered, 'mark')} {done}.")
 
 
 @member(Permission.MARK, POST)

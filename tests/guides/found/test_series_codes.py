@@ -209,6 +209,14 @@ def test_what_was_let_in_is_taken_back_together(guide: Guide, let_in: list[Mark]
     assert FoundCode.objects.waiting().count() == 2
 
 
+@pytest.mark.parametrize("saying", ["", "wrong", "RIGHT", "right\x00"])
+def test_an_odd_answer_leaves_what_was_let_in(guide: Guide, let_in: list[Mark], lead: Any, saying: str) -> None:
+    address = reverse("let-in", args=[guide.series.slug, guide.pk])
+    for sent in ({"saying": saying}, {}):
+        assert client_of(lead).post(address, sent, headers={"HX-Request": "true"}).status_code in (400, 422)
+    assert Mark.objects.live().filter(let_in=True).count() == 2
+
+
 def test_what_was_let_in_becomes_somebodys(guide: Guide, let_in: list[Mark], lead: Any) -> None:
     client_of(lead).post(reverse("let-in", args=[guide.series.slug, guide.pk]), {"saying": "right"})
     assert not Mark.objects.filter(let_in=True).exists()
