@@ -78,7 +78,7 @@ class _Hoard:
 
 
 def learn_to_aim(plan: AimingPlan, fonts: Path, out: Path, start_from: Path | None = None) -> None:
-    """Make, learn, leave ``pointer.pt`` in ``out``; begin from that (or its ``.onnx``) in ``start_from``, if any."""
+    """Make, learn, leave ``pointer.pt`` in ``out``; begin from that or its ``.onnx.xz`` in ``start_from``."""
     began = time.monotonic()
     store = Range.of(plan.kept)
     makers = start_makers(store, fonts, plan.makers, plan.seed)
