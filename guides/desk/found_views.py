@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import partial
 
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse, HttpResponseBase, QueryDict
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 
 from bible.models import Series
@@ -24,7 +24,7 @@ from guides.desk.panel import page_context
 from guides.desk.services import do_together
 from guides.found.asking import offer_of
 from guides.found.cast import say_cast
-from guides.found.forms import ASIDE, NO_ANSWER, CodeAnswerForm, PageCastForm, read_sayings, said_keys
+from guides.found.forms import ASIDE, NO_ANSWER, CodeAnswerForm, PageCastForm, read_sayings, said_keys, shown_keys
 from guides.found.services import (
     CodeAnswer,
     look_over,
@@ -43,11 +43,6 @@ LET_IN_ANSWERS = {"right": (say_let_in_right, "kept"), "back": (take_let_in_back
 
 def _guide(series: Series, pk: int) -> Guide:
     return get_object_or_404(Guide.objects.select_related("series", "issue", "colourist"), series=series, pk=pk)
-
-
-def _shown(sent: QueryDict) -> list[int]:
-    """Keys of the codes that somebody was shown."""
-    return [int(key) for key in sent.get("saying", "").split(",") if key.isdecimal() and len(key) < 12]
 
 
 def _take(request: MemberRequest, guide: Guide, answers: list[CodeAnswer]) -> str:
@@ -77,7 +72,7 @@ def found_codes(request: MemberRequest, series: Series, pk: int) -> HttpResponse
 @member(Permission.MARK, POST)
 def take_sure(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the sure codes of a page, all together: those that were shown, as far as they are still sure."""
-    guide, shown = _guide(series, pk), _shown(request.POST)
+    guide, shown = _guide(series, pk), shown_keys(request.POST.get("saying", ""))
     sure = [found_code for found_code in offer_of(guide).sure if found_code.pk in shown]
     try:
         message = _take(request, guide, [CodeAnswer.as_read(found_code) for found_code in sure])
@@ -90,7 +85,7 @@ def take_sure(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @limited(SHEETS, "GET")
 def sheet_anew(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """The other lines of a sheet as they would stand if some were answered as is said; nothing is answered so."""
-    guide, shown = _guide(series, pk), _shown(request.GET)
+    guide, shown = _guide(series, pk), shown_keys(request.GET.get("saying", ""))
     try:
         said = read_sayings(series, request.GET.dict(), shown)
     except ValidationError as wrong:
@@ -101,7 +96,7 @@ def sheet_anew(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
 @member(Permission.MARK, POST)
 def take_likely(request: MemberRequest, series: Series, pk: int) -> HttpResponse:
     """Take the codes that were looked over together as each is answered, but for those that were struck."""
-    guide, shown = _guide(series, pk), _shown(request.POST)
+    guide, shown = _guide(series, pk), shown_keys(request.POST.get("saying", ""))
     rows = [row for row in offer_of(guide).waiting if row.pk in shown]
     try:
         if not rows:

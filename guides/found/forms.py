@@ -37,10 +37,18 @@ def read_saying(series: Series, saying: str) -> Said:
     return part, role, code.strip()
 
 
+def shown_keys(saying: str) -> list[int]:
+    """Keys of the codes that somebody was shown, told with commas."""
+    return _keys(saying.split(","))
+
+
 def said_keys(posted: Iterable[str]) -> list[int]:
     """Keys of the codes of which something is said beside the one that is asked about."""
-    keys = (name.removeprefix(TAKE) for name in posted if name.startswith(TAKE))
-    return [int(key) for key in keys if key.isdecimal() and len(key) < 12]
+    return _keys(name.removeprefix(TAKE) for name in posted if name.startswith(TAKE))
+
+
+def _keys(texts: Iterable[str]) -> list[int]:
+    return [int(text) for text in texts if text.isdecimal() and len(text) < 12]
 
 
 def read_sayings(series: Series, posted: Mapping[str, str], keys: Collection[int]) -> dict[int, Said]:
